@@ -1,0 +1,1 @@
+"""Elasticity, condensation to the interfaces, load history, and the command line."""

@@ -1,0 +1,270 @@
+"""The command line. Heavy libraries are imported only by the commands that use them."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from headjoint.model.errors import InputError, JointError
+
+if TYPE_CHECKING:
+    from headjoint.model.joint import Joint
+
+EXIT_REQUIREMENT_FAILS = 1
+EXIT_BAD_INPUT = 2
+EXIT_NO_SOLUTION = 3
+EXIT_INTERRUPTED = 130
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.",
+    epilog="Exit codes: 0 done; 1 a requirement is not met (only with --strict); 2 unusable input; "
+    "3 no trustworthy solution; 130 interrupted. A design aid, not a substitute for the makers' instructions "
+    "and a qualified engineer.",
+)
+
+JointArgument = Annotated[
+    str, typer.Argument(metavar="JOINT", help="Joint file (TOML), or the name of a shipped joint.")
+]
+JsonOption = Annotated[
+    str | None,
+    typer.Option("--json", metavar="FILE", help="Write the result as JSON; '-' writes only JSON, to standard output."),
+]
+StrictOption = Annotated[bool, typer.Option("--strict", help="Exit with 1 when a requirement is not met.")]
+
+
+class UnitSystem(StrEnum):
+    """Units of the printed tables."""
+
+    si = "si"
+    workshop = "workshop"
+
+
+UnitsOption = Annotated[UnitSystem, typer.Option("--units", help="Units of the printed tables.")]
+
+
+def main() -> None:
+    """Run the command line; turns every error made on purpose into one line and an exit code."""
+    try:
+        app(standalone_mode=False)
+    except typer.Exit as done:
+        sys.exit(done.exit_code)
+    except typer.Abort:
+        _stop("interrupted", EXIT_INTERRUPTED)
+    except InputError as error:
+        _stop(str(error), EXIT_BAD_INPUT)
+    except JointError as error:
+        _stop(str(error), EXIT_NO_SOLUTION)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except KeyboardInterrupt:
+        _stop("interrupted; finished files are whole", EXIT_INTERRUPTED)
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        _stop(f"{place}{error.strerror or error}", EXIT_BAD_INPUT)
+    except Exception as error:
+        # click's own usage errors carry an exit code and know how to show themselves
+        if not hasattr(error, "exit_code"):
+            raise
+        error.show()
+        sys.exit(error.exit_code)
+
+
+def _stop(message: str, code: int) -> None:
+    print(f"headjoint: {message}", file=sys.stderr)
+    sys.exit(code)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"headjoint {version('headjoint')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def solve(
+    joint: JointArgument,
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", help="Folder for the files; default headjoint-NAME here.")
+    ] = None,
+    pictures: Annotated[
+        bool, typer.Option("--pictures/--no-pictures", help="Draw the PNG pictures and the page.")
+    ] = True,
+    json_file: JsonOption = None,
+    units: UnitsOption = UnitSystem.si,
+    strict: StrictOption = False,
+) -> None:
+    """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
+    path, stated = _read(joint)
+    from headjoint.cases.single import solve_joint
+
+    with _progress() as stage:
+        solved = solve_joint(stated, stage)
+        stage("findings")
+        from headjoint.postproc.assessment import assess
+        from headjoint.postproc.document import result_document
+
+        findings = assess(solved)
+        document = result_document(findings)
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+        else:
+            from headjoint.postproc.files import write_files
+
+            folder = output or Path(f"headjoint-{path.stem}")
+            written = write_files(solved, findings, document, folder, pictures=pictures, stage=stage)
+            if json_file is not None:
+                _write_text(Path(json_file), json.dumps(document, indent=1))
+    if json_file != "-":
+        from headjoint.postproc.terminal import print_findings
+
+        print_findings(findings, units.value, written)
+    if strict and not findings.holds:
+        raise typer.Exit(EXIT_REQUIREMENT_FAILS)
+
+
+@app.command()
+def estimate(
+    joint: JointArgument,
+    json_file: JsonOption = None,
+    units: UnitsOption = UnitSystem.si,
+    strict: StrictOption = False,
+) -> None:
+    """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
+    _, stated = _read(joint)
+    from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
+
+    result = assess_estimate(stated)
+    if json_file == "-":
+        print(json.dumps(estimate_document(result), indent=1))
+    else:
+        if json_file is not None:
+            _write_text(Path(json_file), json.dumps(estimate_document(result), indent=1))
+        print_estimate(result, units.value)
+    if strict and not result.holds:
+        raise typer.Exit(EXIT_REQUIREMENT_FAILS)
+
+
+@app.command()
+def new(
+    file: Annotated[Path, typer.Argument(help="File to write.")] = Path("joint.toml"),
+    force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
+) -> None:
+    """Write a commented starter file to fill in."""
+    from headjoint.cases.starter import STARTER
+
+    if file.exists() and not force:
+        raise InputError("exists already; choose another name or give --force", file=str(file))
+    _write_text(file, STARTER)
+    print(f"wrote {file}; run it with: headjoint solve {file}")
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON schema of joint files, for editors that check and complete them."""
+    from headjoint.model.joint_file import JointFile
+
+    document = JointFile.model_json_schema()
+    document["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    print(json.dumps(document, indent=2))
+
+
+class Library(StrEnum):
+    """What `headjoint list` can show."""
+
+    joints = "joints"
+    materials = "materials"
+    threads = "threads"
+    classes = "classes"
+    laws = "laws"
+    tightening = "tightening"
+
+
+@app.command(name="list")
+def list_library(
+    library: Annotated[Library, typer.Argument(help="Which library.")],
+) -> None:
+    """List the shipped joints, or what a joint file may name."""
+    from headjoint.postproc.listings import print_listing
+
+    print_listing(library.value, shipped_joints())
+
+
+@app.command()
+def mesh(
+    joint: JointArgument,
+    output: Annotated[Path, typer.Option("--output", "-o", help="File to write: .vtu or .msh.")] = Path("mesh.vtu"),
+) -> None:
+    """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
+    _, stated = _read(joint)
+    from headjoint.postproc.mesh_file import write_mesh
+
+    print(write_mesh(stated, output))
+
+
+def shipped_joints() -> dict[str, Path]:
+    """Return the joint files that ship with headjoint, by name."""
+    folder = Path(__file__).parent / "joints"
+    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+
+
+def _read(joint: str) -> tuple[Path, Joint]:
+    """Return path and joint of a file, or of a shipped joint by its name."""
+    from headjoint.model.errors import nearest
+    from headjoint.model.reading import read_joint
+
+    shipped = shipped_joints()
+    path = shipped.get(joint, Path(joint)) if not os.path.lexists(joint) else Path(joint)
+    if joint not in shipped and not os.path.lexists(joint):
+        near = nearest(joint, shipped)
+        hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
+        raise InputError(f"no such joint file{hint}", file=joint)
+    return path, read_joint(path)
+
+
+def _write_text(path: Path, text: str) -> None:
+    """Write a whole file or none of it."""
+    draft = path.with_name(f".{path.name}.part")
+    try:
+        draft.write_text(text, encoding="utf-8")
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """Show the stage at work on a terminal's standard error; say nothing in a pipe."""
+    if not sys.stderr.isatty():
+        yield lambda name: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading") as status:
+        yield lambda name: status.update(name)
+
+
+if __name__ == "__main__":
+    main()

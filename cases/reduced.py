@@ -1,0 +1,254 @@
+"""The joint condensed to its interfaces, and the small dense Newton solve of one state.
+
+Unknowns q: displacements normal to the interfaces on both faces, then one overlap per fastener. Everything
+elastic is the dense matrix K; gasket and bearing faces act at interface points through their laws:
+
+    R(q) = K q - F l + B' (w p(c)) - preload terms = 0,   c = B q + c0
+
+K is positive semidefinite and p never falls with c, so R is the gradient of a convex energy: Newton with a
+line search on that energy cannot cycle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.linalg
+import scipy.sparse as sp
+from headjoint.cases import interface_laws
+from headjoint.cases.interface_laws import PointGroup
+from headjoint.model.errors import SolveError
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+RESIDUAL_TOLERANCE = 1e-10  # of the sum of interface forces
+LARGEST_ITERATIONS = 80
+SMALL_RELIEF = 1e-10  # mm, far below any closure, enough to tell unloading from loading
+OPEN_STIFFNESS = 1e-3  # MPa/mm lent to open points in the tangent only, so that a loose head has a direction
+
+
+@dataclass(frozen=True)
+class ReducedJoint:
+    """Condensed stiffness, condensed unit loads and interface points.
+
+    K : (n, n) N/mm. loads : name -> (n,) condensed unit load. B : (g, n) closure per unknown.
+    weight : (g,) mm2. radius : (g,) mm. overlaps : numbers of the overlap unknowns.
+    series_compliance : (fasteners,) mm/N in series with each.
+    """
+
+    K: FloatArray = field(repr=False)
+    loads: dict[str, FloatArray] = field(repr=False)
+    B: sp.csr_matrix = field(repr=False)
+    weight: FloatArray = field(repr=False)
+    radius: FloatArray = field(repr=False)
+    groups: tuple[PointGroup, ...]
+    overlaps: NDArray[np.int64]
+    series_compliance: FloatArray
+
+    @property
+    def points(self) -> int:
+        """Number of interface points."""
+        return len(self.weight)
+
+    def group(self, name: str) -> PointGroup:
+        """Return the interface called `name`."""
+        return next(group for group in self.groups if group.name == name)
+
+    def gasket_points(self) -> NDArray[np.int64]:
+        """Return the numbers of all gasket points."""
+        return np.concatenate([group.points for group in self.groups if group.kind == "gasket"])
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What one solve is asked for.
+
+    load : (n,) condensed load vector. growth : (g,) closure (mm) that gasket expansion adds.
+    force : (fasteners,) prescribed fastener forces while tightening (N), or None.
+    overlap : (fasteners,) locked total overlaps (mm), thread-tooth compliance included, or None.
+    gasket_temperature : degC.
+    """
+
+    load: FloatArray
+    growth: FloatArray
+    gasket_temperature: float
+    force: FloatArray | None = None
+    overlap: FloatArray | None = None
+
+
+@dataclass(frozen=True)
+class Equilibrium:
+    """A converged state of the reduced joint."""
+
+    q: FloatArray = field(repr=False)
+    closure: FloatArray = field(repr=False)
+    pressure: FloatArray = field(repr=False)
+    slope: FloatArray = field(repr=False)
+    force: FloatArray
+    overlap: FloatArray
+    iterations: int
+    residual: float
+
+
+def solve(
+    joint: ReducedJoint, demand: Demand, permanent_set: FloatArray, start: FloatArray | None = None
+) -> Equilibrium:
+    """Return the equilibrium under `demand` from a zone state of `permanent_set` (g,), which is not changed.
+
+    Raises SolveError, naming the reached residual, when Newton does not converge.
+    """
+    K, load, fixed, fixed_value = _with_fasteners(joint, demand)
+    free = np.setdiff1d(np.arange(len(load)), fixed)
+    q = np.zeros(len(load)) if start is None else start.copy()
+    q[fixed] = fixed_value
+
+    added = demand.growth - _steps(joint)
+    load_scale = float(np.abs(load).sum()) + 1e-9
+    closure_to_force = joint.B.T.tocsr()
+
+    def trial_at(trial: FloatArray) -> _Trial:
+        closure = joint.B @ trial + added
+        p, slope = _pressures(joint, closure, permanent_set, demand.gasket_temperature)
+        return _Trial(trial, closure, p, slope, K @ trial - load + closure_to_force @ (joint.weight * p))
+
+    now = trial_at(q)
+    history = []
+    for iteration in range(1, LARGEST_ITERATIONS + 1):
+        size = float(np.abs(now.residual[free]).max()) / (float(joint.weight @ now.pressure) + load_scale)
+        history.append(size)
+        if size < RESIDUAL_TOLERANCE:
+            return _finished(joint, demand, now, iteration, size)
+        step = np.zeros_like(q)
+        tangent = K + _interface_stiffness(joint, now.slope)
+        if len(fixed):
+            tangent = tangent[np.ix_(free, free)]
+        step[free] = -_solve_symmetric(tangent, now.residual[free])
+        now = _line_search(trial_at, now, step)
+    raise SolveError(
+        f"the joint did not come to equilibrium in {LARGEST_ITERATIONS} Newton steps; relative residual "
+        f"{history[-1]:.1e}, wanted {RESIDUAL_TOLERANCE:.0e}"
+    )
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """Interface pressures and residual at a set of unknowns."""
+
+    q: FloatArray
+    closure: FloatArray
+    pressure: FloatArray
+    slope: FloatArray
+    residual: FloatArray
+
+
+def _interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
+    lent = np.where(slope > 0.0, slope, OPEN_STIFFNESS)
+    return (joint.B.T @ joint.B.multiply((joint.weight * lent)[:, None])).toarray()
+
+
+def _with_fasteners(
+    joint: ReducedJoint, demand: Demand
+) -> tuple[FloatArray, FloatArray, NDArray[np.int64], FloatArray]:
+    """Return K, load, and the fixed unknowns with their values, as tightening or locking wants them."""
+    K, load = joint.K, demand.load.copy()
+    nothing = np.empty(0, dtype=np.int64)
+    if demand.force is not None:
+        load[joint.overlaps] += demand.force
+        return K, load, nothing, np.empty(0)
+    assert demand.overlap is not None
+    soft = joint.series_compliance > 0.0
+    springs = joint.overlaps[soft]
+    if len(springs):
+        # overlap of the cut + compliance * force = locked total: a spring between the two
+        K = K.copy()
+        stiffness = 1.0 / joint.series_compliance[soft]
+        K[springs, springs] += stiffness
+        load[springs] += stiffness * demand.overlap[soft]
+    return K, load, joint.overlaps[~soft], demand.overlap[~soft]
+
+
+def _finished(joint: ReducedJoint, demand: Demand, at: _Trial, iterations: int, size: float) -> Equilibrium:
+    if demand.force is not None:
+        force = demand.force.copy()
+    else:
+        force = joint.K[joint.overlaps] @ at.q - demand.load[joint.overlaps]
+    overlap = at.q[joint.overlaps] + joint.series_compliance * force
+    return Equilibrium(at.q, at.closure, at.pressure, at.slope, force, overlap, iterations, size)
+
+
+def _steps(joint: ReducedJoint) -> FloatArray:
+    steps = np.zeros(joint.points)
+    for group in joint.groups:
+        steps[group.points] = group.step
+    return steps
+
+
+def _pressures(
+    joint: ReducedJoint, closure: FloatArray, permanent_set: FloatArray, temperature: float
+) -> tuple[FloatArray, FloatArray]:
+    p, slope = np.zeros(joint.points), np.zeros(joint.points)
+    for group in joint.groups:
+        at = group.points
+        p[at], slope[at] = interface_laws.pressure(group.law, closure[at], permanent_set[at], temperature)
+    return p, slope
+
+
+def grown_set(joint: ReducedJoint, state: Equilibrium, permanent_set: FloatArray, temperature: float) -> FloatArray:
+    """Return the permanent set (g,) of every point after `state` has been reached."""
+    after = permanent_set.copy()
+    for group in joint.groups:
+        at = group.points
+        after[at] = interface_laws.set_after(group.law, state.closure[at], permanent_set[at], temperature)
+    return after
+
+
+def _solve_symmetric(matrix: FloatArray, right_hand_side: FloatArray) -> FloatArray:
+    try:
+        return scipy.linalg.cho_solve(
+            scipy.linalg.cho_factor(matrix, lower=True, check_finite=False),
+            right_hand_side,
+            check_finite=False,
+        )
+    except np.linalg.LinAlgError:
+        raise SolveError("the joint is not held: a part can move freely under these loads") from None
+
+
+def _line_search(trial_at: Callable[[FloatArray], _Trial], now: _Trial, step: FloatArray) -> _Trial:
+    """Return the trial along `step`, at most its whole length, where the energy stops falling."""
+    slope_0 = float(step @ now.residual)
+    whole = trial_at(now.q + step)
+    slope_1 = float(step @ whole.residual)
+    if slope_1 <= 0.0 or slope_1 < -0.5 * slope_0:
+        return whole
+    low, high, slope_low, slope_high = 0.0, 1.0, slope_0, slope_1
+    for _ in range(30):  # false position, kept away from the ends
+        middle = low - slope_low * (high - low) / (slope_high - slope_low)
+        middle = min(max(middle, low + 0.05 * (high - low)), high - 0.05 * (high - low))
+        trial = trial_at(now.q + middle * step)
+        slope = float(step @ trial.residual)
+        if abs(slope) < 0.2 * abs(slope_0):
+            break
+        if slope < 0.0:
+            low, slope_low = middle, slope
+        else:
+            high, slope_high = middle, slope
+    return trial
+
+
+def overlap_compliance(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
+    """Return d overlap / d fastener force (fasteners, fasteners) in mm/N for interface slopes (g,) MPa/mm."""
+    unit = np.zeros((len(joint.K), len(joint.overlaps)))
+    unit[joint.overlaps, np.arange(len(joint.overlaps))] = 1.0
+    compliance = _solve_symmetric(joint.K + _interface_stiffness(joint, slope), unit)[joint.overlaps]
+    return compliance + np.diag(joint.series_compliance)
+
+
+def unloading_slope(
+    joint: ReducedJoint, state: Equilibrium, permanent_set: FloatArray, temperature: float
+) -> FloatArray:
+    """Return the interface slopes (g,) in MPa/mm that a small relief of the joint meets after `state`."""
+    _, slope = _pressures(joint, state.closure - SMALL_RELIEF, permanent_set, temperature)
+    return slope

@@ -1,0 +1,1 @@
+"""Parametric meshes of the joint."""

@@ -1,0 +1,1 @@
+"""What the joint is, and its mechanics without a mesh."""

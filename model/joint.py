@@ -1,0 +1,277 @@
+"""The joint as every later stage reads it: plain numbers in internal units, every default filled in.
+
+z is up: the block deck is z = 0, the head stands on the gasket at z = gasket.thickness, the fastener's
+axis is r = 0. Lengths mm, forces N, pressures MPa, temperatures degC.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from headjoint.model.gasket_laws import GasketLaw
+from headjoint.model.materials import Material, Table
+from headjoint.model.threads import Thread
+
+PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One length of the fastener between bearing face and first engaged thread.
+
+    diameter is that of the elastic cylinder: the shank's own, or the thread's core d3 where `threaded`.
+    """
+
+    length: float
+    diameter: float
+    threaded: bool
+
+    @property
+    def area(self) -> float:
+        """Cross-section in mm2."""
+        return math.pi / 4.0 * self.diameter**2
+
+
+@dataclass(frozen=True)
+class Fastener:
+    """Stud with nut, or bolt.
+
+    segments run from the bearing face (nut or head) down to the first engaged thread of the block.
+    bonded_diameter is the cylinder over which the engaged thread is tied to the block, nut_bonded_diameter
+    the same in the nut. thread_compliance and nut_compliance (mm/N) are the thread-tooth compliances put in
+    series with the fastener besides the elastic bodies. yield_strength is by temperature, None when not
+    stated.
+    """
+
+    kind: str
+    thread: Thread
+    nut_thread: Thread
+    material: Material
+    yield_strength: Table | None
+    ultimate_strength: float | None
+    segments: tuple[Segment, ...]
+    engagement: float
+    bonded_diameter: float
+    nut_bonded_diameter: float
+    thread_compliance: float
+    nut_compliance: float
+    protrusion: float
+    rolled: str
+    property_class: str | None = None
+
+    @property
+    def clamped_length(self) -> float:
+        """l_K, from bearing face to first engaged thread, mm."""
+        return sum(segment.length for segment in self.segments)
+
+    @property
+    def smallest_area(self) -> float:
+        """Smallest cross-section that carries the clamp, mm2 (stress area A_S for threads, VDI 2230)."""
+        areas = [segment.area for segment in self.segments if not segment.threaded]
+        return min([*areas, self.thread.stress_area, self.nut_thread.stress_area])
+
+    @property
+    def series_compliance(self) -> float:
+        """Thread-tooth compliance of both ends in series, mm/N."""
+        return self.thread_compliance + self.nut_compliance
+
+
+@dataclass(frozen=True)
+class Seat:
+    """What presses on the joint from above: the nut, or the bolt head.
+
+    outer_diameter is that of the elastic cylinder; the bearing ring may be smaller. contact says how its
+    under face meets what lies below: "frictionless" or "tied".
+    """
+
+    height: float
+    outer_diameter: float
+    bearing_inner_diameter: float
+    bearing_outer_diameter: float
+    material: Material
+    contact: str
+
+
+@dataclass(frozen=True)
+class Washer:
+    """Flat washer under nut or bolt head; contact is its lower face on the head casting."""
+
+    inner_diameter: float
+    outer_diameter: float
+    thickness: float
+    material: Material
+    contact: str
+
+
+@dataclass(frozen=True)
+class Head:
+    """The head's share of one fastener: a cylinder with a clearance hole."""
+
+    height: float
+    outer_diameter: float
+    hole_diameter: float
+    material: Material
+
+
+@dataclass(frozen=True)
+class Block:
+    """The block's share of one fastener: a cylinder with counterbore and tapped hole.
+
+    hole_below is the depth of the open hole under the fastener's end; 0 bonds the end face to the block.
+    """
+
+    height: float
+    outer_diameter: float
+    counterbore_diameter: float
+    counterbore_depth: float
+    hole_below: float
+    material: Material
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A ring of the gasket with one pressure-closure law; `step` mm lower than the highest zone."""
+
+    name: str
+    inner_diameter: float
+    outer_diameter: float
+    law: GasketLaw
+    step: float
+    sealing: bool
+    sealing_diameter: float
+
+    @property
+    def area(self) -> float:
+        """Area in plan, mm2."""
+        return math.pi / 4.0 * (self.outer_diameter**2 - self.inner_diameter**2)
+
+
+@dataclass(frozen=True)
+class Gasket:
+    """All zones between deck and head; thickness is the distance of the faces at first touch."""
+
+    thickness: float
+    zones: tuple[Zone, ...]
+    expansion: float
+    conductivity: float | None = None
+
+    @property
+    def sealing_zone(self) -> Zone:
+        """The zone that holds the sealing line."""
+        return next(zone for zone in self.zones if zone.sealing)
+
+
+@dataclass(frozen=True)
+class Gas:
+    """Ring of the head's lower face on which combustion pushes, and the area that sets the force.
+
+    force_area (mm2) is the bore area one fastener answers for; the pressure on the ring is scaled so that
+    the ring carries gas pressure times force_area.
+    """
+
+    inner_diameter: float
+    outer_diameter: float
+    force_area: float
+
+    @property
+    def ring_area(self) -> float:
+        """Area of the ring, mm2."""
+        return math.pi / 4.0 * (self.outer_diameter**2 - self.inner_diameter**2)
+
+
+@dataclass(frozen=True)
+class Tightening:
+    """Nominal preload and what surrounds it.
+
+    preload : F_M (N) at the nominal torque, or as stated.
+    torque : M_A (N.mm) at the nut or bolt head, None when the preload is stated.
+    scatter : plus-minus fraction of preload, (alpha_A - 1)/(alpha_A + 1).
+    embedding : f_Z in mm, lost between tightening and first service.
+    """
+
+    method: str
+    preload: float
+    torque: float | None
+    thread_friction: float
+    bearing_friction: float
+    tightening_factor: float
+    scatter_name: str
+    embedding: float
+    embedding_source: str
+
+    @property
+    def scatter(self) -> float:
+        """Plus-minus fraction of preload from alpha_A = F_Mmax/F_Mmin (VDI 2230-1)."""
+        return (self.tightening_factor - 1.0) / (self.tightening_factor + 1.0)
+
+
+@dataclass(frozen=True)
+class LoadCase:
+    """One state of the joint. temperatures has every part of `PARTS`; gas_force is the ring force in N."""
+
+    name: str
+    kind: str
+    temperatures: dict[str, float]
+    gas_pressure: float
+    gas_force: float
+
+
+@dataclass(frozen=True)
+class Requirements:
+    """What the joint must hold; every factor is a least allowed value.
+
+    sealing_ratio : contact pressure at the sealing line over gas pressure.
+    sealing_minimum : contact pressure (MPa) that the sealing line must keep in every case.
+    """
+
+    sealing_ratio: float
+    sealing_minimum: float
+    separation_factor: float
+    yield_factor: float
+    fatigue_factor: float
+    bearing_factor: float
+    stripping_factor: float
+    clamp_kept: float
+
+
+@dataclass(frozen=True)
+class MeshSize:
+    """Element size (mm) at edges and interfaces, growth away from them, and largest size."""
+
+    element_size: float
+    growth: float
+    largest: float
+
+
+@dataclass(frozen=True)
+class Joint:
+    """One fastener with its share of head, gasket and block, its load cases and requirements."""
+
+    name: str
+    note: str
+    fastener: Fastener
+    seat: Seat
+    washer: Washer | None
+    head: Head
+    gasket: Gasket
+    block: Block
+    gas: Gas | None
+    tightening: Tightening
+    load_cases: tuple[LoadCase, ...]
+    requirements: Requirements
+    mesh_size: MeshSize
+    load_introduction_factor: float | None
+
+    @property
+    def assembly_temperature(self) -> float:
+        """Temperature (degC) at which the joint is tightened and free of thermal strain."""
+        return self.load_cases[0].temperatures["head"]
+
+    def part_material(self, part: str) -> Material:
+        """Return the material of a part of `PARTS` other than the gasket."""
+        if part == "washer":
+            assert self.washer is not None
+            return self.washer.material
+        owner = {"fastener": self.fastener, "nut": self.seat, "head": self.head, "block": self.block}[part]
+        return owner.material

@@ -1,0 +1,1 @@
+"""Findings, verdicts, tables, pictures and files."""

@@ -1,0 +1,123 @@
+"""The findings as one JSON document: format "headjoint-result", versioned, units by name.
+
+Top level: format, version, units, program, joint, tightening, finite_elements (states of the least, nominal and
+greatest tightening, each with its contact profile over radius), estimate (the same by closed form), comparison,
+criteria, verdict, checks. Every dataclass field appears under its own name; numbers are in the internal units
+that `units` lists, never rounded. A name whose meaning changes raises `version`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any
+
+from headjoint.model.estimate import Estimate
+
+if TYPE_CHECKING:
+    from headjoint.postproc.assessment import Findings
+
+FORMAT = "headjoint-result"
+VERSION = 1
+UNITS = {
+    "force": "N",
+    "length": "mm",
+    "closure": "mm",
+    "permanent_set": "mm",
+    "overlap": "mm",
+    "radius": "mm",
+    "pressure": "MPa",
+    "stress": "MPa",
+    "temperature": "degC",
+    "compliance": "mm/N",
+    "torque": "N.mm",
+    "factor": "1",
+    "comparison": "as its unit field says",
+}
+CAUTION = (
+    "A design aid, not a substitute for the fastener, gasket and engine makers' instructions, local codes and a "
+    "qualified engineer. Fasteners fail violently."
+)
+
+
+def plain(value: Any) -> Any:
+    """Return dataclasses, arrays and tuples as what JSON knows; not-a-number and infinity become null."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {str(key): plain(entry) for key, entry in value.items()}
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, (list, tuple)):
+        return [plain(entry) for entry in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def estimate_part(estimate: Estimate) -> dict[str, Any]:
+    """Return one closed-form estimate."""
+    return {
+        "preload": estimate.preload,
+        "overlap": estimate.overlap,
+        "delta_S": estimate.delta_S,
+        "delta_P": estimate.delta_P,
+        "fastener_terms": plain(estimate.fastener_terms),
+        "clamped_terms": plain(estimate.clamped_terms),
+        "gasket_loading_compliance": estimate.gasket_loading,
+        "gasket_relief_compliance": estimate.gasket_relief,
+        "cut_compliance": estimate.cut_compliance,
+        "load_introduction_factor": estimate.load_introduction_factor,
+        "load_introduction_source": estimate.load_introduction_source,
+        "load_factor": estimate.Phi,
+        "load_factor_rigid_gasket": estimate.Phi_bare,
+        "embedding_loss": estimate.embedding_loss,
+        "states": [
+            {key: entry for key, entry in plain(state).items() if key != "case"}
+            | {"temperatures": state.case.temperatures, "gas_force": state.case.gas_force}
+            for state in estimate.states
+        ],
+    }
+
+
+def head(joint: Any) -> dict[str, Any]:
+    """Return what every document begins with."""
+    tight = joint.tightening
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "units": UNITS,
+        "caution": CAUTION,
+        "program": {"name": "headjoint", "version": version("headjoint")},
+        "joint": {"name": joint.name, "note": joint.note},
+        "tightening": plain(tight) | {"scatter": tight.scatter},
+    }
+
+
+def result_document(findings: Findings) -> dict[str, Any]:
+    """Return the document of a solved joint."""
+    document = head(findings.joint)
+    document["program"]["solver"] = findings.solver
+    name, change = findings.mesh_check.largest
+    document |= {
+        "finite_elements": {
+            "preloads": findings.preloads,
+            "cut_compliance": findings.cut_compliance,
+            "relief_compliance": findings.relief_compliance,
+            "unknowns": findings.unknowns,
+            "interface_unknowns": findings.interface_unknowns,
+            "states": plain(findings.states),
+        },
+        "estimate": {name: estimate_part(one) for name, one in findings.estimates.items()},
+        "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
+        "criteria": [plain(one) | {"holds": one.holds} for one in findings.criteria],
+        "verdict": {"holds": findings.holds, "sentence": findings.sentence},
+        "checks": {
+            "largest_balance": max(s.balance for states in findings.states.values() for s in states),
+            "largest_residual": max(s.residual for states in findings.states.values() for s in states),
+            "mesh": plain(findings.mesh_check) | {"largest": {"figure": name, "change": change}},
+            "seconds": findings.seconds,
+        },
+    }
+    return document

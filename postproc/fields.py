@@ -1,0 +1,97 @@
+"""Full fields of every state: displacement and stress, and their VTU files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from headjoint.cases.condensation import FieldRecovery
+from headjoint.cases.history import State, load_factors
+from headjoint.cases.single import SolvedJoint
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RecoveredState:
+    """Full fields of one state.
+
+    displacement : (N,) in mm over all unknowns. stress : (m, q, 4) in MPa (rr, zz, tt, rz) at the Gauss points.
+    """
+
+    state: State
+    displacement: FloatArray = field(repr=False)
+    stress: FloatArray = field(repr=False)
+
+    @property
+    def nodal(self) -> FloatArray:
+        """Displacement (r, z) per scalar unknown, (n, 2) in mm."""
+        return self.displacement.reshape(-1, 2)
+
+
+def recover(solved: SolvedJoint, names: Iterable[str] | None = None) -> dict[str, RecoveredState]:
+    """Return the full fields of the named states (all by default) of the nominal tightening."""
+    wanted = None if names is None else set(names)
+    recovery = FieldRecovery(solved.model)
+    found = {}
+    for state in solved.nominal.states:
+        if wanted is not None and state.name not in wanted:
+            continue
+        factors = load_factors(solved.joint, state.case)
+        q = state.equilibrium.q
+        displacement = recovery.displacement(q, factors)
+        stress = recovery.stress(displacement, float(q[-1]), factors)
+        found[state.name] = RecoveredState(state, displacement, stress)
+    return found
+
+
+def von_mises(stress: FloatArray) -> FloatArray:
+    """Return the von Mises stress (MPa) of stresses (..., 4) ordered rr, zz, tt, rz."""
+    rr, zz, tt, rz = np.moveaxis(stress, -1, 0)
+    return np.sqrt(0.5 * ((rr - zz) ** 2 + (zz - tt) ** 2 + (tt - rr) ** 2) + 3.0 * rz**2)
+
+
+def cell_nodes(solved: SolvedJoint) -> NDArray[np.int64]:
+    """Return the eight scalar unknowns of each element, corners anticlockwise, then mid-edges: (m, 8)."""
+    # scikit-fem numbers facets 01, 12, 23, 03 of a quadrilateral, which is VTK's order of mid-edges
+    return solved.model.body.basis.element_dofs.T
+
+
+def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder: Path) -> list[Path]:
+    """Write one VTU per state (x = radius, y = height) and return the paths.
+
+    Point data: displacement. Cell data: part number, temperature, mean stresses and von Mises stress. The two
+    faces of the pretension cut share their points, so the overlap itself is not drawn.
+    """
+    import meshio
+
+    mesh = solved.model.joint_mesh
+    places = solved.model.body.basis.doflocs
+    points = np.column_stack([places.T, np.zeros(places.shape[1])])
+    cells = [("quad8", cell_nodes(solved))]
+    weight = solved.model.body.weight
+    share = weight / weight.sum(axis=1, keepdims=True)
+    paths = []
+    for name, fields in recovered.items():
+        temperatures = fields.state.case.temperatures
+        mean = np.einsum("mq,mqi->mi", share, fields.stress)
+        cell_data = {
+            "part": mesh.part + 1,
+            "temperature [degC]": np.array([temperatures[part] for part in mesh.parts])[mesh.part],
+            "von Mises stress [MPa]": np.einsum("mq,mq->m", share, von_mises(fields.stress)),
+        }
+        for column, label in enumerate(("radial", "axial", "hoop", "shear")):
+            cell_data[f"{label} stress [MPa]"] = mean[:, column]
+        path = folder / f"{name.replace(' ', '-')}.vtu"
+        moved = np.column_stack([fields.nodal, np.zeros(len(points))])
+        meshio.Mesh(
+            points,
+            cells,
+            point_data={"displacement [mm]": moved},
+            cell_data={key: [values] for key, values in cell_data.items()},
+        ).write(path)
+        paths.append(path)
+    return paths

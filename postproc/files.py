@@ -1,0 +1,54 @@
+"""Write all files of a solved joint into a folder, each whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from headjoint.cases.single import SolvedJoint
+from headjoint.model.errors import InputError
+from headjoint.postproc.assessment import Findings
+
+
+def write_files(
+    solved: SolvedJoint,
+    findings: Findings,
+    document: dict[str, Any],
+    folder: Path,
+    *,
+    pictures: bool,
+    stage: Callable[[str], None] = lambda name: None,
+) -> list[Path]:
+    """Write result.json, one VTU per state and, with `pictures`, the PNGs and the page; return their paths.
+
+    Everything is made in a scratch folder beside the target and moved in file by file when complete, so an
+    interruption leaves no half-written file.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
+        scratch = Path(name)
+        (scratch / "result.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
+        stage("fields")
+        from headjoint.postproc.fields import recover, write_vtu
+
+        recovered = recover(solved)
+        write_vtu(solved, recovered, scratch)
+        if pictures:
+            stage("pictures")
+            from headjoint.postproc.pictures import draw_all
+            from headjoint.postproc.report import write_report
+
+            drawn = draw_all(solved, findings.states["nominal"], recovered, scratch)
+            write_report(findings, document, drawn, scratch)
+        folder.mkdir(exist_ok=True)
+        written = []
+        for made in sorted(
+            scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name)
+        ):
+            written.append(made.replace(folder / made.name))
+    return written

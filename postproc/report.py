@@ -1,0 +1,61 @@
+"""The findings as one self-contained HTML page."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from headjoint.model.joint import Joint
+from headjoint.postproc.assessment import Findings
+from headjoint.postproc.document import CAUTION
+from headjoint.postproc.terminal import figure_text
+
+
+def write_report(findings: Findings, document: dict[str, Any], pictures: Sequence[Path], folder: Path) -> Path:
+    """Write report.html with the pictures inside and return its path."""
+    from jinja2 import Environment, PackageLoader
+
+    environment = Environment(
+        loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["figure"] = figure_text
+    page = environment.get_template("report.html.j2").render(
+        findings=findings,
+        names=[state.name for state in findings.states["nominal"]],
+        checks=document["checks"],
+        version=document["program"]["version"],
+        caution=CAUTION,
+        sources=sources(findings.joint),
+        pictures=[
+            {"name": path.stem.replace("_", " "), "data": base64.b64encode(path.read_bytes()).decode("ascii")}
+            for path in pictures
+        ],
+    )
+    path = folder / "report.html"
+    path.write_text(page, encoding="utf-8")
+    return path
+
+
+def sources(joint: Joint) -> list[dict[str, str]]:
+    """Return where materials, gasket laws and tightening data of a joint come from."""
+    found = []
+    parts = ["fastener", "nut", *(["washer"] if joint.washer is not None else []), "head", "block"]
+    for part in parts:
+        material = joint.part_material(part)
+        for quantity in ("E", "expansion", "yield_strength", "bearing_limit"):
+            if quantity in material.sources:
+                found.append(
+                    {
+                        "item": f"{part}, {material.name}: {quantity.replace('_', ' ')}",
+                        "text": material.sources[quantity],
+                    }
+                )
+    laws = {zone.law.name: zone.law for zone in joint.gasket.zones}
+    for law in laws.values():
+        spread = "" if law.spread is None else f"; range plus-minus {100 * law.spread:.0f} % of pressure"
+        found.append({"item": f"gasket law '{law.name}'", "text": law.source + spread})
+    found.append({"item": "scatter of tightening", "text": joint.tightening.scatter_name})
+    found.append({"item": "embedding", "text": joint.tightening.embedding_source})
+    return found

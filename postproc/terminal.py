@@ -1,0 +1,153 @@
+"""What `headjoint solve` prints: the verdict first, then the table per state, then how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from headjoint.postproc.comparison import Row
+from headjoint.postproc.console import console
+from headjoint.postproc.criteria import Criterion
+from headjoint.postproc.document import CAUTION
+from rich.table import Table
+
+if TYPE_CHECKING:
+    from headjoint.postproc.assessment import Findings
+
+# internal table unit -> (workshop unit, factor)
+WORKSHOP = {
+    "kN": ("lbf", 1e3 / 4.4482216152605),
+    "MPa": ("ksi", 1.0 / 6.894757293168),
+    "um": ("thou", 1.0 / 25.4),
+    "um/kN": ("thou/klbf", 4.4482216152605 / 25.4),
+}
+
+
+def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> None:
+    """Print the findings; `units` is "si" or "workshop", `written` the files that were made."""
+    screen = console()
+    screen.print(
+        f"\n[bold]{findings.joint.name}[/bold]" + (f"  ({findings.joint.note})" if findings.joint.note else "")
+    )
+    print_verdict(screen, findings.holds, findings.sentence)
+    print_criteria(screen, findings.criteria)
+    names = [state.name for state in findings.states["nominal"]]
+    preload = findings.preloads["nominal"]
+    screen.print(_preload_line(findings, units))
+    print_rows(
+        screen,
+        findings.rows,
+        names,
+        units,
+        f"Nominal preload {preload / 1e3:.1f} kN: finite elements, closed-form estimate, ratio",
+    )
+    for figure in findings.joint_figures:
+        unit, factor = _unit(figure.unit, units)
+        screen.print(
+            f"{figure.quantity}: {figure.finite_elements * factor:.4g} {unit}, estimate {figure.estimate * factor:.4g}, "
+            f"ratio {figure.finite_elements / figure.estimate:.3f}"
+        )
+    print_reasons(screen, findings.rows, [figure.why for figure in findings.joint_figures][:1])
+    figure, change = findings.mesh_check.largest
+    worst = [state for states in findings.states.values() for state in states]
+    screen.print(
+        f"\nChecks: bolts = gasket + gas to {max(s.balance for s in worst):.0e} of the clamp; Newton residual "
+        f"{max(s.residual for s in worst):.0e}; doubling the element size moves no figure by more than "
+        f"{100 * abs(change):.2g} % ({figure})."
+    )
+    screen.print(
+        f"{findings.mesh_check.elements} elements, {findings.unknowns} unknowns condensed to "
+        f"{findings.interface_unknowns}, {findings.solver}, {sum(findings.seconds.values()):.2f} s."
+    )
+    if written:
+        folders = sorted({str(path.parent) for path in written}, key=len)
+        screen.print(f"Files in {folders[0]}/: " + ", ".join(path.name for path in written))
+    screen.print(f"[bold]Caution[/bold]: {CAUTION}")
+
+
+def _preload_line(findings: Findings, units: str) -> str:
+    unit, factor = _unit("kN", units)
+    shown = {name: f"{value / 1e3 * factor:.4g}" for name, value in findings.preloads.items()}
+    tight = findings.joint.tightening
+    return (
+        f"Preload {shown['nominal']} {unit} nominal, {shown['least']} to {shown['greatest']} by scatter: "
+        f"{tight.scatter_name}. Sealing is judged at the least, stress at the greatest.\n"
+    )
+
+
+def print_verdict(screen, holds: bool, sentence: str) -> None:
+    """Print the verdict sentence in one striking line."""
+    colour = "green" if holds else "red"
+    screen.print(f"[bold {colour}]{'HOLDS' if holds else 'DOES NOT HOLD'}[/bold {colour}]: {sentence}\n")
+
+
+def print_criteria(screen, criteria: Sequence[Criterion]) -> None:
+    """Print every requirement at its worst."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for heading, justify in (
+        ("requirement", "left"),
+        ("factor", "right"),
+        ("needed", "right"),
+        ("", "left"),
+        ("worst at", "left"),
+    ):
+        table.add_column(heading, justify=justify)
+    for one in criteria:
+        value = "> 20" if one.value is None else f"{one.value:.2f}"
+        mark = "ok" if one.holds else "[bold red]FAILS[/bold red]"
+        table.add_row(one.name, value, f"{one.needed:.2f}", mark, f"{one.where}: {one.detail}")
+    screen.print(table)
+    for one in criteria:
+        if not one.holds:
+            screen.print(f"[bold]To change[/bold] for {one.name}: {one.remedy}.")
+    screen.print()
+
+
+def print_rows(screen, rows: Sequence[Row], names: Sequence[str], units: str, title: str) -> None:
+    """Print quantities over states; under each finite-element line its estimate and the ratio."""
+    table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("")
+    table.add_column("")
+    for name in names:
+        table.add_column(name, justify="right")
+    for row in rows:
+        unit, factor = _unit(row.unit, units)
+        table.add_row(row.quantity, unit, *(figure_text(v, factor) for v in row.finite_elements))
+        if any(value is not None for value in row.estimate):
+            table.add_row("[dim]  estimate[/dim]", "", *(f"[dim]{figure_text(v, factor)}[/dim]" for v in row.estimate))
+            table.add_row(
+                "[dim]  ratio[/dim]",
+                "",
+                *(f"[dim]{'' if r is None else f'{r:.3f}'}[/dim]" for r in row.ratio),
+            )
+    screen.print(table)
+
+
+def print_reasons(screen, rows: Sequence[Row], more: Sequence[str]) -> None:
+    """Print why finite elements and estimate should differ, each reason once."""
+    reasons: dict[str, list[str]] = {}
+    for row in rows:
+        if row.why:
+            reasons.setdefault(row.why, []).append(row.quantity)
+    for why in more:
+        if why:
+            reasons.setdefault(why, []).append("compliance")
+    screen.print("\nWhy the two should differ")
+    for why, quantities in reasons.items():
+        screen.print(f"  {', '.join(quantities)}: {why}")
+
+
+def _unit(unit: str, units: str) -> tuple[str, float]:
+    return WORKSHOP.get(unit, (unit, 1.0)) if units == "workshop" else (unit, 1.0)
+
+
+def figure_text(value: float | None, factor: float = 1.0) -> str:
+    """Write a table figure with the digits that matter; nothing for None."""
+    if value is None:
+        return ""
+    value *= factor
+    if value != 0.0 and abs(value) < 0.1:
+        return f"{value:.4f}"
+    digits = 0 if abs(value) >= 1000 else 1 if abs(value) >= 100 else 2
+    return f"{value:.{digits}f}"

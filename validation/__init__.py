@@ -1,0 +1,22 @@
+"""Published checks and benchmarks; `python -m validation` prints the table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from validation.check import Check
+
+
+def _group(module: str) -> Callable[[], list[Check]]:
+    def run() -> list[Check]:
+        from importlib import import_module
+
+        return import_module(f"validation.{module}").checks()
+
+    return run
+
+
+GROUPS: dict[str, Callable[[], list[Check]]] = {
+    "Closed form: threads, tightening, resilience, load factor, strength": _group("closed_form"),
+    "Finite elements: elasticity, contact, heat expansion": _group("finite_elements"),
+}

@@ -1,0 +1,50 @@
+"""Print every published check as a table; exit code 1 when one fails."""
+
+from __future__ import annotations
+
+import sys
+import time
+
+from rich.console import Console
+from rich.table import Table
+
+from validation import GROUPS
+from validation.check import Check
+
+
+def main() -> int:
+    console = Console(width=None if sys.stdout.isatty() else 170)
+    checks: list[Check] = []
+    for title, group in GROUPS.items():
+        started = time.perf_counter()
+        found = group()
+        checks += found
+        table = Table(title=f"{title} ({time.perf_counter() - started:.1f} s)", title_justify="left", expand=True)
+        for heading, justify in (
+            ("quantity", "left"),
+            ("source", "left"),
+            ("published", "right"),
+            ("computed", "right"),
+            ("difference", "right"),
+            ("tolerance", "right"),
+            ("", "left"),
+        ):
+            table.add_column(heading, justify=justify, overflow="fold")
+        for check in found:
+            table.add_row(
+                f"{check.quantity}{f', {check.unit}' if check.unit else ''}",
+                check.source,
+                f"{check.published:.5g}",
+                f"{check.computed:.5g}",
+                f"{100 * check.difference:+.2f} %",
+                f"{100 * check.tolerance:.2g} %",
+                "ok" if check.passed else "FAILED",
+            )
+        console.print(table)
+    failed = [check for check in checks if not check.passed]
+    print(f"{len(checks) - len(failed)} passed, {len(failed)} failed")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
