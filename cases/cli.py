@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
 from headjoint.model.errors import InputError, JointError
 
 if TYPE_CHECKING:

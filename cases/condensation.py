@@ -6,18 +6,22 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.sparse.csgraph import connected_components
+
 from headjoint.cases.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
 from headjoint.cases.interface_laws import BEARING, PointGroup
 from headjoint.cases.linear_solver import Factorization, schur_complement
 from headjoint.cases.reduced import ReducedJoint
 from headjoint.meshes.joint_mesh import JointMesh
+from headjoint.model.errors import SolveError
 from headjoint.model.joint import Joint
-from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 GAS = "gas"
+RIGID_ERROR = 1e-9  # of the largest stiffness: what rounding may leave of a rigid shift
 
 
 @dataclass(frozen=True)
@@ -121,9 +125,13 @@ def condense(joint: Joint, model: FullModel) -> ReducedJoint:
     kept = len(model.inner) + np.arange(n + len(names))
     schur = schur_complement(bordered, kept)
     closure, weight, radius, groups = _interface_points(joint, model)
+    K = (schur[:n, :n] + schur[:n, :n].T) / 2.0
+    loads = {name: schur[:n, n + index] for index, name in enumerate(names)}
+    for body, gas_share in _free_bodies(model):
+        K, loads = _without_rigid_error(K, loads, body, {GAS: gas_share})
     return ReducedJoint(
-        K=(schur[:n, :n] + schur[:n, :n].T) / 2.0,
-        loads={name: schur[:n, n + index] for index, name in enumerate(names)},
+        K=K,
+        loads=loads,
         B=closure,
         weight=weight,
         radius=radius,
@@ -131,6 +139,52 @@ def condense(joint: Joint, model: FullModel) -> ReducedJoint:
         overlaps=np.array([n - 1]),
         series_compliance=np.array([joint.fastener.series_compliance]),
     )
+
+
+def _free_bodies(model: FullModel) -> list[tuple[FloatArray, float]]:
+    """Return a rigid axial shift of every body that only interfaces hold, and the gas force it takes (0 or 1).
+
+    A shift is a vector over the kept unknowns: 1 on the body's faces, -1 on the overlap for the body above the
+    pretension cut.
+    """
+    basis, mesh = model.body.basis, model.joint_mesh
+    elements = basis.element_dofs.copy()
+    # the upper side of the cut gets nodes of its own, so that the graph falls apart there
+    on_cut = np.unique(facet_row(basis, mesh.cut_facets).nodes)
+    above = elements[:, mesh.above_cut]
+    elements[:, mesh.above_cut] = np.where(np.isin(above, on_cut), above + basis.N, above)
+    m = elements.shape[1]
+    side = 2 * basis.N + m
+    links = (elements.ravel(), np.tile(2 * basis.N + np.arange(m), 8))
+    _, label = connected_components(sp.csr_matrix((np.ones(8 * m), links), shape=(side, side)), directed=False)
+    supported = np.unique(label[facet_row(basis, mesh.bottom_facets).nodes])
+    above_label = label[2 * basis.N + mesh.above_cut[0]]
+    gas_label = label[facet_row(basis, mesh.gas_facets).nodes.ravel()[:1]]
+    of_kept = np.append(label[model.kept[:-1] // 2], above_label)
+    bodies = []
+    for body in np.setdiff1d(np.unique(of_kept), supported):
+        shift = (of_kept == body).astype(float)
+        shift[-1] *= -1.0
+        bodies.append((shift, float(body in gas_label)))
+    return bodies
+
+
+def _without_rigid_error(
+    K: FloatArray, loads: dict[str, FloatArray], shift: FloatArray, resultant: dict[str, float]
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """Return K and loads with the rounding of a rigid shift projected out.
+
+    A rigid shift strains nothing, so K shift = 0 and shift . load is the load's known resultant. Very stiff parts
+    lose this to rounding, and with it the balance of forces. Raises SolveError when more than rounding is off.
+    """
+    z = shift / np.linalg.norm(shift)
+    error = K @ z
+    if np.abs(error).max() > RIGID_ERROR * np.abs(K).max():
+        raise SolveError("the condensed stiffness resists a rigid shift: the mesh is not what it should be")
+    K = K - np.outer(error, z) - np.outer(z, error) + (z @ error) * np.outer(z, z)
+    length = np.linalg.norm(shift)
+    corrected = {name: load + z * (resultant.get(name, 0.0) / length - z @ load) for name, load in loads.items()}
+    return K, corrected
 
 
 def _interface_points(

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
+
 from headjoint.cases.condensation import GAS
 from headjoint.cases.reduced import (
     Demand,
@@ -18,7 +20,6 @@ from headjoint.cases.reduced import (
 )
 from headjoint.model.errors import SolveError
 from headjoint.model.joint import Joint, LoadCase
-from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from headjoint.model.gasket_laws import GasketLaw, LoadingCurve
 from numpy.typing import NDArray
+
+from headjoint.model.gasket_laws import GasketLaw, LoadingCurve
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

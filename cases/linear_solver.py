@@ -15,8 +15,9 @@ from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
-from headjoint.model.errors import SolveError
 from numpy.typing import NDArray
+
+from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

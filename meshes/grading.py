@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+
 from headjoint.meshes.joint_mesh import FloatArray
 
 

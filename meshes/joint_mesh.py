@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from headjoint.model.errors import JointError
 from numpy.typing import NDArray
 from skfem import MeshQuad
+
+from headjoint.model.errors import JointError
 
 IntArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]

@@ -10,11 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from skfem import MeshQuad
+
 from headjoint.meshes.grading import graded_lines
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, Interface, JointMesh, MeshError
 from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.joint import Joint
-from skfem import MeshQuad
 
 PARTS = ("fastener", "nut", "washer", "head", "block")
 LARGEST_MESH = 60_000  # elements; a finer single-stud mesh is a slip of units

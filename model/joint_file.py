@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
 from headjoint.model.units import (
     Area,
     Compliance,
@@ -15,7 +17,6 @@ from headjoint.model.units import (
     Temperature,
     Torque,
 )
-from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 # A joint's parts lie between a hundredth of a millimetre and ten metres; anything else is a slip of units.
 PositiveLength = Annotated[Length, Field(gt=0, le=1e4)]

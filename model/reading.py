@@ -6,11 +6,12 @@ import os
 import tomllib
 from pathlib import Path
 
+from pydantic import BaseModel, ValidationError
+
 from headjoint.model.errors import InputError, nearest
 from headjoint.model.joint import Joint
 from headjoint.model.joint_file import JointFile
 from headjoint.model.resolve import resolve
-from pydantic import BaseModel, ValidationError
 
 LARGEST_FILE = 5_000_000  # bytes; a joint file is a few thousand
 

@@ -54,17 +54,14 @@ def fastener_resilience(joint: Joint) -> tuple[Term, ...]:
     return tuple(terms)
 
 
-def cone_angle_tangent(clamped_length: float, bearing_diameter: float, outer_diameter: float, *, tapped: bool) -> float:
-    """Return tan phi of the deformation cone (VDI 2230-1 sec. 5.1.2), from a regression of its authors.
+def cone_angle_tangent(clamped_length: float, bearing_diameter: float, outer_diameter: float) -> float:
+    """Return tan phi_E of the deformation cone of a tapped joint (VDI 2230-1 sec. 5.1.2).
 
-    tapped: tan phi_E = 0.348 + 0.013 ln beta_L + 0.193 ln y; through: 0.362 + 0.032 ln(beta_L/2) + 0.153 ln y;
-    beta_L = l_K/d_W, y = D'_A/d_W.
+    tan phi_E = 0.348 + 0.013 ln beta_L + 0.193 ln y, beta_L = l_K/d_W, y = D'_A/d_W.
     """
-    beta = clamped_length / bearing_diameter
+    beta_L = clamped_length / bearing_diameter
     y = outer_diameter / bearing_diameter
-    if tapped:
-        return 0.348 + 0.013 * math.log(beta) + 0.193 * math.log(y)
-    return 0.362 + 0.032 * math.log(beta / 2.0) + 0.153 * math.log(y)
+    return 0.348 + 0.013 * math.log(beta_L) + 0.193 * math.log(y)
 
 
 @dataclass(frozen=True)
@@ -132,7 +129,7 @@ def clamped_resilience(joint: Joint) -> tuple[Term, ...]:
     layers = clamped_layers(joint)
     d_W = bearing_ring(joint)[1]
     limit = min(joint.head.outer_diameter, joint.block.outer_diameter)
-    tangent = cone_angle_tangent(joint.fastener.clamped_length, d_W, limit, tapped=True)
+    tangent = cone_angle_tangent(joint.fastener.clamped_length, d_W, limit)
     terms, diameter = [], d_W
     for layer in layers:
         start = max(diameter, layer.hole * 1.0001)

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
+
 from headjoint.cases.condensation import FieldRecovery
 from headjoint.cases.history import State, load_factors
 from headjoint.cases.single import SolvedJoint
-from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 

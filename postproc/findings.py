@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
+
 from headjoint.cases.history import History, State, demand_of
 from headjoint.cases.reduced import Equilibrium, solve
 from headjoint.model import strength
 from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.joint import Joint, Zone
-from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 

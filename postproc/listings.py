@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from headjoint.model import gasket_laws, materials, property_classes, threads, tightening
-from headjoint.postproc.console import console
 from rich.console import Console
 from rich.table import Table
+
+from headjoint.model import gasket_laws, materials, property_classes, threads, tightening
+from headjoint.postproc.console import console
 
 
 def print_listing(library: str, shipped: dict[str, Path]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+
 from headjoint.meshes import single_stud
 from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
 from headjoint.cases.history import demand_of
 from headjoint.cases.reduced import grown_set, solve
 from headjoint.cases.single import SolvedJoint

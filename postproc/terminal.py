@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rich.table import Table
+
 from headjoint.postproc.comparison import Row
 from headjoint.postproc.console import console
 from headjoint.postproc.criteria import Criterion
 from headjoint.postproc.document import CAUTION
-from rich.table import Table
 
 if TYPE_CHECKING:
     from headjoint.postproc.assessment import Findings

@@ -6,10 +6,11 @@ import re
 
 import pytest
 from conftest import shipped_text
-from headjoint.model.errors import InputError
-from headjoint.model.reading import parse_joint, read_joint
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from headjoint.model.errors import InputError
+from headjoint.model.reading import parse_joint, read_joint
 
 STEEL = shipped_text("boosted-four-steel")
 

@@ -18,5 +18,6 @@ def _group(module: str) -> Callable[[], list[Check]]:
 
 GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Closed form: threads, tightening, resilience, load factor, strength": _group("closed_form"),
-    "Finite elements: elasticity, contact, heat expansion": _group("finite_elements"),
+    "Axisymmetric elements: cylinders, heat, thick plates, contact, member stiffness": _group("elasticity"),
+    "Whole joints that strength of materials solves exactly": _group("joint_limits"),
 }
