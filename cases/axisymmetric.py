@@ -87,7 +87,7 @@ class ElasticBody:
 def elastic_body(mesh: MeshQuad, youngs_modulus: FloatArray, poissons_ratio: FloatArray) -> ElasticBody:
     """Return the element operators of `mesh` ((r, z) in mm) with one E (MPa) and nu per element."""
     basis = Basis(mesh, ElementQuadS2(), intorder=QUADRATURE_ORDER)
-    radius = basis.global_coordinates().value[0]
+    radius = basis.global_coordinates()[0]
     m, q = radius.shape
     operator = np.zeros((m, q, 4, 16))
     for i in range(8):
@@ -95,7 +95,7 @@ def elastic_body(mesh: MeshQuad, youngs_modulus: FloatArray, poissons_ratio: Flo
         d_dr, d_dz = shape.grad
         operator[:, :, 0, 2 * i] = d_dr
         operator[:, :, 1, 2 * i + 1] = d_dz
-        operator[:, :, 2, 2 * i] = np.broadcast_to(shape.value, (m, q)) / radius
+        operator[:, :, 2, 2 * i] = np.broadcast_to(shape, (m, q)) / radius
         operator[:, :, 3, 2 * i] = d_dz
         operator[:, :, 3, 2 * i + 1] = d_dr
     scalar = basis.element_dofs

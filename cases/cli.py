@@ -57,9 +57,9 @@ UnitsOption = Annotated[UnitSystem, typer.Option("--units", help="Units of the p
 def main() -> None:
     """Run the command line; turns every error made on purpose into one line and an exit code."""
     try:
-        app(standalone_mode=False)
-    except typer.Exit as done:
-        sys.exit(done.exit_code)
+        # outside standalone mode a typer.Exit comes back as its code
+        code = app(standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
     except typer.Abort:
         _stop("interrupted", EXIT_INTERRUPTED)
     except InputError as error:

@@ -75,8 +75,10 @@ def build(joint: Joint, refinement: float = 1.0) -> JointMesh:
     z = levels(joint)
     size = joint.mesh_size.element_size / refinement
     largest = max(size, joint.mesh_size.largest / refinement)
-    radius_lines = graded_lines(_radius_breaks(joint, size, largest), joint.mesh_size.growth, largest)
-    height_lines = graded_lines(_height_breaks(joint, z, size, largest), joint.mesh_size.growth, largest)
+    # sizes everywhere scale with the refinement only if their slope does, too
+    growth = 1.0 + (joint.mesh_size.growth - 1.0) / refinement
+    radius_lines = graded_lines(_radius_breaks(joint, size, largest), growth, largest)
+    height_lines = graded_lines(_height_breaks(joint, z, size, largest), growth, largest)
     if (len(radius_lines) - 1) * (len(height_lines) - 1) > LARGEST_MESH:
         raise MeshError(
             f"mesh.element_size {joint.mesh_size.element_size:g} mm would make a grid of "

@@ -120,4 +120,8 @@ def print_estimate(result: AssessedEstimate, units: str) -> None:
     rows = [Row(name, unit, tuple(values), none) for name, unit, values in figures]
     title = f"Nominal preload {one.preload / 1e3:.1f} kN"
     print_rows(screen, rows, [state.name for state in one.states], units, title)
-    screen.print(f"\n[bold]Caution[/bold]: {CAUTION}")
+    screen.print(
+        "\nThe estimate presses every zone by one closure. Where gas tilts the head, the sealing line bears less "
+        "than its zone's mean here: `headjoint solve` shows how much."
+    )
+    screen.print(f"[bold]Caution[/bold]: {CAUTION}")

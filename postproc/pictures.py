@@ -152,8 +152,9 @@ def joint_diagram(solved: SolvedJoint, states: Sequence[StateFindings]) -> Figur
                 ha="center",
                 fontsize=9,
             )
+        share = f"{100 * (state.load_factor or 0):.1f} % of it\nin the fastener"
         axes.annotate(
-            f"{state.name}\ngas {state.gas_force / 1e3:.1f} kN,\n{100 * (state.load_factor or 0):.1f} % of it\nin the fastener",
+            f"{state.name}\ngas {state.gas_force / 1e3:.1f} kN,\n{share}",
             (place, (force + residual) / 2),
             xytext=(8, 0),
             textcoords="offset points",

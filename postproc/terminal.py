@@ -46,8 +46,8 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
     for figure in findings.joint_figures:
         unit, factor = _unit(figure.unit, units)
         screen.print(
-            f"{figure.quantity}: {figure.finite_elements * factor:.4g} {unit}, estimate {figure.estimate * factor:.4g}, "
-            f"ratio {figure.finite_elements / figure.estimate:.3f}"
+            f"{figure.quantity}: {figure.finite_elements * factor:.4g} {unit}, "
+            f"estimate {figure.estimate * factor:.4g}, ratio {figure.finite_elements / figure.estimate:.3f}"
         )
     print_reasons(screen, findings.rows, [figure.why for figure in findings.joint_figures][:1])
     figure, change = findings.mesh_check.largest

@@ -1,0 +1,165 @@
+"""The command as a user meets it: output, files, exit codes, one clear message on a mistake."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+from conftest import shipped_text
+
+STEEL = shipped_text("boosted-four-steel")
+
+
+def headjoint(*arguments: str, folder) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "headjoint.cases.cli", *arguments]
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=False)
+
+
+def files_in(folder) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_help_names_the_commands_and_exit_codes(tmp_path):
+    done = headjoint("--help", folder=tmp_path)
+    assert done.returncode == 0
+    for word in ("solve", "estimate", "new", "schema", "list", "mesh", "Exit codes", "qualified engineer"):
+        assert word in done.stdout
+
+
+def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):
+    done = headjoint("solve", "boosted-four-steel", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    lines = done.stdout.splitlines()
+    assert "HOLDS: all" in "\n".join(lines[:4])
+    assert "Fasteners fail violently" in " ".join(done.stdout.split())
+    folder = tmp_path / "headjoint-boosted-four-steel"
+    names = files_in(folder)
+    assert {"report.html", "result.json", "section.png", "firing.vtu", "cold-again.vtu"} <= set(names)
+    assert all((folder / name).stat().st_size > 10_000 for name in names)
+    document = json.loads((folder / "result.json").read_text("utf-8"))
+    assert document["verdict"]["holds"] is True
+    page = (folder / "report.html").read_text("utf-8")
+    assert page.count("data:image/png;base64,") == 4
+    assert "http" not in page
+    assert files_in(tmp_path) == ["headjoint-boosted-four-steel"]
+
+
+def test_json_to_a_pipe_is_only_json_and_writes_nothing(tmp_path):
+    done = headjoint("solve", "boosted-four-copper", "--json", "-", folder=tmp_path)
+    assert done.returncode == 0
+    assert json.loads(done.stdout)["verdict"]["holds"] is False
+    assert files_in(tmp_path) == []
+
+
+def test_without_pictures_there_are_none(tmp_path):
+    done = headjoint(
+        "solve", "iron-diesel-steel", "--no-pictures", "--output", "out", "--units", "workshop", folder=tmp_path
+    )
+    assert done.returncode == 0
+    assert "lbf" in done.stdout
+    assert not [name for name in files_in(tmp_path / "out") if name.endswith((".png", ".html"))]
+
+
+def test_strict_turns_a_failing_requirement_into_exit_code_1(tmp_path):
+    (tmp_path / "hard.toml").write_text(STEEL.replace("clamp_kept = 0.8", "clamp_kept = 0.999"))
+    assert headjoint("estimate", "hard.toml", "--strict", folder=tmp_path).returncode == 1
+    assert headjoint("estimate", "hard.toml", folder=tmp_path).returncode == 0
+    assert headjoint("estimate", "boosted-four-steel", "--strict", folder=tmp_path).returncode == 0
+
+
+def test_the_estimate_is_a_full_answer_by_itself(tmp_path):
+    done = headjoint("estimate", "boosted-four-steel", folder=tmp_path)
+    assert done.returncode == 0
+    for word in (
+        "HOLDS",
+        "delta_S",
+        "delta_P",
+        "Phi",
+        "embedding",
+        "separation",
+        "stripping",
+        "bearing pressure",
+        "Caution",
+    ):
+        assert word.lower() in done.stdout.lower()
+    document = json.loads(headjoint("estimate", "boosted-four-steel", "--json", "-", folder=tmp_path).stdout)
+    assert document["estimate"]["nominal"]["states"][0]["fastener_force"] > 0
+
+
+def test_a_new_file_solves_and_is_not_overwritten(tmp_path):
+    assert headjoint("new", folder=tmp_path).returncode == 0
+    assert headjoint("estimate", "joint.toml", folder=tmp_path).returncode == 0
+    again = headjoint("new", folder=tmp_path)
+    assert again.returncode == 2
+    assert "exists already" in again.stderr
+
+
+def test_the_schema_knows_every_table_and_unit(tmp_path):
+    schema = json.loads(headjoint("schema", folder=tmp_path).stdout)
+    assert {"fastener", "gasket", "load_cases", "tightening"} <= set(schema["properties"])
+    assert "mm" in json.dumps(schema["$defs"]["HeadTable"]["properties"]["height"])
+
+
+@pytest.mark.parametrize("library", ["joints", "materials", "threads", "classes", "laws", "tightening"])
+def test_every_library_can_be_listed(tmp_path, library):
+    done = headjoint("list", library, folder=tmp_path)
+    assert done.returncode == 0
+    assert len(done.stdout.splitlines()) > 4
+
+
+@pytest.mark.parametrize("name", ["look.vtu", "look.msh"])
+def test_the_mesh_can_be_looked_at_before_solving(tmp_path, name):
+    import meshio
+
+    done = headjoint("mesh", "boosted-four-steel", "--output", name, folder=tmp_path)
+    assert done.returncode == 0
+    assert "pretension cut" in done.stdout
+    read = meshio.read(tmp_path / name)
+    assert [block.type for block in read.cells] == ["quad", "line"]
+    groups = {number for values in next(iter(read.cell_data.values())) for number in values}
+    assert groups == set(range(1, 19))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (["solve", "no-such-file.toml"], "no such joint file"),
+        (["solve", "boosted-four-stel"], "nearest shipped joint: boosted-four-steel"),
+        (["solve", "."], "is a folder"),
+        (["solve", "bad.toml"], "bad.toml: head.height: unit 'kg' is no unit of length"),
+        (["estimate", "empty.toml"], "is empty"),
+        (["solve", "good.toml", "--output", "good.toml"], "is a file"),
+        (["mesh", "good.toml", "--output", "mesh.stl"], "a mesh file ends in .vtu or .msh"),
+        (["estimate", "good.toml", "--json", "nowhere/x.json"], "No such file or directory"),
+        (["solve"], "Missing argument"),
+        (["solve", "good.toml", "--unit", "si"], "No such option"),
+        (["slove"], "No such command"),
+    ],
+)
+def test_a_mistake_is_one_message_with_exit_code_2_and_leaves_nothing(tmp_path, arguments, expected):
+    (tmp_path / "bad.toml").write_text(STEEL.replace('height = "88 mm"', 'height = "12 kg"'))
+    (tmp_path / "good.toml").write_text(STEEL)
+    (tmp_path / "empty.toml").write_text("")
+    before = files_in(tmp_path)
+    done = headjoint(*arguments, folder=tmp_path)
+    assert done.returncode == 2
+    assert expected in done.stderr
+    assert "Traceback" not in done.stderr + done.stdout
+    assert files_in(tmp_path) == before
+
+
+def test_a_joint_that_cannot_be_solved_says_so_with_exit_code_3(tmp_path):
+    # a body that never touches and a bead that bears nothing: the head has nothing to stand on
+    law = "\n[gasket.laws.nothing]\nclosure = [0, 1]\npressure = [0, 0]\n"
+    text = STEEL
+    for name in ("multi-layer steel body", "multi-layer steel bead", "multi-layer steel stopper"):
+        text = text.replace(f'law = "{name}"', 'law = "nothing"')
+    (tmp_path / "joint.toml").write_text(text + law)
+    done = headjoint("solve", "joint.toml", folder=tmp_path)
+    assert done.returncode == 3
+    assert "load case 'assembly'" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert files_in(tmp_path) == ["joint.toml"]

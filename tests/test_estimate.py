@@ -1,0 +1,228 @@
+"""The closed-form answer: constructed numbers, limits, and the memory of the gasket."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from conftest import shipped_text
+
+from headjoint.model import load_introduction, strength, tightening
+from headjoint.model.estimate import estimate
+from headjoint.model.reading import parse_joint
+from headjoint.model.resilience import (
+    Layer,
+    bar,
+    clamped_resilience,
+    cone_angle_tangent,
+    fastener_resilience,
+    layer_resilience,
+    total,
+)
+from headjoint.model.threads import thread
+
+STEEL = shipped_text("boosted-four-steel")
+
+
+def plain_joint(law: str, cases: str = "", head: str = '{ E = "72 GPa", nu = 0.33, expansion = 22e-6 }') -> str:
+    """M10 hexagon bolt in an iron block, the constructed example of VDI 2230-1 sec. 5.1."""
+    return f"""
+name = "constructed"
+[fastener]
+kind = "bolt"
+thread = "M10"
+material = {{ E = "205 GPa", nu = 0.3, expansion = 12e-6 }}
+engagement = 15
+[[fastener.segments]]
+diameter = 10
+length = 40
+[[fastener.segments]]
+thread = true
+[bolt_head]
+bearing_outer_diameter = 16
+outer_diameter = 16
+[head]
+height = 59.9
+outer_diameter = 40
+hole_diameter = 11
+material = {head}
+[gasket]
+thickness = 0.1
+[[gasket.zones]]
+name = "all"
+inner_diameter = 12
+outer_diameter = 40
+law = "all"
+[gasket.laws.all]
+{law}
+[block]
+height = 60
+outer_diameter = 40
+material = {{ E = "110 GPa", nu = 0.26, expansion = 11e-6 }}
+[gas]
+inner_diameter = 20
+outer_diameter = 40
+[tightening]
+method = "preload"
+preload = "30 kN"
+scatter = 1.6
+embedding = "7 um"
+[[load_cases]]
+name = "assembly"
+kind = "assembly"
+{cases}
+"""
+
+
+RIGID_LAW = "closure = [0, 1]\npressure = [0, 1e9]"
+FIRING = '[[load_cases]]\nname = "firing"\nkind = "firing"\nring_force = "5 kN"\n'
+HOT = '[[load_cases]]\nname = "hot"\nkind = "hot"\ntemperature = 100\n'
+COLD = '[[load_cases]]\nname = "cold"\nkind = "cold"\n'
+
+
+def test_fastener_resilience_adds_up_to_the_constructed_example():
+    terms = {
+        term.name.split(",")[0]: term.value * 1e6 for term in fastener_resilience(parse_joint(plain_joint(RIGID_LAW)))
+    }
+    assert terms["bolt head"] == pytest.approx(0.3105, rel=1e-3)
+    assert terms["segment 1"] == pytest.approx(2.4844, rel=1e-3)
+    assert terms["segment 2"] == pytest.approx(1.8657, rel=1e-3)
+    assert terms["core in the block"] == pytest.approx(0.4664, rel=1e-3)
+    assert terms["tapped thread"] == pytest.approx(0.3820, rel=1e-3)
+
+
+def test_the_cone_of_one_material_is_the_formula_of_the_standard():
+    l_K, d_W, D_A, d_h, E = 60.0, 16.0, 40.0, 11.0, 72e3
+    tan_phi = cone_angle_tangent(l_K, d_W, D_A)
+    assert tan_phi == pytest.approx(0.5420, rel=1e-3)
+    # VDI 2230-1 sec. 5.1.2, cone and sleeve, w = 2
+    log = math.log((d_W + d_h) * (D_A - d_h) / ((d_W - d_h) * (D_A + d_h)))
+    standard = (2 / (2 * d_h * tan_phi) * log + 4 / (D_A**2 - d_h**2) * (l_K - (D_A - d_W) / (2 * tan_phi))) / (
+        E * math.pi
+    )
+    assert layer_resilience(Layer("", l_K, d_h, D_A, E), d_W, tan_phi) == pytest.approx(standard, rel=1e-12)
+    assert standard * 1e6 == pytest.approx(1.2845, rel=1e-3)
+
+
+def test_cutting_a_layer_in_two_changes_nothing():
+    whole = layer_resilience(Layer("", 30.0, 11.0, 90.0, 72e3), 16.0, 0.5)
+    upper = layer_resilience(Layer("", 12.0, 11.0, 90.0, 72e3), 16.0, 0.5)
+    lower = layer_resilience(Layer("", 18.0, 11.0, 90.0, 72e3), 16.0 + 12.0, 0.5)
+    assert upper + lower == pytest.approx(whole, rel=1e-12)
+
+
+def test_a_rigid_gasket_leaves_the_load_factor_of_the_standard():
+    one = estimate(parse_joint(plain_joint(RIGID_LAW, FIRING)))
+    delta_S, delta_P, n = one.delta_S, one.delta_P, one.load_introduction_factor
+    assert one.states[-1].load_factor == pytest.approx(n * delta_P / (delta_S + delta_P), rel=1e-4)
+    assert one.Phi == pytest.approx(one.Phi_bare, rel=1e-4)
+
+
+def test_the_softer_the_gasket_the_more_gas_the_fastener_feels():
+    laws = [f"closure = [0, 1]\npressure = [0, {slope}]" for slope in (1e5, 1e3, 1e2)]
+    factors = [estimate(parse_joint(plain_joint(law, FIRING))).states[-1].load_factor for law in laws]
+    assert factors == sorted(factors)
+    assert factors[-1] < 1.0
+
+
+def test_embedding_costs_its_depth_over_the_compliance():
+    one = estimate(parse_joint(plain_joint(RIGID_LAW)))
+    loss = one.states[0].fastener_force - one.states[1].fastener_force
+    assert loss == pytest.approx(0.007 / (one.delta_S + one.delta_P), rel=1e-4)
+    assert loss == pytest.approx(one.embedding_loss, rel=1e-4)
+    # constructed with the standard's formula: 7 um on 5.509 + 1.2845 um/kN
+    assert loss == pytest.approx(1030.0, rel=0.005)
+
+
+def test_heat_adds_the_clamp_of_two_bars():
+    one = estimate(parse_joint(plain_joint(RIGID_LAW, HOT)))
+    gain = one.states[2].fastener_force - one.states[1].fastener_force
+    expected = 80.0 * (59.9 * 22e-6 - 60.0 * 12e-6) / (one.delta_S + one.delta_P)
+    assert gain == pytest.approx(expected, rel=1e-4)
+    assert gain == pytest.approx(7.07e3, rel=0.01)
+
+
+def test_a_gasket_that_sets_loses_clamp_in_the_cold_and_an_elastic_one_does_not():
+    law = "closure = [0, 0.5]\npressure = [0, 200]"
+    elastic = estimate(parse_joint(plain_joint(law, HOT + COLD)))
+    setting = estimate(parse_joint(plain_joint(law + "\nunloading_stiffness = 4000", HOT + COLD)))
+    assert elastic.states[-1].fastener_force == pytest.approx(elastic.states[1].fastener_force, rel=1e-9)
+    assert setting.states[-1].fastener_force < 0.98 * setting.states[1].fastener_force
+
+
+def test_a_cold_case_before_the_heat_differs_from_one_after_it():
+    early = COLD.replace('"cold"', '"cold before"', 1)
+    one = estimate(
+        parse_joint(
+            STEEL.split("[[load_cases]]")[0] + '[[load_cases]]\nname = "a"\nkind = "assembly"\n' + early + HOT + COLD
+        )
+    )
+    before, after = (state.fastener_force for state in one.states if state.kind == "cold")
+    assert after < before
+
+
+def test_at_its_margin_the_sealing_zone_has_just_what_it_needs():
+    joint = parse_joint(STEEL)
+    firing = next(state for state in estimate(joint).states if state.kind == "firing")
+    text = STEEL.replace('gas_pressure = "110 bar"', f'gas_pressure = "{110 * firing.separation_factor} bar"')
+    # the margin keeps the set that the stated pressure left, and more gas only unloads: the same set
+    at_margin = next(state for state in estimate(parse_joint(text)).states if state.kind == "firing")
+    needed = joint.requirements.sealing_ratio * at_margin.case.gas_pressure
+    assert at_margin.sealing_pressure == pytest.approx(needed, rel=1e-3)
+
+
+def test_the_load_introduction_table_is_met_at_its_corners_and_between():
+    assert load_introduction.from_table("SV1", 0.0, 0.0) == 0.70
+    assert load_introduction.from_table("SV6", 0.5, 0.3) == 0.03
+    assert load_introduction.from_table("SV4", 0.05, 0.05) == pytest.approx((0.42 + 0.34 + 0.33 + 0.27) / 4)
+    assert load_introduction.from_table("SV4", 9.0, 9.0) == 0.03
+
+
+def test_preload_and_torque_invert_each_other():
+    joint = parse_joint(STEEL)
+    tight, fastener = joint.tightening, joint.fastener
+    arm = tightening.torque_per_preload(fastener.nut_thread, 0.12, 0.12, (17.0 + 11.0) / 2)
+    assert tight.preload * arm == pytest.approx(tight.torque)
+
+
+def test_the_torsion_left_in_service_is_half():
+    stress = tightening.tightening_stress(40e3, thread("M10"), 0.12, thread("M10").stress_area)
+    assert stress.in_service(stress.tension) == pytest.approx(
+        math.hypot(stress.tension, math.sqrt(3) * stress.torsion / 2)
+    )
+    assert stress.in_service(stress.tension) < stress.combined
+
+
+def test_threads_rolled_after_heat_treatment_gain_by_the_mean_force():
+    one = thread("M10")
+    before = strength.endurance_limit(one, "before heat treatment", 0.0, 1000.0)
+    after = strength.endurance_limit(one, "after heat treatment", 700.0, 1000.0)
+    # (2 - 0.7) x 51.0 MPa, VDI 2230-1 sec. 5.5.3 (from memory, recomputed)
+    assert after == pytest.approx(1.3 * before)
+    assert after == pytest.approx(66.3, abs=0.05)
+    assert strength.endurance_limit(one, "after heat treatment", 100.0, 1000.0) == pytest.approx(1.7 * before)
+
+
+def test_shear_areas_per_length_at_basic_size():
+    # per mm of engagement, FED-STD-H28 form at basic sizes (from memory, recomputed): external, internal
+    for name, external, internal in (("M8", 15.66, 21.99), ("M10x1.25", 20.37, 27.49), ("M12", 23.81, 32.99)):
+        assert strength.shear_area_external(thread(name), 1.0) == pytest.approx(external, rel=1e-3)
+        assert strength.shear_area_internal(thread(name), 1.0) == pytest.approx(internal, rel=1e-3)
+
+
+def test_a_stripping_force_grows_with_engagement_and_names_the_weaker_thread():
+    joint = parse_joint(STEEL)
+    result = strength.stripping(joint, 20.0)
+    assert result.weaker == "tapped thread"
+    deeper = parse_joint(STEEL.replace('engagement = "22 mm"', 'engagement = "33 mm"'))
+    assert strength.stripping(deeper, 20.0).force == pytest.approx(1.5 * result.force)
+
+
+def test_resilience_terms_are_bars_and_add_up():
+    joint = parse_joint(STEEL)
+    shank = next(term for term in fastener_resilience(joint) if "shank" in term.name)
+    E = joint.fastener.material.E.at(20.0)
+    assert shank.value == pytest.approx(bar(83.75, E, math.pi / 4 * 10.2**2))
+    one = estimate(joint)
+    assert one.delta_S == pytest.approx(total(fastener_resilience(joint)))
+    assert one.delta_P == pytest.approx(total(clamped_resilience(joint)))
