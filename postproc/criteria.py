@@ -72,10 +72,10 @@ def verdict_sentence(criteria: tuple[Criterion, ...]) -> str:
     limiting = min(criteria, key=lambda criterion: criterion.in_hand)
     value = f"more than {LARGEST_MARGIN:g}" if limiting.value is None else f"{limiting.value:.2f}"
     failing = [one.name for one in criteria if not one.holds]
-    by = f"{limiting.name} is {value} against {limiting.needed:.2f} needed ({limiting.where})"
+    by = f"{limiting.name}, {value} against {limiting.needed:.2f} needed ({limiting.where})"
     if not failing:
-        return f"all {len(criteria)} requirements are met; the limit is {by}"
-    return f"{len(failing)} of {len(criteria)} requirements fail ({', '.join(failing)}); worst: {by}"
+        return f"all {len(criteria)} requirements are met; closest to its limit: {by}"
+    return f"{len(failing)} of {len(criteria)} requirements fail: {', '.join(failing)}; worst: {by}"
 
 
 def criteria(joint: Joint, tightened: dict[str, Tightened]) -> tuple[Criterion, ...]:
