@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -121,7 +121,7 @@ def solve(
     path, stated = _read(joint)
     from headjoint.cases.single import solve_joint
 
-    with _progress() as stage:
+    with _progress() as stage, _one_thread():
         solved = solve_joint(stated, stage)
         stage("findings")
         from headjoint.postproc.assessment import assess
@@ -253,6 +253,13 @@ def _write_text(path: Path, text: str) -> None:
         draft.replace(path)
     finally:
         draft.unlink(missing_ok=True)
+
+
+def _one_thread() -> AbstractContextManager:
+    """Keep dense algebra on one thread: a single fastener's matrices are so small that threads only wait."""
+    from threadpoolctl import threadpool_limits
+
+    return threadpool_limits(limits=1)
 
 
 @contextmanager

@@ -23,6 +23,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
 BACK_SUBSTITUTION_BLOCK = 64
+# Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
+SMALLEST_FOR_THREADS = 60_000  # unknowns
 
 
 @cache
@@ -46,6 +48,14 @@ def solver_name() -> str:
     return "MKL Pardiso" if _pardiso() is not None else "SciPy SuperLU (Pardiso not available here: slower)"
 
 
+def _new_solver(unknowns: int, **options: int) -> Any:
+    """Return a fresh Pardiso solver for symmetric positive definite matrices, with threads that fit the size."""
+    solver = _pardiso().PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE, **options)
+    threads = 1 if unknowns < SMALLEST_FOR_THREADS else os.cpu_count() or 1
+    solver.libmkl.MKL_Set_Num_Threads(ctypes.c_int(threads))
+    return solver
+
+
 class Factorization:
     """Cholesky or LU factors of a sparse symmetric positive definite matrix, for repeated solves."""
 
@@ -59,7 +69,7 @@ class Factorization:
             return
         self._upper = sp.triu(matrix, format="csr")
         self._upper.sort_indices()
-        self._solver = _pardiso().PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE)
+        self._solver = _new_solver(matrix.shape[0])
         try:
             self._solver.factorize(self._upper)
         except Exception as error:  # pypardiso has one own class and ValueError for empty rows
@@ -89,14 +99,13 @@ def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
 
 
 def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
-    wrapper = _pardiso()
     n, n_kept = matrix.shape[0], len(kept)
     inner = np.setdiff1d(np.arange(n), kept, assume_unique=True)
     order = np.concatenate([inner, kept])
     upper = sp.triu(matrix[order][:, order], format="csr")
     # Pardiso wants every diagonal entry stored, also a zero one
     upper = _with_full_diagonal(upper)
-    solver = wrapper.PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE, phase=12)
+    solver = _new_solver(n, phase=12)
     solver.set_iparm(1, 1)  # no defaults
     solver.set_iparm(2, 3)  # parallel nested dissection
     solver.set_iparm(36, 1)  # return the Schur complement

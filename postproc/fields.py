@@ -61,6 +61,43 @@ def cell_nodes(solved: SolvedJoint) -> NDArray[np.int64]:
     return solved.model.body.basis.element_dofs.T
 
 
+def corner_values(solved: SolvedJoint, values: FloatArray) -> FloatArray:
+    """Return values (m, q) at the Gauss points carried to the corners of each element, (m, 4).
+
+    A bilinear fit over each element, then the mean over the elements of the same part that meet in a corner;
+    never across parts, where stress may jump.
+    """
+    part = solved.model.joint_mesh.part
+    x, y = solved.model.body.basis.X
+    corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    fit = np.linalg.pinv(np.column_stack([np.ones_like(x), x, y, x * y]))
+    own = values @ (np.column_stack([np.ones(4), corners, corners.prod(axis=1)]) @ fit).T
+    key = cell_nodes(solved)[:, :4] * (part.max() + 1) + part[:, None]
+    _, shared = np.unique(key, return_inverse=True)
+    shared = shared.ravel()
+    return (np.bincount(shared, own.ravel()) / np.bincount(shared))[shared].reshape(own.shape)
+
+
+def part_edges(solved: SolvedJoint) -> NDArray[np.int64]:
+    """Return the edges that bound a part, those only one of its elements has, as scalar unknowns (k, 2)."""
+    nodes = cell_nodes(solved)[:, :4]
+    ends = np.sort(np.stack([nodes, np.roll(nodes, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
+    count = nodes.max() + 1
+    key = (np.repeat(solved.model.joint_mesh.part, 4) * count + ends[:, 0]) * count + ends[:, 1]
+    _, first, times = np.unique(key, return_index=True, return_counts=True)
+    return ends[first[times == 1]]
+
+
+def fastener_stretch(solved: SolvedJoint, assembled: RecoveredState) -> float:
+    """Return how far the fastener stretches at assembly (mm): overlap less the sinking of its bearing face."""
+    parts, places = solved.model.joint_mesh, solved.model.body.basis.doflocs
+    own = np.unique(cell_nodes(solved)[parts.part == parts.parts.index("nut")])
+    r, z = places[:, own]
+    face = (z < z.min() + 1e-6) & (r > solved.joint.seat.bearing_inner_diameter / 2 - 1e-6)
+    sinking = -float(np.average(assembled.nodal[own[face], 1], weights=r[face]))
+    return assembled.state.overlap - sinking
+
+
 def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder: Path) -> list[Path]:
     """Write one VTU per state (x = radius, y = height) and return the paths.
 

@@ -1,0 +1,111 @@
+"""Pictures show what was solved, whole and readable."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from itertools import combinations
+
+import numpy as np
+import pytest
+from conftest import shipped_text, solved
+from matplotlib.figure import Figure
+from matplotlib.image import imread
+from matplotlib.text import Text
+
+from headjoint.cases.single import SolvedJoint, solve_joint
+from headjoint.model.reading import parse_joint
+from headjoint.postproc import pictures
+from headjoint.postproc.fields import RecoveredState, recover
+from headjoint.postproc.findings import StateFindings, state_findings
+
+JOINTS = ("boosted-four-steel", "iron-diesel-steel", "never fired")
+
+
+@cache
+def findings(name: str) -> tuple[SolvedJoint, tuple[StateFindings, ...], dict[str, RecoveredState]]:
+    joint = never_fired() if name == "never fired" else solved(name)
+    return joint, state_findings(joint.nominal, margins=False), recover(joint)
+
+
+def never_fired() -> SolvedJoint:
+    """Return a joint that is only tightened and warmed."""
+    head, *cases = re.split(r"(?=\[\[load_cases\]\]|\[requirements\])", shipped_text("boosted-four-steel"))
+    kept = [case for case in cases if 'kind = "firing"' not in case and 'kind = "cold"' not in case]
+    return solve_joint(parse_joint(head + "".join(kept)))
+
+
+@cache
+def figures(name: str) -> dict[str, Figure]:
+    joint, states, fields = findings(name)
+    return {
+        "contact_pressure": pictures.contact_pressure(joint, states),
+        "joint_diagram": pictures.joint_diagram(joint, states, fields[states[0].name]),
+        "clamp_history": pictures.clamp_history(joint),
+        "section": pictures.section(joint, fields),
+    }
+
+
+@pytest.mark.parametrize("name", JOINTS)
+def test_four_pictures_are_written_wide_enough_and_not_blank(name: str, tmp_path):
+    joint, states, fields = findings(name)
+    paths = pictures.draw_all(joint, states, fields, tmp_path)
+    assert [path.name for path in paths] == [f"{kind}.png" for kind in figures(name)]
+    for path in paths:
+        image = imread(path)
+        assert image.shape[1] >= 1200
+        assert path.stat().st_size > 20_000
+        assert 0.01 < np.mean(image[:, :, :3].min(axis=2) < 0.9) < 0.9
+
+
+@pytest.mark.parametrize("name", JOINTS)
+def test_no_word_is_cut_off_or_covers_another(name: str, monkeypatch):
+    words: list[Text] = []
+    draw = Text.draw
+    # only words that come to be drawn count: axes keep labels of ticks outside their range
+    monkeypatch.setattr(Text, "draw", lambda word, renderer: (words.append(word), draw(word, renderer)))
+    for kind, figure in figures(name).items():
+        words.clear()
+        figure.canvas.draw()
+        # an annotation's extent includes its arrow; the word alone counts
+        boxes = [(w.get_text(), Text.get_window_extent(w)) for w in words if w.get_visible() and w.get_text().strip()]
+        assert len(boxes) > 8
+        for text, box in boxes:
+            inside = box.x0 >= 1 and box.y0 >= 1 and box.x1 <= figure.bbox.x1 - 1 and box.y1 <= figure.bbox.y1 - 1
+            assert inside, f"{kind}: '{text}' is cut off"
+        for (one, box), (other, beside) in combinations(boxes, 2):
+            assert not box.padded(-1.0).overlaps(beside.padded(-1.0)), f"{kind}: '{one}' and '{other}' collide"
+
+
+@pytest.mark.parametrize("name", JOINTS)
+def test_every_title_names_the_joint(name: str):
+    joint, *_ = findings(name)
+    for kind, figure in figures(name).items():
+        assert joint.joint.name in figure.get_suptitle(), kind
+
+
+@pytest.mark.parametrize("name", JOINTS)
+def test_no_two_states_share_colour_and_dashes(name: str):
+    _, states, _ = findings(name)
+    (axes,) = figures(name)["contact_pressure"].axes
+    lines = {line.get_label(): line for line in axes.get_lines() if not line.get_label().startswith("_")}
+    looks = {(lines[state.name].get_color(), str(lines[state.name]._dash_pattern)) for state in states}
+    assert len(looks) == len(states)
+
+
+def test_the_tightening_curve_rises_to_the_assembly_of_the_history():
+    joint, *_ = findings("boosted-four-steel")
+    overlaps, forces = pictures.tightening_curve(joint)
+    assert (np.diff(overlaps) > 0.0).all()
+    assert (np.diff(forces) > 0.0).all()
+    assert forces[-1] == pytest.approx(joint.nominal.preload / 1e3, rel=1e-12)
+    assert overlaps[-1] == pytest.approx(joint.nominal.states[0].overlap, rel=1e-8)
+
+
+def test_the_gas_curve_ends_at_the_fired_state_and_begins_without_gas():
+    joint, states, _ = findings("boosted-four-steel")
+    fired = next(state for state in states if state.gas_force > 0.0)
+    force, gas = pictures.gas_curve(joint, fired.name)
+    assert gas[-1] == pytest.approx(fired.gas_force / 1e3)
+    assert force[-1] == pytest.approx(fired.fastener_force / 1e3, rel=1e-8)
+    assert force[-1] - force[0] == pytest.approx(fired.load_factor * gas[-1], rel=1e-6)
