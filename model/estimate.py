@@ -13,12 +13,12 @@ F_A = Phi_n F_A, the standard's load factor. Stiffness is that of the assembly t
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from headjoint.model import load_introduction
 from headjoint.model.joint import Joint, LoadCase, Zone
 from headjoint.model.resilience import Term, clamped_resilience, fastener_resilience, total
+from headjoint.model.roots import rising_root
 
 LARGEST_MARGIN = 20.0  # factors on combustion beyond this are given as None: "more than"
 
@@ -173,7 +173,7 @@ class _Chain:
         high = 0.1
         while self._gasket_force(high, case) < force:
             high *= 2.0
-        return _root(lambda c: self._gasket_force(c, case) - force, 0.0, high)
+        return rising_root(lambda c: self._gasket_force(c, case) - force, 0.0, high)
 
     def growth(self, case: LoadCase) -> float:
         """Return the free growth of the clamped stack beyond the fastener's, mm (positive adds clamp)."""
@@ -205,7 +205,7 @@ class _Chain:
             high *= 2.0
         while excess(low) > 0.0:
             low *= 2.0
-        closure = _root(excess, low, high)
+        closure = rising_root(excess, low, high)
         return self._gasket_force(closure, case) + gas, closure
 
     def _gasket_resilience(self, closure: float, case: LoadCase) -> tuple[float, float]:
@@ -273,28 +273,4 @@ class _Chain:
             high *= 1.5
             if high > LARGEST_MARGIN:
                 return None
-        return _root(lambda factor: -spare(factor), 0.0, high, accuracy=1e-6)
-
-
-def _root(rising: Callable[[float], float], low: float, high: float, accuracy: float = 1e-13) -> float:
-    """Return the root of a never-falling function between two signs (false position, Illinois variant)."""
-    f_low, f_high = rising(low), rising(high)
-    if f_low >= 0.0:
-        return low
-    last = 0
-    for _ in range(200):
-        middle = high - f_high * (high - low) / (f_high - f_low)
-        if not low < middle < high:
-            middle = (low + high) / 2.0
-        value = rising(middle)
-        if value < 0.0:
-            low, f_low = middle, value
-            f_high = f_high / 2.0 if last < 0 else f_high
-            last = -1
-        else:
-            high, f_high = middle, value
-            f_low = f_low / 2.0 if last > 0 else f_low
-            last = 1
-        if value == 0.0 or high - low < accuracy:
-            return middle if value == 0.0 else high
-    return high
+        return rising_root(lambda factor: -spare(factor), 0.0, high, accuracy=1e-6)

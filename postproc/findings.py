@@ -12,6 +12,7 @@ from headjoint.cases.reduced import Equilibrium, solve
 from headjoint.model import strength
 from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.joint import Joint, Zone
+from headjoint.model.roots import rising_root
 
 FloatArray = NDArray[np.float64]
 
@@ -199,15 +200,13 @@ def _gas_factor(history: History, state: State, *, required: bool) -> float | No
     None when it holds up to `LARGEST_MARGIN` times the combustion pressure; 0 when it falls short without
     any gas.
     """
-    from scipy.optimize import brentq
-
     joint = history.joint
 
     def spare(factor: float) -> float:
         pressure, closure = sealing_line(history, _with_gas(history, state, factor))
         if required:
             return pressure - sealing_needed(joint, factor * state.case.gas_pressure)
-        # below zero pressure the closure carries the sign, so that the root is not flat
+        # lifted off, the pressure stays at zero: a small negative figure makes the root one
         return pressure if pressure > 0.0 else -1e-9
 
     if spare(0.0) <= 0.0:
@@ -217,4 +216,4 @@ def _gas_factor(history: History, state: State, *, required: bool) -> float | No
         low, high = high, 1.5 * high
         if high > LARGEST_MARGIN:
             return None
-    return float(brentq(spare, low, high, xtol=MARGIN_ACCURACY))
+    return rising_root(lambda factor: -spare(factor), low, high, MARGIN_ACCURACY)
