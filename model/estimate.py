@@ -260,9 +260,9 @@ class _Chain:
 
         def spare(factor: float) -> float:
             _, closure = self._locked(overlap, case, factor)
-            pressure = self._zone_pressure(zone, closure, case)
             if not required:
-                return pressure if pressure > 0.0 else -1e-9
+                return self._zone_closure(zone, closure, case) - zone.law.lift_off(self.sets[zone.name])
+            pressure = self._zone_pressure(zone, closure, case)
             ratio = requirements.sealing_ratio * case.gas_pressure * factor
             return pressure - max(ratio, requirements.sealing_minimum)
 

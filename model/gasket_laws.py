@@ -102,6 +102,10 @@ class GasketLaw:
         """Closure (mm) at which the zone first bears."""
         return min(curve.closure[0] for curve in self.curves)
 
+    def lift_off(self, permanent_set: float) -> float:
+        """Return the closure (mm) below which a zone of `permanent_set` (mm) bears nothing."""
+        return self.touch if self.unloading_stiffness is None else max(self.touch, permanent_set)
+
 
 def check_law(law: GasketLaw, field: str) -> GasketLaw:
     """Return `law` if it is physical, else raise InputError naming the row that is not.

@@ -201,13 +201,16 @@ def _gas_factor(history: History, state: State, *, required: bool) -> float | No
     any gas.
     """
     joint = history.joint
+    zone = joint.gasket.sealing_zone
+    at = history.reduced.group(zone.name).points
+    kept = float(np.interp(zone.sealing_diameter / 2.0, history.reduced.radius[at], state.permanent_set[at]))
 
     def spare(factor: float) -> float:
         pressure, closure = sealing_line(history, _with_gas(history, state, factor))
         if required:
             return pressure - sealing_needed(joint, factor * state.case.gas_pressure)
-        # lifted off, the pressure stays at zero: a small negative figure makes the root one
-        return pressure if pressure > 0.0 else -1e-9
+        # the closure tells how far from lift-off the line is, on either side of it
+        return closure - zone.law.lift_off(kept)
 
     if spare(0.0) <= 0.0:
         return 0.0
