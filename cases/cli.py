@@ -56,6 +56,8 @@ UnitsOption = Annotated[UnitSystem, typer.Option("--units", help="Units of the p
 
 def main() -> None:
     """Run the command line; turns every error made on purpose into one line and an exit code."""
+    # joint files need no plugins of other packages, and looking for them takes a tenth of an estimate's time
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
         # outside standalone mode a typer.Exit comes back as its code
         code = app(standalone_mode=False)

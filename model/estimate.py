@@ -20,6 +20,7 @@ from headjoint.model.joint import Joint, LoadCase, Zone
 from headjoint.model.resilience import Term, clamped_resilience, fastener_resilience, total
 from headjoint.model.roots import rising_root
 
+MARGIN_ACCURACY = 1e-5
 LARGEST_MARGIN = 20.0  # factors on combustion beyond this are given as None: "more than"
 
 
@@ -273,4 +274,4 @@ class _Chain:
             high *= 1.5
             if high > LARGEST_MARGIN:
                 return None
-        return rising_root(lambda factor: -spare(factor), 0.0, high, accuracy=1e-6)
+        return rising_root(lambda factor: -spare(factor), 0.0, high, MARGIN_ACCURACY)
