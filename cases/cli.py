@@ -7,11 +7,10 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
 from headjoint.model.errors import InputError, JointError
 
@@ -23,35 +22,36 @@ EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_INTERRUPTED = 130
 
-app = typer.Typer(
-    add_completion=False,
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-    help="The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.",
-    epilog="Exit codes: 0 done; 1 a requirement is not met (only with --strict); 2 unusable input; "
-    "3 no trustworthy solution; 130 interrupted. A design aid, not a substitute for the makers' instructions "
-    "and a qualified engineer.",
+HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
+
+JOINT is a joint file (TOML) or the name of a shipped joint.
+"""
+EPILOG = (
+    "Exit codes: 0 done; 1 a requirement is not met (only with --strict); 2 unusable input; 3 no trustworthy "
+    "solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a qualified engineer."
 )
+LIBRARIES = ("joints", "materials", "threads", "classes", "laws", "tightening")
 
-JointArgument = Annotated[
-    str, typer.Argument(metavar="JOINT", help="Joint file (TOML), or the name of a shipped joint.")
-]
-JsonOption = Annotated[
-    str | None,
-    typer.Option("--json", metavar="FILE", help="Write the result as JSON; '-' writes only JSON, to standard output."),
-]
-StrictOption = Annotated[bool, typer.Option("--strict", help="Exit with 1 when a requirement is not met.")]
-
-
-class UnitSystem(StrEnum):
-    """Units of the printed tables."""
-
-    si = "si"
-    workshop = "workshop"
+_joint = click.argument("joint")
+_json = click.option(
+    "--json", "json_file", metavar="FILE", help="Write the result as JSON; '-' writes only JSON, to standard output."
+)
+_units = click.option(
+    "--units",
+    type=click.Choice(["si", "workshop"]),
+    default="si",
+    show_default=True,
+    help="Units of the printed tables.",
+)
+_strict = click.option("--strict", is_flag=True, help="Exit with 1 when a requirement is not met.")
 
 
-UnitsOption = Annotated[UnitSystem, typer.Option("--units", help="Units of the printed tables.")]
+@click.group(
+    help=HELP, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}
+)
+@click.version_option(package_name="headjoint", message="headjoint %(version)s")
+def app() -> None:
+    """Gather the commands."""
 
 
 def main() -> None:
@@ -59,10 +59,10 @@ def main() -> None:
     # joint files need no plugins of other packages, and looking for them takes a tenth of an estimate's time
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
-        # outside standalone mode a typer.Exit comes back as its code
+        # outside standalone mode an exit comes back as its code
         code = app(standalone_mode=False)
         sys.exit(code if isinstance(code, int) else 0)
-    except typer.Abort:
+    except click.Abort:
         _stop("interrupted", EXIT_INTERRUPTED)
     except InputError as error:
         _stop(str(error), EXIT_BAD_INPUT)
@@ -76,10 +76,7 @@ def main() -> None:
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
         _stop(f"{place}{error.strerror or error}", EXIT_BAD_INPUT)
-    except Exception as error:
-        # click's own usage errors carry an exit code and know how to show themselves
-        if not hasattr(error, "exit_code"):
-            raise
+    except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
 
@@ -89,38 +86,20 @@ def _stop(message: str, code: int) -> None:
     sys.exit(code)
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
-        from importlib.metadata import version
-
-        print(f"headjoint {version('headjoint')}")
-        raise typer.Exit
-
-
-@app.callback()
-def _root(
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
-    ] = False,
-) -> None:
-    pass
-
-
 @app.command()
-def solve(
-    joint: JointArgument,
-    output: Annotated[
-        Path | None, typer.Option("--output", "-o", help="Folder for the files; default headjoint-NAME here.")
-    ] = None,
-    pictures: Annotated[
-        bool, typer.Option("--pictures/--no-pictures", help="Draw the PNG pictures and the page.")
-    ] = True,
-    json_file: JsonOption = None,
-    units: UnitsOption = UnitSystem.si,
-    strict: StrictOption = False,
-) -> None:
+@_joint
+@click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
+)
+@click.option("--pictures/--no-pictures", default=True, help="Draw the PNG pictures and the page, or not.")
+@_json
+@_units
+@_strict
+def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None, units: str, strict: bool) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
     path, stated = _read(joint)
+    if json_file not in (None, "-") and not Path(json_file).resolve().parent.is_dir():
+        raise InputError("no such folder to write in", field="--json", value=json_file)
     from headjoint.cases.single import solve_joint
 
     with _progress() as stage, _one_thread():
@@ -143,18 +122,17 @@ def solve(
     if json_file != "-":
         from headjoint.postproc.terminal import print_findings
 
-        print_findings(findings, units.value, written)
+        print_findings(findings, units, written)
     if strict and not findings.holds:
-        raise typer.Exit(EXIT_REQUIREMENT_FAILS)
+        sys.exit(EXIT_REQUIREMENT_FAILS)
 
 
 @app.command()
-def estimate(
-    joint: JointArgument,
-    json_file: JsonOption = None,
-    units: UnitsOption = UnitSystem.si,
-    strict: StrictOption = False,
-) -> None:
+@_joint
+@_json
+@_units
+@_strict
+def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
     _, stated = _read(joint)
     from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
@@ -165,16 +143,15 @@ def estimate(
     else:
         if json_file is not None:
             _write_text(Path(json_file), json.dumps(estimate_document(result), indent=1))
-        print_estimate(result, units.value)
+        print_estimate(result, units)
     if strict and not result.holds:
-        raise typer.Exit(EXIT_REQUIREMENT_FAILS)
+        sys.exit(EXIT_REQUIREMENT_FAILS)
 
 
 @app.command()
-def new(
-    file: Annotated[Path, typer.Argument(help="File to write.")] = Path("joint.toml"),
-    force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
-) -> None:
+@click.argument("file", type=click.Path(path_type=Path), default=Path("joint.toml"))
+@click.option("--force", is_flag=True, help="Overwrite an existing file.")
+def new(file: Path, force: bool) -> None:
     """Write a commented starter file to fill in."""
     from headjoint.cases.starter import STARTER
 
@@ -194,32 +171,26 @@ def schema() -> None:
     print(json.dumps(document, indent=2))
 
 
-class Library(StrEnum):
-    """What `headjoint list` can show."""
-
-    joints = "joints"
-    materials = "materials"
-    threads = "threads"
-    classes = "classes"
-    laws = "laws"
-    tightening = "tightening"
-
-
 @app.command(name="list")
-def list_library(
-    library: Annotated[Library, typer.Argument(help="Which library.")],
-) -> None:
+@click.argument("library", type=click.Choice(LIBRARIES))
+def list_library(library: str) -> None:
     """List the shipped joints, or what a joint file may name."""
     from headjoint.postproc.listings import print_listing
 
-    print_listing(library.value, shipped_joints())
+    print_listing(library, shipped_joints())
 
 
 @app.command()
-def mesh(
-    joint: JointArgument,
-    output: Annotated[Path, typer.Option("--output", "-o", help="File to write: .vtu or .msh.")] = Path("mesh.vtu"),
-) -> None:
+@_joint
+@click.option(
+    "--output",
+    "-o",
+    type=click.Path(path_type=Path),
+    default=Path("mesh.vtu"),
+    show_default=True,
+    help="File to write: .vtu or .msh.",
+)
+def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
     _, stated = _read(joint)
     from headjoint.postproc.mesh_file import write_mesh

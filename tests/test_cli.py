@@ -132,6 +132,7 @@ def test_the_mesh_can_be_looked_at_before_solving(tmp_path, name):
         (["solve", "bad.toml"], "bad.toml: head.height: unit 'kg' is no unit of length"),
         (["estimate", "empty.toml"], "is empty"),
         (["solve", "good.toml", "--output", "good.toml"], "is a file"),
+        (["solve", "good.toml", "--json", "nowhere/x.json"], "no such folder"),
         (["mesh", "good.toml", "--output", "mesh.stl"], "a mesh file ends in .vtu or .msh"),
         (["estimate", "good.toml", "--json", "nowhere/x.json"], "No such file or directory"),
         (["solve"], "Missing argument"),
