@@ -15,8 +15,8 @@ note = "invented starter values"
 [fastener]
 kind = "stud"                  # "stud" (with [nut]) or "bolt" (with [bolt_head])
 thread = "M11x1.25"            # `headjoint list threads`
-property_class = "12.9"        # strengths; `headjoint list classes`
-# material = "AISI 4340"       # instead of a class, or with one: elastic data; `headjoint list materials`
+material = "AISI 8740"         # `headjoint list materials`
+# property_class = "12.9"      # strengths from a class instead; `headjoint list classes`
 # material = { base = "AISI 4340", E = "204 GPa", yield_strength = "1150 MPa" }   # any value stated directly
 engagement = "22 mm"           # engaged thread in the block
 # thread_compliance = "standard"  # (default) adds the thread-tooth term of VDI 2230; "bonded" adds nothing
@@ -41,7 +41,7 @@ contact = "frictionless"       # (default) or "tied"
 
 [washer]                       # leave the table out when there is none
 inner_diameter = "11.5 mm"
-outer_diameter = "22 mm"
+outer_diameter = "24 mm"
 thickness = "3 mm"
 material = "EN 1.7225"
 
@@ -95,7 +95,7 @@ force_area = "2460 mm2"        # bore area this fastener answers for: bores x ar
 
 [tightening]
 method = "torque"              # or "preload" with preload = "66 kN"
-torque = "85 lbf.ft"
+torque = "68 lbf.ft"
 thread_friction = 0.12
 bearing_friction = 0.12
 scatter = "torque wrench, tested on the joint"   # `headjoint list tightening`, or the factor alpha_A, such as 1.5

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 Place = tuple[float, float, float, float]  # left, bottom, width, height as fractions of the figure
 
-DPI = 110
+DPI = 120
 INK = "#22252b"
 QUIET = "#6b727c"
 # one colour per kind of state, told apart also by people who see few colours
