@@ -198,6 +198,44 @@ def mesh(joint: str, output: Path) -> None:
     print(write_mesh(stated, output))
 
 
+@app.command()
+@_joint
+@click.option("--state", default=None, help="Load case to show; default the last one with gas, else the last.")
+@click.option(
+    "--output",
+    "-o",
+    type=click.Path(path_type=Path),
+    default=Path("cutaway.png"),
+    show_default=True,
+    help="File to write: .png.",
+)
+def cutaway(joint: str, state: str | None, output: Path) -> None:
+    """Render the joint in the round with a quarter cut away, coloured by stress."""
+    from headjoint.model.errors import unknown_name
+
+    _, stated = _read(joint)
+    names = [case.name for case in stated.load_cases]
+    if state is not None and state not in names:
+        raise unknown_name("load case", state, names, field="--state")
+    if output.suffix != ".png":
+        raise InputError("a picture file ends in .png", field="--output", value=str(output))
+    fired = [case.name for case in stated.load_cases if case.gas_force > 0.0]
+    from headjoint.cases.single import solve_joint
+
+    with _progress() as stage, _one_thread():
+        solved = solve_joint(stated, stage)
+        stage("picture")
+        from headjoint.postproc.cutaway import cutaway as render
+
+        draft = output.with_name(f".{output.name}.part.png")
+        try:
+            render(solved, state or (fired or names)[-1], draft)
+            draft.replace(output)
+        finally:
+            draft.unlink(missing_ok=True)
+    print(f"wrote {output}")
+
+
 def shipped_joints() -> dict[str, Path]:
     """Return the joint files that ship with headjoint, by name."""
     folder = Path(__file__).parent / "joints"

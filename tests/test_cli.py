@@ -123,6 +123,19 @@ def test_the_mesh_can_be_looked_at_before_solving(tmp_path, name):
     assert groups == set(range(1, 19))
 
 
+def test_a_cutaway_is_rendered_without_a_screen(tmp_path):
+    from PIL import Image
+
+    done = headjoint("cutaway", "boosted-four-steel", "--state", "hot", folder=tmp_path)
+    if "cannot render" in done.stderr:
+        pytest.skip("no graphics library on this machine")
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    with Image.open(tmp_path / "cutaway.png") as picture:
+        assert picture.size == (1200, 1400)
+        assert len(picture.convert("RGB").getcolors(maxcolors=2**24)) > 100
+
+
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
@@ -135,6 +148,8 @@ def test_the_mesh_can_be_looked_at_before_solving(tmp_path, name):
         (["solve", "good.toml", "--json", "nowhere/x.json"], "no such folder"),
         (["mesh", "good.toml", "--output", "mesh.stl"], "a mesh file ends in .vtu or .msh"),
         (["estimate", "good.toml", "--json", "nowhere/x.json"], "No such file or directory"),
+        (["cutaway", "good.toml", "--state", "hott"], "nearest: hot"),
+        (["cutaway", "good.toml", "--output", "x.jpg"], "ends in .png"),
         (["solve"], "Missing argument"),
         (["solve", "good.toml", "--unit", "si"], "No such option"),
         (["slove"], "No such command"),

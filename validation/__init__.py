@@ -20,4 +20,5 @@ GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Closed form: threads, tightening, resilience, load factor, strength": _group("closed_form"),
     "Axisymmetric elements: cylinders, heat, thick plates, contact, member stiffness": _group("elasticity"),
     "Whole joints that strength of materials solves exactly": _group("joint_limits"),
+    "A shipped joint solved by other means": _group("free_mesh"),
 }

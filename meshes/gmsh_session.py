@@ -1,0 +1,65 @@
+"""A private gmsh session, and a clear error where gmsh cannot be loaded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import ModuleType
+
+from headjoint.meshes.joint_mesh import MeshError
+
+# Debian package that holds each shared library the gmsh wheel is linked to
+DEBIAN_PACKAGES = {
+    "libGLU": "libglu1-mesa",
+    "libGL": "libgl1",
+    "libXrender": "libxrender1",
+    "libXcursor": "libxcursor1",
+    "libXft": "libxft2",
+    "libXinerama": "libxinerama1",
+    "libXfixes": "libxfixes3",
+    "libfontconfig": "libfontconfig1",
+}
+
+
+def load_gmsh() -> ModuleType:
+    """Return the gmsh module; MeshError naming the missing system package where it cannot be loaded."""
+    try:
+        import gmsh
+    except (ImportError, OSError) as error:
+        # the wheel loads shared libraries at import: a missing one is an OSError that names the file
+        text = str(error)
+        library = next((name for name in DEBIAN_PACKAGES if text.startswith(f"{name}.")), None)
+        if library is not None:
+            raise MeshError(
+                f"gmsh cannot start, the system library {library} is missing; on Debian or Ubuntu: "
+                f"sudo apt-get install -y {DEBIAN_PACKAGES[library]}"
+            ) from None
+        raise MeshError(f"gmsh cannot start ({text}); the README lists the system packages that it needs") from None
+    return gmsh
+
+
+@contextmanager
+def gmsh_session(name: str) -> Iterator[ModuleType]:
+    """Yield gmsh with one empty model; its failures become MeshError with `name` in front.
+
+    The user's own gmsh settings are not read and no signal handler is set, so it works in worker threads.
+    """
+    gmsh = load_gmsh()
+    started = not gmsh.isInitialized()
+    if started:
+        gmsh.initialize([], readConfigFiles=False, interruptible=False)
+    gmsh.option.setNumber("General.Terminal", 0)
+    gmsh.model.add(name)
+    try:
+        yield gmsh
+    except MeshError:
+        raise
+    except Exception as error:
+        # gmsh raises bare Exception for everything
+        if type(error) is Exception:
+            raise MeshError(f"{name}: the mesher failed: {error}") from None
+        raise
+    finally:
+        gmsh.model.remove()
+        if started:
+            gmsh.finalize()
