@@ -116,6 +116,7 @@ def demand_of(
         load=load,
         growth=growth,
         gasket_temperature=gasket,
+        reference_force=joint.tightening.preload,
         force=None if force is None else np.array([force]),
         overlap=None if overlap is None else np.array([overlap]),
     )
@@ -160,7 +161,7 @@ def _advance(
     except SolveError as error:
         raise SolveError(f"load case '{case.name}': {error}") from None
     after = grown_set(reduced, equilibrium, set_before, demand.gasket_temperature)
-    balance = _balance(reduced, equilibrium, case.gas_force)
+    balance = _balance(reduced, equilibrium, case.gas_force, demand.reference_force)
     if balance > BALANCE_TOLERANCE:
         raise SolveError(
             f"load case '{case.name}': bolts, gasket and gas do not balance, {balance:.1e} of the clamp "
@@ -169,9 +170,12 @@ def _advance(
     return State(case.name, kind, case, demand, equilibrium, after, set_before, balance)
 
 
-def _balance(reduced: ReducedJoint, equilibrium: Equilibrium, gas_force: float) -> float:
-    """Return the free-body error of the head, |bolts - gasket - gas| over the largest of them."""
+def _balance(reduced: ReducedJoint, equilibrium: Equilibrium, gas_force: float, reference: float) -> float:
+    """Return the free-body error of the head, |bolts - gasket - gas| over the largest of them and the reference.
+
+    The reference, the nominal preload, stands in where a cold head has let go and no clamp is left to measure by.
+    """
     at = reduced.gasket_points()
     gasket = float(np.sum(reduced.weight[at] * equilibrium.pressure[at]))
     bolts = float(equilibrium.force.sum())
-    return abs(bolts - gasket - gas_force) / max(abs(bolts), gasket, gas_force, 1e-9)
+    return abs(bolts - gasket - gas_force) / max(abs(bolts), gasket, gas_force, reference)

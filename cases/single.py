@@ -5,12 +5,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from headjoint.cases.condensation import FullModel, condense, full_model
 from headjoint.cases.history import History, run
 from headjoint.meshes import single_stud
 from headjoint.model.joint import Joint
 
+T = TypeVar("T")
 COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
 
 
@@ -44,7 +46,7 @@ def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) 
     """
     seconds: dict[str, float] = {}
 
-    def timed(name: str, work: Callable):
+    def timed(name: str, work: Callable[[], T]) -> T:
         stage(name)
         started = time.perf_counter()
         result = work()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from headjoint.model import strength
-from headjoint.model.estimate import Estimate
+from headjoint.model.estimate import Estimate, StateEstimate
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
@@ -185,7 +185,7 @@ def _utilisation(joint: Joint, states: tuple[StateFindings, ...], estimate: Esti
     )
 
 
-def _sealing_closure(joint: Joint, state) -> float:
+def _sealing_closure(joint: Joint, state: StateEstimate) -> float:
     name = joint.gasket.sealing_zone.name
     return next(zone.closure for zone in state.zones if zone.name == name)
 

@@ -89,12 +89,13 @@ def print_estimate(result: AssessedEstimate, units: str) -> None:
     """Print the closed-form answer."""
     from headjoint.postproc.comparison import Row
     from headjoint.postproc.console import console
-    from headjoint.postproc.terminal import print_criteria, print_rows, print_verdict
+    from headjoint.postproc.terminal import preload_line, print_criteria, print_rows, print_verdict
 
     screen, joint, one = console(), result.joint, result.estimates["nominal"]
     screen.print(f"\n[bold]{joint.name}[/bold], by closed formulas" + (f"  ({joint.note})" if joint.note else ""))
     print_verdict(screen, result.holds, verdict_sentence(result.criteria))
     print_criteria(screen, result.criteria)
+    screen.print(preload_line(joint, {name: each.preload for name, each in result.estimates.items()}, units))
     for title, terms, total in (
         ("Resilience of the fastener delta_S", one.fastener_terms, one.delta_S),
         ("Resilience of the clamped parts delta_P", one.clamped_terms, one.delta_P),

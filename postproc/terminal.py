@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rich.console import Console
 from rich.table import Table
 
 from headjoint.postproc.comparison import Row
@@ -14,6 +15,7 @@ from headjoint.postproc.criteria import Criterion
 from headjoint.postproc.document import CAUTION
 
 if TYPE_CHECKING:
+    from headjoint.model.joint import Joint
     from headjoint.postproc.assessment import Findings
 
 # internal table unit -> (workshop unit, factor)
@@ -35,7 +37,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
     print_criteria(screen, findings.criteria)
     names = [state.name for state in findings.states["nominal"]]
     preload = findings.preloads["nominal"]
-    screen.print(_preload_line(findings, units))
+    screen.print(preload_line(findings.joint, findings.preloads, units))
     print_rows(
         screen,
         findings.rows,
@@ -50,12 +52,12 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
             f"estimate {figure.estimate * factor:.4g}, ratio {figure.finite_elements / figure.estimate:.3f}"
         )
     print_reasons(screen, findings.rows, [figure.why for figure in findings.joint_figures][:1])
-    figure, change = findings.mesh_check.largest
+    moved, change = findings.mesh_check.largest
     worst = [state for states in findings.states.values() for state in states]
     screen.print(
         f"\nChecks: bolts = gasket + gas to {max(s.balance for s in worst):.0e} of the clamp; Newton residual "
         f"{max(s.residual for s in worst):.0e}; doubling the element size moves no figure by more than "
-        f"{100 * abs(change):.2g} % ({figure})."
+        f"{100 * abs(change):.2g} % ({moved})."
     )
     screen.print(
         f"{findings.mesh_check.elements} elements, {findings.unknowns} unknowns condensed to "
@@ -67,23 +69,27 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
     screen.print(f"[bold]Caution[/bold]: {CAUTION}")
 
 
-def _preload_line(findings: Findings, units: str) -> str:
+def preload_line(joint: Joint, preloads: dict[str, float], units: str) -> str:
+    """Return what the tightening gives: torque, preload and its range (forces in N)."""
     unit, factor = _unit("kN", units)
-    shown = {name: f"{value / 1e3 * factor:.4g}" for name, value in findings.preloads.items()}
-    tight = findings.joint.tightening
+    shown = {name: f"{value / 1e3 * factor:.4g}" for name, value in preloads.items()}
+    tight = joint.tightening
+    torque = ""
+    if tight.torque is not None:
+        torque = f"Torque {tight.torque / 1e3:.4g} N.m ({tight.torque / 1355.8179483314:.4g} lbf.ft). "
     return (
-        f"Preload {shown['nominal']} {unit} nominal, {shown['least']} to {shown['greatest']} by scatter: "
+        f"{torque}Preload {shown['nominal']} {unit} nominal, {shown['least']} to {shown['greatest']} by scatter: "
         f"{tight.scatter_name}. Sealing is judged at the least, stress at the greatest.\n"
     )
 
 
-def print_verdict(screen, holds: bool, sentence: str) -> None:
+def print_verdict(screen: Console, holds: bool, sentence: str) -> None:
     """Print the verdict sentence in one striking line."""
     colour = "green" if holds else "red"
     screen.print(f"[bold {colour}]{'HOLDS' if holds else 'DOES NOT HOLD'}[/bold {colour}]: {sentence}\n")
 
 
-def print_criteria(screen, criteria: Sequence[Criterion]) -> None:
+def print_criteria(screen: Console, criteria: Sequence[Criterion]) -> None:
     """Print every requirement at its worst."""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for heading, justify in (
@@ -105,7 +111,7 @@ def print_criteria(screen, criteria: Sequence[Criterion]) -> None:
     screen.print()
 
 
-def print_rows(screen, rows: Sequence[Row], names: Sequence[str], units: str, title: str) -> None:
+def print_rows(screen: Console, rows: Sequence[Row], names: Sequence[str], units: str, title: str) -> None:
     """Print quantities over states; under each finite-element line its estimate and the ratio."""
     table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("")
@@ -125,7 +131,7 @@ def print_rows(screen, rows: Sequence[Row], names: Sequence[str], units: str, ti
     screen.print(table)
 
 
-def print_reasons(screen, rows: Sequence[Row], more: Sequence[str]) -> None:
+def print_reasons(screen: Console, rows: Sequence[Row], more: Sequence[str]) -> None:
     """Print why finite elements and estimate should differ, each reason once."""
     reasons: dict[str, list[str]] = {}
     for row in rows:

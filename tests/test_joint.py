@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 from conftest import shipped_text, solved
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 
 from headjoint.cases.cli import shipped_joints
 from headjoint.cases.history import run
@@ -128,6 +130,36 @@ def test_twice_the_load_on_a_linear_joint_is_twice_the_answer():
     once, twice = (run(solution.joint, solution.reduced, preload).states[0] for preload in (20e3, 40e3))
     assert twice.overlap == pytest.approx(2 * once.overlap, rel=1e-9)
     assert solution.cut_compliance == pytest.approx(once.overlap / once.force, rel=1e-6)
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), phases=[Phase.generate])
+@given(
+    height=st.floats(40.0, 160.0),
+    shank=st.floats(8.0, 11.3),
+    outer=st.floats(60.0, 140.0),
+    depth=st.floats(0.0, 25.0),
+    preload=st.floats(5e3, 60e3),
+    hot=st.floats(-30.0, 150.0),
+    gas=st.floats(1.0, 250.0),
+    contact=st.sampled_from(["tied", "frictionless"]),
+)
+def test_any_joint_that_reads_also_solves_in_balance(height, shank, outer, depth, preload, hot, gas, contact):
+    text = (
+        STEEL.replace('height = "88 mm"', f"height = {height}")
+        .replace('diameter = "10.2 mm"', f"diameter = {shank}")
+        .replace('outer_diameter = "72 mm"', f"outer_diameter = {outer}")
+        .replace('counterbore_depth = "10 mm"', f"counterbore_depth = {depth}")
+        .replace('method = "torque"', 'method = "preload"')
+        .replace('torque = "68 lbf.ft"', f"preload = {preload}")
+        .replace('head = "118 degC"', f"head = {hot}")
+        .replace('gas_pressure = "110 bar"', f'gas_pressure = "{gas} bar"')
+        .replace("[nut]\n", f'[nut]\ncontact = "{contact}"\n')
+    )
+    history = solve_joint(parse_joint(text + COARSE)).nominal
+    for state in history.states:
+        assert state.balance < 1e-8
+        assert state.equilibrium.residual < 1e-8
+        assert state.equilibrium.pressure.min() >= 0.0
 
 
 def test_the_document_gives_every_stated_figure_back():

@@ -266,7 +266,7 @@ def two_plates(hole: float, ring: float) -> tuple[ReducedJoint, np.ndarray]:
 
 
 def press(joint: ReducedJoint, load: np.ndarray, pressure: float) -> Equilibrium:
-    demand = Demand(pressure * load, np.zeros(joint.points), 20.0, force=np.empty(0))
+    demand = Demand(pressure * load, np.zeros(joint.points), 20.0, 1.0, force=np.empty(0))
     return solve(joint, demand, np.zeros(joint.points))
 
 
