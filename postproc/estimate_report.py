@@ -87,12 +87,16 @@ def estimate_document(result: AssessedEstimate) -> dict[str, Any]:
 
 def print_estimate(result: AssessedEstimate, units: str) -> None:
     """Print the closed-form answer."""
+    from rich.markup import escape
+
     from headjoint.postproc.comparison import Row
     from headjoint.postproc.console import console
     from headjoint.postproc.terminal import preload_line, print_criteria, print_rows, print_verdict
 
     screen, joint, one = console(), result.joint, result.estimates["nominal"]
-    screen.print(f"\n[bold]{joint.name}[/bold], by closed formulas" + (f"  ({joint.note})" if joint.note else ""))
+    screen.print(
+        f"\n[bold]{escape(joint.name)}[/bold], by closed formulas" + (f"  ({escape(joint.note)})" if joint.note else "")
+    )
     print_verdict(screen, result.holds, verdict_sentence(result.criteria))
     print_criteria(screen, result.criteria)
     screen.print(preload_line(joint, {name: each.preload for name, each in result.estimates.items()}, units))

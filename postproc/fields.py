@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,6 +15,7 @@ from headjoint.cases.history import State, load_factors
 from headjoint.cases.single import SolvedJoint
 
 FloatArray = NDArray[np.float64]
+UNFIT_FOR_FILES = r"[^\w.]+"
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def fastener_stretch(solved: SolvedJoint, assembled: RecoveredState) -> float:
 
 
 def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder: Path) -> list[Path]:
-    """Write one VTU per state (x = radius, y = height) and return the paths.
+    """Write one numbered VTU per state (x = radius, y = height) and return the paths.
 
     Point data: displacement. Cell data: part number, temperature, mean stresses and von Mises stress. The two
     faces of the pretension cut share their points, so the overlap itself is not drawn.
@@ -113,7 +115,7 @@ def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder:
     weight = solved.model.body.weight
     share = weight / weight.sum(axis=1, keepdims=True)
     paths = []
-    for name, fields in recovered.items():
+    for number, (name, fields) in enumerate(recovered.items(), start=1):
         temperatures = fields.state.case.temperatures
         mean = np.einsum("mq,mqi->mi", share, fields.stress)
         cell_data = {
@@ -123,7 +125,7 @@ def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder:
         }
         for column, label in enumerate(("radial", "axial", "hoop", "shear")):
             cell_data[f"{label} stress [MPa]"] = mean[:, column]
-        path = folder / f"{name.replace(' ', '-')}.vtu"
+        path = folder / f"{number}-{re.sub(UNFIT_FOR_FILES, '-', name)}.vtu"
         moved = np.column_stack([fields.nodal, np.zeros(len(points))])
         meshio.Mesh(
             points,

@@ -40,6 +40,8 @@ def draw_all(
     solved: SolvedJoint, states: Sequence[StateFindings], recovered: dict[str, RecoveredState], folder: Path
 ) -> list[Path]:
     """Draw every picture of the nominal tightening into `folder` and return the paths."""
+    import matplotlib
+
     drawn = []
     for name, draw in (
         ("contact_pressure", lambda: contact_pressure(solved, states)),
@@ -48,7 +50,9 @@ def draw_all(
         ("section", lambda: section(solved, recovered)),
     ):
         path = folder / f"{name}.png"
-        draw().savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2})
+        # names in a joint file are text, not formulas
+        with matplotlib.rc_context({"text.parse_math": False}):
+            draw().savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2})
         drawn.append(path)
     return drawn
 

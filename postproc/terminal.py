@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.console import Console
+from rich.markup import escape
 from rich.table import Table
 
 from headjoint.postproc.comparison import Row
@@ -31,7 +32,8 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
     """Print the findings; `units` is "si" or "workshop", `written` the files that were made."""
     screen = console()
     screen.print(
-        f"\n[bold]{findings.joint.name}[/bold]" + (f"  ({findings.joint.note})" if findings.joint.note else "")
+        f"\n[bold]{escape(findings.joint.name)}[/bold]"
+        + (f"  ({escape(findings.joint.note)})" if findings.joint.note else "")
     )
     print_verdict(screen, findings.holds, findings.sentence)
     print_criteria(screen, findings.criteria)
@@ -57,7 +59,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
     screen.print(
         f"\nChecks: bolts = gasket + gas to {max(s.balance for s in worst):.0e} of the clamp; Newton residual "
         f"{max(s.residual for s in worst):.0e}; doubling the element size moves no figure by more than "
-        f"{100 * abs(change):.2g} % ({moved})."
+        f"{100 * abs(change):.2g} % ({escape(moved)})."
     )
     screen.print(
         f"{findings.mesh_check.elements} elements, {findings.unknowns} unknowns condensed to "
@@ -65,7 +67,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
     )
     if written:
         folders = sorted({str(path.parent) for path in written}, key=len)
-        screen.print(f"Files in {folders[0]}/: " + ", ".join(path.name for path in written))
+        screen.print(f"Files in {escape(folders[0])}/: " + ", ".join(escape(path.name) for path in written))
     screen.print(f"[bold]Caution[/bold]: {CAUTION}")
 
 
@@ -86,7 +88,7 @@ def preload_line(joint: Joint, preloads: dict[str, float], units: str) -> str:
 def print_verdict(screen: Console, holds: bool, sentence: str) -> None:
     """Print the verdict sentence in one striking line."""
     colour = "green" if holds else "red"
-    screen.print(f"[bold {colour}]{'HOLDS' if holds else 'DOES NOT HOLD'}[/bold {colour}]: {sentence}\n")
+    screen.print(f"[bold {colour}]{'HOLDS' if holds else 'DOES NOT HOLD'}[/bold {colour}]: {escape(sentence)}\n")
 
 
 def print_criteria(screen: Console, criteria: Sequence[Criterion]) -> None:
@@ -103,7 +105,7 @@ def print_criteria(screen: Console, criteria: Sequence[Criterion]) -> None:
     for one in criteria:
         value = "> 20" if one.value is None else f"{one.value:.2f}"
         mark = "ok" if one.holds else "[bold red]FAILS[/bold red]"
-        table.add_row(one.name, value, f"{one.needed:.2f}", mark, f"{one.where}: {one.detail}")
+        table.add_row(one.name, value, f"{one.needed:.2f}", mark, escape(f"{one.where}: {one.detail}"))
     screen.print(table)
     for one in criteria:
         if not one.holds:
@@ -117,10 +119,10 @@ def print_rows(screen: Console, rows: Sequence[Row], names: Sequence[str], units
     table.add_column("")
     table.add_column("")
     for name in names:
-        table.add_column(name, justify="right")
+        table.add_column(escape(name), justify="right")
     for row in rows:
         unit, factor = _unit(row.unit, units)
-        table.add_row(row.quantity, unit, *(figure_text(v, factor) for v in row.finite_elements))
+        table.add_row(escape(row.quantity), unit, *(figure_text(v, factor) for v in row.finite_elements))
         if any(value is not None for value in row.estimate):
             table.add_row("[dim]  estimate[/dim]", "", *(f"[dim]{figure_text(v, factor)}[/dim]" for v in row.estimate))
             table.add_row(

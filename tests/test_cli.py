@@ -37,7 +37,7 @@ def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):
     assert "Fasteners fail violently" in " ".join(done.stdout.split())
     folder = tmp_path / "headjoint-boosted-four-steel"
     names = files_in(folder)
-    assert {"report.html", "result.json", "section.png", "firing.vtu", "cold-again.vtu"} <= set(names)
+    assert {"report.html", "result.json", "section.png", "4-firing.vtu", "5-cold-again.vtu"} <= set(names)
     assert all((folder / name).stat().st_size > 10_000 for name in names)
     document = json.loads((folder / "result.json").read_text("utf-8"))
     assert document["verdict"]["holds"] is True
@@ -68,6 +68,18 @@ def test_strict_turns_a_failing_requirement_into_exit_code_1(tmp_path):
     assert headjoint("estimate", "hard.toml", "--strict", folder=tmp_path).returncode == 1
     assert headjoint("estimate", "hard.toml", folder=tmp_path).returncode == 0
     assert headjoint("estimate", "boosted-four-steel", "--strict", folder=tmp_path).returncode == 0
+
+
+def test_names_that_look_like_markup_are_shown_as_they_are(tmp_path):
+    text = STEEL.replace('name = "boosted four, multi-layer steel gasket"', 'name = "no. [1] [/bold] <b>& $_$"')
+    (tmp_path / "odd.toml").write_text(text.replace('name = "cold again"', 'name = "cold [/red]/x"'))
+    for command in ("estimate", "solve"):
+        done = headjoint(command, "odd.toml", folder=tmp_path)
+        assert done.returncode == 0, done.stderr
+        assert "no. [1] [/bold] <b>&" in done.stdout
+    page = (tmp_path / "headjoint-odd" / "report.html").read_text("utf-8")
+    assert "&lt;b&gt;&amp;" in page
+    assert (tmp_path / "headjoint-odd" / "5-cold-red-x.vtu").exists()
 
 
 def test_the_estimate_is_a_full_answer_by_itself(tmp_path):

@@ -40,7 +40,7 @@ def test_axial_stress_through_the_shank_carries_the_fastener_force(name):
 def test_states_are_written_with_their_fields(tmp_path):
     joint = solved("boosted-four-steel")
     paths = write_vtu(joint, recover(joint, ["hot", "firing"]), tmp_path)
-    assert [path.name for path in paths] == ["hot.vtu", "firing.vtu"]
+    assert [path.name for path in paths] == ["1-hot.vtu", "2-firing.vtu"]
     read = meshio.read(paths[1])
     assert read.cells[0].type == "quad8"
     assert set(read.point_data) == {"displacement [mm]"}
