@@ -1,266 +1,313 @@
-"""What a joint file may say: the validated model behind the TOML and its exported JSON schema."""
+"""What a joint file may say: the validated tables behind the TOML and its exported JSON schema."""
 
 from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+import msgspec
+from msgspec import Meta, Struct, field
 
 from headjoint.model.units import (
-    Area,
-    Compliance,
     Expansion,
-    Force,
     Length,
+    PositiveArea,
+    PositiveForce,
+    PositiveLength,
+    PositivePressure,
+    PositiveStiffnessPerArea,
+    PositiveTorque,
     Pressure,
-    StiffnessPerArea,
+    Quantity,
     Temperature,
-    Torque,
+    ZeroOrCompliance,
+    ZeroOrForce,
+    ZeroOrLength,
+    ZeroOrPressure,
 )
 
-# A joint's parts lie between a hundredth of a millimetre and ten metres; anything else is a slip of units.
-PositiveLength = Annotated[Length, Field(gt=0, le=1e4)]
-ZeroOrLength = Annotated[Length, Field(ge=0, le=1e4)]
-PositivePressure = Annotated[Pressure, Field(gt=0)]
-RealTemperature = Annotated[Temperature, Field(gt=-273.15, le=1200.0)]
-Fraction = Annotated[float, Field(ge=0, le=1)]
-Factor = Annotated[float, Field(gt=0, le=100)]
+Fraction = Annotated[float, Meta(ge=0, le=1)]
+Factor = Annotated[float, Meta(gt=0, le=100)]
 Contact = Literal["frictionless", "tied"]
 
 
-class Table(BaseModel):
-    """Base of every table of a joint file: no unknown keys, finite numbers."""
+class ThreadCompliance:
+    """How the teeth of an engaged thread give: by the standard's term, not at all, or as stated (mm/N)."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
+    STANDARD: ThreadCompliance
+
+    def __init__(self, value: str | float) -> None:
+        self.value = value
+
+    @classmethod
+    def read(cls, value: object) -> ThreadCompliance:
+        """Return what `value` states; ValueError with a sentence for the user otherwise."""
+        if value in ("standard", "bonded"):
+            return cls(str(value))
+        try:
+            return cls(ZeroOrCompliance.read(value))
+        except ValueError as error:
+            raise ValueError(f"'standard', 'bonded', or a compliance: {error}") from None
+
+    @classmethod
+    def schema(cls) -> dict[str, Any]:
+        """Return the JSON schema."""
+        return {"anyOf": [{"enum": ["standard", "bonded"]}, ZeroOrCompliance.schema()], "default": "standard"}
 
 
-class MaterialTable(Table):
+ThreadCompliance.STANDARD = ThreadCompliance("standard")
+
+
+class Table(Struct, forbid_unknown_fields=True, frozen=True, kw_only=True):
+    """Base of every table of a joint file: no unknown keys."""
+
+
+class MaterialTable(Table, kw_only=True):
     """A library material by standard designation (`base`), with any value stated directly instead."""
 
-    base: str | None = Field(None, description="designation in the material library; `headjoint list materials`")
-    E: PositivePressure | None = Field(None, description="Young's modulus")
-    nu: Annotated[float, Field(gt=-1, lt=0.5)] | None = Field(None, description="Poisson's ratio")
-    expansion: Expansion | None = Field(None, description="mean thermal expansion coefficient from 20 degC")
+    base: Annotated[str | None, Meta(description="designation in the material library; `headjoint list materials`")] = (
+        None
+    )
+    E: Annotated[PositivePressure | None, Meta(description="Young's modulus")] = None
+    nu: Annotated[Annotated[float, Meta(gt=-1, lt=0.5)] | None, Meta(description="Poisson's ratio")] = None
+    expansion: Annotated[Expansion | None, Meta(description="mean thermal expansion coefficient from 20 degC")] = None
     yield_strength: PositivePressure | None = None
     ultimate_strength: PositivePressure | None = None
-    bearing_limit: PositivePressure | None = Field(None, description="limit surface pressure p_G")
-
-    @model_validator(mode="before")
-    @classmethod
-    def _from_name(cls, value: Any) -> Any:
-        return {"base": value} if isinstance(value, str) else value
+    bearing_limit: Annotated[PositivePressure | None, Meta(description="limit surface pressure p_G")] = None
 
 
-class SegmentTable(Table):
+# a material is named, or stated in a table
+MaterialSpec = str | MaterialTable
+
+
+class SegmentTable(Table, kw_only=True):
     """A length of shank, waist or free thread, from the bearing face down."""
 
-    length: PositiveLength | None = Field(
-        None, description="one segment may leave it out: it takes the rest of the grip"
-    )
-    diameter: PositiveLength | None = Field(None, description="of the shank; of a thread, its core d3 unless stated")
-    thread: bool = Field(False, description="true for free loaded thread")
+    length: Annotated[
+        PositiveLength | None, Meta(description="one segment may leave it out: it takes the rest of the grip")
+    ] = None
+    diameter: Annotated[
+        PositiveLength | None, Meta(description="of the shank; of a thread, its core d3 unless stated")
+    ] = None
+    thread: Annotated[bool, Meta(description="true for free loaded thread")] = False
 
 
-class FastenerTable(Table):
+class FastenerTable(Table, kw_only=True):
     """Stud with nut, or bolt."""
 
     kind: Literal["stud", "bolt"]
-    thread: str = Field(description="designation of the thread in the block, such as 'M11x1.25' or '7/16-20 UNF'")
-    nut_thread: str | None = Field(None, description="stud: thread under the nut, when another")
-    property_class: str | None = Field(None, description="ISO 898-1 or SAE J429 class; sets the strengths")
-    material: MaterialTable = Field(default_factory=lambda: MaterialTable(base="ISO 898-1 steel"))
-    segments: Annotated[list[SegmentTable], Field(min_length=1)]
-    length: PositiveLength | None = Field(
-        None, description="overall, of a bolt under its head; checked against the stack when stated"
-    )
-    engagement: PositiveLength = Field(description="engaged thread length in the block")
-    bonded_diameter: PositiveLength | None = Field(
-        None, description="cylinder tied to the block; default: pitch diameter"
-    )
-    nut_bonded_diameter: PositiveLength | None = Field(
-        None, description="cylinder tied to the nut; default: pitch diameter"
-    )
-    thread_compliance: Literal["standard", "bonded"] | Annotated[Compliance, Field(ge=0)] = Field(
-        "standard",
-        description="'standard' adds the thread-tooth term of VDI 2230-1 in series, 'bonded' adds nothing",
-    )
-    nut_compliance: Literal["standard", "bonded"] | Annotated[Compliance, Field(ge=0)] = "standard"
-    protrusion: ZeroOrLength | None = Field(None, description="stud above the nut; default: two pitches")
+    thread: Annotated[
+        str, Meta(description="designation of the thread in the block, such as 'M11x1.25' or '7/16-20 UNF'")
+    ]
+    nut_thread: Annotated[str | None, Meta(description="stud: thread under the nut, when another")] = None
+    property_class: Annotated[str | None, Meta(description="ISO 898-1 or SAE J429 class; sets the strengths")] = None
+    material: MaterialSpec = "ISO 898-1 steel"
+    segments: Annotated[list[SegmentTable], Meta(min_length=1)]
+    length: Annotated[
+        PositiveLength | None,
+        Meta(description="overall, of a bolt under its head; checked against the stack when stated"),
+    ] = None
+    engagement: Annotated[PositiveLength, Meta(description="engaged thread length in the block")]
+    bonded_diameter: Annotated[
+        PositiveLength | None, Meta(description="cylinder tied to the block; default: pitch diameter")
+    ] = None
+    nut_bonded_diameter: Annotated[
+        PositiveLength | None, Meta(description="cylinder tied to the nut; default: pitch diameter")
+    ] = None
+    thread_compliance: Annotated[
+        ThreadCompliance,
+        Meta(description="'standard' adds the thread-tooth term of VDI 2230-1 in series, 'bonded' adds nothing"),
+    ] = ThreadCompliance.STANDARD
+    nut_compliance: ThreadCompliance = ThreadCompliance.STANDARD
+    protrusion: Annotated[ZeroOrLength | None, Meta(description="stud above the nut; default: two pitches")] = None
     rolled: Literal["before heat treatment", "after heat treatment"] = "after heat treatment"
 
 
-class SeatTable(Table):
+class SeatTable(Table, kw_only=True):
     """The nut of a stud, or the head of a bolt."""
 
-    height: PositiveLength | None = Field(None, description="default: standard height of the thread's hexagon")
-    outer_diameter: PositiveLength | None = Field(
-        None, description="of the equivalent cylinder; default: equal area to the hexagon"
+    height: Annotated[PositiveLength | None, Meta(description="default: standard height of the thread's hexagon")] = (
+        None
     )
-    bearing_outer_diameter: PositiveLength | None = Field(
-        None, description="d_W; default: 0.95 of the width across flats"
+    outer_diameter: Annotated[
+        PositiveLength | None, Meta(description="of the equivalent cylinder; default: equal area to the hexagon")
+    ] = None
+    bearing_outer_diameter: Annotated[
+        PositiveLength | None, Meta(description="d_W; default: 0.95 of the width across flats")
+    ] = None
+    bearing_inner_diameter: Annotated[PositiveLength | None, Meta(description="default: nominal thread diameter")] = (
+        None
     )
-    bearing_inner_diameter: PositiveLength | None = Field(None, description="default: nominal thread diameter")
-    material: MaterialTable | None = Field(None, description="default: that of the fastener")
-    contact: Contact = Field("frictionless", description="its bearing face")
+    material: Annotated[MaterialSpec | None, Meta(description="default: that of the fastener")] = None
+    contact: Annotated[Contact, Meta(description="its bearing face")] = "frictionless"
 
 
-class WasherTable(Table):
+class WasherTable(Table, kw_only=True):
     """Washer under the nut or bolt head."""
 
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
     thickness: PositiveLength
-    material: MaterialTable
-    contact: Contact = Field("frictionless", description="its face on the head")
+    material: MaterialSpec
+    contact: Annotated[Contact, Meta(description="its face on the head")] = "frictionless"
 
 
-class HeadTable(Table):
+class HeadTable(Table, kw_only=True):
     """The head's share of one fastener."""
 
     height: PositiveLength
     outer_diameter: PositiveLength
     hole_diameter: PositiveLength
-    material: MaterialTable
+    material: MaterialSpec
 
 
-class BlockTable(Table):
+class BlockTable(Table, kw_only=True):
     """The block's share of one fastener."""
 
     height: PositiveLength
     outer_diameter: PositiveLength
-    counterbore_diameter: PositiveLength | None = Field(None, description="default: hole of the head")
-    counterbore_depth: ZeroOrLength = 0.0
-    hole_below: ZeroOrLength | None = Field(
-        None, description="open hole under the fastener's end; default half a diameter; 0 bonds the end face"
-    )
-    material: MaterialTable
+    counterbore_diameter: Annotated[PositiveLength | None, Meta(description="default: hole of the head")] = None
+    counterbore_depth: ZeroOrLength = ZeroOrLength(0.0)
+    hole_below: Annotated[
+        ZeroOrLength | None,
+        Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face"),
+    ] = None
+    material: MaterialSpec
 
 
-class CurveTable(Table):
+class CurveTable(Table, kw_only=True):
     """Loading curve at one temperature."""
 
-    temperature: RealTemperature
+    temperature: Temperature
     closure: list[Length]
     pressure: list[Pressure]
 
 
-class LawTable(Table):
+class LawTable(Table, kw_only=True):
     """A pressure-closure law stated in the file: one table, or `curves` at several temperatures."""
 
     closure: list[Length] | None = None
     pressure: list[Pressure] | None = None
     curves: list[CurveTable] | None = None
-    unloading_stiffness: Annotated[StiffnessPerArea, Field(gt=0)] | None = Field(
-        None, description="at least the steepest loading slope; left out: comes back along its loading curve"
-    )
+    unloading_stiffness: Annotated[
+        PositiveStiffnessPerArea | None,
+        Meta(description="at least the steepest loading slope; left out: comes back along its loading curve"),
+    ] = None
     crush_pressure: PositivePressure | None = None
 
 
-class ZoneTable(Table):
+class ZoneTable(Table, kw_only=True):
     """A ring of the gasket."""
 
     name: str
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
-    law: str = Field(description="named law of the library, or one of [gasket.laws]")
-    step: ZeroOrLength = Field(0.0, description="how much lower this zone stands than the highest")
-    sealing: bool = False
-    sealing_diameter: PositiveLength | None = Field(
-        None, description="of the sealing line; default: middle of the zone"
+    law: Annotated[str, Meta(description="named law of the library, or one of [gasket.laws]")]
+    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = ZeroOrLength(
+        0.0
     )
+    sealing: bool = False
+    sealing_diameter: Annotated[
+        PositiveLength | None, Meta(description="of the sealing line; default: middle of the zone")
+    ] = None
 
 
-class GasketTable(Table):
+class GasketTable(Table, kw_only=True):
     """The gasket."""
 
-    thickness: PositiveLength = Field(description="distance of the faces at first touch of the highest zone")
-    expansion: Expansion = 0.0
-    zones: Annotated[list[ZoneTable], Field(min_length=1)]
-    laws: dict[str, LawTable] = Field(default_factory=dict)
+    thickness: Annotated[PositiveLength, Meta(description="distance of the faces at first touch of the highest zone")]
+    expansion: Expansion = Expansion(0.0)
+    zones: Annotated[list[ZoneTable], Meta(min_length=1)]
+    laws: dict[str, LawTable] = field(default_factory=dict)
 
 
-class GasTable(Table):
+class GasTable(Table, kw_only=True):
     """Where combustion pushes the head, for one fastener."""
 
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
-    force_area: Annotated[Area, Field(gt=0)] | None = Field(
-        None, description="bore area per fastener; default: the ring's own"
+    force_area: Annotated[PositiveArea | None, Meta(description="bore area per fastener; default: the ring's own")] = (
+        None
     )
 
 
-class TighteningTable(Table):
+class TighteningTable(Table, kw_only=True):
     """How the fastener is tightened."""
 
     method: Literal["torque", "preload"]
-    torque: Annotated[Torque, Field(gt=0)] | None = None
-    preload: Annotated[Force, Field(gt=0)] | None = None
-    thread_friction: Annotated[float, Field(gt=0, le=1)] = 0.12
-    bearing_friction: Annotated[float, Field(gt=0, le=1)] = 0.12
-    scatter: str | Annotated[float, Field(ge=1, le=10)] = Field(
-        "torque wrench, friction class B",
-        description="class of VDI 2230-1 table A8, or the factor alpha_A itself",
-    )
-    embedding: ZeroOrLength | None = Field(None, description="f_Z; default from `roughness` by VDI 2230-1 table 5")
+    torque: PositiveTorque | None = None
+    preload: PositiveForce | None = None
+    thread_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
+    bearing_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
+    scatter: Annotated[
+        str | Annotated[float, Meta(ge=1, le=10)],
+        Meta(description="class of VDI 2230-1 table A8, or the factor alpha_A itself"),
+    ] = "torque wrench, friction class B"
+    embedding: Annotated[
+        ZeroOrLength | None, Meta(description="f_Z; default from `roughness` by VDI 2230-1 table 5")
+    ] = None
     roughness: Literal["Rz below 10 um", "Rz 10 to 40 um", "Rz 40 to 160 um"] = "Rz 10 to 40 um"
 
 
-class TemperaturesTable(Table):
+class TemperaturesTable(Table, kw_only=True):
     """Temperature of each part; the washer follows the head and the nut the fastener unless stated."""
 
-    fastener: RealTemperature
-    head: RealTemperature
-    block: RealTemperature
-    nut: RealTemperature | None = None
-    washer: RealTemperature | None = None
-    gasket: RealTemperature | None = Field(None, description="default: mean of head and block")
+    fastener: Temperature
+    head: Temperature
+    block: Temperature
+    nut: Temperature | None = None
+    washer: Temperature | None = None
+    gasket: Annotated[Temperature | None, Meta(description="default: mean of head and block")] = None
 
 
-class LoadCaseTable(Table):
+class LoadCaseTable(Table, kw_only=True):
     """One state, in the order in which the joint meets them."""
 
     name: str
     kind: Literal["assembly", "hot", "firing", "cold"]
-    temperature: RealTemperature | None = Field(None, description="of all parts; default 20 degC")
+    temperature: Annotated[Temperature | None, Meta(description="of all parts; default 20 degC")] = None
     temperatures: TemperaturesTable | None = None
-    gas_pressure: Annotated[Pressure, Field(ge=0)] = 0.0
-    ring_force: Annotated[Force, Field(ge=0)] | None = Field(
-        None, description="separating force on the gas ring, stated directly"
+    gas_pressure: ZeroOrPressure = ZeroOrPressure(0.0)
+    ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = (
+        None
     )
 
 
-class RequirementsTable(Table):
+class RequirementsTable(Table, kw_only=True):
     """Least values that the verdict holds the joint to."""
 
-    sealing_ratio: Annotated[float, Field(ge=0, le=100)] = Field(
-        1.5, description="sealing-line pressure over gas pressure"
+    sealing_ratio: Annotated[
+        Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")
+    ] = 1.5
+    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = (
+        ZeroOrPressure(5.0)
     )
-    sealing_minimum: Annotated[Pressure, Field(ge=0)] = Field(5.0, description="sealing-line pressure in every case")
-    separation_factor: Factor = Field(1.2, description="on combustion pressure before the sealing line falls short")
+    separation_factor: Annotated[
+        Factor, Meta(description="on combustion pressure before the sealing line falls short")
+    ] = 1.2
     yield_factor: Factor = 1.05
     fatigue_factor: Factor = 1.2
     bearing_factor: Factor = 1.0
     stripping_factor: Factor = 1.25
-    clamp_kept: Fraction = Field(0.8, description="clamp after cooling over clamp at assembly")
+    clamp_kept: Annotated[Fraction, Meta(description="clamp after cooling over clamp at assembly")] = 0.8
 
 
-class MeshTable(Table):
+class MeshTable(Table, kw_only=True):
     """Mesh of the single fastener."""
 
-    element_size: PositiveLength | None = Field(
-        None, description="at edges and interfaces; default: a twentieth of the thread diameter"
-    )
-    growth: Annotated[float, Field(gt=1, le=3)] = 1.35
-    largest: PositiveLength | None = Field(None, description="default: 0.6 of the thread diameter")
+    element_size: Annotated[
+        PositiveLength | None, Meta(description="at edges and interfaces; default: a twentieth of the thread diameter")
+    ] = None
+    growth: Annotated[float, Meta(gt=1, le=3)] = 1.35
+    largest: Annotated[PositiveLength | None, Meta(description="default: 0.6 of the thread diameter")] = None
 
 
-class EstimateTable(Table):
+class EstimateTable(Table, kw_only=True):
     """Choices of the closed-form estimate."""
 
-    load_introduction_factor: Fraction | None = Field(None, description="n; default from VDI 2230-1 table 2")
+    load_introduction_factor: Annotated[Fraction | None, Meta(description="n; default from VDI 2230-1 table 2")] = None
 
 
-class JointFile(Table):
+class JointFile(Table, kw_only=True):
     """A joint file: TOML, every quantity with its unit as text or bare in the internal unit."""
 
     name: str
@@ -274,7 +321,30 @@ class JointFile(Table):
     block: BlockTable
     gas: GasTable | None = None
     tightening: TighteningTable
-    load_cases: Annotated[list[LoadCaseTable], Field(min_length=1)]
-    requirements: RequirementsTable = Field(default_factory=RequirementsTable)
-    mesh: MeshTable = Field(default_factory=MeshTable)
-    estimate: EstimateTable = Field(default_factory=EstimateTable)
+    load_cases: Annotated[list[LoadCaseTable], Meta(min_length=1)]
+    requirements: RequirementsTable = field(default_factory=RequirementsTable)
+    mesh: MeshTable = field(default_factory=MeshTable)
+    estimate: EstimateTable = field(default_factory=EstimateTable)
+
+
+def convert(content: object, table: type[Any] = JointFile) -> Any:
+    """Return the validated table of parsed TOML; msgspec.ValidationError for the first mistake in it."""
+    return msgspec.convert(content, table, dec_hook=_read)
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON schema of joint files."""
+    schema = msgspec.json.schema(JointFile, schema_hook=_schema)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def _read(wanted: type[Any], value: object) -> object:
+    if issubclass(wanted, (Quantity, ThreadCompliance)):
+        return wanted.read(value)
+    raise NotImplementedError(wanted)
+
+
+def _schema(wanted: type[Any]) -> dict[str, Any]:
+    if issubclass(wanted, (Quantity, ThreadCompliance)):
+        return wanted.schema()
+    raise NotImplementedError(wanted)

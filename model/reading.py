@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import os
+import re
 import tomllib
 from pathlib import Path
+from types import UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from pydantic import BaseModel, ValidationError
+import msgspec
 
 from headjoint.model.errors import InputError, nearest
 from headjoint.model.joint import Joint
-from headjoint.model.joint_file import JointFile
+from headjoint.model.joint_file import JointFile, LawTable, convert
 from headjoint.model.resolve import resolve
 
 LARGEST_FILE = 5_000_000  # bytes; a joint file is a few thousand
@@ -63,69 +67,115 @@ def parse_joint(text: str, *, file: str = "") -> Joint:
             raise InputError(f"is not valid TOML: {error}") from None
         except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
             raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
+        _refuse_infinite(content, "")
         try:
-            stated = JointFile.model_validate(content)
-        except ValidationError as error:
-            raise _translate(error) from None
+            stated = convert(content)
+        except msgspec.ValidationError as error:
+            raise _translate(error, content) from None
         return resolve(stated)
     except InputError as error:
         error.file = error.file or file
         raise
 
 
-def field_path(location: tuple[int | str, ...]) -> str:
-    """Write a pydantic location as a path: ('gasket', 'zones', 1, 'law') -> 'gasket.zones[1].law'.
-
-    Union branches that pydantic adds (such as 'float' or 'literal[...]') are left out.
-    """
-    path = ""
-    for step in location:
-        if isinstance(step, int):
-            path += f"[{step}]"
-        elif not any(mark in step for mark in "[](") and step not in ("float", "str", "constrained-str"):
-            path += f".{step}" if path else step
-    return path
+def _refuse_infinite(value: object, place: str) -> None:
+    """Refuse nan and inf, which TOML knows and no joint has."""
+    if isinstance(value, float) and not math.isfinite(value):
+        raise InputError("must be a finite number", field=place, value=value)
+    if isinstance(value, dict):
+        for key, entry in value.items():
+            _refuse_infinite(entry, _join(place, key))
+    elif isinstance(value, list):
+        for number, entry in enumerate(value):
+            _refuse_infinite(entry, f"{place}[{number}]")
 
 
-def _translate(error: ValidationError) -> InputError:
-    """Turn the first of pydantic's errors into ours; misspelt keys first, as they cause missing ones."""
-    problems = error.errors(include_url=False)
-    first = min(problems, key=lambda problem: problem["type"] != "extra_forbidden")
-    location, kind = first["loc"], first["type"]
-    more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-    if kind == "extra_forbidden":
-        names = _fields_at(location[:-1])
-        near = nearest(str(location[-1]), names)
+PROBLEM = re.compile(r"^(?P<problem>.*?)(?: - at `\$(?P<place>.*)`)?$", re.DOTALL)
+LISTED = re.compile(r"\[(\d+)\]")
+WORDS = {
+    "array": "a list",
+    "object": "a table",
+    "str": "text",
+    "float": "a number",
+    "int": "a number",
+    "bool": "true or false",
+}
+
+
+def _translate(error: msgspec.ValidationError, content: dict[str, Any]) -> InputError:
+    """Turn the checker's message into ours: field, value, what is allowed, nearest valid name."""
+    found = PROBLEM.match(str(error))
+    assert found is not None
+    problem, place = found["problem"], (found["place"] or "").lstrip(".")
+    if "[...]" in place:
+        place = _with_key(place, content)
+    model, value = _at(place, content)
+    if match := re.match(r"Object contains unknown field `(.*)`$", problem):
+        names = list(model.__struct_fields__) if isinstance(model, type) else []
+        near = nearest(match[1], names)
         hint = f"did you mean '{near[0]}'?" if near else f"known here: {', '.join(names)}"
-        return InputError(f"unknown key; {hint}{more}", field=field_path(location))
-    value = first.get("input")
+        return InputError(f"unknown key; {hint}", field=_join(place, match[1]))
+    if match := re.match(r"Object missing required field `(.*)`$", problem):
+        return InputError("is required but missing", field=_join(place, match[1]))
     shown = value if isinstance(value, (str, int, float)) else None
-    if kind == "missing":
-        return InputError(f"is required but missing{more}", field=field_path(location))
-    message = first["msg"]
-    if kind == "quantity" and "or '" in message and len({p["loc"] for p in problems}) == 1:
-        more = ""
-    return InputError(message[0].lower() + message[1:] + more, field=field_path(location), value=shown)
+    if problem.startswith("Invalid enum value"):
+        choices = [repr(choice) for choice in _choices(model)]
+        return InputError(f"must be {', '.join(choices[:-1])} or {choices[-1]}", field=place, value=shown)
+    if match := re.match(r"Expected `(.*?)`, got `(.*?)`$", problem):
+        wanted = " or ".join(
+            WORDS.get(part.strip(), part.strip()) for part in match[1].split("|") if "null" not in part
+        )
+        return InputError(f"must be {wanted}", field=place, value=shown)
+    if match := re.match(r"Expected `(.*?)` (of length )?(>=|>|<=|<) (.*)$", problem):
+        if match[2]:
+            return InputError(f"needs at least {match[4]} entry", field=place)
+        words = {">=": "at least", ">": "greater than", "<=": "at most", "<": "less than"}
+        return InputError(f"must be {words[match[3]]} {float(match[4]):g}", field=place, value=shown)
+    return InputError(problem, field=place, value=shown)
 
 
-def _fields_at(location: tuple[int | str, ...]) -> list[str]:
-    """Return the keys allowed in the table at `location`."""
-    model: type[BaseModel] = JointFile
-    for step in location:
-        field = model.model_fields.get(step) if isinstance(step, str) else None
-        if field is None:
-            continue
-        found = _model_in(field.annotation)
-        if found is not None:
-            model = found
-    return list(model.model_fields)
+def _join(place: str, name: str) -> str:
+    return f"{place}.{name}" if place else name
 
 
-def _model_in(annotation: object) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for inner in getattr(annotation, "__args__", ()):
-        found = _model_in(inner)
-        if found is not None:
-            return found
-    return None
+def _with_key(place: str, content: dict[str, Any]) -> str:
+    """Put the name of the law that is wrong in place of the checker's '[...]'."""
+    for name, table in content["gasket"]["laws"].items():
+        try:
+            convert(table, LawTable)
+        except msgspec.ValidationError:
+            return place.replace("[...]", f".{name}", 1)
+    return place
+
+
+def _at(place: str, content: dict[str, Any]) -> tuple[Any, object]:
+    """Return the type that the tables want at a place, and the value that the file has there."""
+    model: Any = JointFile
+    value: object = content
+    for step in [step for step in LISTED.sub(r".\1", place).split(".") if step]:
+        if step.isdigit() and isinstance(value, list):
+            value = value[int(step)] if int(step) < len(value) else None
+            model = _inside(model)
+        elif isinstance(value, dict):
+            value = value.get(step)
+            hints = get_type_hints(model, include_extras=False) if isinstance(model, type) else {}
+            model = _plain(hints[step]) if step in hints else _inside(model)
+    return model, value
+
+
+def _plain(hint: Any) -> Any:
+    """Return the table in a union with None or a name, else the hint itself."""
+    if get_origin(hint) in (Union, UnionType):
+        tables = [one for one in get_args(hint) if one is not type(None) and one is not str]
+        return tables[0] if len(tables) == 1 else hint
+    return hint
+
+
+def _inside(hint: Any) -> Any:
+    """Return the type of the entries of a list or of a table of tables."""
+    arguments = get_args(hint)
+    return _plain(arguments[-1]) if arguments else hint
+
+
+def _choices(hint: Any) -> tuple[Any, ...]:
+    return get_args(hint)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import math
 
+import msgspec
+
 from headjoint.model import gasket_laws, materials, property_classes, tightening
 from headjoint.model import threads as thread_library
 from headjoint.model.errors import InputError
@@ -32,8 +34,10 @@ from headjoint.model.joint_file import (
     JointFile,
     LawTable,
     LoadCaseTable,
+    MaterialSpec,
     MaterialTable,
     SeatTable,
+    ThreadCompliance,
 )
 from headjoint.model.materials import Material, Table
 from headjoint.model.threads import Thread
@@ -90,7 +94,7 @@ def resolve(stated: JointFile) -> Joint:
         gas=gas,
         tightening=_tightening(stated, fastener, seat, washer),
         load_cases=_load_cases(stated.load_cases, gas),
-        requirements=Requirements(**stated.requirements.model_dump()),
+        requirements=Requirements(**msgspec.structs.asdict(stated.requirements)),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
     )
@@ -99,9 +103,13 @@ def resolve(stated: JointFile) -> Joint:
     return joint
 
 
-def _material(stated: MaterialTable, field: str) -> Material:
+def _material(stated: MaterialSpec, field: str) -> Material:
     """Return the library material `base` with the directly stated values in place of its own."""
-    direct = {name: value for name, value in stated.model_dump(exclude_none=True).items() if name != "base"}
+    if isinstance(stated, str):
+        return materials.material(stated, field)
+    direct = {
+        name: value for name, value in msgspec.structs.asdict(stated).items() if name != "base" and value is not None
+    }
     if stated.base is not None:
         base = materials.material(stated.base, field)
     else:
@@ -199,11 +207,10 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, block: 
     if stated.property_class is not None:
         strengths = property_classes.property_class(stated.property_class, "fastener.property_class")
         yield_strength, ultimate = strengths.yield_strength, Table((20.0,), (strengths.ultimate,))
-    stated_material = stated.material
-    if stated_material.yield_strength is not None:
-        yield_strength = material.yield_strength
-    if stated_material.ultimate_strength is not None:
-        ultimate = material.ultimate_strength
+    if isinstance(stated.material, MaterialTable):
+        # strengths stated for this very fastener go before those of its class
+        yield_strength = material.yield_strength if stated.material.yield_strength is not None else yield_strength
+        ultimate = material.ultimate_strength if stated.material.ultimate_strength is not None else ultimate
     return Fastener(
         kind=stated.kind,
         thread=thread,
@@ -310,10 +317,10 @@ def _finish_ends(
     )
 
 
-def _compliance(stated: str | float, standard: float) -> float:
-    if isinstance(stated, str):
-        return standard if stated == "standard" else 0.0
-    return float(stated)
+def _compliance(stated: ThreadCompliance, standard: float) -> float:
+    if isinstance(stated.value, str):
+        return standard if stated.value == "standard" else 0.0
+    return float(stated.value)
 
 
 def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washer | None) -> Tightening:
@@ -370,7 +377,7 @@ def _load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[LoadCase,
         if table.temperatures is None:
             temperatures = dict.fromkeys(PARTS, 20.0 if table.temperature is None else table.temperature)
         else:
-            own = table.temperatures.model_dump()
+            own = msgspec.structs.asdict(table.temperatures)
             own["nut"] = own["fastener"] if own["nut"] is None else own["nut"]
             own["washer"] = own["head"] if own["washer"] is None else own["washer"]
             own["gasket"] = (own["head"] + own["block"]) / 2.0 if own["gasket"] is None else own["gasket"]

@@ -11,10 +11,7 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any
-
-from pydantic import GetJsonSchemaHandler
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 if TYPE_CHECKING:
     import pint
@@ -160,38 +157,126 @@ def parse(value: object, dimension: str) -> float:
     return number
 
 
-class _Dimension:
-    """Pydantic annotation that reads a quantity and describes it in the JSON schema."""
+class Quantity(float):
+    """A float that was read as a quantity: its dimension, and the bounds that a joint file must keep.
 
-    def __init__(self, dimension: str) -> None:
-        self.dimension = dimension
+    Subclasses name the dimension; `above` and `below` are excluded bounds, `least` and `most` included ones, all in
+    the internal unit.
+    """
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        def read(value: object) -> float:
-            try:
-                return parse(value, self.dimension)
-            except ValueError as error:
-                # the text goes in as a parameter: it may hold braces that a user typed
-                raise PydanticCustomError("quantity", "{problem}", {"problem": str(error)}) from None
+    dimension: ClassVar[str]
+    above: ClassVar[float | None] = None
+    least: ClassVar[float | None] = None
+    most: ClassVar[float | None] = None
 
-        return core_schema.no_info_before_validator_function(read, handler(source))
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the quantity that `value` states; ValueError with a sentence for the user otherwise."""
+        number = parse(value, cls.dimension)
+        unit = DIMENSIONS[cls.dimension][0]
+        if cls.above is not None and number <= cls.above:
+            raise ValueError(f"must be greater than {cls.above:g} {unit}")
+        if cls.least is not None and number < cls.least:
+            raise ValueError(f"must be at least {cls.least:g} {unit}")
+        if cls.most is not None and number > cls.most:
+            raise ValueError(f"must be at most {cls.most:g} {unit}")
+        return cls(number)
 
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        internal = DIMENSIONS[self.dimension][0]
-        bounds = {k: v for k, v in handler(schema).items() if k in ("exclusiveMinimum", "minimum", "maximum")}
+    @classmethod
+    def schema(cls) -> dict[str, Any]:
+        """Return the JSON schema of this quantity."""
+        internal = DIMENSIONS[cls.dimension][0]
+        bounds = {"exclusiveMinimum": cls.above, "minimum": cls.least, "maximum": cls.most}
         return {
-            "anyOf": [{"type": "number", **bounds}, {"type": "string"}],
-            "description": f"{self.dimension}; a bare number is in {internal}",
-            "examples": [text.strip() for text in re.findall(r"'(.*?)'", _EXAMPLE[self.dimension])],
+            "anyOf": [
+                {"type": "number", **{key: bound for key, bound in bounds.items() if bound is not None}},
+                {"type": "string"},
+            ],
+            "description": f"{cls.dimension}; a bare number is in {internal}",
+            "examples": re.findall(r"'(.*?)'", _EXAMPLE[cls.dimension]),
         }
 
 
-Length = Annotated[float, _Dimension("length")]
-Area = Annotated[float, _Dimension("area")]
-Force = Annotated[float, _Dimension("force")]
-Torque = Annotated[float, _Dimension("torque")]
-Pressure = Annotated[float, _Dimension("pressure")]
-Temperature = Annotated[float, _Dimension("temperature")]
-Expansion = Annotated[float, _Dimension("expansion")]
-StiffnessPerArea = Annotated[float, _Dimension("stiffness per area")]
-Compliance = Annotated[float, _Dimension("compliance")]
+class Length(Quantity):
+    """Any length."""
+
+    dimension = "length"
+
+
+# A joint's parts lie between nothing and ten metres; anything else is a slip of units.
+class PositiveLength(Length):
+    """A length that something has."""
+
+    above, most = 0.0, 1e4
+
+
+class ZeroOrLength(Length):
+    """A length that may be nothing."""
+
+    least, most = 0.0, 1e4
+
+
+class PositiveArea(Quantity):
+    """An area."""
+
+    dimension, above = "area", 0.0
+
+
+class PositiveForce(Quantity):
+    """A force that pulls or presses."""
+
+    dimension, above = "force", 0.0
+
+
+class ZeroOrForce(Quantity):
+    """A force that may be nothing."""
+
+    dimension, least = "force", 0.0
+
+
+class PositiveTorque(Quantity):
+    """A torque."""
+
+    dimension, above = "torque", 0.0
+
+
+class Pressure(Quantity):
+    """Any pressure or stress."""
+
+    dimension = "pressure"
+
+
+class PositivePressure(Pressure):
+    """A modulus, strength or limit."""
+
+    above = 0.0
+
+
+class ZeroOrPressure(Pressure):
+    """A pressure that may be nothing."""
+
+    least = 0.0
+
+
+class Temperature(Quantity):
+    """A temperature that engines meet."""
+
+    dimension, above, most = "temperature", -273.15, 1200.0
+
+
+class Expansion(Quantity):
+    """A mean thermal expansion coefficient."""
+
+    dimension = "expansion"
+
+
+class PositiveStiffnessPerArea(Quantity):
+    """A stiffness of a gasket zone."""
+
+    dimension, above = "stiffness per area", 0.0
+
+
+class ZeroOrCompliance(Quantity):
+    """A compliance that may be nothing."""
+
+    dimension, least = "compliance", 0.0

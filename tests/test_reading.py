@@ -59,6 +59,11 @@ def test_a_shipped_joint_reads_in_internal_units():
         ("sealing = true", "sealing = false", r"gasket\.zones: exactly one zone must have sealing"),
         ('hole_diameter = "12 mm"', 'hole_diameter = "10 mm"', r"head\.hole_diameter: must be larger than the fastener"),
         ('kind = "stud"', 'kind = "bolt"', r"nut: a bolt has a \[bolt_head\] table"),
+        ('kind = "hot"', "kind = 3", r"load_cases\[1\]\.kind: must be text \(got 3\)"),
+        ("sealing = true", 'sealing = "yes"', r"gasket\.zones\[1\]\.sealing: must be true or false \(got 'yes'\)"),
+        ("clamp_kept = 0.8", "clamp_kept = 8", r"requirements\.clamp_kept: must be at most 1 \(got 8\)"),
+        ("sealing_ratio = 1.5", "sealing_ratio = nan", r"requirements\.sealing_ratio: must be a finite number"),
+        ('engagement = "22 mm"', 'engagement = "22 mm"\nthread_compliance = "soft"', r"fastener\.thread_compliance: 'standard', 'bonded', or a compliance"),
         ('gas_pressure = "110 bar"', "", r"load_cases\[2\]: a firing case needs gas_pressure or ring_force"),
     ],
 )  # fmt: skip
@@ -77,6 +82,7 @@ def own_law(**rows: str) -> str:
     [
         ({"closure": "[0, 0.1, 0.1]", "pressure": "[0, 5, 9]"}, r"gasket\.laws\.mine\.closure\[2\]: .*not monotonic"),
         ({"closure": "[0, 0.1, 0.2]", "pressure": "[0, 9, 5]"}, r"gasket\.laws\.mine\.pressure\[2\]: .*not monotonic"),
+        ({"closure": "[0, '0.1 kg']", "pressure": "[0, 9]"}, r"gasket\.laws\.mine\.closure\[1\]: unit 'kg' is no unit of length"),
         ({"closure": "[0, 0.1]", "pressure": "[1, 9]"}, r"pressure\[0\]: the first row must have zero pressure"),
         ({"closure": "[0, 0.1]", "pressure": "[0]"}, r"closure has 2 values and pressure 1"),
         ({"closure": "[0, 0.1]", "pressure": "[0, 50]", "unloading_stiffness": "400"}, r"at least the steepest loading slope, 500"),
