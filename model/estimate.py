@@ -121,6 +121,7 @@ class _Chain:
         self.delta_S, self.delta_P = total(self.fastener_terms), total(self.clamped_terms)
         self.n, self.n_source = load_introduction.factor(joint)
         self.sets = dict.fromkeys((zone.name for zone in joint.gasket.zones), 0.0)
+        self.near = 0.0  # mm, the closure found last
 
     def run(self, preload: float) -> Estimate:
         joint = self.joint
@@ -201,12 +202,13 @@ class _Chain:
         def excess(closure: float) -> float:
             return closure + chain * (self._gasket_force(closure, case) + gas) - reach
 
-        low, high = -0.1, 0.1
+        # the last closure is near; the bracket opens until it holds the root
+        low, high, width = self.near - 0.002, self.near + 0.002, 0.008
         while excess(high) < 0.0:
-            high *= 2.0
+            low, high, width = high, high + width, 4.0 * width
         while excess(low) > 0.0:
-            low *= 2.0
-        closure = rising_root(excess, low, high)
+            low, high, width = low - width, low, 4.0 * width
+        closure = self.near = rising_root(excess, low, high)
         return self._gasket_force(closure, case) + gas, closure
 
     def _gasket_resilience(self, closure: float, case: LoadCase) -> tuple[float, float]:
