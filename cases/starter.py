@@ -17,6 +17,7 @@ kind = "stud"                  # "stud" (with [nut]) or "bolt" (with [bolt_head]
 thread = "M11x1.25"            # `headjoint list threads`
 material = "AISI 8740"         # `headjoint list materials`
 # property_class = "12.9"      # strengths from a class instead; `headjoint list classes`
+# material = { E = "205 GPa", nu = 0.3, expansion = "12e-6 1/K" }                  # every constant stated directly
 # material = { base = "AISI 4340", E = "204 GPa", yield_strength = "1150 MPa" }   # any value stated directly
 engagement = "22 mm"           # engaged thread in the block
 # thread_compliance = "standard"  # (default) adds the thread-tooth term of VDI 2230; "bonded" adds nothing

@@ -107,12 +107,7 @@ def comparison(joint: Joint, states: tuple[StateFindings, ...], estimate: Estima
             tuple(s.sealing_closure * 1e3 for s in states),
             tuple(_sealing_closure(joint, e) * 1e3 for e in est),
         ),
-        Row(
-            f"bearing pressure, {states[0].bearings[0].name}",
-            "MPa",
-            tuple(s.bearings[0].mean for s in states),
-            tuple(e.fastener_force / (s.fastener_force / s.bearings[0].mean) for e, s in zip(est, states, strict=True)),
-        ),
+        *_bearing_rows(states, estimate),
     ]
     gas = [s.gas_force > 0.0 for s in states]
     if any(gas):
@@ -151,6 +146,7 @@ def comparison(joint: Joint, states: tuple[StateFindings, ...], estimate: Estima
                     for e in est
                 ),
             ),
+            _endurance(joint, states, estimate),
         ]
     rows.append(
         Row(
@@ -166,6 +162,33 @@ def comparison(joint: Joint, states: tuple[StateFindings, ...], estimate: Estima
         )
     )
     return tuple(rows)
+
+
+def _bearing_rows(states: tuple[StateFindings, ...], estimate: Estimate) -> list[Row]:
+    rows = []
+    for index, face in enumerate(states[0].bearings):
+        area = states[0].fastener_force / face.mean
+        rows.append(
+            Row(
+                f"bearing pressure, {face.name}",
+                "MPa",
+                tuple(state.bearings[index].mean for state in states),
+                tuple(state.fastener_force / area for state in estimate.states),
+            )
+        )
+    return rows
+
+
+def _endurance(joint: Joint, states: tuple[StateFindings, ...], estimate: Estimate) -> Row:
+    def factor(force: float, amplitude: float | None) -> float | None:
+        return strength.fatigue(joint, force, force - 2.0 * amplitude).factor if amplitude else None
+
+    return Row(
+        "endurance limit over amplitude",
+        "",
+        tuple(factor(state.fastener_force, state.force_amplitude) for state in states),
+        tuple(factor(state.fastener_force, state.force_amplitude) for state in estimate.states),
+    )
 
 
 def _utilisation(joint: Joint, states: tuple[StateFindings, ...], estimate: Estimate) -> Row:

@@ -1,6 +1,7 @@
 """The findings as one JSON document: format "headjoint-result", versioned, units by name.
 
-Top level: format, version, units, program, joint, tightening, finite_elements (states of the least, nominal and
+Top level: format, version, units, program, joint (as resolved, with
+the source of every property), tightening, finite_elements (states of the least, nominal and
 greatest tightening, each with its contact profile over radius), estimate (the same by closed form), comparison,
 criteria, verdict, checks. Every dataclass field appears under its own name; numbers are in the internal units
 that `units` lists, never rounded. A name whose meaning changes raises `version`.
@@ -90,7 +91,7 @@ def head(joint: Any) -> dict[str, Any]:
         "units": UNITS,
         "caution": CAUTION,
         "program": {"name": "headjoint", "version": version("headjoint")},
-        "joint": {"name": joint.name, "note": joint.note},
+        "joint": {"name": joint.name, "note": joint.note, "resolved": plain(joint)},
         "tightening": plain(tight) | {"scatter": tight.scatter},
     }
 

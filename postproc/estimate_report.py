@@ -91,7 +91,7 @@ def print_estimate(result: AssessedEstimate, units: str) -> None:
 
     from headjoint.postproc.comparison import Row
     from headjoint.postproc.console import console
-    from headjoint.postproc.terminal import preload_line, print_criteria, print_rows, print_verdict
+    from headjoint.postproc.terminal import force_text, preload_line, print_criteria, print_rows, print_verdict
 
     screen, joint, one = console(), result.joint, result.estimates["nominal"]
     screen.print(
@@ -123,7 +123,7 @@ def print_estimate(result: AssessedEstimate, units: str) -> None:
         ("separation: lifts off at gas x", "", [s.lift_off_factor for s in one.states]),
     ]
     rows = [Row(name, unit, tuple(values), none) for name, unit, values in figures]
-    title = f"Nominal preload {one.preload / 1e3:.1f} kN"
+    title = f"Nominal preload {force_text(one.preload, units)}"
     print_rows(screen, rows, [state.name for state in one.states], units, title)
     screen.print(
         "\nThe estimate presses every zone by one closure. Where gas tilts the head, the sealing line bears less "

@@ -45,7 +45,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
         findings.rows,
         names,
         units,
-        f"Nominal preload {preload / 1e3:.1f} kN: finite elements, closed-form estimate, ratio",
+        f"Nominal preload {force_text(preload, units)}: finite elements, closed-form estimate, ratio",
     )
     for figure in findings.joint_figures:
         unit, factor = _unit(figure.unit, units)
@@ -74,7 +74,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
 def preload_line(joint: Joint, preloads: dict[str, float], units: str) -> str:
     """Return what the tightening gives: torque, preload and its range (forces in N)."""
     unit, factor = _unit("kN", units)
-    shown = {name: f"{value / 1e3 * factor:.4g}" for name, value in preloads.items()}
+    shown = {name: figure_text(value / 1e3, factor) for name, value in preloads.items()}
     tight = joint.tightening
     torque = ""
     if tight.torque is not None:
@@ -145,6 +145,12 @@ def print_reasons(screen: Console, rows: Sequence[Row], more: Sequence[str]) -> 
     screen.print("\nWhy the two should differ")
     for why, quantities in reasons.items():
         screen.print(f"  {', '.join(quantities)}: {why}")
+
+
+def force_text(force: float, units: str) -> str:
+    """Write a force (N) with its unit."""
+    unit, factor = _unit("kN", units)
+    return f"{figure_text(force / 1e3, factor)} {unit}"
 
 
 def _unit(unit: str, units: str) -> tuple[str, float]:
