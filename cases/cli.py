@@ -70,7 +70,7 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
     except KeyboardInterrupt:
-        _stop("interrupted; finished files are whole", EXIT_INTERRUPTED)
+        _stop("interrupted", EXIT_INTERRUPTED)
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
         _stop(f"{place}{error.strerror or error}", EXIT_BAD_INPUT)

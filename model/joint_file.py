@@ -33,8 +33,6 @@ Contact = Literal["frictionless", "tied"]
 class ThreadCompliance:
     """How the teeth of an engaged thread give: by the standard's term, not at all, or as stated (mm/N)."""
 
-    STANDARD: ThreadCompliance
-
     def __init__(self, value: str | float) -> None:
         self.value = value
 
@@ -51,12 +49,10 @@ class ThreadCompliance:
     @classmethod
     def schema(cls) -> dict[str, Any]:
         """Return the JSON schema."""
-        return {"anyOf": [{"enum": ["standard", "bonded"]}, ZeroOrCompliance.schema()], "default": "standard"}
+        return {"anyOf": [{"enum": ["standard", "bonded"]}, ZeroOrCompliance.schema()]}
 
 
-ThreadCompliance.STANDARD = ThreadCompliance("standard")
-
-
+# Defaults are bare numbers in internal units: the schema writes them out, and they are not read again.
 class Table(Struct, forbid_unknown_fields=True, frozen=True, kw_only=True):
     """Base of every table of a joint file: no unknown keys."""
 
@@ -64,9 +60,7 @@ class Table(Struct, forbid_unknown_fields=True, frozen=True, kw_only=True):
 class MaterialTable(Table, kw_only=True):
     """A library material by standard designation (`base`), with any value stated directly instead."""
 
-    base: Annotated[str | None, Meta(description="designation in the material library; `headjoint list materials`")] = (
-        None
-    )
+    base: Annotated[str | None, Meta(description="designation in the material library; `headjoint list materials`")] = None
     E: Annotated[PositivePressure | None, Meta(description="Young's modulus")] = None
     nu: Annotated[Annotated[float, Meta(gt=-1, lt=0.5)] | None, Meta(description="Poisson's ratio")] = None
     expansion: Annotated[Expansion | None, Meta(description="mean thermal expansion coefficient from 20 degC")] = None
@@ -82,12 +76,8 @@ MaterialSpec = str | MaterialTable
 class SegmentTable(Table, kw_only=True):
     """A length of shank, waist or free thread, from the bearing face down."""
 
-    length: Annotated[
-        PositiveLength | None, Meta(description="one segment may leave it out: it takes the rest of the grip")
-    ] = None
-    diameter: Annotated[
-        PositiveLength | None, Meta(description="of the shank; of a thread, its core d3 unless stated")
-    ] = None
+    length: Annotated[PositiveLength | None, Meta(description="one segment may leave it out: it takes the rest of the grip")] = None
+    diameter: Annotated[PositiveLength | None, Meta(description="of the shank; of a thread, its core d3 unless stated")] = None
     thread: Annotated[bool, Meta(description="true for free loaded thread")] = False
 
 
@@ -95,29 +85,17 @@ class FastenerTable(Table, kw_only=True):
     """Stud with nut, or bolt."""
 
     kind: Literal["stud", "bolt"]
-    thread: Annotated[
-        str, Meta(description="designation of the thread in the block, such as 'M11x1.25' or '7/16-20 UNF'")
-    ]
+    thread: Annotated[str, Meta(description="designation of the thread in the block, such as 'M11x1.25' or '7/16-20 UNF'")]
     nut_thread: Annotated[str | None, Meta(description="stud: thread under the nut, when another")] = None
     property_class: Annotated[str | None, Meta(description="ISO 898-1 or SAE J429 class; sets the strengths")] = None
     material: MaterialSpec = "ISO 898-1 steel"
     segments: Annotated[list[SegmentTable], Meta(min_length=1)]
-    length: Annotated[
-        PositiveLength | None,
-        Meta(description="overall, of a bolt under its head; checked against the stack when stated"),
-    ] = None
+    length: Annotated[PositiveLength | None, Meta(description="overall, of a bolt under its head; checked against the stack when stated")] = None
     engagement: Annotated[PositiveLength, Meta(description="engaged thread length in the block")]
-    bonded_diameter: Annotated[
-        PositiveLength | None, Meta(description="cylinder tied to the block; default: pitch diameter")
-    ] = None
-    nut_bonded_diameter: Annotated[
-        PositiveLength | None, Meta(description="cylinder tied to the nut; default: pitch diameter")
-    ] = None
-    thread_compliance: Annotated[
-        ThreadCompliance,
-        Meta(description="'standard' adds the thread-tooth term of VDI 2230-1 in series, 'bonded' adds nothing"),
-    ] = ThreadCompliance.STANDARD
-    nut_compliance: ThreadCompliance = ThreadCompliance.STANDARD
+    bonded_diameter: Annotated[PositiveLength | None, Meta(description="cylinder tied to the block; default: pitch diameter")] = None
+    nut_bonded_diameter: Annotated[PositiveLength | None, Meta(description="cylinder tied to the nut; default: pitch diameter")] = None
+    thread_compliance: Annotated[ThreadCompliance | None, Meta(description="'standard' (default) adds the thread-tooth term of VDI 2230-1 in series, 'bonded' adds nothing")] = None
+    nut_compliance: ThreadCompliance | None = None
     protrusion: Annotated[ZeroOrLength | None, Meta(description="stud above the nut; default: two pitches")] = None
     rolled: Literal["before heat treatment", "after heat treatment"] = "after heat treatment"
 
@@ -125,18 +103,10 @@ class FastenerTable(Table, kw_only=True):
 class SeatTable(Table, kw_only=True):
     """The nut of a stud, or the head of a bolt."""
 
-    height: Annotated[PositiveLength | None, Meta(description="default: standard height of the thread's hexagon")] = (
-        None
-    )
-    outer_diameter: Annotated[
-        PositiveLength | None, Meta(description="of the equivalent cylinder; default: equal area to the hexagon")
-    ] = None
-    bearing_outer_diameter: Annotated[
-        PositiveLength | None, Meta(description="d_W; default: 0.95 of the width across flats")
-    ] = None
-    bearing_inner_diameter: Annotated[PositiveLength | None, Meta(description="default: nominal thread diameter")] = (
-        None
-    )
+    height: Annotated[PositiveLength | None, Meta(description="default: standard height of the thread's hexagon")] = None
+    outer_diameter: Annotated[PositiveLength | None, Meta(description="of the equivalent cylinder; default: equal area to the hexagon")] = None
+    bearing_outer_diameter: Annotated[PositiveLength | None, Meta(description="d_W; default: 0.95 of the width across flats")] = None
+    bearing_inner_diameter: Annotated[PositiveLength | None, Meta(description="default: nominal thread diameter")] = None
     material: Annotated[MaterialSpec | None, Meta(description="default: that of the fastener")] = None
     contact: Annotated[Contact, Meta(description="its bearing face")] = "frictionless"
 
@@ -166,11 +136,8 @@ class BlockTable(Table, kw_only=True):
     height: PositiveLength
     outer_diameter: PositiveLength
     counterbore_diameter: Annotated[PositiveLength | None, Meta(description="default: hole of the head")] = None
-    counterbore_depth: ZeroOrLength = ZeroOrLength(0.0)
-    hole_below: Annotated[
-        ZeroOrLength | None,
-        Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face"),
-    ] = None
+    counterbore_depth: ZeroOrLength = 0.0
+    hole_below: Annotated[ZeroOrLength | None, Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face")] = None
     material: MaterialSpec
 
 
@@ -188,10 +155,7 @@ class LawTable(Table, kw_only=True):
     closure: list[Length] | None = None
     pressure: list[Pressure] | None = None
     curves: list[CurveTable] | None = None
-    unloading_stiffness: Annotated[
-        PositiveStiffnessPerArea | None,
-        Meta(description="at least the steepest loading slope; left out: comes back along its loading curve"),
-    ] = None
+    unloading_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="at least the steepest loading slope; left out: comes back along its loading curve")] = None
     crush_pressure: PositivePressure | None = None
 
 
@@ -202,20 +166,16 @@ class ZoneTable(Table, kw_only=True):
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
     law: Annotated[str, Meta(description="named law of the library, or one of [gasket.laws]")]
-    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = ZeroOrLength(
-        0.0
-    )
+    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = 0.0
     sealing: bool = False
-    sealing_diameter: Annotated[
-        PositiveLength | None, Meta(description="of the sealing line; default: middle of the zone")
-    ] = None
+    sealing_diameter: Annotated[PositiveLength | None, Meta(description="of the sealing line; default: middle of the zone")] = None
 
 
 class GasketTable(Table, kw_only=True):
     """The gasket."""
 
     thickness: Annotated[PositiveLength, Meta(description="distance of the faces at first touch of the highest zone")]
-    expansion: Expansion = Expansion(0.0)
+    expansion: Expansion = 0.0
     zones: Annotated[list[ZoneTable], Meta(min_length=1)]
     laws: dict[str, LawTable] = field(default_factory=dict)
 
@@ -225,9 +185,7 @@ class GasTable(Table, kw_only=True):
 
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
-    force_area: Annotated[PositiveArea | None, Meta(description="bore area per fastener; default: the ring's own")] = (
-        None
-    )
+    force_area: Annotated[PositiveArea | None, Meta(description="bore area per fastener; default: the ring's own")] = None
 
 
 class TighteningTable(Table, kw_only=True):
@@ -238,13 +196,8 @@ class TighteningTable(Table, kw_only=True):
     preload: PositiveForce | None = None
     thread_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
     bearing_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
-    scatter: Annotated[
-        str | Annotated[float, Meta(ge=1, le=10)],
-        Meta(description="class of VDI 2230-1 table A8, or the factor alpha_A itself"),
-    ] = "torque wrench, friction class B"
-    embedding: Annotated[
-        ZeroOrLength | None, Meta(description="f_Z; default from `roughness` by VDI 2230-1 table 5")
-    ] = None
+    scatter: Annotated[str | Annotated[float, Meta(ge=1, le=10)], Meta(description="class of VDI 2230-1 table A8, or the factor alpha_A itself")] = "torque wrench, friction class B"
+    embedding: Annotated[ZeroOrLength | None, Meta(description="f_Z; default from `roughness` by VDI 2230-1 table 5")] = None
     roughness: Literal["Rz below 10 um", "Rz 10 to 40 um", "Rz 40 to 160 um"] = "Rz 10 to 40 um"
 
 
@@ -266,24 +219,16 @@ class LoadCaseTable(Table, kw_only=True):
     kind: Literal["assembly", "hot", "firing", "cold"]
     temperature: Annotated[Temperature | None, Meta(description="of all parts; default 20 degC")] = None
     temperatures: TemperaturesTable | None = None
-    gas_pressure: ZeroOrPressure = ZeroOrPressure(0.0)
-    ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = (
-        None
-    )
+    gas_pressure: ZeroOrPressure = 0.0
+    ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = None
 
 
 class RequirementsTable(Table, kw_only=True):
     """Least values that the verdict holds the joint to."""
 
-    sealing_ratio: Annotated[
-        Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")
-    ] = 1.5
-    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = (
-        ZeroOrPressure(5.0)
-    )
-    separation_factor: Annotated[
-        Factor, Meta(description="on combustion pressure before the sealing line falls short")
-    ] = 1.2
+    sealing_ratio: Annotated[Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")] = 1.5
+    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = (ZeroOrPressure(5.0))
+    separation_factor: Annotated[Factor, Meta(description="on combustion pressure before the sealing line falls short")] = 1.2
     yield_factor: Factor = 1.05
     fatigue_factor: Factor = 1.2
     bearing_factor: Factor = 1.0
@@ -294,9 +239,7 @@ class RequirementsTable(Table, kw_only=True):
 class MeshTable(Table, kw_only=True):
     """Mesh of the single fastener."""
 
-    element_size: Annotated[
-        PositiveLength | None, Meta(description="at edges and interfaces; default: a twentieth of the thread diameter")
-    ] = None
+    element_size: Annotated[PositiveLength | None, Meta(description="at edges and interfaces; default: a twentieth of the thread diameter")] = None
     growth: Annotated[float, Meta(gt=1, le=3)] = 1.35
     largest: Annotated[PositiveLength | None, Meta(description="default: 0.6 of the thread diameter")] = None
 

@@ -317,7 +317,9 @@ def _finish_ends(
     )
 
 
-def _compliance(stated: ThreadCompliance, standard: float) -> float:
+def _compliance(stated: ThreadCompliance | None, standard: float) -> float:
+    if stated is None:
+        return standard
     if isinstance(stated.value, str):
         return standard if stated.value == "standard" else 0.0
     return float(stated.value)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
+import time
 
 import pytest
 from conftest import shipped_text
@@ -177,6 +179,17 @@ def test_a_mistake_is_one_message_with_exit_code_2_and_leaves_nothing(tmp_path, 
     assert expected in done.stderr
     assert "Traceback" not in done.stderr + done.stdout
     assert files_in(tmp_path) == before
+
+
+def test_an_interrupted_run_says_so_and_leaves_nothing_half_written(tmp_path):
+    command = [sys.executable, "-m", "headjoint.cases.cli", "solve", "boosted-four-steel"]
+    process = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    time.sleep(1.5)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert errors.strip() == "headjoint: interrupted"
+    assert files_in(tmp_path) == []
 
 
 def test_a_joint_that_cannot_be_solved_says_so_with_exit_code_3(tmp_path):
