@@ -227,7 +227,7 @@ class RequirementsTable(Table, kw_only=True):
     """Least values that the verdict holds the joint to."""
 
     sealing_ratio: Annotated[Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")] = 1.5
-    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = (ZeroOrPressure(5.0))
+    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = 5.0
     separation_factor: Annotated[Factor, Meta(description="on combustion pressure before the sealing line falls short")] = 1.2
     yield_factor: Factor = 1.05
     fatigue_factor: Factor = 1.2
