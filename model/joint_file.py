@@ -278,7 +278,9 @@ def convert(content: object, table: type[Any] = JointFile) -> Any:
 def json_schema() -> dict[str, Any]:
     """Return the JSON schema of joint files."""
     schema = msgspec.json.schema(JointFile, schema_hook=_schema)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    definitions = schema["$defs"]
+    whole = definitions.pop("JointFile")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **whole, "$defs": definitions}
 
 
 def _read(wanted: type[Any], value: object) -> object:
