@@ -5,7 +5,7 @@ from __future__ import annotations
 from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint
 
-SMALLEST_GAP = 1e-3  # mm, of radii that must differ to be meshed
+SMALLEST_GAP = 1e-3  # mm, of radii and heights that must differ to be meshed
 
 
 def check_geometry(joint: Joint, seat_field: str) -> None:
@@ -13,6 +13,7 @@ def check_geometry(joint: Joint, seat_field: str) -> None:
 
     `seat_field` is the table of the nut or bolt head in the file ("nut" or "bolt_head").
     """
+    _check_heights(joint, seat_field)
     _check_fastener(joint)
     _check_seat(joint, seat_field)
     _check_zones(joint)
@@ -22,6 +23,25 @@ def check_geometry(joint: Joint, seat_field: str) -> None:
 def _need(condition: bool, problem: str, field: str, value: object = None) -> None:
     if not condition:
         raise InputError(problem, field=field, value=value)
+
+
+def _check_heights(joint: Joint, seat_field: str) -> None:
+    heights = {
+        f"{seat_field}.height": joint.seat.height,
+        "gasket.thickness": joint.gasket.thickness,
+        "head.height": joint.head.height,
+        "fastener.engagement": joint.fastener.engagement,
+    }
+    if joint.block.counterbore_depth > 0.0:
+        heights["block.counterbore_depth"] = joint.block.counterbore_depth
+    if joint.washer is not None:
+        heights["washer.thickness"] = joint.washer.thickness
+    for segment in joint.fastener.segments:
+        heights["fastener.segments.length"] = min(
+            segment.length, heights.get("fastener.segments.length", segment.length)
+        )
+    for name, height in heights.items():
+        _need(height >= SMALLEST_GAP, f"must be at least {SMALLEST_GAP:g} mm to be meshed", name, height)
 
 
 def _check_fastener(joint: Joint) -> None:

@@ -64,6 +64,8 @@ def test_a_shipped_joint_reads_in_internal_units():
         ("clamp_kept = 0.8", "clamp_kept = 8", r"requirements\.clamp_kept: must be at most 1 \(got 8\)"),
         ("sealing_ratio = 1.5", "sealing_ratio = nan", r"requirements\.sealing_ratio: must be a finite number"),
         ('engagement = "22 mm"', 'engagement = "22 mm"\nthread_compliance = "soft"', r"fastener\.thread_compliance: 'standard', 'bonded', or a compliance"),
+        ('counterbore_depth = "10 mm"', "counterbore_depth = 1e-8", r"block\.counterbore_depth: must be at least 0\.001 mm to be meshed"),
+        ('thickness = "3 mm"', 'thickness = "1e-8 mm"', r"washer\.thickness: must be at least 0\.001 mm to be meshed"),
         ('gas_pressure = "110 bar"', "", r"load_cases\[2\]: a firing case needs gas_pressure or ring_force"),
     ],
 )  # fmt: skip
