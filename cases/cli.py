@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING
 import click
 
 from headjoint.model.errors import InputError, JointError
+from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
-    from headjoint.model.joint import Joint
+    from headjoint.model.cell import Cell
 
 EXIT_REQUIREMENT_FAILS = 1
 EXIT_BAD_INPUT = 2
@@ -24,13 +25,14 @@ EXIT_INTERRUPTED = 130
 
 HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
-JOINT is a joint file (TOML) or the name of a shipped joint.
+JOINT is a joint file (one fastener) or a cell file (bore and studs in three dimensions), both TOML, or the name of a
+shipped one.
 """
 EPILOG = (
     "Exit codes: 0 done; 1 a requirement is not met (only with --strict); 2 unusable input; 3 no trustworthy "
     "solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a qualified engineer."
 )
-LIBRARIES = ("joints", "materials", "threads", "classes", "laws", "tightening")
+LIBRARIES = ("joints", "cells", "materials", "threads", "classes", "laws", "tightening")
 
 _joint = click.argument("joint")
 _json = click.option(
@@ -98,6 +100,11 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
     path, stated = _read(joint)
     if json_file not in (None, "-") and not Path(json_file).resolve().parent.is_dir():
         raise InputError("no such folder to write in", field="--json", value=json_file)
+    if not isinstance(stated, Joint):
+        holds = _solve_cell(stated, output or Path(f"headjoint-{path.stem}"), pictures, json_file, units)
+        if strict and not holds:
+            sys.exit(EXIT_REQUIREMENT_FAILS)
+        return
     from headjoint.cases.single import solve_joint
 
     with _progress() as stage, _one_thread():
@@ -132,7 +139,7 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
 @_strict
 def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
-    _, stated = _read(joint)
+    _, stated = _read_joint(joint)
     from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
 
     result = assess_estimate(stated)
@@ -160,11 +167,13 @@ def new(file: Path, force: bool) -> None:
 
 
 @app.command()
-def schema() -> None:
+@click.option("--cell", is_flag=True, help="Of cell files instead of joint files.")
+def schema(cell: bool) -> None:
     """Print the JSON schema of joint files, for editors that check and complete them."""
-    from headjoint.model.joint_file import json_schema
+    from headjoint.model.cell_file import CellFile
+    from headjoint.model.joint_file import JointFile, json_schema
 
-    print(json.dumps(json_schema(), indent=2))
+    print(json.dumps(json_schema(CellFile if cell else JointFile), indent=2))
 
 
 @app.command(name="list")
@@ -173,7 +182,7 @@ def list_library(library: str) -> None:
     """List the shipped joints, or what a joint file may name."""
     from headjoint.postproc.listings import print_listing
 
-    print_listing(library, shipped_joints())
+    print_listing(library, shipped_cells() if library == "cells" else shipped_joints())
 
 
 @app.command()
@@ -189,9 +198,9 @@ def list_library(library: str) -> None:
 def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
     _, stated = _read(joint)
-    from headjoint.postproc.mesh_file import write_mesh
+    from headjoint.postproc.mesh_file import write_cell_mesh, write_mesh
 
-    print(write_mesh(stated, output))
+    print(write_mesh(stated, output) if isinstance(stated, Joint) else write_cell_mesh(stated, output))
 
 
 @app.command()
@@ -210,6 +219,8 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
     from headjoint.model.errors import unknown_name
 
     _, stated = _read(joint)
+    if not isinstance(stated, Joint):
+        raise InputError("is a cell file; `headjoint solve` draws its views", file=joint)
     names = [case.name for case in stated.load_cases]
     if state is not None and state not in names:
         raise unknown_name("load case", state, names, field="--state")
@@ -232,24 +243,60 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
     print(f"wrote {output}")
 
 
+def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None, units: str) -> bool:
+    """Run a bore cell, print or write its findings, and return whether all requirements hold."""
+    from headjoint.cases.cell import solve_cell
+
+    with _progress() as stage:
+        solved = solve_cell(cell, stage)
+        stage("findings")
+        from headjoint.postproc.cell_assessment import assess_cell
+        from headjoint.postproc.cell_report import cell_document, print_cell, write_cell_files
+
+        findings = assess_cell(solved)
+        document = cell_document(findings, solved)
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+            return findings.holds
+        written = write_cell_files(findings, solved, document, folder, pictures=pictures, stage=stage)
+        if json_file is not None:
+            _write_text(Path(json_file), json.dumps(document, indent=1))
+    print_cell(findings, solved, units, written)
+    return findings.holds
+
+
 def shipped_joints() -> dict[str, Path]:
     """Return the joint files that ship with headjoint, by name."""
-    folder = Path(__file__).parent / "joints"
-    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+    return _shipped("joints")
 
 
-def _read(joint: str) -> tuple[Path, Joint]:
-    """Return path and joint of a file, or of a shipped joint by its name."""
+def shipped_cells() -> dict[str, Path]:
+    """Return the cell files that ship with headjoint, by name."""
+    return _shipped("cells")
+
+
+def _shipped(kind: str) -> dict[str, Path]:
+    return {path.stem: path for path in sorted((Path(__file__).parent / kind).glob("*.toml"))}
+
+
+def _read_joint(joint: str) -> tuple[Path, Joint]:
+    """Return path and joint of one fastener; a cell file gives the share of one of its studs."""
+    path, stated = _read(joint)
+    return path, stated if isinstance(stated, Joint) else stated.joint
+
+
+def _read(joint: str) -> tuple[Path, Joint | Cell]:
+    """Return path and content of a file, or of a shipped joint or cell by its name."""
     from headjoint.model.errors import nearest
-    from headjoint.model.reading import read_joint
+    from headjoint.model.reading import read_input
 
-    shipped = shipped_joints()
+    shipped = shipped_joints() | shipped_cells()
     path = shipped.get(joint, Path(joint)) if not os.path.lexists(joint) else Path(joint)
     if joint not in shipped and not os.path.lexists(joint):
         near = nearest(joint, shipped)
         hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
         raise InputError(f"no such joint file{hint}", file=joint)
-    return path, read_joint(path)
+    return path, read_input(path)
 
 
 def _write_text(path: Path, text: str) -> None:

@@ -15,12 +15,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases import interface_laws
 from headjoint.cases.interface_laws import PointGroup
+from headjoint.cases.tangents import SMALLEST_FOR_ITERATION, TangentSolver, solve_symmetric
 from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
@@ -28,6 +28,7 @@ FloatArray = NDArray[np.float64]
 # Residuals are measured by the interface forces or the preload. Newton goes on until a step no longer helps, which
 # is where rounding sets the floor: about 1e-13 for a tight joint, higher for one with very stiff or loose parts.
 RESIDUAL_GOAL, RESIDUAL_LIMIT = 1e-13, 1e-9
+ITERATED_GOAL = 1e-11  # of large joints, whose Newton steps are solved by iteration
 LARGEST_ITERATIONS = 80
 SMALL_RELIEF = 1e-10  # mm, far below any closure, enough to tell unloading from loading
 OPEN_STIFFNESS = 1e-3  # MPa/mm lent to open points in the tangent only, so that a loose head has a direction
@@ -39,7 +40,8 @@ class ReducedJoint:
 
     K : (n, n) N/mm. loads : name -> (n,) condensed unit load. B : (g, n) closure per unknown.
     weight : (g,) mm2. radius : (g,) mm. overlaps : numbers of the overlap unknowns.
-    series_compliance : (fasteners,) mm/N in series with each.
+    series_compliance : (fasteners,) mm/N in series with each. share : (fasteners,) 1 whole, 0.5 where a plane of
+    symmetry halves it; forces are always those of whole fasteners.
     """
 
     K: FloatArray = field(repr=False)
@@ -50,6 +52,8 @@ class ReducedJoint:
     groups: tuple[PointGroup, ...]
     overlaps: NDArray[np.int64]
     series_compliance: FloatArray
+    share: FloatArray = field(default_factory=lambda: np.ones(1))
+    solver: TangentSolver = field(default_factory=TangentSolver, repr=False, compare=False)
 
     @property
     def points(self) -> int:
@@ -70,8 +74,8 @@ class Demand:
     """What one solve is asked for.
 
     load : (n,) condensed load vector. growth : (g,) closure (mm) that gasket expansion adds.
-    force : (fasteners,) prescribed fastener forces while tightening (N), or None.
-    overlap : (fasteners,) locked total overlaps (mm), thread-tooth compliance included, or None.
+    force : (fasteners,) prescribed fastener forces while tightening (N), nan where locked, or None.
+    overlap : (fasteners,) locked total overlaps (mm), series compliance included, nan where tightened, or None.
     gasket_temperature : degC. reference_force : force (N) that residuals are measured by when interfaces carry less.
     """
 
@@ -104,9 +108,10 @@ def solve(
 
     Raises SolveError, naming the reached residual, when Newton does not converge.
     """
-    K, load, fixed, fixed_value = _with_fasteners(joint, demand)
+    load, spring, fixed, fixed_value = _with_fasteners(joint, demand)
     free = np.setdiff1d(np.arange(len(load)), fixed)
     q = np.zeros(len(load)) if start is None else start.copy()
+    goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else ITERATED_GOAL
     q[fixed] = fixed_value
 
     added = demand.growth - _steps(joint)
@@ -115,7 +120,8 @@ def solve(
     def trial_at(trial: FloatArray) -> _Trial:
         closure = joint.B @ trial + added
         p, slope = _pressures(joint, closure, permanent_set, demand.gasket_temperature)
-        return _Trial(trial, closure, p, slope, K @ trial - load + closure_to_force @ (joint.weight * p))
+        force = joint.K @ trial + spring * trial - load + closure_to_force @ (joint.weight * p)
+        return _Trial(trial, closure, p, slope, force)
 
     now = trial_at(q)
     history = []
@@ -124,13 +130,12 @@ def solve(
         size = float(np.abs(now.residual[free]).max()) * size_per_force
         history.append(size)
         stalled = len(history) > 1 and size > 0.1 * history[-2]
-        if size < RESIDUAL_GOAL or (stalled and size < RESIDUAL_LIMIT):
+        if size < goal or (stalled and size < RESIDUAL_LIMIT):
             return _finished(joint, demand, now, iteration, size)
         step = np.zeros_like(q)
-        tangent = K + _interface_stiffness(joint, now.slope)
-        if len(fixed):
-            tangent = tangent[np.ix_(free, free)]
-        step[free] = -_solve_symmetric(tangent, now.residual[free])
+        step[free] = -joint.solver.solve(
+            joint.K, joint.B, joint.weight * _lent(now.slope), spring, free, now.residual[free], size
+        )
         now = _line_search(trial_at, now, step)
     raise SolveError(
         f"the joint did not come to equilibrium in {LARGEST_ITERATIONS} Newton steps; relative residual "
@@ -149,37 +154,40 @@ class _Trial:
     residual: FloatArray
 
 
-def _interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
-    lent = np.where(slope > 0.0, slope, OPEN_STIFFNESS)
-    return (joint.B.T @ joint.B.multiply((joint.weight * lent)[:, None])).toarray()
+def _lent(slope: FloatArray) -> FloatArray:
+    return np.where(slope > 0.0, slope, OPEN_STIFFNESS)
+
+
+def interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
+    """Return the dense stiffness (n, n) in N/mm that interface slopes (g,) MPa/mm give."""
+    return (joint.B.T @ joint.B.multiply((joint.weight * _lent(slope))[:, None])).toarray()
 
 
 def _with_fasteners(
     joint: ReducedJoint, demand: Demand
 ) -> tuple[FloatArray, FloatArray, NDArray[np.int64], FloatArray]:
-    """Return K, load, and the fixed unknowns with their values, as tightening or locking wants them."""
-    K, load = joint.K, demand.load.copy()
-    nothing = np.empty(0, dtype=np.int64)
-    if demand.force is not None:
-        load[joint.overlaps] += demand.force
-        return K, load, nothing, np.empty(0)
-    assert demand.overlap is not None
-    soft = joint.series_compliance > 0.0
-    springs = joint.overlaps[soft]
-    if len(springs):
-        # overlap of the cut + compliance * force = locked total: a spring between the two
-        K = K.copy()
-        stiffness = 1.0 / joint.series_compliance[soft]
-        K[springs, springs] += stiffness
-        load[springs] += stiffness * demand.overlap[soft]
-    return K, load, joint.overlaps[~soft], demand.overlap[~soft]
+    """Return load, springs on the unknowns, and the fixed unknowns with their values, as the demand wants them."""
+    load, spring = demand.load.copy(), np.zeros(len(joint.K))
+    nothing = np.full(len(joint.overlaps), np.nan)
+    force = nothing if demand.force is None else demand.force
+    overlap = nothing if demand.overlap is None else demand.overlap
+    tightened = np.isfinite(force)
+    if np.any(tightened == np.isfinite(overlap)):
+        raise ValueError("every fastener is either tightened to a force or locked at an overlap")
+    load[joint.overlaps[tightened]] += (joint.share * force)[tightened]
+    # overlap of the cut + compliance * force = locked total: a spring between the two
+    soft = ~tightened & (joint.series_compliance > 0.0)
+    stiffness = joint.share[soft] / joint.series_compliance[soft]
+    spring[joint.overlaps[soft]] = stiffness
+    load[joint.overlaps[soft]] += stiffness * overlap[soft]
+    hard = ~tightened & ~soft
+    return load, spring, joint.overlaps[hard], overlap[hard]
 
 
 def _finished(joint: ReducedJoint, demand: Demand, at: _Trial, iterations: int, size: float) -> Equilibrium:
+    force = (joint.K[joint.overlaps] @ at.q - demand.load[joint.overlaps]) / joint.share
     if demand.force is not None:
-        force = demand.force.copy()
-    else:
-        force = joint.K[joint.overlaps] @ at.q - demand.load[joint.overlaps]
+        force = np.where(np.isfinite(demand.force), demand.force, force)
     overlap = at.q[joint.overlaps] + joint.series_compliance * force
     return Equilibrium(at.q, at.closure, at.pressure, at.slope, force, overlap, iterations, size)
 
@@ -210,17 +218,6 @@ def grown_set(joint: ReducedJoint, state: Equilibrium, permanent_set: FloatArray
     return after
 
 
-def _solve_symmetric(matrix: FloatArray, right_hand_side: FloatArray) -> FloatArray:
-    try:
-        return scipy.linalg.cho_solve(
-            scipy.linalg.cho_factor(matrix, lower=True, check_finite=False),
-            right_hand_side,
-            check_finite=False,
-        )
-    except np.linalg.LinAlgError:
-        raise SolveError("the joint is not held: a part can move freely under these loads") from None
-
-
 def _line_search(trial_at: Callable[[FloatArray], _Trial], now: _Trial, step: FloatArray) -> _Trial:
     """Return the trial along `step`, at most its whole length, where the energy stops falling."""
     slope_0 = float(step @ now.residual)
@@ -247,8 +244,8 @@ def overlap_compliance(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
     """Return d overlap / d fastener force (fasteners, fasteners) in mm/N for interface slopes (g,) MPa/mm."""
     unit = np.zeros((len(joint.K), len(joint.overlaps)))
     unit[joint.overlaps, np.arange(len(joint.overlaps))] = 1.0
-    compliance = _solve_symmetric(joint.K + _interface_stiffness(joint, slope), unit)[joint.overlaps]
-    return compliance + np.diag(joint.series_compliance)
+    compliance = solve_symmetric(joint.K + interface_stiffness(joint, slope), unit)[joint.overlaps]
+    return compliance * joint.share + np.diag(joint.series_compliance)
 
 
 def unloading_slope(

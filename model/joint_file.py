@@ -275,11 +275,11 @@ def convert(content: object, table: type[Any] = JointFile) -> Any:
     return msgspec.convert(content, table, dec_hook=_read)
 
 
-def json_schema() -> dict[str, Any]:
-    """Return the JSON schema of joint files."""
-    schema = msgspec.json.schema(JointFile, schema_hook=_schema)
+def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
+    """Return the JSON schema of joint files, or of another kind of file by its table."""
+    schema = msgspec.json.schema(table, schema_hook=_schema)
     definitions = schema["$defs"]
-    whole = definitions.pop("JointFile")
+    whole = definitions.pop(table.__name__)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **whole, "$defs": definitions}
 
 

@@ -12,6 +12,9 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
+from headjoint.model.cell import Cell
+from headjoint.model.cell_file import CellFile
+from headjoint.model.cell_resolve import resolve_cell
 from headjoint.model.errors import InputError, nearest
 from headjoint.model.joint import Joint
 from headjoint.model.joint_file import JointFile, LawTable, convert
@@ -29,6 +32,12 @@ def read_joint(path: str | os.PathLike[str]) -> Joint:
     """
     path = Path(path)
     return parse_joint(read_text(path), file=path.name)
+
+
+def read_input(path: str | os.PathLike[str]) -> Joint | Cell:
+    """Read and check one joint file or, where it has a [layout], cell file; raises InputError like `read_joint`."""
+    path = Path(path)
+    return _parse(read_text(path), path.name)
 
 
 def read_text(path: Path) -> str:
@@ -60,6 +69,21 @@ def read_text(path: Path) -> str:
 
 def parse_joint(text: str, *, file: str = "") -> Joint:
     """Return the joint that TOML `text` states; errors carry `file` as the place."""
+    found = _parse(text, file)
+    if isinstance(found, Cell):
+        raise InputError("is a cell file (it has a [layout]); a joint file of one fastener is wanted", file=file)
+    return found
+
+
+def parse_cell(text: str, *, file: str = "") -> Cell:
+    """Return the cell that TOML `text` states; errors carry `file` as the place."""
+    found = _parse(text, file)
+    if isinstance(found, Joint):
+        raise InputError("is a joint file of one fastener; a cell file has a [layout]", file=file)
+    return found
+
+
+def _parse(text: str, file: str) -> Joint | Cell:
     try:
         try:
             content = tomllib.loads(text)
@@ -68,11 +92,12 @@ def parse_joint(text: str, *, file: str = "") -> Joint:
         except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
             raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
         _refuse_infinite(content, "")
+        table = CellFile if "layout" in content else JointFile
         try:
-            stated = convert(content)
+            stated = convert(content, table)
         except msgspec.ValidationError as error:
-            raise _translate(error, content) from None
-        return resolve(stated)
+            raise _translate(error, content, table) from None
+        return resolve_cell(stated) if isinstance(stated, CellFile) else resolve(stated)
     except InputError as error:
         error.file = error.file or file
         raise
@@ -102,14 +127,14 @@ WORDS = {
 }
 
 
-def _translate(error: msgspec.ValidationError, content: dict[str, Any]) -> InputError:
+def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: type[Any]) -> InputError:
     """Turn the checker's message into ours: field, value, what is allowed, nearest valid name."""
     found = PROBLEM.match(str(error))
     assert found is not None
     problem, place = found["problem"], (found["place"] or "").lstrip(".")
     if "[...]" in place:
         place = _with_key(place, content)
-    model, value = _at(place, content)
+    model, value = _at(place, content, table)
     if match := re.match(r"Object contains unknown field `(.*)`$", problem):
         names = list(model.__struct_fields__) if isinstance(model, type) else []
         near = nearest(match[1], names)
@@ -148,9 +173,9 @@ def _with_key(place: str, content: dict[str, Any]) -> str:
     return place
 
 
-def _at(place: str, content: dict[str, Any]) -> tuple[Any, object]:
+def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, object]:
     """Return the type that the tables want at a place, and the value that the file has there."""
-    model: Any = JointFile
+    model: Any = table
     value: object = content
     for step in [step for step in LISTED.sub(r".\1", place).split(".") if step]:
         if step.isdigit() and isinstance(value, list):

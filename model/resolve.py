@@ -55,7 +55,7 @@ def resolve(stated: JointFile) -> Joint:
         stated.head.height,
         stated.head.outer_diameter,
         stated.head.hole_diameter,
-        _material(stated.head.material, "head.material"),
+        resolve_material(stated.head.material, "head.material"),
     )
     block = _block(stated, fastener_thread, head)
     washer = None
@@ -65,7 +65,7 @@ def resolve(stated: JointFile) -> Joint:
             table.inner_diameter,
             table.outer_diameter,
             table.thickness,
-            _material(table.material, "washer.material"),
+            resolve_material(table.material, "washer.material"),
             table.contact,
         )
     gasket = _gasket(stated.gasket)
@@ -103,7 +103,7 @@ def resolve(stated: JointFile) -> Joint:
     return joint
 
 
-def _material(stated: MaterialSpec, field: str) -> Material:
+def resolve_material(stated: MaterialSpec, field: str) -> Material:
     """Return the library material `base` with the directly stated values in place of its own."""
     if isinstance(stated, str):
         return materials.material(stated, field)
@@ -132,7 +132,7 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
         table.counterbore_diameter or head.hole_diameter,
         table.counterbore_depth,
         hole_below,
-        _material(table.material, "block.material"),
+        resolve_material(table.material, "block.material"),
     )
 
 
@@ -202,7 +202,7 @@ def _seat_table(stated: JointFile) -> tuple[SeatTable, str]:
 def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, block: Block, grip: float) -> Fastener:
     if stated.kind == "bolt" and stated.nut_thread is not None:
         raise InputError("a bolt has no nut thread", field="fastener.nut_thread", value=stated.nut_thread)
-    material = _material(stated.material, "fastener.material")
+    material = resolve_material(stated.material, "fastener.material")
     yield_strength, ultimate = material.yield_strength, material.ultimate_strength
     if stated.property_class is not None:
         strengths = property_classes.property_class(stated.property_class, "fastener.property_class")
@@ -273,7 +273,7 @@ def _seat(table: SeatTable, field: str, fastener: Fastener) -> Seat:
         outer_diameter=table.outer_diameter or max(hexagon, bearing_outer),
         bearing_inner_diameter=table.bearing_inner_diameter or thread.nominal_diameter,
         bearing_outer_diameter=bearing_outer,
-        material=fastener.material if table.material is None else _material(table.material, f"{field}.material"),
+        material=fastener.material if table.material is None else resolve_material(table.material, f"{field}.material"),
         contact=table.contact,
     )
 

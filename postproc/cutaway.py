@@ -38,7 +38,7 @@ def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
 
     Raises PictureError where nothing can be rendered.
     """
-    _probe()
+    probe_renderer()
     import pyvista as pv
 
     fields = recover(solved, [state])[state]
@@ -85,7 +85,7 @@ def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
     return path
 
 
-def _probe() -> None:
+def probe_renderer() -> None:
     """Render a tiny picture in a child process: where no graphics library is found, rendering kills the process.
 
     EGL first, which is quiet and needs no screen; then whatever the library finds for itself.

@@ -14,7 +14,8 @@ from headjoint.postproc.console import console
 def print_listing(library: str, shipped: dict[str, Path]) -> None:
     """Print one library: joints, materials, threads, classes, laws or tightening."""
     heading, columns, rows = {
-        "joints": lambda: _joints(shipped),
+        "joints": lambda: _joints(shipped, "joints"),
+        "cells": lambda: _joints(shipped, "cells"),
         "materials": _materials,
         "threads": _threads,
         "classes": _classes,
@@ -33,12 +34,14 @@ def print_listing(library: str, shipped: dict[str, Path]) -> None:
 Listing = tuple[str, list[tuple[str, str]], list[list[str]]]
 
 
-def _joints(shipped: dict[str, Path]) -> Listing:
-    from headjoint.model.reading import read_joint
+def _joints(shipped: dict[str, Path], kind: str) -> Listing:
+    from headjoint.model.joint import Joint
+    from headjoint.model.reading import read_input
 
-    rows = [[name, read_joint(path).name] for name, path in shipped.items()]
+    stated = {name: read_input(path) for name, path in shipped.items()}
+    rows = [[name, one.name if isinstance(one, Joint) else one.joint.name] for name, one in stated.items()]
     return (
-        "Shipped joints, all invented: headjoint solve NAME",
+        f"Shipped {kind}, all invented: headjoint solve NAME",
         [("name", "left"), ("what it is", "left")],
         rows,
     )

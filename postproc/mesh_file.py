@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from headjoint.meshes import single_stud
+from headjoint.meshes.bore_cell import build_cell
+from headjoint.model.cell import Cell
 from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint
 
@@ -57,3 +59,41 @@ def write_mesh(joint: Joint, path: Path) -> str:
         draft.unlink(missing_ok=True)
     listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
     return f"wrote {path}: {mesh.nelements} elements, {mesh.nvertices} vertices; groups: {listed}"
+
+
+def write_cell_mesh(cell: Cell, path: Path) -> str:
+    """Write the parts of a cell as second-order volume cells and its loaded faces; return a summary sentence."""
+    import meshio
+
+    if path.suffix not in FORMATS:
+        raise InputError(f"a mesh file ends in {' or '.join(FORMATS)}", field="--output", value=str(path))
+    mesh = build_cell(cell)
+    names = list(mesh.parts)
+    cells: list[tuple[str, np.ndarray]] = [("hexahedron20", mesh.cells.T)]
+    groups = [mesh.part + 1]
+    faces = {f"{pair.name}, {side} face": getattr(pair, side) for pair in mesh.pairs for side in ("lower", "upper")}
+    for bore, (chamber, wall) in enumerate(zip(mesh.chamber, mesh.wall, strict=True), start=1):
+        faces |= {f"chamber {bore}": chamber, f"bore wall {bore}": wall}
+    for name, own in faces.items():
+        if own.size:
+            names.append(name)
+            cells.append(("quad8", own.T))
+            groups.append(np.full(own.shape[1], len(names)))
+    data = {"group": groups}
+    if FORMATS[path.suffix] == "gmsh":
+        data = {"gmsh:physical": groups, "gmsh:geometrical": groups}
+    field_data = {name: np.array([i, 3 if i <= len(mesh.parts) else 2]) for i, name in enumerate(names, 1)}
+    draft = path.with_name(f".{path.stem}.part{path.suffix}")
+    try:
+        meshio.Mesh(mesh.points.T, cells, cell_data=data, field_data=field_data).write(
+            draft, **({"file_format": "gmsh22", "binary": False} if path.suffix == ".msh" else {})
+        )
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
+    quality = mesh.quality().min()
+    listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
+    return (
+        f"wrote {path}: {mesh.cells.shape[1]} hexahedra of 20 nodes, {mesh.points.shape[1]} nodes, smallest scaled "
+        f"Jacobian {quality:.2f}; groups: {listed}"
+    )

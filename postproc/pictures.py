@@ -57,7 +57,8 @@ def draw_all(
     return drawn
 
 
-def _figure(width: float, height: float) -> Figure:
+def blank_figure(width: float, height: float) -> Figure:
+    """Return an empty figure of a size in inches."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -66,7 +67,7 @@ def _figure(width: float, height: float) -> Figure:
     return figure
 
 
-def _axes(figure: Figure, place: Place, title: str, across: str, up: str) -> Any:
+def placed_axes(figure: Figure, place: Place, title: str, across: str, up: str) -> Any:
     """Add axes at a fixed place; letting matplotlib look for places costs as much as drawing."""
     axes = figure.add_axes(place)
     axes.set_title(title, loc="left", fontsize=10.5, color=INK)
@@ -98,10 +99,10 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings]) -> Fi
     States of one kind share its colour; the second and later of them are told apart by their dashes.
     """
     joint = solved.joint
-    figure = _figure(10, 5.6)
+    figure = blank_figure(10, 5.6)
     _headline(figure, f"Gasket contact pressure, nominal preload: {joint.name}")
     place = (0.068, 0.10, 0.74, 0.82)
-    axes = _axes(figure, place, "", "radius from the fastener's axis, mm", "contact pressure, MPa")
+    axes = placed_axes(figure, place, "", "radius from the fastener's axis, mm", "contact pressure, MPa")
     top = max(float(state.profile.pressure.max()) for state in states)
     sealing = joint.gasket.sealing_zone
     for number, zone in enumerate(joint.gasket.zones):
@@ -143,20 +144,20 @@ def joint_diagram(solved: SolvedJoint, states: Sequence[StateFindings], assemble
     at its bearing face, and what the clamped parts and the gasket close. Bodies and threads are linear, so the
     fastener's line is straight; the gasket's laws bend the other.
     """
-    figure = _figure(10.4, 5.6)
+    figure = blank_figure(10.4, 5.6)
     _headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
     fired = [state for state in states if state.gas_force > 0.0]
     stretch = fastener_stretch(solved, assembled)
     top = max(solved.nominal.preload / 1e3, *(state.fastener_force / 1e3 for state in states))
     place = (0.062, 0.10, 0.435 if fired else 0.70, 0.78)
-    left = _axes(figure, place, "tightening", "overlap pulled in, mm", "force, kN")
+    left = placed_axes(figure, place, "tightening", "overlap pulled in, mm", "force, kN")
     _draw_tightening(left, solved, stretch)
     left.set_ylim(0, 1.27 * top)
     if fired:
         worst = max(fired, key=lambda state: state.gas_force)
         title = f"{worst.name}: {worst.gas_force / 1e3:.1f} kN of gas per fastener"
         place = (0.545, 0.10, 0.44, 0.78)
-        right = _axes(figure, place, title, "stretch of the fastener that gas adds, µm", "")
+        right = placed_axes(figure, place, title, "stretch of the fastener that gas adds, µm", "")
         _draw_gas(right, solved, worst, stretch / solved.nominal.preload)
         right.set_ylim(0, 1.27 * top)
     return figure
@@ -248,9 +249,9 @@ def gas_curve(solved: SolvedJoint, name: str) -> tuple[np.ndarray, np.ndarray]:
 def clamp_history(solved: SolvedJoint) -> Figure:
     """Fastener force and clamp on the gasket through all states, at the three preloads of the scatter."""
     joint = solved.joint
-    figure = _figure(10, 6.4)
+    figure = blank_figure(10, 6.4)
     _headline(figure, f"Clamp through the history: {joint.name}")
-    axes = _axes(figure, (0.17, 0.31, 0.82, 0.60), "", "", "force per fastener, kN")
+    axes = placed_axes(figure, (0.17, 0.31, 0.82, 0.60), "", "", "force per fastener, kN")
     states = solved.nominal.states
     x, gas = np.arange(len(states)), np.array([state.case.gas_force for state in states]) / 1e3
     beside = (gas > 0) | np.append(gas[1:] > 0, False) | np.append(False, gas[:-1] > 0)
@@ -306,7 +307,7 @@ def section(solved: SolvedJoint, recovered: dict[str, RecoveredState]) -> Figure
     parts = solved.model.joint_mesh
     built, displaced = places[nodes] * [-1.0, 1.0], (places + factor * change)[nodes]
 
-    figure = _figure(10.5, 7.8)
+    figure = blank_figure(10.5, 7.8)
     _headline(figure, f"{solved.joint.name}: {shown}, displacement since assembly magnified {factor:g} times")
     whole = _panel(figure, (0.065, 0.17, 0.36, 0.735), "left: parts as built; right: von Mises stress")
     close = _panel(figure, (0.475, 0.17, 0.515, 0.735), "around the gasket: axial stress of head and block")

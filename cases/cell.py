@@ -1,0 +1,241 @@
+"""The bore cell solved: mesh, condense, tighten all at once or stud after stud, then every load case in order."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.cell_condensation import CellModel, cell_model, condense_cell, gas_name
+from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, grown_set, solve
+from headjoint.meshes.bore_cell import build_cell
+from headjoint.model.cell import Cell
+from headjoint.model.errors import SolveError
+from headjoint.model.joint import LoadCase
+
+FloatArray = NDArray[np.float64]
+T = TypeVar("T")
+BALANCE_TOLERANCE = 1e-8  # of the clamp: bolts = gasket + gas
+COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
+
+
+@dataclass(frozen=True)
+class CellState:
+    """One converged state. force, overlap : (fasteners,) N of whole fasteners, mm. balance : free-body error."""
+
+    name: str
+    kind: str
+    case: LoadCase
+    equilibrium: Equilibrium = field(repr=False)
+    permanent_set: FloatArray = field(repr=False)
+    set_before: FloatArray = field(repr=False)
+    balance: float
+
+    @property
+    def force(self) -> FloatArray:
+        """Force of every fastener, N."""
+        return self.equilibrium.force
+
+
+@dataclass(frozen=True)
+class TighteningStep:
+    """One nut turned: pass and fastener numbers from 0, forces (fasteners,) in N afterwards."""
+
+    number: int
+    fastener: int
+    force: FloatArray
+
+
+@dataclass(frozen=True)
+class CellHistory:
+    """All states of one tightening of a cell. steps : nut after nut, empty when all were tightened at once."""
+
+    cell: Cell
+    model: CellModel = field(repr=False)
+    reduced: ReducedJoint = field(repr=False)
+    states: tuple[CellState, ...]
+    steps: tuple[TighteningStep, ...]
+    preload: float
+
+    def state(self, name: str) -> CellState:
+        """Return the state called `name`."""
+        return next(state for state in self.states if state.name == name)
+
+
+@dataclass(frozen=True)
+class SolvedCell:
+    """All that the finite-element side knows of a cell; `coarse` is the nominal history on a mesh of doubled size."""
+
+    cell: Cell
+    model: CellModel = field(repr=False)
+    least: CellHistory
+    nominal: CellHistory
+    greatest: CellHistory
+    coarse: CellHistory
+    seconds: dict[str, float]
+
+
+def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> SolvedCell:
+    """Mesh, condense and run `cell`; `stage` is told the name of each stage as it begins.
+
+    Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
+    """
+    seconds: dict[str, float] = {}
+
+    def timed(name: str, work: Callable[[], T]) -> T:
+        stage(name)
+        started = time.perf_counter()
+        result = work()
+        seconds[name] = time.perf_counter() - started
+        return result
+
+    mesh = timed("mesh", lambda: build_cell(cell))
+    model = timed("assemble", lambda: cell_model(cell, mesh))
+    reduced = timed(f"condense {model.unknowns} unknowns", lambda: condense_cell(model))
+    tight = cell.joint.tightening
+    nominal = timed("nominal preload", lambda: run_cell(model, reduced))
+    least = timed("least preload", lambda: run_cell(model, reduced, tight.preload * (1.0 - tight.scatter)))
+    greatest = timed("greatest preload", lambda: run_cell(model, reduced, tight.preload * (1.0 + tight.scatter)))
+
+    def on_coarse_mesh() -> CellHistory:
+        other = cell_model(cell, build_cell(cell, COARSE))
+        return run_cell(other, condense_cell(other))
+
+    companion = timed("coarse mesh for comparison", on_coarse_mesh)
+    return SolvedCell(cell, model, least, nominal, greatest, companion, seconds)
+
+
+def cell_load_factors(cell: Cell, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
+    """Return the factor of every unit load: free strain of each part, and MPa in each fired bore."""
+    joint = cell.joint
+    factors = {}
+    temperatures = case.temperatures | {"liner": case.temperatures["block"]}
+    parts = ["fastener", "nut", "head", "block"]
+    parts += ["washer"] if joint.washer is not None else []
+    parts += ["liner"] if cell.liner is not None else []
+    for part in parts:
+        factors[part] = cell.part_material(part).free_strain(temperatures[part], joint.assembly_temperature)
+    for bore in cell.fired:
+        factors[gas_name(bore)] = case.gas_pressure * gas_factor
+    return factors
+
+
+def cell_demand(
+    cell: Cell,
+    reduced: ReducedJoint,
+    case: LoadCase,
+    *,
+    force: FloatArray | None = None,
+    overlap: FloatArray | None = None,
+    gas_factor: float = 1.0,
+) -> Demand:
+    """Return what `reduced.solve` needs for a load case; nan in `force` or `overlap` leaves it to the other."""
+    load = np.zeros(len(reduced.K))
+    for name, factor in cell_load_factors(cell, case, gas_factor).items():
+        if name in reduced.loads:
+            load += factor * reduced.loads[name]
+    gasket = case.temperatures["gasket"]
+    growth = np.zeros(reduced.points)
+    joint = cell.joint
+    growth[reduced.gasket_points()] = (
+        joint.gasket.expansion * joint.gasket.thickness * (gasket - joint.assembly_temperature)
+    )
+    reference = joint.tightening.preload * float(reduced.share.sum())
+    return Demand(load, growth, gasket, reference, force=force, overlap=overlap)
+
+
+def run_cell(model: CellModel, reduced: ReducedJoint, preload: float | None = None) -> CellHistory:
+    """Return the history of the cell tightened to `preload` (N each; the nominal one by default).
+
+    Raises SolveError naming the state that does not come to equilibrium or does not balance.
+    """
+    cell = model.cell
+    preload = cell.joint.tightening.preload if preload is None else preload
+    steps: list[TighteningStep] = []
+    states = tuple(_states(model, reduced, preload, steps))
+    return CellHistory(cell, model, reduced, states, tuple(steps), preload)
+
+
+def _states(
+    model: CellModel, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]
+) -> Iterator[CellState]:
+    cell = model.cell
+    cases, tight = cell.joint.load_cases, cell.joint.tightening
+    state = _tighten(model, reduced, preload, steps)
+    yield state
+    overlap = state.equilibrium.overlap - tight.embedding
+    if tight.embedding > 0.0:
+        settled = LoadCase("settled", "settled", cases[0].temperatures, 0.0, 0.0)
+        state = _advance(model, reduced, settled, cell_demand(cell, reduced, settled, overlap=overlap), state)
+        yield state
+    for case in cases[1:]:
+        state = _advance(model, reduced, case, cell_demand(cell, reduced, case, overlap=overlap), state)
+        yield state
+
+
+def _tighten(model: CellModel, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]) -> CellState:
+    """Return the assembled state: every fastener at its preload, or nut after nut in passes."""
+    cell = model.cell
+    case = cell.joint.load_cases[0]
+    count = len(reduced.overlaps)
+    if not cell.order:
+        return _advance(model, reduced, case, cell_demand(cell, reduced, case, force=np.full(count, preload)), None)
+    state: CellState | None = None
+    # nuts not yet turned carry nothing; those turned keep their overlap while the others are tightened
+    overlap = np.full(count, np.nan)
+    for number, (share, order) in enumerate(cell.order):
+        for fastener in order:
+            force = np.where(np.isfinite(overlap), np.nan, 0.0)
+            force[fastener] = share * preload
+            locked = overlap.copy()
+            locked[fastener] = np.nan
+            demand = cell_demand(cell, reduced, case, force=force, overlap=locked)
+            state = _advance(model, reduced, case, demand, state)
+            overlap[fastener] = state.equilibrium.overlap[fastener]
+            steps.append(TighteningStep(number, fastener, state.force.copy()))
+    assert state is not None
+    return state
+
+
+def _advance(
+    model: CellModel, reduced: ReducedJoint, case: LoadCase, demand: Demand, before: CellState | None
+) -> CellState:
+    set_before = np.zeros(reduced.points) if before is None else before.permanent_set
+    start = None if before is None else before.equilibrium.q
+    try:
+        equilibrium = solve(reduced, demand, set_before, start)
+    except SolveError as error:
+        raise SolveError(f"load case '{case.name}': {error}") from None
+    after = grown_set(reduced, equilibrium, set_before, demand.gasket_temperature)
+    balance = free_body_error(model, reduced, equilibrium, case.gas_pressure, demand.reference_force)
+    if balance > BALANCE_TOLERANCE:
+        raise SolveError(
+            f"load case '{case.name}': bolts, gasket and gas do not balance, {balance:.1e} of the clamp "
+            f"(allowed {BALANCE_TOLERANCE:.0e})"
+        )
+    return CellState(case.name, case.kind, case, equilibrium, after, set_before, balance)
+
+
+def free_body_error(
+    model: CellModel, reduced: ReducedJoint, equilibrium: Equilibrium, gas_pressure: float, reference: float
+) -> float:
+    """Return |bolts - gasket - gas| of the head over the largest of them and the reference."""
+    at = reduced.gasket_points()
+    gasket = float(np.sum(reduced.weight[at] * equilibrium.pressure[at]))
+    bolts = float(np.sum(equilibrium.force * reduced.share))
+    gas = gas_pressure * sum(model.gas_lift[gas_name(bore)] for bore in model.cell.fired)
+    return abs(bolts - gasket - gas) / max(abs(bolts), gasket, gas, reference)
+
+
+def gas_trial(
+    history: CellHistory, state: CellState, gas_factor: float, start: FloatArray | None = None
+) -> Equilibrium:
+    """Solve a state again with its gas pressure scaled; a trial, the gasket's set stays as it was after it."""
+    demand = cell_demand(
+        history.cell, history.reduced, state.case, overlap=state.equilibrium.overlap, gas_factor=gas_factor
+    )
+    return solve(history.reduced, demand, state.permanent_set, state.equilibrium.q if start is None else start)

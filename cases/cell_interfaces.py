@@ -1,0 +1,159 @@
+"""Interface points of a cell: closures from unknowns, zones and laws, and points of no area along sealing lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from headjoint.cases.interface_laws import BEARING, PointGroup
+from headjoint.cases.solid import face_points
+from headjoint.meshes.face_search import FaceSearch
+from headjoint.meshes.solid_mesh import SolidMesh
+from headjoint.model.cell import Cell, PlanZone
+from headjoint.model.errors import SolveError
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+LINE_STEP = 3.0  # degrees between points of a sealing line
+RADIAL_POINTS, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(5)
+
+
+@dataclass(frozen=True)
+class SealingLine:
+    """The sealing line of one bore: angle (k,) in degrees from the x axis; numbers of its points.
+
+    at : (k,) points on the line. across : (k, 5) points over the ring's width, of weights across_weight (5,) mm, whose
+    sum of pressure is the line load in N/mm.
+    """
+
+    bore: int
+    angle: FloatArray
+    at: IntArray = field(repr=False)
+    across: IntArray = field(repr=False)
+    across_weight: FloatArray = field(repr=False)
+
+
+@dataclass(frozen=True)
+class InterfacePoints:
+    """All points where interface laws act.
+
+    B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines. places : (2, g) mm. zone : (g,)
+    index of the gasket zone, -1 on bearing faces. gap_left : area (mm2) of faces that found no partner.
+    """
+
+    B: sp.csr_matrix = field(repr=False)
+    weight: FloatArray = field(repr=False)
+    places: FloatArray = field(repr=False)
+    zone: IntArray = field(repr=False)
+    groups: tuple[PointGroup, ...]
+    lines: tuple[SealingLine, ...]
+    gap_left: float
+
+
+def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept: IntArray) -> InterfacePoints:
+    """Return the interface points of a mesh; `kept` numbers the unknowns of the reduced joint."""
+    # closure at a point from displacements u_z of both faces, then through T to the kept unknowns
+    rows, places, weights, kinds = [], [], [], []
+    gap_left = 0.0
+    for pair in mesh.pairs:
+        gauss = face_points(mesh.points, pair.lower)
+        at = gauss.places[:2].reshape(2, -1)
+        weight = np.abs(gauss.area[2]).ravel()
+        lower = _spread(pair.lower, gauss.shape, mesh.points.shape[1])
+        if pair.matching:
+            upper = _spread(pair.upper, gauss.shape, mesh.points.shape[1])
+        else:
+            upper, found = FaceSearch(mesh.points, pair.upper).operator(at, mesh.points.shape[1])
+            gap_left += float(weight[~found].sum())
+            if not found.any():
+                raise SolveError("head and block faces of the gasket do not lie over each other in plan")
+            lower, upper, at, weight = lower[found], upper[found], at[:, found], weight[found]
+        rows.append(lower - upper)
+        places.append(at)
+        weights.append(weight)
+        kinds.append(np.full(len(weight), 0 if pair.name == "gasket" else 1))
+    lines = _lines(cell, mesh, rows, places, weights, kinds)
+    position, kind = np.hstack(places), np.concatenate(kinds)
+    weight = np.concatenate(weights)
+    operator = _through(sp.vstack(rows).tocsr(), transform, kept)
+    zone, on_liner = _zones(cell, position)
+    zone[kind == 1] = -1
+    groups = []
+    for index, wanted in enumerate(cell.zones):
+        for liner in (False, True):
+            own = np.flatnonzero((zone == index) & (on_liner == liner))
+            if len(own):
+                above = cell.liner.protrusion if liner and cell.liner is not None else 0.0
+                name = f"{wanted.name} on liner" if liner else wanted.name
+                groups.append(PointGroup(name, "gasket", own, wanted.law, wanted.step - above))
+    bearing = np.flatnonzero(kind == 1)
+    if len(bearing):
+        groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
+    return InterfacePoints(operator, weight, position, zone, tuple(groups), tuple(lines), gap_left)
+
+
+def _spread(faces: IntArray, shape: FloatArray, nodes: int) -> sp.csr_matrix:
+    """Return the operator (f q, nodes) that evaluates a nodal field at the Gauss points of faces."""
+    k, f = faces.shape
+    q = len(shape)
+    row = np.repeat(np.arange(f * q), k)
+    column = np.repeat(faces.T[:, None, :], q, axis=1).ravel()
+    value = np.tile(shape.ravel(), f)
+    return sp.csr_matrix((value, (row, column)), shape=(f * q, nodes))
+
+
+def _through(closure: sp.csr_matrix, transform: sp.csr_matrix, kept: IntArray) -> sp.csr_matrix:
+    """Return the closure operator over kept unknowns (overlaps get no column entries)."""
+    vertical = transform[2::3]
+    whole = (closure @ vertical).tocsc()
+    inside = kept[kept < whole.shape[1]]
+    taken = whole[:, inside]
+    # what is not kept must drop out: both faces move together by the same unknown
+    rest = abs(whole).sum() - abs(taken).sum()
+    if rest > 1e-8 * max(abs(taken).sum(), 1.0):
+        raise SolveError("closures depend on unknowns that were condensed: the faces are not paired as they should be")
+    overlaps = sp.csr_matrix((whole.shape[0], len(kept) - len(inside)))
+    return sp.hstack([taken, overlaps]).tocsr()
+
+
+def _zones(cell: Cell, position: FloatArray) -> tuple[IntArray, NDArray[np.bool_]]:
+    radius = np.min([np.hypot(position[0] - x, position[1] - y) for x, y in cell.bore_centres], axis=0)
+    edges = np.array([zone.outer_diameter / 2.0 for zone in cell.zones])
+    on_liner = np.zeros(len(radius), dtype=bool)
+    if cell.liner is not None:
+        on_liner = radius < cell.liner.outer_diameter / 2.0
+    return np.searchsorted(edges, radius), on_liner
+
+
+def _lines(cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list, kinds: list) -> list[SealingLine]:
+    """Append points of no area along every sealing line and over its ring's width."""
+    pair = mesh.pair("gasket")
+    lower, upper = FaceSearch(mesh.points, pair.lower), FaceSearch(mesh.points, pair.upper)
+    zone: PlanZone = cell.sealing_zone
+    half = (zone.outer_diameter - zone.inner_diameter) / 4.0
+    middle = zone.sealing_diameter / 2.0
+    radii = np.concatenate([[middle], middle + half * RADIAL_POINTS])
+    first = sum(len(weight) for weight in weights)
+    lines = []
+    for bore, (x, y) in enumerate(cell.bore_centres):
+        angle = np.arange(0.0, 360.0, LINE_STEP)
+        turn = np.radians(angle)
+        at = np.stack([x + np.outer(np.cos(turn), radii), y + np.outer(np.sin(turn), radii)])
+        flat = at.reshape(2, -1)
+        below, found_below = lower.operator(flat, mesh.points.shape[1])
+        above, found_above = upper.operator(flat, mesh.points.shape[1])
+        whole = (found_below & found_above).reshape(len(angle), -1).all(axis=1)
+        if not whole.any():
+            raise SolveError(f"no gasket faces lie on the sealing line of bore {bore + 1}")
+        take = np.repeat(whole, len(radii))
+        rows.append((below - above)[take])
+        places.append(flat[:, take])
+        weights.append(np.zeros(int(take.sum())))
+        kinds.append(np.zeros(int(take.sum()), dtype=np.int64))
+        number = first + np.arange(int(take.sum())).reshape(-1, len(radii))
+        first += number.size
+        lines.append(SealingLine(bore, angle[whole], number[:, 0], number[:, 1:], half * RADIAL_WEIGHTS))
+    return lines

@@ -1,0 +1,180 @@
+"""The bore cell as every later stage reads it: what a stud's joint does not say about plan and coolant spaces.
+
+z is up and the block deck is z = 0, as in `joint`. A bank tile is 0 <= x <= pitch/2, 0 <= y <= half width with the
+bore's axis at the origin; a ring tile is half a sector, the stud on the x axis. Lengths mm, angles rad.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from headjoint.model.gasket_laws import GasketLaw
+from headjoint.model.joint import Joint
+from headjoint.model.materials import Material
+
+CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
+
+
+@dataclass(frozen=True)
+class Bank:
+    """In-line bores: `bores` of them from the centre of the first to half a pitch beyond the last.
+
+    Both ends are planes of symmetry. studs : (x, y) in the first tile. extent "quarter" has y = 0 as a plane of
+    symmetry, "half" has both sides.
+    """
+
+    bore: float
+    pitch: float
+    half_width: float
+    studs: tuple[tuple[float, float], ...]
+    bores: int
+    extent: str
+
+
+@dataclass(frozen=True)
+class Ring:
+    """`number` studs on a circle round one bore; extent "sector" (half a stud) or "full"."""
+
+    bore: float
+    number: int
+    stud_circle: float
+    outer_diameter: float
+    extent: str
+
+
+@dataclass(frozen=True)
+class HeadShape:
+    """Fire deck, side wall, stud columns and upper deck round an open coolant space.
+
+    centre_column_diameter is that of the spark plug's or injector's column, 0 for none. bridge_wall is the thickness
+    of the web between the decks over the middle of each bridge (bank) or half-way between studs (ring), 0 for none.
+    """
+
+    height: float
+    fire_deck: float
+    upper_deck: float
+    side_wall: float
+    column_diameter: float
+    centre_column_diameter: float
+    bridge_wall: float
+    hole_diameter: float
+
+
+@dataclass(frozen=True)
+class BlockShape:
+    """Bore wall, water jacket and stud bosses; deck_thickness 0 is an open deck, jacket_width 0 no jacket."""
+
+    height: float
+    wall: float
+    jacket_width: float
+    jacket_depth: float
+    deck_thickness: float
+    boss_diameter: float
+    counterbore_depth: float
+
+
+@dataclass(frozen=True)
+class Liner:
+    """A liner bonded in the bore wall; protrusion (mm) is how far it stands above the deck."""
+
+    outer_diameter: float
+    protrusion: float
+    length: float
+    material: Material
+
+
+@dataclass(frozen=True)
+class PlanZone:
+    """A gasket zone: a ring round every bore, or with `outer_diameter` infinite the body beyond all rings."""
+
+    name: str
+    inner_diameter: float
+    outer_diameter: float
+    law: GasketLaw
+    step: float
+    sealing: bool
+
+    @property
+    def sealing_diameter(self) -> float:
+        """Diameter of the sealing line, the middle of the ring."""
+        return (self.inner_diameter + self.outer_diameter) / 2.0
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A hole through the gasket, given in the first tile."""
+
+    x: float
+    y: float
+    diameter: float
+
+
+@dataclass(frozen=True)
+class CellMesh:
+    """Element sizes (mm) at sealing rings and studs, growth away from them, largest."""
+
+    ring_size: float
+    stud_size: float
+    growth: float
+    largest: float
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A bore cell. `joint` is one stud's share of it, which carries fastener, tightening, cases, requirements.
+
+    zones : rings from the bore outwards, then the body. fired : numbers of the bores that fire, from 0.
+    order : passes of the tightening, each (share of the preload, fastener numbers from 0 in order);
+    empty means all at once. wall_depth : how far below the deck combustion presses on the bore wall.
+    """
+
+    joint: Joint
+    layout: Bank | Ring
+    head: HeadShape
+    block: BlockShape
+    liner: Liner | None
+    zones: tuple[PlanZone, ...]
+    holes: tuple[Hole, ...]
+    fired: tuple[int, ...]
+    wall_depth: float
+    order: tuple[tuple[float, tuple[int, ...]], ...]
+    mesh: CellMesh
+
+    @property
+    def sealing_zone(self) -> PlanZone:
+        """The ring that holds the sealing line."""
+        return next(zone for zone in self.zones if zone.sealing)
+
+    @property
+    def shank_diameter(self) -> float:
+        """Diameter (mm) of the cylinder that stands for the fastener: that of its longest segment."""
+        return max(self.joint.fastener.segments, key=lambda segment: segment.length).diameter
+
+    @property
+    def series_compliance(self) -> float:
+        """Compliance (mm/N) in series with the cylinder: thread teeth, and segments of other diameters."""
+        fastener = self.joint.fastener
+        E = fastener.material.E.at(self.joint.assembly_temperature)
+        area = math.pi / 4.0 * self.shank_diameter**2
+        thinner = sum(segment.length / E * (1.0 / segment.area - 1.0 / area) for segment in fastener.segments)
+        return fastener.series_compliance + thinner
+
+    @property
+    def bearing_contact(self) -> str:
+        """How nut (or washer, which is one piece with it here) meets the head."""
+        return self.joint.washer.contact if self.joint.washer is not None else self.joint.seat.contact
+
+    @property
+    def bore_centres(self) -> tuple[tuple[float, float], ...]:
+        """Axes of the modelled bores, mm."""
+        if isinstance(self.layout, Ring):
+            return ((0.0, 0.0),)
+        return tuple((index * self.layout.pitch, 0.0) for index in range(self.layout.bores))
+
+    def part_material(self, part: str) -> Material:
+        """Return the material of a part of `CELL_PARTS`."""
+        if part == "liner":
+            assert self.liner is not None
+            return self.liner.material
+        return self.joint.part_material(part)

@@ -1,0 +1,178 @@
+"""All findings of a solved cell: criteria, table beside the estimate, mesh check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.cell import CellHistory, SolvedCell
+from headjoint.cases.linear_solver import solver_name
+from headjoint.model import strength
+from headjoint.model.cell import Cell
+from headjoint.model.estimate import Estimate, estimate
+from headjoint.model.geometry_checks import bearing_ring, washer_ring
+from headjoint.postproc.cell_findings import (
+    CellFields,
+    CellStateFindings,
+    cell_fields,
+    cell_state_findings,
+    greatest_scrub_range,
+    line_findings,
+)
+from headjoint.postproc.comparison import Row
+from headjoint.postproc.criteria import Criterion, StateFigures, Tightened, criteria, verdict_sentence
+
+NAMES = ("least", "nominal", "greatest")
+
+
+@dataclass(frozen=True)
+class CellFindings:
+    """What headjoint says of a cell. moved : figure -> relative change on a mesh of doubled element size."""
+
+    cell: Cell
+    states: dict[str, tuple[CellStateFindings, ...]]
+    fields: tuple[CellFields, ...] = field(repr=False)
+    scrub_range: float
+    estimate: Estimate = field(repr=False)
+    rows: tuple[Row, ...]
+    criteria: tuple[Criterion, ...]
+    sentence: str
+    preloads: dict[str, float]
+    moved: dict[str, float]
+    quality: float
+    elements: int
+    unknowns: int
+    interface_unknowns: int
+    solver: str
+    seconds: dict[str, float]
+
+    @property
+    def holds(self) -> bool:
+        """Whether every requirement is met."""
+        return all(one.holds for one in self.criteria)
+
+
+def assess_cell(solved: SolvedCell) -> CellFindings:
+    """Return the findings of a solved cell."""
+    histories = {"least": solved.least, "nominal": solved.nominal, "greatest": solved.greatest}
+    states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in NAMES}
+    preloads = {name: histories[name].preload for name in NAMES}
+    fields = cell_fields(solved.nominal)
+    cell = solved.cell
+    tightened = {name: _tightened(cell, name, preloads[name], states[name]) for name in NAMES}
+    judged = criteria(cell.joint, tightened)
+    closed_form = estimate(cell.joint)
+    return CellFindings(
+        cell=cell,
+        states=states,
+        fields=fields,
+        scrub_range=greatest_scrub_range(fields),
+        estimate=closed_form,
+        rows=_rows(states["nominal"], fields, closed_form),
+        criteria=judged,
+        sentence=verdict_sentence(judged),
+        preloads=preloads,
+        moved=_moved(solved.nominal, solved.coarse),
+        quality=float(solved.model.mesh.quality().min()),
+        elements=solved.model.mesh.cells.shape[1],
+        unknowns=solved.model.unknowns,
+        interface_unknowns=len(solved.model.kept),
+        solver=solver_name(),
+        seconds=solved.seconds,
+    )
+
+
+def _tightened(cell: Cell, name: str, preload: float, states: tuple[CellStateFindings, ...]) -> Tightened:
+    """Return what the criteria need: the fastener that is worst for what this tightening is judged by."""
+    pick = {"least": np.min, "nominal": np.mean, "greatest": np.max}[name]
+    figures = []
+    for state in states:
+        force = float(pick(state.forces))
+        figures.append(
+            StateFigures(
+                name=state.name,
+                kind=state.kind,
+                fastener_temperature=state.temperatures["fastener"],
+                block_temperature=state.temperatures["block"],
+                gas_force=state.gas_pressure,
+                fastener_force=force,
+                sealing_pressure=state.worst.least,
+                sealing_needed=state.worst.needed,
+                separation_factor=state.separation_factor,
+                lift_off_factor=None,
+                force_amplitude=state.force_amplitude,
+                zone_greatest=tuple((zone, greatest, crush) for zone, _, greatest, crush in state.zones),
+                bearings=_bearings(cell, force),
+            )
+        )
+    return Tightened(name, preload, tuple(figures))
+
+
+def _bearings(cell: Cell, force: float) -> tuple[tuple[str, float, float | None], ...]:
+    joint = cell.joint
+    below = joint.washer.material if joint.washer is not None else joint.head.material
+    name = "nut" if joint.fastener.kind == "stud" else "bolt head"
+    partner = "washer" if joint.washer is not None else "head"
+    faces = [(f"{name} on {partner}", bearing_ring(joint), strength.bearing_limit(joint.seat.material, below))]
+    if joint.washer is not None:
+        limit = strength.bearing_limit(joint.washer.material, joint.head.material)
+        faces.append(("washer on head", washer_ring(joint), limit))
+    return tuple((face, force / (np.pi / 4.0 * (outer**2 - inner**2)), limit) for face, (inner, outer), limit in faces)
+
+
+BENDS = "the estimate presses every zone by one closure; here head and block bend between the studs"
+HOLLOW = "the estimate takes a solid head round one stud; here it is two decks, walls and columns"
+
+
+def _rows(states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...], closed: Estimate) -> tuple[Row, ...]:
+    of = {state.name: state for state in closed.states}
+    beside = [of[state.name] for state in states]
+    nothing = tuple(None for _ in states)
+
+    def row(quantity: str, unit: str, values: list, estimated: tuple | list = nothing, why: str = "") -> Row:
+        return Row(quantity, unit, tuple(values), tuple(estimated), why)
+
+    forces = [s.forces.mean() / 1e3 for s in states]
+    rows = [row("mean fastener force", "kN", forces, [b.fastener_force / 1e3 for b in beside], HOLLOW)]
+    if len(states[0].forces) > 1:
+        rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
+    rows += [
+        row("bending stress of the fastener", "MPa", [float(f.bending.max()) for f in fields]),
+        row(
+            "least sealing-line pressure",
+            "MPa",
+            [s.worst.least for s in states],
+            [b.sealing_pressure for b in beside],
+            BENDS,
+        ),
+        row("  at angle from the row of bores", "deg", [s.worst.least_at for s in states]),
+        row("  needed there", "MPa", [s.worst.needed for s in states]),
+        row("mean sealing-line pressure", "MPa", [float(s.worst.pressure.mean()) for s in states]),
+        row("least line load", "N/mm", [float(s.worst.line_load.min()) for s in states]),
+        row(
+            "separation factor", "", [s.separation_factor for s in states], [b.separation_factor for b in beside], BENDS
+        ),
+        row("greatest sealed gas pressure", "MPa", [s.sealed_pressure for s in states]),
+        row("head lift since assembly", "um", [1e3 * s.head_lift for s in states]),
+        row("scrub since assembly", "um", [1e3 * float(f.scrub.max()) for f in fields]),
+    ]
+    for order, label in ((2, "oval"), (3, "three-lobed"), (4, "four-lobed")):
+        worst = [max((1e3 * s.orders.get(order, 0.0) for s in f.shapes), default=0.0) for f in fields]
+        rows.append(row(f"bore distortion, order {order} ({label})", "um", worst))
+    return tuple(rows)
+
+
+def _moved(fine: CellHistory, coarse: CellHistory) -> dict[str, float]:
+    """Return how figures change when every element is doubled."""
+    changes = {}
+    for one, other in zip(fine.states, coarse.states, strict=True):
+        changes[f"mean fastener force, {one.name}"] = float(other.force.mean() / one.force.mean() - 1.0)
+        pressure = one.case.gas_pressure
+        least = [
+            min(line_findings(h.cell, line, state.equilibrium, pressure).least for line in h.model.points.lines)
+            for h, state in ((fine, one), (coarse, other))
+        ]
+        if least[0] > 0.0:
+            changes[f"least sealing-line pressure, {one.name}"] = least[1] / least[0] - 1.0
+    return changes

@@ -1,0 +1,229 @@
+"""From a cell's histories to findings: sealing lines, head-room, spread of forces, scrub, bore shape, bending."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.cell import CellHistory, CellState, cell_load_factors, gas_trial
+from headjoint.cases.cell_condensation import CellRecovery
+from headjoint.cases.cell_interfaces import SealingLine
+from headjoint.cases.reduced import Equilibrium
+from headjoint.model.cell import Cell
+from headjoint.model.roots import rising_root
+from headjoint.postproc.cell_shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
+from headjoint.postproc.findings import LARGEST_MARGIN, sealing_needed
+
+FloatArray = NDArray[np.float64]
+MARGIN_ACCURACY = 1e-3
+
+
+@dataclass(frozen=True)
+class LineFindings:
+    """A sealing line in one state: angle (deg from the x axis), pressure (MPa) and line load (N/mm) along it."""
+
+    bore: int
+    fired: bool
+    angle: FloatArray = field(repr=False)
+    pressure: FloatArray = field(repr=False)
+    line_load: FloatArray = field(repr=False)
+    needed: float
+
+    @property
+    def least(self) -> float:
+        """Smallest pressure along the line, MPa."""
+        return float(self.pressure.min())
+
+    @property
+    def least_at(self) -> float:
+        """Angle of the smallest pressure, deg."""
+        return float(self.angle[self.pressure.argmin()])
+
+
+@dataclass(frozen=True)
+class CellStateFindings:
+    """One state of one history of a cell; forces N of whole fasteners, pressures MPa, lengths mm.
+
+    worst : the sealing line with the least pressure over need. sealed_pressure : greatest gas pressure that every
+    sealing line holds as required; None beyond `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far
+    the gasket's faces have moved apart since assembly, at most, and where. forces_without_gas : at the same
+    temperatures.
+    """
+
+    name: str
+    kind: str
+    temperatures: dict[str, float]
+    gas_pressure: float
+    forces: FloatArray
+    gasket_force: float
+    lines: tuple[LineFindings, ...]
+    zones: tuple[tuple[str, float, float, float | None], ...]
+    separation_factor: float | None
+    sealed_pressure: float | None
+    forces_without_gas: FloatArray | None
+    head_lift: float
+    head_lift_at: tuple[float, float]
+    balance: float
+    residual: float
+    iterations: int
+
+    @property
+    def worst(self) -> LineFindings:
+        """The sealing line with the least pressure over need."""
+        return min(self.lines, key=lambda line: line.least / max(line.needed, 1e-9))
+
+    @property
+    def force_spread(self) -> float:
+        """Largest less smallest fastener force over their mean."""
+        return float(np.ptp(self.forces) / max(self.forces.mean(), 1e-9))
+
+    @property
+    def force_amplitude(self) -> float | None:
+        """Largest force amplitude of a fastener between gas and no gas, N."""
+        if self.forces_without_gas is None:
+            return None
+        return float(np.abs(self.forces - self.forces_without_gas).max() / 2.0)
+
+
+@dataclass(frozen=True)
+class CellFields:
+    """What needs the full displacements of one state.
+
+    sliding : (2, k) of head over block at gasket places (2, k), mm, since assembly. bending : (fasteners,)
+    bending stress (MPa) at the smallest section. shapes : bore shapes by depth.
+    """
+
+    name: str
+    displacement: FloatArray = field(repr=False)
+    stress: FloatArray = field(repr=False)
+    places: FloatArray = field(repr=False)
+    sliding: FloatArray = field(repr=False)
+    bending: FloatArray
+    shapes: tuple[BoreShape, ...]
+
+    @property
+    def scrub(self) -> FloatArray:
+        """Length of the sliding (k,), mm."""
+        return np.hypot(*self.sliding)
+
+
+def cell_state_findings(history: CellHistory, *, margins: bool = True) -> tuple[CellStateFindings, ...]:
+    """Return the findings of every state that need no full fields; `margins` False skips the head-room."""
+    return tuple(_one_state(history, state, margins) for state in history.states)
+
+
+def line_findings(cell: Cell, line: SealingLine, equilibrium: Equilibrium, gas_pressure: float) -> LineFindings:
+    """Return one sealing line; unfired bores need only the least sealing pressure."""
+    fired = line.bore in cell.fired
+    load = equilibrium.pressure[line.across] @ line.across_weight
+    needed = sealing_needed(cell.joint, gas_pressure if fired else 0.0)
+    return LineFindings(line.bore, fired, line.angle, equilibrium.pressure[line.at], load, needed)
+
+
+def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellStateFindings:
+    reduced, equilibrium, cell = history.reduced, state.equilibrium, history.cell
+    points = history.model.points
+    at = reduced.gasket_points()
+    without = factor = None
+    pressure = state.case.gas_pressure
+    if pressure > 0.0:
+        without = gas_trial(history, state, 0.0).force
+        if margins:
+            factor = sealed_factor(history, state)
+    zones = []
+    for index, zone in enumerate(cell.zones):
+        own = (points.zone == index) & (points.weight > 0.0)
+        p, weight = equilibrium.pressure[own], points.weight[own]
+        mean = float(p @ weight / weight.sum()) if weight.size else 0.0
+        zones.append((zone.name, mean, float(p.max(initial=0.0)), zone.law.crush_pressure))
+    opened = history.states[0].equilibrium.closure[at] - equilibrium.closure[at]
+    where = at[int(opened.argmax())]
+    return CellStateFindings(
+        name=state.name,
+        kind=state.kind,
+        temperatures=state.case.temperatures,
+        gas_pressure=pressure,
+        forces=state.force,
+        gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
+        lines=tuple(line_findings(cell, line, equilibrium, pressure) for line in points.lines),
+        zones=tuple(zones),
+        separation_factor=factor,
+        sealed_pressure=None if factor is None else factor * pressure,
+        forces_without_gas=without,
+        head_lift=max(0.0, float(opened.max())),
+        head_lift_at=(float(points.places[0, where]), float(points.places[1, where])),
+        balance=state.balance,
+        residual=equilibrium.residual,
+        iterations=equilibrium.iterations,
+    )
+
+
+def sealed_factor(history: CellHistory, state: CellState) -> float | None:
+    """Return the factor on gas pressure at which a sealing line falls short of its need, by root-finding.
+
+    None where all hold up to `LARGEST_MARGIN`; 0 where one falls short without any gas.
+    """
+    cell, start = history.cell, state.equilibrium.q
+
+    def short(factor: float) -> float:
+        nonlocal start
+        trial = gas_trial(history, state, factor, start)
+        start = trial.q
+        gas = factor * state.case.gas_pressure
+        lines = [line_findings(cell, line, trial, gas) for line in history.model.points.lines]
+        return max(line.needed - line.least for line in lines)
+
+    if short(0.0) >= 0.0:
+        return 0.0
+    low, high = 0.0, 1.0
+    while short(high) < 0.0:
+        low, high = high, 1.5 * high
+        if high > LARGEST_MARGIN:
+            return None
+    return rising_root(short, low, high, MARGIN_ACCURACY)
+
+
+def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
+    """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
+    recovery = CellRecovery(history.model)
+    partners = gasket_partners(history.model.mesh)
+    cell, model = history.cell, history.model
+    found = []
+    reference: FloatArray | None = None
+    for state in history.states:
+        factors = cell_load_factors(cell, state.case)
+        q = state.equilibrium.q
+        moved = recovery.displacement(q, factors).reshape(-1, 3)
+        reference = moved if reference is None else reference
+        overlaps = q[history.reduced.overlaps]
+        stress = recovery.stress(moved.ravel(), overlaps, factors)
+        found.append(
+            CellFields(
+                name=state.name,
+                displacement=moved,
+                stress=stress,
+                places=partners.places,
+                sliding=partners.sliding(moved) - partners.sliding(reference),
+                bending=bending_stress(cell, model, stress),
+                shapes=bore_shapes(cell, model.mesh, moved),
+            )
+        )
+    return tuple(found)
+
+
+def greatest_scrub_range(fields: tuple[CellFields, ...]) -> float:
+    """Return the largest sliding (mm) between any two states at one place of the gasket."""
+    largest = 0.0
+    for index, first in enumerate(fields):
+        for second in fields[index + 1 :]:
+            largest = max(largest, float(np.hypot(*(first.sliding - second.sliding)).max()))
+    return largest
+
+
+def angle_words(angle: float) -> str:
+    """Say where an angle lies: towards the bridge is along the row of bores."""
+    folded = abs((angle + 90.0) % 180.0 - 90.0)
+    return f"{angle:.0f} deg" if not math.isclose(folded, 0.0, abs_tol=5.0) else f"{angle:.0f} deg, at the bridge"
