@@ -181,24 +181,37 @@ def _tighten(model: CellModel, reduced: ReducedJoint, preload: float, steps: lis
     """Return the assembled state: every fastener at its preload, or nut after nut in passes."""
     cell = model.cell
     case = cell.joint.load_cases[0]
-    count = len(reduced.overlaps)
-    if not cell.order:
-        return _advance(model, reduced, case, cell_demand(cell, reduced, case, force=np.full(count, preload)), None)
-    state: CellState | None = None
-    # nuts not yet turned carry nothing; those turned keep their overlap while the others are tightened
-    overlap = np.full(count, np.nan)
+    first = np.full(len(reduced.overlaps), (cell.snug if cell.order else 1.0) * preload)
+    state = _advance(model, reduced, case, cell_demand(cell, reduced, case, force=first), None)
+    turned = state.equilibrium.overlap.copy()
     for number, (share, order) in enumerate(cell.order):
         for fastener in order:
-            force = np.where(np.isfinite(overlap), np.nan, 0.0)
-            force[fastener] = share * preload
-            locked = overlap.copy()
-            locked[fastener] = np.nan
-            demand = cell_demand(cell, reduced, case, force=force, overlap=locked)
-            state = _advance(model, reduced, case, demand, state)
-            overlap[fastener] = state.equilibrium.overlap[fastener]
+            state = _turn(model, reduced, state, turned, fastener, share * preload)
+            turned[fastener] = state.equilibrium.overlap[fastener]
             steps.append(TighteningStep(number, fastener, state.force.copy()))
-    assert state is not None
     return state
+
+
+def _turn(
+    model: CellModel, reduced: ReducedJoint, state: CellState, turned: FloatArray, fastener: int, force: float
+) -> CellState:
+    """Return the state after one nut was turned to `force`; the others keep their overlap or come loose.
+
+    turned : (fasteners,) mm, overlap that each nut was last turned to. A nut whose stud would have to push is loose:
+    it carries nothing while the joint leaves it more room than that.
+    """
+    cell, case = model.cell, model.cell.joint.load_cases[0]
+    loose = np.zeros(len(turned), dtype=bool)
+    for _ in range(len(turned) + 2):
+        wanted, locked = np.where(loose, 0.0, np.nan), np.where(loose, np.nan, turned)
+        wanted[fastener], locked[fastener] = force, np.nan
+        after = _advance(model, reduced, case, cell_demand(cell, reduced, case, force=wanted, overlap=locked), state)
+        room = after.equilibrium.overlap > turned
+        now_loose = np.where(loose, room, after.force < 0.0)
+        if (now_loose == loose).all():
+            return after
+        loose = now_loose
+    raise SolveError("tightening in turn: loose nuts do not settle; give more passes or a greater snug share")
 
 
 def _advance(

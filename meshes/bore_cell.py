@@ -382,20 +382,25 @@ def _travelling(cell: Cell, stacked: Stack) -> tuple[tuple[tuple[float, float], 
 
 
 def _pins(cell: Cell, stacked: Stack) -> tuple[tuple[int, tuple[float, float]], ...]:
-    """Return what must be held at the foot of the block where symmetry leaves it free."""
+    """Return what must be held at the block's foot, and at a sliding head's top, where symmetry leaves it free.
+
+    No pin takes a force: without friction nothing pushes a part sideways as a whole.
+    """
     layout = cell.layout
-    foot = np.flatnonzero(stacked.node_level == 0)
-    x, y = stacked.points[:2, foot]
-    if isinstance(layout, Bank):
-        if layout.extent == "quarter":
-            return ()
-        # near the middle of the width, so that the pin takes no force where both sides are alike
-        return ((int(foot[np.lexsort((np.abs(y), -x))[0]]), (0.0, 1.0)),)
-    if layout.extent == "sector":
+    if layout.extent in ("quarter", "sector"):
         return ()
-    pins = []
-    for angle in (0.0, math.pi):
-        node = int(foot[np.argmax(x * math.cos(angle) + y * math.sin(angle))])
-        pins.append((node, (0.0, 1.0)))
-    top = int(foot[np.argmax(y)])
-    return (*pins, (top, (1.0, 0.0)))
+    levels = [np.flatnonzero(stacked.node_level == 0)]
+    if cell.bearing_contact == "frictionless":
+        in_head = np.unique(stacked.cells[:, stacked.part == HEAD])
+        level = stacked.node_level[in_head]
+        levels.append(in_head[level == level.max()])
+    pins: list[tuple[int, tuple[float, float]]] = []
+    for nodes in levels:
+        x, y = stacked.points[:2, nodes]
+        if isinstance(layout, Bank):
+            pins.append((int(nodes[np.lexsort((np.abs(y), -x))[0]]), (0.0, 1.0)))
+            continue
+        for angle in (0.0, math.pi):
+            pins.append((int(nodes[np.argmax(x * math.cos(angle) + y * math.sin(angle))]), (0.0, 1.0)))
+        pins.append((int(nodes[np.argmax(y)]), (1.0, 0.0)))
+    return tuple(pins)

@@ -125,8 +125,9 @@ class Cell:
     """A bore cell. `joint` is one stud's share of it, which carries fastener, tightening, cases, requirements.
 
     zones : rings from the bore outwards, then the body. fired : numbers of the bores that fire, from 0.
-    order : passes of the tightening, each (share of the preload, fastener numbers from 0 in order);
-    empty means all at once. wall_depth : how far below the deck combustion presses on the bore wall.
+    wall_depth : how far below the deck combustion presses on the bore wall. order : passes of the tightening, each
+    (share of the preload, fastener numbers from 0 in order); empty means all at once. snug : share of the preload on
+    every fastener before the first pass.
     """
 
     joint: Joint
@@ -139,6 +140,7 @@ class Cell:
     fired: tuple[int, ...]
     wall_depth: float
     order: tuple[tuple[float, tuple[int, ...]], ...]
+    snug: float
     mesh: CellMesh
 
     @property

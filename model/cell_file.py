@@ -129,6 +129,7 @@ class CellTighteningTable(TighteningTable, kw_only=True):
 
     passes: Annotated[list[Annotated[float, Meta(gt=0, le=1)]] | None, Meta(description="shares of the preload, such as [0.5, 1.0]: tightens stud after stud")] = None
     order: Annotated[list[Count] | None, Meta(description="stud numbers from 1 in the order of tightening; default ascending")] = None
+    snug: Annotated[Annotated[float, Meta(gt=0, lt=1)] | None, Meta(description="share of the preload that every stud carries before the first pass; default 0.1 (common practice, no source)")] = None
 
 
 class CellMeshTable(Table, kw_only=True):

@@ -36,6 +36,7 @@ from headjoint.model.joint_file import (
 from headjoint.model.resolve import resolve, resolve_material
 
 BODY = "body"
+SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 
 def resolve_cell(stated: CellFile) -> Cell:
@@ -90,6 +91,7 @@ def resolve_cell(stated: CellFile) -> Cell:
         fired=_fired(stated.layout, layout),
         wall_depth=stated.gas.wall_depth,
         order=_order(stated, layout),
+        snug=SNUG if stated.tightening.snug is None else stated.tightening.snug,
         mesh=mesh,
     )
     refuse_unless(
@@ -154,7 +156,8 @@ def _fired(stated: LayoutTable, layout: Bank | Ring) -> tuple[int, ...]:
 def _order(stated: CellFile, layout: Bank | Ring) -> tuple[tuple[float, tuple[int, ...]], ...]:
     tightening, count = stated.tightening, studs_modelled(layout)
     if tightening.passes is None:
-        refuse_unless(tightening.order is None, "means something only with passes", "tightening.order")
+        for name in ("order", "snug"):
+            refuse_unless(getattr(tightening, name) is None, "means something only with passes", f"tightening.{name}")
         return ()
     order = tightening.order or list(range(1, count + 1))
     refuse_unless(
@@ -163,6 +166,10 @@ def _order(stated: CellFile, layout: Bank | Ring) -> tuple[tuple[float, tuple[in
         "tightening.order",
         str(order),
     )
+    refuse_unless(
+        tightening.snug is None or not tightening.passes or tightening.snug <= tightening.passes[0],
+        "must not exceed the first pass", "tightening.snug", tightening.snug,
+    )  # fmt: skip
     for index, (before, after) in enumerate(zip(tightening.passes, tightening.passes[1:], strict=False), start=1):
         refuse_unless(after >= before, "passes must not fall", f"tightening.passes[{index}]", after)
     refuse_unless(

@@ -85,10 +85,11 @@ def sealing_lines(findings: CellFindings) -> Any:
     """Pressure along the sealing lines over the angle, with what is needed."""
     states = findings.states["nominal"]
     bores = len(states[0].lines)
-    figure = blank_figure(4.2 * min(bores, 3) + 4.2, 4.4)
+    width = 3.6 * bores + 4.4
+    figure = blank_figure(width, 4.4)
+    step = (width - 2.6) / bores  # room for the legend is kept at the right
     for bore in range(bores):
-        left = 0.08 / bores + bore / bores * 0.82
-        place = (left, 0.14, 0.82 / bores - 0.05, 0.72)
+        place = ((0.65 + bore * step) / width, 0.14, (step - 0.55) / width, 0.74)
         fired = "fired" if states[0].lines[bore].fired else "not fired"
         title = "Pressure along the sealing line" if bores == 1 else f"Bore {bore + 1}, {fired}"
         axes = placed_axes(

@@ -1,0 +1,292 @@
+"""Bore cells: elements, interfaces, symmetry, tightening in turn, and refusals."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+import scipy.sparse as sp
+
+from headjoint.cases.cell import cell_demand, cell_load_factors, run_cell
+from headjoint.cases.cell_condensation import cell_model, condense_cell
+from headjoint.cases.cli import shipped_cells
+from headjoint.cases.reduced import solve
+from headjoint.cases.solid import (
+    HEXAHEDRON_POINTS,
+    HEXAHEDRON_WEIGHTS,
+    SolidBody,
+    face_points,
+    isotropic_stiffness,
+    tetrahedron_functions,
+)
+from headjoint.meshes.bore_cell import build_cell
+from headjoint.meshes.face_search import FaceSearch
+from headjoint.meshes.hexahedra import stack
+from headjoint.meshes.plan import PlanMesh
+from headjoint.model.errors import InputError
+from headjoint.model.estimate import estimate
+from headjoint.model.reading import parse_cell
+from validation.full_newton import lifted, solve_full
+
+BANK = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
+COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
+HALF_BANK = BANK.replace('kind = "bank"', 'kind = "bank"\nextent = "half"') + COARSE
+
+
+@cache
+def condensed(text):
+    cell = parse_cell(text)
+    model = cell_model(cell, build_cell(cell))
+    return model, condense_cell(model)
+
+
+@cache
+def history_of(text):
+    return run_cell(*condensed(text))
+
+
+def polar_plan(inner, outer, radial, around, angle=np.pi / 2):
+    """A quarter ring of eight-node quadrilaterals."""
+    points, number, quads = [], {}, []
+
+    def node(i, j):
+        if (i, j) not in number:
+            r, t = inner + (outer - inner) * i / (2 * radial), angle * j / (2 * around)
+            number[i, j] = len(points)
+            points.append((r * np.cos(t), r * np.sin(t)))
+        return number[i, j]
+
+    for i in range(0, 2 * radial, 2):
+        for j in range(0, 2 * around, 2):
+            corners = [(i, j), (i + 2, j), (i + 2, j + 2), (i, j + 2)]
+            middles = [(i + 1, j), (i + 2, j + 1), (i + 1, j + 2), (i, j + 1)]
+            quads.append([node(*place) for place in corners + middles])
+    return PlanMesh(np.array(points).T, np.array(quads).T)
+
+
+def body_over(plan, heights, E=70e3, nu=0.3):
+    columns = plan.quads.shape[1]
+    stacked = stack(plan, np.array(heights), np.zeros((columns, len(heights) - 1), dtype=int), np.zeros(1, dtype=int))
+    D = np.repeat(isotropic_stiffness(np.array([E]), np.array([nu])), stacked.cells.shape[1], axis=0)
+    return SolidBody(stacked.points, stacked.cells, D)
+
+
+def solved_body(body, load, held):
+    matrix, _ = body.stiffness_and_free_strain()
+    free = np.setdiff1d(np.arange(body.unknowns), held)
+    u = np.zeros(body.unknowns)
+    u[free] = sp.linalg.spsolve(matrix[free][:, free].tocsc(), load[free])
+    return u
+
+
+def test_the_fourteen_points_integrate_polynomials_of_degree_five():
+    for a in range(6):
+        for b in range(6 - a):
+            for c in range(6 - a - b):
+                exact = np.prod([0.0 if k % 2 else 2.0 / (k + 1) for k in (a, b, c)])
+                x, y, z = HEXAHEDRON_POINTS.T
+                assert HEXAHEDRON_WEIGHTS @ (x**a * y**b * z**c) == pytest.approx(exact, abs=1e-12)
+
+
+def test_tetrahedra_reproduce_quadratic_fields():
+    xi = np.random.default_rng(1).dirichlet(np.ones(4), 5)[:, 1:]
+    corners = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=float)
+    nodes = np.vstack(
+        [corners] + [(corners[i] + corners[j]) / 2 for i, j in ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))]
+    )
+    field = lambda p: 1 + p[:, 0] * p[:, 1] - 2 * p[:, 2] ** 2 + p[:, 0]  # noqa: E731
+    values, _ = tetrahedron_functions(xi)
+    assert values @ field(nodes) == pytest.approx(field(xi))
+
+
+def test_a_uniform_strain_passes_through_curved_elements():
+    plan = polar_plan(20.0, 40.0, 2, 3)
+    body = body_over(plan, [0.0, 5.0, 15.0])
+    matrix, _ = body.stiffness_and_free_strain()
+    gradient = np.array([[1.0, 0.2, -0.1], [0.3, -0.5, 0.4], [0.1, 0.6, 0.8]]) * 1e-3
+    u = (gradient @ body.points).T.ravel()
+    force = (matrix @ u).reshape(-1, 3)
+    r = np.hypot(*body.points[:2])
+    inside = (r > 20.1) & (r < 39.9) & (body.points[2] > 0.1) & (body.points[2] < 14.9)
+    inside &= (body.points[0] > 0.1) & (body.points[1] > 0.1)
+    assert np.abs(force[inside]).max() < 1e-9 * np.abs(force).max()
+
+
+def test_a_thick_cylinder_follows_lame():
+    # Lame, plane strain: u_r = (1 + nu)/E p a^2/(b^2 - a^2) ((1 - 2 nu) r + b^2/r), Timoshenko & Goodier art. 28
+    a, b, E, nu, p = 43.0, 55.0, 70e3, 0.3, 10.0
+    plan = polar_plan(a, b, 3, 8)
+    body = body_over(plan, [0.0, 6.0], E, nu)
+    x, y, _ = body.points
+    held = np.concatenate([3 * np.flatnonzero(x < 1e-9), 3 * np.flatnonzero(y < 1e-9) + 1, 3 * np.arange(len(x)) + 2])
+    load = np.zeros(body.unknowns)
+    # nodes 0 and 3 and mid-edge 7 of the innermost quadrilaterals lie on the bore; VTK rows of that side face
+    rows = [3, 0, 4, 7, 11, 16, 15, 19]
+    on_bore = np.flatnonzero(np.abs(np.hypot(*body.points[:2, body.cells[0]]) - a) < 1e-9)
+    faces = body.cells[np.ix_(rows, on_bore)]
+    gauss = face_points(body.points, faces)
+    outward = np.sign((gauss.places[:2] * gauss.area[:2]).sum(axis=0))
+    nodal = np.einsum("dfq,qk->dkf", p * gauss.area * outward, gauss.shape)
+    for component in range(3):
+        np.add.at(load, 3 * faces + component, nodal[component])
+    u = solved_body(body, load, held).reshape(-1, 3)
+    for r in (a, b):
+        at = np.flatnonzero((np.abs(np.hypot(x, y) - r) < 1e-9) & (y < 1e-9))
+        exact = (1 + nu) / E * p * a**2 / (b**2 - a**2) * ((1 - 2 * nu) * r + b**2 / r)
+        assert u[at, 0] == pytest.approx(exact, rel=1e-3)
+
+
+def test_a_clamped_disc_bends_as_plate_theory_says():
+    # w = p R^4/(64 D) for a clamped thin disc, Timoshenko & Woinowsky-Krieger art. 17; shear adds
+    # p R^2/(4 k G t) at the centre (Mindlin, k = 5/6)
+    R, t, E, nu, p = 43.0, 3.0, 70e3, 0.3, 0.5
+    plan = polar_plan(1e-3, R, 40, 6)
+    body = body_over(plan, np.linspace(0.0, t, 5), E, nu)
+    x, y, z = body.points
+    r = np.hypot(x, y)
+    rim = np.flatnonzero(r > R - 1e-6)
+    held = np.concatenate(
+        [3 * np.flatnonzero(x < 1e-9), 3 * np.flatnonzero(y < 1e-9) + 1, *(3 * rim + c for c in range(3))]
+    )
+    below = np.flatnonzero(z[body.cells[0]] < 1e-9)
+    faces = body.cells[np.ix_([0, 1, 2, 3, 8, 9, 10, 11], below)]
+    gauss = face_points(body.points, faces)
+    load = np.zeros(body.unknowns)
+    np.add.at(load, 3 * faces + 2, np.einsum("fq,qk->kf", p * gauss.weight, gauss.shape))
+    u = solved_body(body, load, held).reshape(-1, 3)
+    stiffness = E * t**3 / (12 * (1 - nu**2))
+    exact = p * R**4 / (64 * stiffness) + p * R**2 / (4 * (5 / 6) * E / (2 * (1 + nu)) * t)
+    middle = np.flatnonzero(np.isclose(z, t / 2))
+    assert u[middle[np.argmin(r[middle])], 2] == pytest.approx(exact, rel=0.01)
+
+
+def test_places_are_found_on_curved_faces():
+    plan = polar_plan(20.0, 40.0, 3, 5)
+    points = np.vstack([plan.points, np.zeros(plan.points.shape[1])])
+    random = np.random.default_rng(3)
+    r, t = random.uniform(20.0, 39.99, 200), random.uniform(0.0, np.pi / 2, 200)
+    places = np.stack([r * np.cos(t), r * np.sin(t)])
+    operator, found = FaceSearch(points, plan.quads).operator(places, points.shape[1])
+    assert found.mean() > 0.98
+    assert operator[found] @ plan.points[0] == pytest.approx(places[0, found], abs=1e-6)
+    _, outside = FaceSearch(points, plan.quads).operator(np.array([[60.0], [60.0]]), points.shape[1])
+    assert not outside.any()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("text", [BANK + COARSE, RING + COARSE], ids=["bank", "ring"])
+def test_bolts_balance_gasket_and_gas_in_every_state_of_a_cell(text):
+    history = history_of(text)
+    for state in history.states:
+        assert state.balance < 1e-8
+        assert state.equilibrium.residual < 1e-9
+
+
+@pytest.mark.slow
+def test_a_sector_and_the_whole_ring_agree():
+    quick = RING.replace("number = 6", 'number = 4\nextent = "EXTENT"') + COARSE
+    sector, full = (history_of(quick.replace("EXTENT", extent)) for extent in ("sector", "full"))
+    for one, other in zip(sector.states, full.states, strict=True):
+        assert other.force == pytest.approx(one.force[0], rel=1e-8)
+        line, around = sector.model.points.lines[0], full.model.points.lines[0]
+        expected = one.equilibrium.pressure[line.at]
+        got = other.equilibrium.pressure[around.at][: len(expected)]
+        assert got == pytest.approx(expected, rel=1e-7, abs=1e-7)
+
+
+@pytest.mark.slow
+def test_both_sides_of_a_bank_are_alike():
+    quarter, half = history_of(BANK + COARSE), history_of(HALF_BANK)
+    for one, other in zip(quarter.states, half.states, strict=True):
+        assert other.force == pytest.approx(np.repeat(one.force, 2), rel=1e-8)
+
+
+@pytest.mark.slow
+def test_a_rigid_head_and_block_press_as_the_estimate_says():
+    text = BANK + COARSE
+    for name in ("EN AC-42100", "EN-GJL-250"):
+        text = text.replace(
+            f'material = "{name}"', f'material = {{ base = "{name}", E = "70e6 MPa", expansion = "12e-6 1/K" }}'
+        )
+    history = history_of(text)
+    closed = {state.name: state for state in estimate(history.cell.joint).states}
+    for state in history.states[:2]:
+        line = state.equilibrium.pressure[history.model.points.lines[0].at]
+        assert np.ptp(line) < 2e-3 * line.mean()
+        assert line.mean() == pytest.approx(closed[state.name].sealing_pressure, rel=0.01)
+
+
+@pytest.mark.slow
+def test_the_condensed_cell_answers_as_full_sparse_newton():
+    history = history_of(BANK + COARSE)
+    cell, reduced = history.cell, history.reduced
+    hot, firing = history.state("hot"), history.state("firing")
+    demand = cell_demand(cell, reduced, firing.case, overlap=firing.equilibrium.overlap)
+    start = lifted(history.model, hot.equilibrium.q, cell_load_factors(cell, hot.case))
+    factors = cell_load_factors(cell, firing.case)
+    force, pressure, _ = solve_full(history.model, reduced, demand, factors, hot.permanent_set, start)
+    condensed = solve(reduced, demand, hot.permanent_set, hot.equilibrium.q)
+    assert force == pytest.approx(condensed.force, rel=1e-6)
+    assert np.abs(pressure - condensed.pressure).max() < 1e-6 * pressure.max()
+
+
+@pytest.mark.slow
+def test_nuts_tightened_in_turn_take_clamp_from_those_before():
+    model, reduced = condensed(HALF_BANK)
+    in_turn = HALF_BANK.replace('method = "torque"', 'method = "torque"\npasses = [0.6, 1.0]\norder = [2, 1]')
+    cell = parse_cell(in_turn)
+    history = run_cell(replace(model, cell=cell), reduced)
+    assert [(step.number, step.fastener) for step in history.steps] == [(0, 1), (0, 0), (1, 1), (1, 0)]
+    for step, before in zip(history.steps[1:], history.steps, strict=False):
+        share = cell.order[step.number][0]
+        assert step.force[step.fastener] == pytest.approx(share * history.preload)
+        other = 1 - step.fastener
+        assert step.force[other] < before.force[other]
+    first, second = history.steps[1].force, history.steps[3].force
+    assert np.ptp(second) / second.mean() < np.ptp(first) / first.mean()
+
+
+@pytest.mark.slow
+def test_a_stud_left_loose_while_its_neighbour_is_turned_never_pushes():
+    model, reduced = condensed(HALF_BANK)
+    in_turn = HALF_BANK.replace('method = "torque"', 'method = "torque"\npasses = [1.0]\nsnug = 0.002')
+    history = run_cell(replace(model, cell=parse_cell(in_turn)), reduced)
+    assert all((step.force >= 0.0).all() for step in history.steps)
+
+
+def refusal(text):
+    with pytest.raises(InputError) as caught:
+        parse_cell(text, file="cell.toml")
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ('{ x = "49 mm", y = "50 mm" }', '{ x = "0 mm", y = "46 mm" }', "the stud's hole overlaps the bore"),
+        ('{ x = "49 mm", y = "50 mm" }', '{ x = "5 mm", y = "57 mm" }', "must stand on x = 0 or x = pitch/2"),
+        ('outer_diameter = "96 mm"', 'outer_diameter = "99 mm"', "overlaps its neighbour's"),
+        ('inner_diameter = "87.5 mm"', 'inner_diameter = "80 mm"', "must be at least 86 mm, the diameter of the bore"),
+        ('jacket_width = "4.5 mm"', 'jacket_width = "9 mm"', "water jacket cuts the stud's boss"),
+        ('pitch = "98 mm"', 'pitch = "80 mm"', "the bores overlap"),
+        ('bore = "86 mm"', 'bore = "86 km"', "layout.bore: must be at most 10000 mm"),
+        ('fire_deck = "14 mm"', 'fire_deck = "80 mm"', "leave no coolant space"),
+        ('kind = "bank"', 'kind = "bank"\nnumber = 6', "does not belong to a bank layout"),
+        ('kind = "bank"', 'kind = "bnk"', "must be 'bank' or 'ring'"),
+        ('kind = "bank"', 'kind = "bank"\nfired = [2]', "there are 1 bores"),
+        ('y = "50 mm"', 'y = "20 mm"', "the ring runs into the stud's column"),
+        ('outer_diameter = "96 mm"', 'outer_diameter = "141 mm"', "overlaps its neighbour's|outside the gasket"),
+        ("bridge_wall", "brige_wall", "did you mean 'bridge_wall'"),
+        ("sealing = true", "sealing = false", "exactly one ring must have sealing"),
+        ('wall = "8 mm"', 'wall = "6.2 mm"', "cuts the middle of the bridge"),
+    ],
+)  # fmt: skip
+def test_a_mistake_in_a_cell_file_is_named(old, new, expected):
+    assert old in BANK
+    message = refusal(BANK.replace(old, new, 1))
+    assert message.startswith("cell.toml")
+    assert re.search(expected, message)

@@ -1,0 +1,91 @@
+"""The bore cell: time and memory to build, assemble and condense over four sizes; a further case both ways.
+
+Run as `python -m validation.benchmarks.bore_cell`; each size in a process of its own, so that its memory is its own.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+SIZES = (0.7, 1.0, 1.25, 1.5)
+BOTH_WAYS = 1.0
+
+
+def one_size(refinement: float) -> dict[str, float]:
+    """Return the figures of one size."""
+    from headjoint.cases import cell as cells
+    from headjoint.cases.cell_condensation import cell_model, condense_cell
+    from headjoint.cases.cli import shipped_cells
+    from headjoint.cases.reduced import solve
+    from headjoint.meshes.bore_cell import build_cell
+    from headjoint.model.reading import read_input
+    from validation.full_newton import lifted, solve_full
+
+    cell = read_input(shipped_cells()["boosted-four-cell"])
+    started = time.perf_counter()
+    mesh = build_cell(cell, refinement)
+    model = cell_model(cell, mesh)
+    assembled = time.perf_counter()
+    reduced = condense_cell(model)
+    condensed = time.perf_counter()
+    history = cells.run_cell(model, reduced)
+    settled, hot, firing = (history.state(name) for name in ("settled", "hot", "firing"))
+    # one further load case: fire from the hot state, with a gas pressure not solved before
+    overlap = firing.equilibrium.overlap
+    demand = cells.cell_demand(cell, reduced, firing.case, overlap=overlap, gas_factor=1.07)
+    times = []
+    for _ in range(5):
+        begun = time.perf_counter()
+        further = solve(reduced, demand, hot.permanent_set, firing.equilibrium.q)
+        times.append(time.perf_counter() - begun)
+    found = {
+        "unknowns": model.unknowns,
+        "interface": len(model.kept),
+        "build and assemble s": assembled - started,
+        "condense s": condensed - assembled,
+        "further case s": float(np.median(times)),
+        "memory MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0,
+    }
+    if refinement == BOTH_WAYS:
+        factors = cells.cell_load_factors(cell, firing.case, 1.07)
+        start = lifted(model, firing.equilibrium.q, cells.cell_load_factors(cell, firing.case))
+        begun = time.perf_counter()
+        force, pressure, count = solve_full(model, reduced, demand, factors, hot.permanent_set, start)
+        found["full Newton s"] = time.perf_counter() - begun
+        found["full Newton factorisations"] = count
+        found["ratio"] = found["full Newton s"] / found["further case s"]
+        found["relative difference of pressure"] = float(
+            np.abs(pressure - further.pressure).max() / further.pressure.max()
+        )
+        found["relative difference of force"] = float(np.abs(force / further.force - 1.0).max())
+    return found
+
+
+def main() -> None:
+    """Print the figures of all sizes, then of any given on the command line instead."""
+    wanted = [float(text) for text in sys.argv[1:]] or list(SIZES)
+    for refinement in wanted:
+        code = "import json; from validation.benchmarks.bore_cell import one_size; "
+        code += f"print(json.dumps(one_size({refinement})))"
+        made = subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, cwd=Path(__file__).parents[2], check=False
+        )
+        if made.returncode:
+            print(f"refinement {refinement:g}: {made.stderr.strip().splitlines()[-1]}")
+            continue
+        figures = json.loads(made.stdout.strip().splitlines()[-1])
+        print(
+            f"refinement {refinement:g}: " + ", ".join(f"{name} {value:.4g}" for name, value in figures.items()),
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main()
