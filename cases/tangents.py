@@ -1,11 +1,13 @@
 """The linear solve of one Newton step: directly for small joints, by preconditioned iteration for large ones.
 
 Elastic stiffness outweighs the gasket's at short waves, so a tangent with other interface slopes differs from an
-earlier one in few directions: conjugate gradients preconditioned with the inverse of an earlier tangent need some ten
+earlier one in few directions: conjugate gradients preconditioned with the factors of an earlier tangent need some ten
 products with K, far cheaper than factorising again.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import scipy.linalg
@@ -19,6 +21,7 @@ IntArray = NDArray[np.int64]
 
 SMALLEST_FOR_ITERATION = 700  # unknowns; below this a Cholesky factorisation takes a few milliseconds
 LARGEST_ITERATIONS = 40  # of one Newton step, before a new factorisation pays
+FIRST_LOOK = 6  # iterations before the pace so far decides whether to go on
 FAR, ROUGH, FINE = 1e-3, 1e-2, 1e-5  # residual that counts as far from equilibrium; accuracies of far and near steps
 
 
@@ -32,13 +35,13 @@ def solve_symmetric(matrix: FloatArray, right_hand_side: FloatArray) -> FloatArr
 
 
 class TangentSolver:
-    """Solves with K + B' diag(w slope) B + diag(spring), remembering the inverse of an earlier one.
+    """Solves with K + B' diag(w slope) B + diag(spring), remembering the factors of an earlier one.
 
     The memory is a preconditioner only: it changes the time a solve takes, never its answer.
     """
 
     def __init__(self) -> None:
-        self._inverse: FloatArray | None = None
+        self._factors: NDArray[np.float32] | None = None
         self.factorisations = 0
         self.iterations = 0
 
@@ -52,61 +55,49 @@ class TangentSolver:
         residual: FloatArray,
         size: float,
     ) -> FloatArray:
-        """Return the solution on the `free` unknowns for `residual` there; `size` is its relative size."""
-        if len(K) >= SMALLEST_FOR_ITERATION and self._inverse is not None:
-            found = self._iterate(K, B, weighted_slope, spring, free, residual, ROUGH if size > FAR else FINE)
+        """Return the solution on the `free` unknowns for `residual` there; `size` is its relative size.
+
+        Raises SolveError where a part can move freely.
+        """
+        iterated = len(K) >= SMALLEST_FOR_ITERATION
+        problem = _Problem(K, B, B.T.tocsr(), weighted_slope, spring, free)
+        accuracy = ROUGH if size > FAR else FINE
+        if iterated and self._factors is not None:
+            found = self._iterate(problem, residual, accuracy)
             if found is not None:
                 return found
         tangent = K + (B.T @ B.multiply(weighted_slope[:, None])).toarray()
         tangent[np.diag_indices(len(K))] += spring
         self.factorisations += 1
-        if len(K) < SMALLEST_FOR_ITERATION:
-            return solve_symmetric(tangent[np.ix_(free, free)] if len(free) < len(K) else tangent, residual)
-        return self._factorise(tangent, free, residual)
+        if iterated:
+            # single precision is plenty for a preconditioner, and halves time and traffic
+            factors, info = scipy.linalg.lapack.spotrf(_held_apart(tangent, free).astype(np.float32), lower=1)
+            self._factors = factors if info == 0 else None
+            found = self._iterate(problem, residual, accuracy) if info == 0 else None
+            if found is not None:
+                return found
+        return solve_symmetric(tangent[np.ix_(free, free)] if len(free) < len(K) else tangent, residual)
 
-    def _factorise(self, tangent: FloatArray, free: IntArray, residual: FloatArray) -> FloatArray:
-        held = np.setdiff1d(np.arange(len(tangent)), free)
-        tangent[held, :] = 0.0
-        tangent[:, held] = 0.0
-        tangent[held, held] = 1.0
-        factors, info = scipy.linalg.lapack.dpotrf(tangent, lower=1, clean=1, overwrite_a=1)
-        if info != 0:
-            raise SolveError("the joint is not held: a part can move freely under these loads")
-        right = np.zeros(len(tangent))
-        right[free] = residual
-        solution = scipy.linalg.cho_solve((factors, True), right, check_finite=False)
-        inverse, _ = scipy.linalg.lapack.dpotri(factors, lower=1, overwrite_c=1)
-        lower = np.tril(inverse)
-        # single precision is plenty for a preconditioner and halves its traffic
-        self._inverse = np.ascontiguousarray((lower + np.tril(lower, -1).T).astype(np.float32))
-        return solution[free]
-
-    def _iterate(
-        self,
-        K: FloatArray,
-        B: sp.csr_matrix,
-        weighted_slope: FloatArray,
-        spring: FloatArray,
-        free: IntArray,
-        residual: FloatArray,
-        accuracy: float,
-    ) -> FloatArray | None:
-        """Return the solution by conjugate gradients, None where it takes too many steps."""
-        held = np.ones(len(K), dtype=bool)
-        held[free] = False
-        transposed = B.T.tocsr()
-        r = np.zeros(len(K))
-        r[free] = residual
-        x, direction, before = np.zeros(len(K)), np.zeros(len(K)), 1.0
-        wanted = accuracy * np.linalg.norm(r)
-        for iteration in range(LARGEST_ITERATIONS):
-            z = (self._inverse @ r.astype(np.float32)).astype(np.float64)
+    def _iterate(self, problem: _Problem, residual: FloatArray, accuracy: float) -> FloatArray | None:
+        """Return the solution by conjugate gradients, None where it would take too many steps."""
+        assert self._factors is not None
+        n = len(problem.K)
+        held = np.ones(n, dtype=bool)
+        held[problem.free] = False
+        r = np.zeros(n)
+        r[problem.free] = residual
+        x, direction, before = np.zeros(n), np.zeros(n), 1.0
+        first = float(np.linalg.norm(r))
+        wanted = accuracy * first
+        for iteration in range(1, LARGEST_ITERATIONS + 1):
+            half = scipy.linalg.blas.strsv(self._factors, r.astype(np.float32), lower=1)
+            z = scipy.linalg.blas.strsv(self._factors, half, lower=1, trans=1).astype(np.float64)
             z[held] = 0.0
             now = float(r @ z)
             if not np.isfinite(now) or now <= 0.0:
                 return None
-            direction = z + (now / before if iteration else 0.0) * direction
-            product = K @ direction + transposed @ (weighted_slope * (B @ direction)) + spring * direction
+            direction = z + (now / before if iteration > 1 else 0.0) * direction
+            product = problem.times(direction)
             product[held] = 0.0
             curvature = float(direction @ product)
             if curvature <= 0.0:
@@ -116,6 +107,38 @@ class TangentSolver:
             r -= length * product
             before = now
             self.iterations += 1
-            if np.linalg.norm(r) < wanted:
-                return x[free]
+            norm = float(np.linalg.norm(r))
+            if norm < wanted:
+                return x[problem.free]
+            gained = np.log(first / norm) if norm < first else 0.0
+            if iteration >= FIRST_LOOK and iteration * np.log(1.0 / accuracy) > gained * LARGEST_ITERATIONS:
+                return None
         return None
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """The tangent by its terms; `transposed` is B'."""
+
+    K: FloatArray
+    B: sp.csr_matrix
+    transposed: sp.csr_matrix
+    weighted_slope: FloatArray
+    spring: FloatArray
+    free: IntArray
+
+    def times(self, v: FloatArray) -> FloatArray:
+        elastic = scipy.linalg.blas.dsymv(1.0, self.K.T, v)  # K is symmetric: half the traffic of a plain product
+        return elastic + self.transposed @ (self.weighted_slope * (self.B @ v)) + self.spring * v
+
+
+def _held_apart(matrix: FloatArray, free: IntArray) -> FloatArray:
+    """Return the matrix with the unknowns that are not free uncoupled from the rest."""
+    held = np.setdiff1d(np.arange(len(matrix)), free)
+    if not held.size:
+        return matrix
+    apart = matrix.copy()
+    apart[held, :] = 0.0
+    apart[:, held] = 0.0
+    apart[held, held] = 1.0
+    return apart
