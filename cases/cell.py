@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from headjoint.cases.cell_condensation import CellModel, cell_model, condense_cell, gas_name
 from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, grown_set, solve
 from headjoint.meshes.bore_cell import build_cell
+from headjoint.meshes.own_mesh import read_own_mesh
+from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell
 from headjoint.model.errors import SolveError
 from headjoint.model.joint import LoadCase
@@ -68,15 +70,23 @@ class CellHistory:
 
 @dataclass(frozen=True)
 class SolvedCell:
-    """All that the finite-element side knows of a cell; `coarse` is the nominal history on a mesh of doubled size."""
+    """All that the finite-element side knows of a cell.
+
+    coarse : the nominal history on a mesh of doubled size, None for an own mesh.
+    """
 
     cell: Cell
     model: CellModel = field(repr=False)
     least: CellHistory
     nominal: CellHistory
     greatest: CellHistory
-    coarse: CellHistory
+    coarse: CellHistory | None
     seconds: dict[str, float]
+
+
+def mesh_of(cell: Cell) -> SolidMesh:
+    """Return the cell's own mesh where it names one, else the parametric one; raises MeshError."""
+    return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
 
 
 def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> SolvedCell:
@@ -93,7 +103,7 @@ def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> 
         seconds[name] = time.perf_counter() - started
         return result
 
-    mesh = timed("mesh", lambda: build_cell(cell))
+    mesh = timed("mesh", lambda: mesh_of(cell))
     model = timed("assemble", lambda: cell_model(cell, mesh))
     reduced = timed(f"condense {model.unknowns} unknowns", lambda: condense_cell(model))
     tight = cell.joint.tightening
@@ -105,7 +115,7 @@ def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> 
         other = cell_model(cell, build_cell(cell, COARSE))
         return run_cell(other, condense_cell(other))
 
-    companion = timed("coarse mesh for comparison", on_coarse_mesh)
+    companion = None if cell.mesh.file is not None else timed("coarse mesh for comparison", on_coarse_mesh)
     return SolvedCell(cell, model, least, nominal, greatest, companion, seconds)
 
 

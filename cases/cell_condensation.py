@@ -23,6 +23,7 @@ from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+EDGE_POINTS = 24  # along a face that the sealing line may cut
 
 
 def gas_name(bore: int) -> str:
@@ -70,9 +71,7 @@ def cell_model(cell: Cell, mesh: SolidMesh) -> CellModel:
     overlaps = np.zeros((body.unknowns, len(mesh.fasteners)))
     own_stiffness = np.zeros(len(mesh.fasteners))
     for number, fastener in enumerate(mesh.fasteners):
-        vector, own, _ = body.axial_strain_load(fastener.free)
-        overlaps[:, number] = vector / fastener.free_length
-        own_stiffness[number] = own / fastener.free_length**2
+        overlaps[:, number], own_stiffness[number] = body.travel_load(fastener.free, fastener.travel)
     transposed = transform.T.tocsr()
     inside = (transposed @ stiffness) @ transform
     coupling = sp.csr_matrix(transposed @ overlaps)
@@ -82,7 +81,7 @@ def cell_model(cell: Cell, mesh: SolidMesh) -> CellModel:
     for name in used:
         own = (mesh.part == mesh.parts.index(name)).astype(float)[:, None]
         full = body.vector(free_strain * own)
-        on_overlaps = [float(np.sum((free_strain * own)[f.free] * _stretch(mesh, body, f))) for f in mesh.fasteners]
+        on_overlaps = [float(np.sum((free_strain * own)[f.free, 2::3] * f.travel.T)) for f in mesh.fasteners]
         loads[name] = np.concatenate([transposed @ full, on_overlaps])
     lift = {}
     for bore in range(len(mesh.chamber)):
@@ -94,14 +93,6 @@ def cell_model(cell: Cell, mesh: SolidMesh) -> CellModel:
     inner = np.setdiff1d(np.arange(count), interface)
     points = interface_points(cell, mesh, transform, kept)
     return CellModel(cell, mesh, body, matrix, transform, loads, kept, inner, lift, points)
-
-
-def _stretch(mesh: SolidMesh, body: SolidBody, fastener: object) -> FloatArray:
-    """Return the nodal field (k, d) over the free elements whose strain is that of a unit overlap: u_z = z/length."""
-    z = mesh.points[2, mesh.cells[:, fastener.free]].T / fastener.free_length
-    field = np.zeros((*z.shape, 3))
-    field[:, :, 2] = z
-    return field.reshape(len(z), -1)
 
 
 def _transform(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
@@ -171,7 +162,8 @@ def _transform(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
 def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float]:
     """Return nodal forces (3 n,) of 1 MPa in one bore, and the upward force on the head.
 
-    Gas presses on the chamber face, the bore wall, and on both faces of the gasket's gap inside the sealing line.
+    Gas presses on the chamber face, the bore wall, the deck between bore and gasket, and on both faces of the gasket's
+    gap inside the sealing line.
     """
     load = np.zeros(3 * mesh.points.shape[1])
     x, y = cell.bore_centres[bore]
@@ -190,14 +182,22 @@ def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float
         wall = face_points(mesh.points, mesh.wall[bore])
         outward = (wall.places[0] - x) * wall.area[0] + (wall.places[1] - y) * wall.area[1]
         press(mesh.wall[bore], wall.area * np.sign(outward), wall.shape)
+    if mesh.deck[bore].size:
+        deck = face_points(mesh.points, mesh.deck[bore])
+        down = np.zeros_like(deck.area)
+        down[2] = -np.abs(deck.area[2])
+        press(mesh.deck[bore], down, deck.shape)
     gasket = mesh.pair("gasket")
     line = cell.sealing_zone.sealing_diameter / 2.0
     for faces, sign in ((gasket.upper, 1.0), (gasket.lower, -1.0)):
-        gap = face_points(mesh.points, faces)
+        reach = np.hypot(mesh.points[0, faces] - x, mesh.points[1, faces] - y)
+        near = faces[:, reach.min(axis=0) < line]
+        # the line cuts through faces: many points there, each counted whole or not at all
+        gap = face_points(mesh.points, near, EDGE_POINTS)
         inside = np.hypot(gap.places[0] - x, gap.places[1] - y) < line
         force = np.zeros_like(gap.area)
         force[2] = sign * gap.weight * inside
-        press(faces, force, gap.shape)
+        press(near, force, gap.shape)
         if sign > 0.0:
             lift += float(force[2].sum())
     return load, lift
@@ -251,7 +251,7 @@ class CellRecovery:
         """Return stress (m, q, 6) in MPa at the Gauss points; overlaps are those of the free lengths."""
         mesh = self.model.mesh
         free = np.array([load_factors.get(name, 0.0) for name in mesh.parts])[mesh.part]
-        axial = np.zeros(len(mesh.part))
+        travel = np.zeros(mesh.cells.shape)
         for fastener, overlap in zip(mesh.fasteners, overlaps, strict=True):
-            axial[fastener.free] = overlap / fastener.free_length
-        return self.model.body.stress(displacement, free, axial)
+            travel[:, fastener.free] = overlap * fastener.travel
+        return self.model.body.stress(displacement, free, travel)

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 from headjoint.cases.interface_laws import BEARING, PointGroup
 from headjoint.cases.solid import face_points
 from headjoint.meshes.face_search import FaceSearch
+from headjoint.meshes.joint_mesh import MeshError
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell, PlanZone
 from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+LARGEST_UNCOVERED = 0.05
 LINE_STEP = 3.0  # degrees between points of a sealing line
 RADIAL_POINTS, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(5)
 
@@ -41,7 +43,9 @@ class InterfacePoints:
     """All points where interface laws act.
 
     B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines. places : (2, g) mm. zone : (g,)
-    index of the gasket zone, -1 on bearing faces. gap_left : area (mm2) of faces that found no partner.
+    index of the gasket zone, -1 on bearing faces. uncovered : largest share of a face's area that
+    has no face opposite, 0 where faces match. gasket_faces : (8 or 6, f) faces that carry the gasket's points;
+    gasket_face_of : (k,) the face of each of the first k points.
     """
 
     B: sp.csr_matrix = field(repr=False)
@@ -50,27 +54,45 @@ class InterfacePoints:
     zone: IntArray = field(repr=False)
     groups: tuple[PointGroup, ...]
     lines: tuple[SealingLine, ...]
-    gap_left: float
+    uncovered: float
+    gasket_faces: IntArray = field(repr=False)
+    gasket_face_of: IntArray = field(repr=False)
+
+    def face_means(self, values: FloatArray) -> FloatArray:
+        """Return the mean over each gasket face (f,) of values at all points (g,)."""
+        count, at = self.gasket_faces.shape[1], slice(0, len(self.gasket_face_of))
+        sums = np.bincount(self.gasket_face_of, self.weight[at] * values[at], minlength=count)
+        return sums / np.maximum(np.bincount(self.gasket_face_of, self.weight[at], minlength=count), 1e-12)
 
 
 def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept: IntArray) -> InterfacePoints:
     """Return the interface points of a mesh; `kept` numbers the unknowns of the reduced joint."""
     # closure at a point from displacements u_z of both faces, then through T to the kept unknowns
     rows, places, weights, kinds = [], [], [], []
-    gap_left = 0.0
+    uncovered = 0.0
     for pair in mesh.pairs:
-        gauss = face_points(mesh.points, pair.lower)
+        sides = (pair.lower, pair.upper)
+        # faces that do not match: quadrature on the smaller one, its points searched on the other
+        on = 0 if pair.matching or _area(mesh, pair.lower) <= _area(mesh, pair.upper) else 1
+        gauss = face_points(mesh.points, sides[on])
         at = gauss.places[:2].reshape(2, -1)
         weight = np.abs(gauss.area[2]).ravel()
-        lower = _spread(pair.lower, gauss.shape, mesh.points.shape[1])
+        own = _spread(sides[on], gauss.shape, mesh.points.shape[1])
         if pair.matching:
-            upper = _spread(pair.upper, gauss.shape, mesh.points.shape[1])
+            other, found = _spread(pair.upper, gauss.shape, mesh.points.shape[1]), np.ones(len(weight), dtype=bool)
         else:
-            upper, found = FaceSearch(mesh.points, pair.upper).operator(at, mesh.points.shape[1])
-            gap_left += float(weight[~found].sum())
-            if not found.any():
-                raise SolveError("head and block faces of the gasket do not lie over each other in plan")
-            lower, upper, at, weight = lower[found], upper[found], at[:, found], weight[found]
+            other, found = FaceSearch(mesh.points, sides[1 - on]).operator(at, mesh.points.shape[1])
+            share = float(weight[~found].sum() / weight.sum())
+            uncovered = max(uncovered, share)
+            if share > LARGEST_UNCOVERED:
+                raise MeshError(
+                    f"{100 * share:.0f} % of a face at the {pair.name} has no face opposite (allowed "
+                    f"{100 * LARGEST_UNCOVERED:.0f} %): the faces do not meet in plan"
+                )
+            own, other, at, weight = own[found], other[found], at[:, found], weight[found]
+        lower, upper = (own, other) if on == 0 else (other, own)
+        if pair.name == "gasket":
+            carriers, face_of = sides[on], np.repeat(np.arange(sides[on].shape[1]), len(gauss.shape))[found]
         rows.append(lower - upper)
         places.append(at)
         weights.append(weight)
@@ -92,7 +114,11 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     bearing = np.flatnonzero(kind == 1)
     if len(bearing):
         groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
-    return InterfacePoints(operator, weight, position, zone, tuple(groups), tuple(lines), gap_left)
+    return InterfacePoints(operator, weight, position, zone, tuple(groups), tuple(lines), uncovered, carriers, face_of)
+
+
+def _area(mesh: SolidMesh, faces: IntArray) -> float:
+    return float(np.abs(face_points(mesh.points, faces).area[2]).sum())
 
 
 def _spread(faces: IntArray, shape: FloatArray, nodes: int) -> sp.csr_matrix:

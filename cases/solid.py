@@ -10,6 +10,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.meshes.hexahedra import face_functions, shape_functions
+from headjoint.meshes.tetrahedra import tetrahedron_functions
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -27,19 +28,6 @@ _C, _D = (5.0 + 3.0 * np.sqrt(5.0)) / 20.0, (5.0 - np.sqrt(5.0)) / 20.0
 TETRAHEDRON_POINTS = np.array([[_D, _D, _D], [_C, _D, _D], [_D, _C, _D], [_D, _D, _C]])
 TETRAHEDRON_WEIGHTS = np.full(4, 1.0 / 24.0)
 CHUNK = 500  # elements whose operators are held at once
-
-
-def tetrahedron_functions(xi: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the ten functions (q, 10) and gradients (q, 10, 3) at points xi (q, 3); nodes in VTK order."""
-    bary = np.column_stack([1.0 - xi.sum(axis=1), xi])
-    slope = np.array([[-1.0, -1.0, -1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    edges = ((0, 1), (1, 2), (0, 2), (0, 3), (1, 3), (2, 3))
-    values = [bary[:, i] * (2.0 * bary[:, i] - 1.0) for i in range(4)]
-    gradients = [(4.0 * bary[:, i] - 1.0)[:, None] * slope[i] for i in range(4)]
-    for i, j in edges:
-        values.append(4.0 * bary[:, i] * bary[:, j])
-        gradients.append(4.0 * (bary[:, i, None] * slope[j] + bary[:, j, None] * slope[i]))
-    return np.stack(values, axis=1), np.stack(gradients, axis=1)
 
 
 @cache
@@ -139,26 +127,31 @@ class SolidBody:
         """Assemble (m, d) into a vector over all unknowns."""
         return np.bincount(self.dofs().ravel(), element_vectors.ravel(), minlength=self.unknowns)
 
-    def axial_strain_load(self, elements: IntArray) -> tuple[FloatArray, float, float]:
-        """Return load vector (N) of a unit free strain in z of some elements, its own stiffness (N mm), and volume."""
+    def travel_load(self, elements: IntArray, travel: FloatArray) -> tuple[FloatArray, float]:
+        """Return nodal forces (N) of some elements under the vertical field `travel` (k, f) at their nodes, and its
+        stiffness (N/mm): twice the energy of a unit of it.
+        """
         operator, weight = self.operators(elements)
-        D = self.D[elements]
-        own = np.einsum("mqia,mi,mq->ma", operator, D[:, :, 2], weight, optimize=True)
+        strain = np.einsum("mqia,am->mqi", operator[..., 2::3], travel, optimize=True)
+        stress = np.einsum("mij,mqj,mq->mqi", self.D[elements], strain, weight, optimize=True)
+        own = np.einsum("mqia,mqi->ma", operator, stress, optimize=True)
         vector = np.bincount(self.dofs(elements).ravel(), own.ravel(), minlength=self.unknowns)
-        return vector, float(np.sum(weight.sum(axis=1) * D[:, 2, 2])), float(weight.sum())
+        return vector, float(np.sum(stress * strain))
 
-    def stress(self, displacement: FloatArray, free_strain: FloatArray, axial: FloatArray) -> FloatArray:
+    def stress(self, displacement: FloatArray, free_strain: FloatArray, travel: FloatArray) -> FloatArray:
         """Return stress (m, q, 6) in MPa at the Gauss points.
 
-        free_strain : (m,) thermal, in all directions. axial : (m,) strain added in z by the overlaps.
+        free_strain : (m,) thermal, in all directions. travel : (k, m) vertical displacement (mm) added at the nodes
+        of each element by the overlaps.
         """
         q = len(_rule(len(self.cells))[2])
         found = np.empty((self.cells.shape[1], q, 6))
         for chunk in self.chunks():
             operator, _ = self.operators(chunk)
-            strain = (operator @ displacement[self.dofs(chunk)][:, None, :, None])[..., 0]
+            moved = displacement[self.dofs(chunk)]
+            moved[:, 2::3] += travel[:, chunk].T
+            strain = (operator @ moved[:, None, :, None])[..., 0]
             strain[:, :, :3] -= free_strain[chunk][:, None, None]
-            strain[:, :, 2] += axial[chunk][:, None]
             found[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
         return found
 
@@ -197,9 +190,21 @@ class FacePoints:
         return np.linalg.norm(self.area, axis=0)
 
 
-def face_points(points: FloatArray, faces: IntArray) -> FacePoints:
-    """Return the Gauss points of faces (8 or 6, f) of a mesh."""
-    xi, weights = _face_rule(len(faces))
+def _even_rule(nodes: int, count: int) -> tuple[FloatArray, FloatArray]:
+    """Return `count` x `count` points of equal weight, for what jumps inside a face."""
+    middle = (np.arange(count) + 0.5) / count
+    a, b = (one.ravel() for one in np.meshgrid(middle, middle, indexing="ij"))
+    if nodes == 8:
+        return np.column_stack([2.0 * a - 1.0, 2.0 * b - 1.0]), np.full(count**2, 4.0 / count**2)
+    # the unit square folded onto the triangle
+    over = a + b > 1.0
+    a, b = np.where(over, 1.0 - a, a), np.where(over, 1.0 - b, b)
+    return np.column_stack([a, b]), np.full(count**2, 0.5 / count**2)
+
+
+def face_points(points: FloatArray, faces: IntArray, even: int | None = None) -> FacePoints:
+    """Return the Gauss points of faces (8 or 6, f) of a mesh, or `even` x `even` points of equal weight."""
+    xi, weights = _face_rule(len(faces)) if even is None else _even_rule(len(faces), even)
     values, gradients = face_functions(xi, len(faces))
     nodes = points[:, faces]
     tangent = np.einsum("dkf,qka->dafq", nodes, gradients, optimize=True)

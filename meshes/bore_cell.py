@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from headjoint.meshes import plan as plans
+from headjoint.meshes import symmetry
 from headjoint.meshes.grading import graded_lines
 from headjoint.meshes.hexahedra import Stack, stack
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 from headjoint.meshes.plan import PlanMesh, Rectangle, Rings, Sector
 from headjoint.meshes.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
-from headjoint.model.cell import CELL_PARTS, Bank, Cell, Ring
+from headjoint.model.cell import CELL_PARTS, Bank, Cell
 
 LARGEST_CELLS = 150_000
 AIR = -1
@@ -72,7 +73,7 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     tile_mesh = _tile_plan(cell, refinement)
     heights = _heights(cell, refinement)
     tile_grid = _part_grid(cell, tile_mesh.centres(), (heights[1:] + heights[:-1]) / 2.0)
-    copies = _copies(cell)
+    copies = symmetry.copies(cell)
     whole = tile_mesh if len(copies) == 1 else plans.merged([plans.moved(tile_mesh, m, s) for m, s in copies])
     grid = np.tile(tile_grid, (len(copies), 1))
     count = int((grid >= 0).sum())
@@ -218,25 +219,6 @@ def _part_grid(cell: Cell, centres: FloatArray, middle: FloatArray) -> IntArray:
     return grid
 
 
-def _copies(cell: Cell) -> list[tuple[FloatArray, tuple[float, float]]]:
-    """Return the reflections and rotations that make the cell of its first tile."""
-    layout = cell.layout
-    mirror_x, mirror_y = np.diag([-1.0, 1.0]), np.diag([1.0, -1.0])
-    if isinstance(layout, Ring):
-        if layout.extent == "sector":
-            return [(np.eye(2), (0.0, 0.0))]
-        turns = [2.0 * math.pi * index / layout.number for index in range(layout.number)]
-        rotations = [np.array([[math.cos(a), -math.sin(a)], [math.sin(a), math.cos(a)]]) for a in turns]
-        return [(rotation @ flip, (0.0, 0.0)) for rotation in rotations for flip in (np.eye(2), mirror_y)]
-    along = [(np.eye(2), (0.0, 0.0))]
-    for index in range(1, layout.bores):
-        centre = (index * layout.pitch, 0.0)
-        along += [(mirror_x, centre), (np.eye(2), centre)]
-    if layout.extent == "half":
-        along = [(flip @ matrix, shift) for matrix, shift in along for flip in (np.eye(2), mirror_y)]
-    return along
-
-
 def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, stacked: Stack) -> SolidMesh:
     node_level = stacked.node_level
     at = {float(height): 2 * index for index, height in enumerate(heights)}
@@ -264,25 +246,29 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
         below, above = level["head_top"] // 2 - 1, level["head_top"] // 2
         bears = (grid[:, below] == HEAD) & np.isin(grid[:, above], (WASHER, NUT))
         pairs.append(_pair("bearing", faces, np.flatnonzero(bears), below, above))
-    chamber, wall = [], []
+    chamber, wall, deck_ring = [], [], []
     for index, (bx, by) in enumerate(cell.bore_centres):
         own = np.hypot(x - bx, y - by)
         nearest = own <= radius + 1e-9
         chamber.append(faces(np.flatnonzero(nearest & solid_above & (own < opening)), above_gasket, False))
+        deck_ring.append(faces(np.flatnonzero(nearest & solid_below & (own < opening)), below_deck, True))
         wall.append(_wall_faces(cell, plan, stacked, index, level["wall"] // 2, deck // 2))
+    support = np.flatnonzero(node_level == 0)
+    in_head = np.unique(stacked.cells[:, stacked.part == HEAD])
     return SolidMesh(
         points=stacked.points,
         cells=stacked.cells,
         parts=CELL_PARTS,
         part=stacked.part,
         pairs=tuple(pairs),
-        fasteners=_fasteners(cell, stacked, heights, z),
-        planes=_on_planes(_plane_list(cell), stacked.points),
-        support=np.flatnonzero(node_level == 0),
+        fasteners=_fasteners(cell, stacked, z),
+        planes=symmetry.on_planes(symmetry.planes(cell), stacked.points),
+        support=support,
         chamber=tuple(chamber),
         wall=tuple(wall),
-        pins=_pins(cell, stacked),
-        travelling=_travelling(cell, stacked),
+        deck=tuple(deck_ring),
+        pins=symmetry.pins(cell, stacked.points, support, in_head),
+        travelling=symmetry.travelling(cell, stacked.points, in_head),
     )
 
 
@@ -295,7 +281,7 @@ def _pair(name: str, faces: object, columns: IntArray, below: int, above: int) -
 def _in_holes(cell: Cell, plan: PlanMesh) -> np.ndarray:
     inside = np.zeros(plan.quads.shape[1], dtype=bool)
     x, y = plan.centres()
-    for matrix, shift in _copies(cell):
+    for matrix, shift in symmetry.copies(cell):
         for hole in cell.holes:
             hx, hy = matrix @ np.array([hole.x, hole.y]) + np.array(shift)
             inside |= np.hypot(x - hx, y - hy) < hole.diameter / 2.0
@@ -318,89 +304,13 @@ def _wall_faces(cell: Cell, plan: PlanMesh, stacked: Stack, bore: int, first: in
     return np.hstack(found)
 
 
-def _fasteners(cell: Cell, stacked: Stack, heights: FloatArray, z: _Levels) -> tuple[MeshedFastener, ...]:
-    layout = cell.layout
-    tile_places = layout.studs if isinstance(layout, Bank) else ((layout.stud_circle / 2.0, 0.0),)
-    places: list[tuple[float, float]] = []
-    for matrix, shift in _copies(cell):
-        for place in tile_places:
-            moved = tuple(matrix @ np.array(place) + np.array(shift))
-            if all(math.dist(moved, other) > 1e-6 for other in places):
-                places.append(moved)
-    if isinstance(layout, Bank):
-        places.sort(key=lambda place: (round(place[0], 6), -place[1]))
-    else:
-        places.sort(key=lambda place: round(math.atan2(place[1], place[0]) % (2.0 * math.pi), 9))
+def _fasteners(cell: Cell, stacked: Stack, z: _Levels) -> tuple[MeshedFastener, ...]:
     centre = stacked.points[:2, stacked.cells[:8]].mean(axis=1)
     bottom = stacked.points[2, stacked.cells[0]]
     free = (stacked.part == FASTENER) & (bottom > z.thread_top - 1e-6) & (bottom < z.head_top - 1e-6)
     found = []
-    for place in places:
-        own = np.flatnonzero(free & (np.hypot(centre[0] - place[0], centre[1] - place[1]) < cell.shank_diameter))
-        normals = tuple(
-            normal for normal, origin in _plane_list(cell) if abs(np.dot(np.subtract(place, origin), normal)) < 1e-6
-        )
-        length = float(z.head_top - z.thread_top)
-        found.append(MeshedFastener(float(place[0]), float(place[1]), 0.5 ** len(normals), own, length, normals))
+    for place in symmetry.stud_places(cell):
+        own = np.flatnonzero(free & (np.hypot(centre[0] - place.x, centre[1] - place.y) < cell.shank_diameter))
+        travel = (stacked.points[2, stacked.cells[:, own]] - z.thread_top) / (z.head_top - z.thread_top)
+        found.append(MeshedFastener(place.x, place.y, place.share, own, travel, place.cut_planes))
     return tuple(found)
-
-
-def _plane_list(cell: Cell) -> list[tuple[tuple[float, float], tuple[float, float]]]:
-    """Return unit normal and a point of every plane of symmetry."""
-    layout = cell.layout
-    if isinstance(layout, Ring):
-        if layout.extent == "full":
-            return []
-        half = math.pi / layout.number
-        return [((0.0, 1.0), (0.0, 0.0)), ((math.sin(half), -math.cos(half)), (0.0, 0.0))]
-    end = (layout.bores - 0.5) * layout.pitch
-    planes = [((1.0, 0.0), (0.0, 0.0)), ((1.0, 0.0), (end, 0.0))]
-    if layout.extent == "quarter":
-        planes.append(((0.0, 1.0), (0.0, 0.0)))
-    return planes
-
-
-def _on_planes(
-    planes: list[tuple[tuple[float, float], tuple[float, float]]], points: FloatArray
-) -> tuple[tuple[tuple[float, float], IntArray], ...]:
-    found = []
-    for normal, origin in planes:
-        distance = (points[0] - origin[0]) * normal[0] + (points[1] - origin[1]) * normal[1]
-        found.append((normal, np.flatnonzero(np.abs(distance) < 1e-6)))
-    return tuple(found)
-
-
-def _travelling(cell: Cell, stacked: Stack) -> tuple[tuple[tuple[float, float], IntArray], ...]:
-    """Return the far end of a bank, of the head and of all else: without friction each expands as it likes."""
-    if isinstance(cell.layout, Ring):
-        return ()
-    ((normal, nodes),) = _on_planes(_plane_list(cell)[1:2], stacked.points)
-    if cell.bearing_contact == "tied":
-        return ((normal, nodes),)
-    in_head = np.unique(stacked.cells[:, stacked.part == HEAD])
-    return ((normal, np.intersect1d(nodes, in_head)), (normal, np.setdiff1d(nodes, in_head)))
-
-
-def _pins(cell: Cell, stacked: Stack) -> tuple[tuple[int, tuple[float, float]], ...]:
-    """Return what must be held at the block's foot, and at a sliding head's top, where symmetry leaves it free.
-
-    No pin takes a force: without friction nothing pushes a part sideways as a whole.
-    """
-    layout = cell.layout
-    if layout.extent in ("quarter", "sector"):
-        return ()
-    levels = [np.flatnonzero(stacked.node_level == 0)]
-    if cell.bearing_contact == "frictionless":
-        in_head = np.unique(stacked.cells[:, stacked.part == HEAD])
-        level = stacked.node_level[in_head]
-        levels.append(in_head[level == level.max()])
-    pins: list[tuple[int, tuple[float, float]]] = []
-    for nodes in levels:
-        x, y = stacked.points[:2, nodes]
-        if isinstance(layout, Bank):
-            pins.append((int(nodes[np.lexsort((np.abs(y), -x))[0]]), (0.0, 1.0)))
-            continue
-        for angle in (0.0, math.pi):
-            pins.append((int(nodes[np.argmax(x * math.cos(angle) + y * math.sin(angle))]), (0.0, 1.0)))
-        pins.append((int(nodes[np.argmax(y)]), (1.0, 0.0)))
-    return tuple(pins)

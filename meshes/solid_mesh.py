@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.meshes.hexahedra import scaled_jacobians
+from headjoint.meshes import hexahedra, tetrahedra
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 
 SMALLEST_SCALED_JACOBIAN = 0.05  # below this an element is refused
@@ -29,7 +29,8 @@ class FacePair:
 class MeshedFastener:
     """One fastener of the mesh; x, y its axis (mm); share 1 whole, 0.5 cut by a plane of symmetry.
 
-    free : elements over which its overlap is laid, of total height `free_length` (mm), all of one cross-section.
+    free : elements over which its overlap is laid. travel : (k, f) share of the overlap that the k nodes of each of
+    them travel, 0 at the thread and 1 at the seat: as a strain it makes the same rigid shift as a cut.
     cut_planes : unit normals (k, 2) of the planes of symmetry that halve it.
     """
 
@@ -37,7 +38,7 @@ class MeshedFastener:
     y: float
     share: float
     free: IntArray = field(repr=False)
-    free_length: float
+    travel: FloatArray = field(repr=False)
     cut_planes: tuple[tuple[float, float], ...]
 
 
@@ -50,8 +51,10 @@ class SolidMesh:
     planes : (unit normal (2,), nodes) of every plane of symmetry. travelling : the same of planes that stay plane but
     move along their normal as one, so that a row of bores expands freely; one entry for each body that moves alone.
     support : nodes held at the block's foot.
-    chamber, wall : per bore the faces under combustion, of the head and of the bore wall.
+    chamber, wall, deck : per bore the faces under combustion, of the head, of the bore wall, and of the block's deck
+    between bore and gasket.
     pins : (node, direction (2,)) held besides, where symmetry leaves a horizontal shift or turn free.
+    origin : where the mesh comes from, in words, when it is not the parametric one.
     """
 
     points: FloatArray = field(repr=False)
@@ -64,8 +67,10 @@ class SolidMesh:
     support: IntArray = field(repr=False)
     chamber: tuple[IntArray, ...] = field(repr=False)
     wall: tuple[IntArray, ...] = field(repr=False)
+    deck: tuple[IntArray, ...] = field(repr=False)
     pins: tuple[tuple[int, tuple[float, float]], ...] = ()
     travelling: tuple[tuple[tuple[float, float], IntArray], ...] = ()
+    origin: str = ""
 
     @property
     def unknowns(self) -> int:
@@ -78,7 +83,8 @@ class SolidMesh:
 
     def quality(self) -> FloatArray:
         """Return the smallest scaled Jacobian of each element, over its corners."""
-        return scaled_jacobians(self.points, self.cells)
+        shape = hexahedra if len(self.cells) == 20 else tetrahedra
+        return shape.scaled_jacobians(self.points, self.cells)
 
 
 def check_quality(mesh: SolidMesh, advice: str) -> None:

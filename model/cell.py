@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 
 from headjoint.model.gasket_laws import GasketLaw
 from headjoint.model.joint import Joint
@@ -112,12 +113,17 @@ class Hole:
 
 @dataclass(frozen=True)
 class CellMesh:
-    """Element sizes (mm) at sealing rings and studs, growth away from them, largest."""
+    """Element sizes (mm) at sealing rings and studs, growth away from them, largest.
+
+    file : an own mesh instead, in units of `unit` mm.
+    """
 
     ring_size: float
     stud_size: float
     growth: float
     largest: float
+    file: Path | None = None
+    unit: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 
 from headjoint.model.cell import (
     Bank,
@@ -21,7 +22,7 @@ from headjoint.model.cell import (
     Ring,
 )
 from headjoint.model.cell_checks import check_cell, refuse_unless
-from headjoint.model.cell_file import CellFile, LayoutTable
+from headjoint.model.cell_file import CellFile, CellMeshTable, LayoutTable
 from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint
 from headjoint.model.joint_file import (
@@ -36,11 +37,13 @@ from headjoint.model.joint_file import (
 from headjoint.model.resolve import resolve, resolve_material
 
 BODY = "body"
+OWN_MESH_ENDINGS = (".msh", ".vtu")
+MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 
-def resolve_cell(stated: CellFile) -> Cell:
-    """Return the cell with every default filled in.
+def resolve_cell(stated: CellFile, folder: Path) -> Cell:
+    """Return the cell with every default filled in; files it names lie in `folder`.
 
     Raises InputError with the path of the field that cannot be used.
     """
@@ -55,14 +58,11 @@ def resolve_cell(stated: CellFile) -> Cell:
             stated.liner.length or block.height,
             resolve_material(stated.liner.material, "liner.material"),
         )
-    sizes = stated.mesh
-    bore = layout.bore
-    mesh = CellMesh(
-        sizes.ring_size or bore / 28.0,
-        sizes.stud_size or bore / 28.0,
-        sizes.growth,
-        sizes.largest or bore / 8.0,
-    )
+    mesh = _mesh(stated.mesh, layout.bore, folder)
+    refuse_unless(
+        mesh.file is None or not stated.gasket.holes,
+        "mean nothing with an own mesh: leave them out of its gasket faces", "gasket.holes",
+    )  # fmt: skip
     check_cell(layout, head, block, liner, stated, mesh)
     joint = _share_of_one_stud(stated, layout)
     by_name = {zone.name: zone for zone in joint.gasket.zones}
@@ -151,6 +151,28 @@ def _fired(stated: LayoutTable, layout: Bank | Ring) -> tuple[int, ...]:
         refuse_unless(number <= bores, f"there are {bores} bores", f"layout.fired[{index}]", number)
     refuse_unless(bool(numbers), "names no bore; leave it out to fire all", "layout.fired")
     return tuple(sorted({number - 1 for number in numbers}))
+
+
+def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
+    sizes = ("ring_size", "stud_size", "growth", "largest")
+    if stated.file is None:
+        refuse_unless(stated.unit is None, "means something only with an own mesh, `file`", "mesh.unit")
+    else:
+        for name in sizes:
+            refuse_unless(getattr(stated, name) is None, "means nothing for an own mesh", f"mesh.{name}")
+        endings = " or ".join(OWN_MESH_ENDINGS)
+        file = folder / stated.file
+        refuse_unless(file.suffix in OWN_MESH_ENDINGS, f"must end in {endings}", "mesh.file", stated.file)
+        refuse_unless(file.is_file(), f"no such file in {folder.resolve()}", "mesh.file", stated.file)
+    ring_size, stud_size, growth, largest = (getattr(stated, name) for name in sizes)
+    return CellMesh(
+        ring_size or bore / 28.0,
+        stud_size or bore / 28.0,
+        growth or 0.3,
+        largest or bore / 8.0,
+        file=None if stated.file is None else folder / stated.file,
+        unit=MILLIMETRES[stated.unit or "mm"],
+    )
 
 
 def _order(stated: CellFile, layout: Bank | Ring) -> tuple[tuple[float, tuple[int, ...]], ...]:

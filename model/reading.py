@@ -37,7 +37,7 @@ def read_joint(path: str | os.PathLike[str]) -> Joint:
 def read_input(path: str | os.PathLike[str]) -> Joint | Cell:
     """Read and check one joint file or, where it has a [layout], cell file; raises InputError like `read_joint`."""
     path = Path(path)
-    return _parse(read_text(path), path.name)
+    return _parse(read_text(path), path.name, path.parent)
 
 
 def read_text(path: Path) -> str:
@@ -83,7 +83,7 @@ def parse_cell(text: str, *, file: str = "") -> Cell:
     return found
 
 
-def _parse(text: str, file: str) -> Joint | Cell:
+def _parse(text: str, file: str, folder: Path = Path()) -> Joint | Cell:
     try:
         try:
             content = tomllib.loads(text)
@@ -97,7 +97,7 @@ def _parse(text: str, file: str) -> Joint | Cell:
             stated = convert(content, table)
         except msgspec.ValidationError as error:
             raise _translate(error, content, table) from None
-        return resolve_cell(stated) if isinstance(stated, CellFile) else resolve(stated)
+        return resolve_cell(stated, folder) if isinstance(stated, CellFile) else resolve(stated)
     except InputError as error:
         error.file = error.file or file
         raise

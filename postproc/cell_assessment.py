@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.cell import CellHistory, SolvedCell
+from headjoint.cases.cell_condensation import CellModel
 from headjoint.cases.linear_solver import solver_name
 from headjoint.model import strength
-from headjoint.model.cell import Cell
+from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.estimate import Estimate, estimate
 from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.postproc.cell_findings import (
@@ -28,7 +29,9 @@ NAMES = ("least", "nominal", "greatest")
 
 @dataclass(frozen=True)
 class CellFindings:
-    """What headjoint says of a cell. moved : figure -> relative change on a mesh of doubled element size."""
+    """What headjoint says of a cell. moved : figure -> relative change on a mesh of doubled element size, empty for an
+    own mesh. origin : what is to be said of an own mesh.
+    """
 
     cell: Cell
     states: dict[str, tuple[CellStateFindings, ...]]
@@ -40,6 +43,7 @@ class CellFindings:
     sentence: str
     preloads: dict[str, float]
     moved: dict[str, float]
+    origin: str
     quality: float
     elements: int
     unknowns: int
@@ -69,11 +73,12 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         fields=fields,
         scrub_range=greatest_scrub_range(fields),
         estimate=closed_form,
-        rows=_rows(states["nominal"], fields, closed_form),
+        rows=_rows(cell, states["nominal"], fields, closed_form),
         criteria=judged,
         sentence=verdict_sentence(judged),
         preloads=preloads,
-        moved=_moved(solved.nominal, solved.coarse),
+        moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
+        origin=_origin(solved.model),
         quality=float(solved.model.mesh.quality().min()),
         elements=solved.model.mesh.cells.shape[1],
         unknowns=solved.model.unknowns,
@@ -121,11 +126,14 @@ def _bearings(cell: Cell, force: float) -> tuple[tuple[str, float, float | None]
     return tuple((face, force / (np.pi / 4.0 * (outer**2 - inner**2)), limit) for face, (inner, outer), limit in faces)
 
 
+ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}
 BENDS = "the estimate presses every zone by one closure; here head and block bend between the studs"
 HOLLOW = "the estimate takes a solid head round one stud; here it is two decks, walls and columns"
 
 
-def _rows(states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...], closed: Estimate) -> tuple[Row, ...]:
+def _rows(
+    cell: Cell, states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...], closed: Estimate
+) -> tuple[Row, ...]:
     of = {state.name: state for state in closed.states}
     beside = [of[state.name] for state in states]
     nothing = tuple(None for _ in states)
@@ -146,7 +154,7 @@ def _rows(states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...],
             [b.sealing_pressure for b in beside],
             BENDS,
         ),
-        row("  at angle from the row of bores", "deg", [s.worst.least_at for s in states]),
+        row(f"  at angle from the {ANGLE_FROM[type(cell.layout)]}", "deg", [s.worst.least_at for s in states]),
         row("  needed there", "MPa", [s.worst.needed for s in states]),
         row("mean sealing-line pressure", "MPa", [float(s.worst.pressure.mean()) for s in states]),
         row("least line load", "N/mm", [float(s.worst.line_load.min()) for s in states]),
@@ -157,10 +165,21 @@ def _rows(states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...],
         row("head lift since assembly", "um", [1e3 * s.head_lift for s in states]),
         row("scrub since assembly", "um", [1e3 * float(f.scrub.max()) for f in fields]),
     ]
-    for order, label in ((2, "oval"), (3, "three-lobed"), (4, "four-lobed")):
+    # studs in a ring leave only orders of their number
+    named = {2: " (oval)", 3: " (three-lobed)", 4: " (four-lobed)"}
+    for order in (2, 3, 4) if isinstance(cell.layout, Bank) else (cell.layout.number,):
         worst = [max((1e3 * s.orders.get(order, 0.0) for s in f.shapes), default=0.0) for f in fields]
-        rows.append(row(f"bore distortion, order {order} ({label})", "um", worst))
+        rows.append(row(f"bore distortion, order {order}{named.get(order, '')}", "um", worst))
     return tuple(rows)
+
+
+def _origin(model: CellModel) -> str:
+    if not model.mesh.origin:
+        return ""
+    return (
+        f"{model.mesh.origin}: faces are coupled at quadrature points, up to "
+        f"{100 * model.points.uncovered:.1f} % of a face has none opposite; no coarser mesh to compare"
+    )
 
 
 def _moved(fine: CellHistory, coarse: CellHistory) -> dict[str, float]:

@@ -92,13 +92,14 @@ class CellStateFindings:
 class CellFields:
     """What needs the full displacements of one state.
 
-    sliding : (2, k) of head over block at gasket places (2, k), mm, since assembly. bending : (fasteners,)
-    bending stress (MPa) at the smallest section. shapes : bore shapes by depth.
+    sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly.
+    bending : (fasteners,) bending stress (MPa) at the smallest section. shapes : bore shapes by depth.
     """
 
     name: str
     displacement: FloatArray = field(repr=False)
     stress: FloatArray = field(repr=False)
+    nodes: NDArray[np.int64] = field(repr=False)
     places: FloatArray = field(repr=False)
     sliding: FloatArray = field(repr=False)
     bending: FloatArray
@@ -189,7 +190,7 @@ def sealed_factor(history: CellHistory, state: CellState) -> float | None:
 def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
     """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
     recovery = CellRecovery(history.model)
-    partners = gasket_partners(history.model.mesh)
+    partners = gasket_partners(history.model)
     cell, model = history.cell, history.model
     found = []
     reference: FloatArray | None = None
@@ -205,6 +206,7 @@ def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
                 name=state.name,
                 displacement=moved,
                 stress=stress,
+                nodes=partners.nodes,
                 places=partners.places,
                 sliding=partners.sliding(moved) - partners.sliding(reference),
                 bending=bending_stress(cell, model, stress),

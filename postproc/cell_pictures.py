@@ -10,6 +10,7 @@ import numpy as np
 
 from headjoint.cases.cell import SolvedCell
 from headjoint.postproc.cell_assessment import CellFindings
+from headjoint.postproc.cell_findings import CellFields
 from headjoint.postproc.cell_views import draw_views
 from headjoint.postproc.fields import UNFIT_FOR_FILES
 from headjoint.postproc.pictures import COLOURS, DASHES, DPI, INK, QUIET, blank_figure, placed_axes
@@ -35,20 +36,13 @@ def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[
 def pressure_maps(findings: CellFindings, solved: SolvedCell) -> Any:
     """Contact pressure in plan, one map per state, one scale for all."""
     points = solved.model.points
-    lower = solved.model.mesh.pair("gasket").lower
+    faces = points.gasket_faces
     xy = solved.model.mesh.points[:2]
-    faces = lower.shape[1]
-    per_face = 9 if len(lower) == 8 else 6
-    # gasket points come face by face, before all others
-    weight = points.weight[: faces * per_face].reshape(faces, per_face)
-    outline = xy[:, lower[[0, 4, 1, 5, 2, 6, 3, 7]]].transpose(2, 1, 0)
+    outline = xy[:, faces[[0, 4, 1, 5, 2, 6, 3, 7] if len(faces) == 8 else [0, 3, 1, 4, 2, 5]]].transpose(2, 1, 0)
     states = solved.nominal.states
-    means = [
-        (s.equilibrium.pressure[: faces * per_face].reshape(faces, per_face) * weight).sum(axis=1) / weight.sum(axis=1)
-        for s in states
-    ]
+    means = [points.face_means(s.equilibrium.pressure) for s in states]
     top = float(np.quantile(np.concatenate(means), 0.995))
-    wide, high = np.ptp(xy[0, lower]), np.ptp(xy[1, lower])
+    wide, high = np.ptp(xy[0, faces]), np.ptp(xy[1, faces])
     columns = len(states) if wide < 1.6 * high else 2
     rows = -(-len(states) // columns)
     panel = 2.6 if columns > 2 else 5.4
@@ -73,8 +67,8 @@ def pressure_maps(findings: CellFindings, solved: SolvedCell) -> Any:
             turn = np.radians(np.linspace(0, 360, 181))
             radius = solved.cell.sealing_zone.sealing_diameter / 2.0
             axes.plot(bx + radius * np.cos(turn), by + radius * np.sin(turn), color="white", lw=0.8, ls=(0, (4, 3)))
-        axes.set_xlim(xy[0, lower].min() - 1, xy[0, lower].max() + 1)
-        axes.set_ylim(xy[1, lower].min() - 1, xy[1, lower].max() + 1)
+        axes.set_xlim(xy[0, faces].min() - 1, xy[0, faces].max() + 1)
+        axes.set_ylim(xy[1, faces].min() - 1, xy[1, faces].max() + 1)
     bar = figure.colorbar(drawn, cax=figure.add_axes([1.0 - 0.95 / (panel * columns + 1.3), 0.2, 0.018, 0.6]))
     bar.set_label("contact pressure, MPa", color=INK)
     figure.suptitle("Gasket contact pressure in plan (mm); dashed: sealing line", x=0.05, ha="left", fontsize=12)
@@ -150,7 +144,11 @@ def bore_shape_picture(findings: CellFindings) -> Any:
 
 
 def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[Path]:
-    """Write one numbered VTU per state: displacement; part, temperature, stresses as means of each element."""
+    """Write two numbered VTU files per state.
+
+    Solid: displacement; part, temperature and stresses as means of each element. Gasket: contact pressure, closure and
+    scrub on the faces that carry it, means of each face.
+    """
     import meshio
 
     mesh = solved.model.mesh
@@ -175,8 +173,29 @@ def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> 
             point_data={"displacement [mm]": one.displacement},
             cell_data={key: [values] for key, values in data.items()},
         ).write(path)
-        written.append(path)
+        written += [path, _write_gasket(solved, one, number - 1, path.with_name(f"{path.stem}-gasket.vtu"))]
     return written
+
+
+def _write_gasket(solved: SolvedCell, fields: CellFields, index: int, path: Path) -> Path:
+    import meshio
+
+    points, equilibrium = solved.model.points, solved.nominal.states[index].equilibrium
+    faces = points.gasket_faces
+    nodes, local = np.unique(faces, return_inverse=True)
+    scrub = np.full(solved.model.mesh.points.shape[1], np.nan)
+    scrub[fields.nodes] = fields.scrub
+    meshio.Mesh(
+        solved.model.mesh.points[:, nodes].T,
+        [("quad8" if len(faces) == 8 else "triangle6", local.reshape(faces.shape).T)],
+        point_data={"displacement [mm]": fields.displacement[nodes]},
+        cell_data={
+            "contact pressure [MPa]": [points.face_means(equilibrium.pressure)],
+            "closure [mm]": [points.face_means(equilibrium.closure)],
+            "scrub since assembly [mm]": [np.nanmean(scrub[faces], axis=0)],
+        },
+    ).write(path)
+    return path
 
 
 def von_mises_3d(stress: np.ndarray) -> np.ndarray:

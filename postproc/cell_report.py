@@ -103,11 +103,13 @@ def print_cell(findings: CellFindings, solved: SolvedCell, units: str, written: 
 def trust_lines(findings: CellFindings) -> list[str]:
     """Return the checks in words."""
     states = [state for one in findings.states.values() for state in one]
-    figure, change = max(findings.moved.items(), key=lambda item: abs(item[1]))
+    mesh_check = findings.origin
+    if findings.moved:
+        figure, change = max(findings.moved.items(), key=lambda item: abs(item[1]))
+        mesh_check = f"doubling the element size moves no figure by more than {100 * abs(change):.2g} % ({figure})"
     return [
         f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
-        f"{max(s.residual for s in states):.0e}; doubling the element size moves no figure by more than "
-        f"{100 * abs(change):.2g} % ({figure})",
+        f"{max(s.residual for s in states):.0e}; {mesh_check}",
         f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} unknowns "
         f"condensed to {findings.interface_unknowns}; {findings.solver}; {sum(findings.seconds.values()):.0f} s",
     ]

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.cell_condensation import CellModel
@@ -17,7 +18,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 ORDERS = (0, 1, 2, 3, 4, 5, 6, 8)
 DEPTHS = (0.06, 0.25, 0.5, 0.9)  # of the bore's diameter below the deck
-WALL_SLACK = 1e-3  # mm
+WALL_SLACK = 2e-3  # mm
+FEWEST_ON_LEVEL = 5  # nodes of a bore wall at one height that make a level
+FREE_STEP = 3.0  # degrees between samples of a wall without levels
 
 
 @dataclass(frozen=True)
@@ -36,23 +39,29 @@ class BoreShape:
 
 @dataclass(frozen=True)
 class Partners:
-    """Nodes (k,) of the gasket's lower face, their places (2, k), and the operator (k, n) for the head over them."""
+    """Nodes (k,) of the gasket's carrying faces, their places (2, k), and the operator (k, n) for what lies opposite.
 
-    lower: IntArray = field(repr=False)
+    sign : 1 where the head lies opposite, -1 where the block does.
+    """
+
+    nodes: IntArray = field(repr=False)
     places: FloatArray = field(repr=False)
-    upper: object = field(repr=False)
+    opposite: sp.csr_matrix = field(repr=False)
+    sign: float
 
     def sliding(self, moved: FloatArray) -> FloatArray:
         """Return the horizontal travel (2, k) in mm of head over block for displacements (n, 3)."""
-        return np.stack([self.upper @ moved[:, c] - moved[self.lower, c] for c in range(2)])
+        return self.sign * np.stack([self.opposite @ moved[:, c] - moved[self.nodes, c] for c in range(2)])
 
 
-def gasket_partners(mesh: SolidMesh) -> Partners:
+def gasket_partners(model: CellModel) -> Partners:
     """Return the pairs of places of both gasket faces."""
-    pair = mesh.pair("gasket")
-    lower = np.unique(pair.lower)
-    operator, found = FaceSearch(mesh.points, pair.upper).operator(mesh.points[:2, lower], mesh.points.shape[1])
-    return Partners(lower[found], mesh.points[:2, lower[found]], operator[found])
+    pair, carriers = model.mesh.pair("gasket"), model.points.gasket_faces
+    on_block = carriers is pair.lower
+    nodes = np.unique(carriers)
+    search = FaceSearch(model.mesh.points, pair.upper if on_block else pair.lower)
+    operator, found = search.operator(model.mesh.points[:2, nodes], model.mesh.points.shape[1])
+    return Partners(nodes[found], model.mesh.points[:2, nodes[found]], operator[found], 1.0 if on_block else -1.0)
 
 
 def bore_shapes(cell: Cell, mesh: SolidMesh, moved: FloatArray) -> tuple[BoreShape, ...]:
@@ -63,10 +72,17 @@ def bore_shapes(cell: Cell, mesh: SolidMesh, moved: FloatArray) -> tuple[BoreSha
     found = []
     for bore, (bx, by) in enumerate(cell.bore_centres):
         on_wall = np.abs(np.hypot(x - bx, y - by) - cell.layout.bore / 2.0) < WALL_SLACK
-        heights = np.unique(np.round(z[on_wall], 4))
-        if not len(heights):
+        wall = nodes[on_wall]
+        if not len(wall):
             continue
-        chosen = sorted({float(heights[np.abs(heights + share * cell.layout.bore).argmin()]) for share in DEPTHS})
+        heights, count = np.unique(np.round(z[on_wall], 4), return_counts=True)
+        # levels of nodes where there are any, so that nothing is interpolated
+        levels = heights[count >= FEWEST_ON_LEVEL]
+        wanted = [-share * cell.layout.bore for share in DEPTHS]
+        if len(levels) < len(DEPTHS):
+            chosen = [height for height in sorted(wanted) if height > heights[0]]
+        else:
+            chosen = sorted({float(levels[np.abs(levels - height).argmin()]) for height in wanted})
         planes = [
             math.atan2(-normal[0], normal[1])
             for normal, on in mesh.planes
@@ -74,13 +90,32 @@ def bore_shapes(cell: Cell, mesh: SolidMesh, moved: FloatArray) -> tuple[BoreSha
             and abs((bx - mesh.points[0, on[0]]) * normal[0] + (by - mesh.points[1, on[0]]) * normal[1]) < 1e-6
         ]
         for height in reversed(chosen):
-            ring = nodes[on_wall & (np.abs(z - height) < 1e-3)]
-            dx, dy = mesh.points[0, ring] - bx, mesh.points[1, ring] - by
-            angle = np.arctan2(dy, dx)
-            radial = moved[ring, 0] * np.cos(angle) + moved[ring, 1] * np.sin(angle)
+            angle, radial = _wall_samples(mesh.points[:, wall] - np.array([[bx], [by], [height]]), moved[wall])
             angle, radial = _all_round(angle, radial, planes)
             found.append(BoreShape(bore, -height, np.degrees(angle), radial, _orders(angle, radial)))
     return tuple(found)
+
+
+def _wall_samples(places: FloatArray, moved: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return angle (rad) and radial displacement (mm) at height 0 of wall nodes (3, k): nodes of that level, or
+    between nodes of a free mesh.
+    """
+    angle = np.arctan2(places[1], places[0])
+    radial = moved[:, 0] * np.cos(angle) + moved[:, 1] * np.sin(angle)
+    level = np.abs(places[2]) < 1e-3
+    if level.sum() >= FEWEST_ON_LEVEL:
+        return angle[level], radial[level]
+    from scipy.interpolate import LinearNDInterpolator
+
+    radius = float(np.hypot(places[0], places[1]).mean())
+    # unrolled with a margin of itself on both sides, so that a whole bore closes
+    turns = np.concatenate([angle - 2.0 * math.pi, angle, angle + 2.0 * math.pi])
+    between = LinearNDInterpolator(np.column_stack([radius * turns, np.tile(places[2], 3)]), np.tile(radial, 3))
+    wanted = np.radians(np.arange(-180.0, 180.0, FREE_STEP))
+    inside = np.array([np.abs(angle - one).min() < np.radians(FREE_STEP) for one in wanted])
+    values = between(np.column_stack([radius * wanted, np.zeros(len(wanted))]))
+    good = inside & np.isfinite(values)
+    return wanted[good], values[good]
 
 
 def _all_round(angle: FloatArray, radial: FloatArray, planes: list[float]) -> tuple[FloatArray, FloatArray]:
@@ -120,8 +155,8 @@ def _orders(angle: FloatArray, radial: FloatArray) -> dict[int, float]:
 def bending_stress(cell: Cell, model: CellModel, stress: FloatArray) -> FloatArray:
     """Return the greatest bending stress (MPa) of each fastener, at its smallest section.
 
-    The gradient of the axial stress over the cylinder gives the moment, layer by layer of its free length; the
-    smallest stated section bears it at d^3 of its own.
+    The gradient of the axial stress over the cylinder gives the moment, slice by slice of its free length (half a
+    diameter each); the smallest stated section bears it at d^3 of its own.
     """
     mesh = model.mesh
     places, weight = model.body.places()
@@ -130,23 +165,22 @@ def bending_stress(cell: Cell, model: CellModel, stress: FloatArray) -> FloatArr
     found = []
     for fastener in mesh.fasteners:
         own = fastener.free
-        height = np.round(places[2, own].mean(axis=1), 3)
+        height = places[2, own].ravel()
+        dx, dy = (places[0, own] - fastener.x).ravel(), (places[1, own] - fastener.y).ravel()
+        root, axial = np.sqrt(weight[own]).ravel(), stress[own, :, 2].ravel()
+        directions = [dx, dy]
+        if fastener.cut_planes:  # about an axis in a plane of symmetry nothing bends
+            (nx, ny), *others = fastener.cut_planes
+            directions = [] if others else [-ny * dx + nx * dy]
+        slices = max(3, round(float(np.ptp(height)) / (diameter / 2.0)))
+        number = np.minimum((slices * (height - height.min()) / np.ptp(height)).astype(int), slices - 1)
         largest = 0.0
-        for level in np.unique(height):
-            layer = own[height == level]
-            dx = (places[0, layer] - fastener.x).ravel()
-            dy = (places[1, layer] - fastener.y).ravel()
-            w, axial = weight[layer].ravel(), stress[layer, :, 2].ravel()
-            if not len(fastener.cut_planes):
-                gradient = math.hypot(
-                    float(w @ (axial * dx)) / float(w @ dx**2), float(w @ (axial * dy)) / float(w @ dy**2)
-                )
-            elif len(fastener.cut_planes) == 1:
-                normal = fastener.cut_planes[0]
-                along = -normal[1] * dx + normal[0] * dy
-                gradient = abs(float(w @ (axial * along)) / float(w @ along**2))
-            else:
-                gradient = 0.0
-            largest = max(largest, gradient)
+        for one in np.unique(number):
+            at = number == one
+            columns = np.column_stack([root[at], *(root[at] * direction[at] for direction in directions)])
+            if len(columns) < 2 * columns.shape[1]:
+                continue
+            fit, *_ = np.linalg.lstsq(columns, root[at] * axial[at], rcond=None)
+            largest = max(largest, float(np.linalg.norm(fit[1:])))
         found.append(largest * diameter / 2.0 * (diameter / smallest) ** 3)
     return np.array(found)

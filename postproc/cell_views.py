@@ -78,14 +78,13 @@ def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
             edges = surface.extract_feature_edges(35.0)
             if edges.n_cells:
                 plotter.add_mesh(edges, color="#5a6068", line_width=1.2)
-        pair = mesh.pair("gasket")
-        corners = 4 if len(pair.lower) == 8 else 3
-        faces = np.column_stack([np.full(pair.lower.shape[1], corners), pair.lower[:corners].T])
+        carriers = solved.model.points.gasket_faces
+        corners = 4 if len(carriers) == 8 else 3
+        faces = np.column_stack([np.full(carriers.shape[1], corners), carriers[:corners].T])
         points = mesh.points.T.copy()
         points[:, 2] += 0.02 * gap
         gasket = pv.PolyData(points, faces.ravel())
-        q = len(solved.model.points.weight[: pair.lower.shape[1] * (9 if corners == 4 else 6)]) // pair.lower.shape[1]
-        pressure = state.equilibrium.pressure[: q * pair.lower.shape[1]].reshape(-1, q).mean(axis=1)
+        pressure = solved.model.points.face_means(state.equilibrium.pressure)
         gasket.cell_data["contact pressure, MPa"] = pressure
         top = float(np.quantile(pressure, 0.995))
         plotter.add_mesh(gasket, scalars="contact pressure, MPa", cmap="viridis", clim=[0.0, top], scalar_bar_args=BAR)

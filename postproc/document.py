@@ -12,6 +12,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from importlib.metadata import version
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from headjoint.model.estimate import Estimate
@@ -54,6 +55,8 @@ def plain(value: Any) -> Any:
         return [plain(entry) for entry in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
+    if isinstance(value, Path):
+        return value.name
     return value
 
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
+from headjoint.cases.cell import mesh_of
 from headjoint.meshes import single_stud
-from headjoint.meshes.bore_cell import build_cell
+from headjoint.meshes.mesh_reading import all_faces
 from headjoint.model.cell import Cell
 from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint
@@ -67,22 +68,39 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
 
     if path.suffix not in FORMATS:
         raise InputError(f"a mesh file ends in {' or '.join(FORMATS)}", field="--output", value=str(path))
-    mesh = build_cell(cell)
-    names = list(mesh.parts)
-    cells: list[tuple[str, np.ndarray]] = [("hexahedron20", mesh.cells.T)]
-    groups = [mesh.part + 1]
-    faces = {f"{pair.name}, {side} face": getattr(pair, side) for pair in mesh.pairs for side in ("lower", "upper")}
-    for bore, (chamber, wall) in enumerate(zip(mesh.chamber, mesh.wall, strict=True), start=1):
-        faces |= {f"chamber {bore}": chamber, f"bore wall {bore}": wall}
+    mesh = mesh_of(cell)
+    volume, surface = ("hexahedron20", "quad8") if len(mesh.cells) == 20 else ("tetra10", "triangle6")
+    names = [name for number, name in enumerate(mesh.parts) if (mesh.part == number).any()]
+    cells: list[tuple[str, np.ndarray]] = [(volume, mesh.cells.T)]
+    number_of = {mesh.parts.index(name): number for number, name in enumerate(names, 1)}
+    groups = [np.array([number_of[part] for part in mesh.part])]
+    count = len(names)
+    faces = {"gasket block face": mesh.pair("gasket").lower, "gasket head face": mesh.pair("gasket").upper}
+    faces |= {
+        f"bearing {side} face": face
+        for pair in mesh.pairs
+        if pair.name == "bearing"
+        for side, face in (("head", pair.lower), ("stud", pair.upper))
+    }
+    nodes, _ = all_faces(mesh.cells)
+    faces |= {
+        "chamber": np.hstack(mesh.chamber),
+        "chamber block face": np.hstack(mesh.deck),
+        "bore wall": np.hstack(mesh.wall),
+        "foot": nodes[:, np.isin(nodes, mesh.support).all(axis=0)],
+    }
     for name, own in faces.items():
         if own.size:
             names.append(name)
-            cells.append(("quad8", own.T))
+            cells.append((surface, own.T))
             groups.append(np.full(own.shape[1], len(names)))
-    data = {"group": groups}
+    # a .vtu file knows no names: besides the numbers, one array for each group, 1 inside
+    data = {"group": groups} | {
+        name: [(group == number).astype(np.int8) for group in groups] for number, name in enumerate(names, 1)
+    }
     if FORMATS[path.suffix] == "gmsh":
         data = {"gmsh:physical": groups, "gmsh:geometrical": groups}
-    field_data = {name: np.array([i, 3 if i <= len(mesh.parts) else 2]) for i, name in enumerate(names, 1)}
+    field_data = {name: np.array([i, 3 if i <= count else 2]) for i, name in enumerate(names, 1)}
     draft = path.with_name(f".{path.stem}.part{path.suffix}")
     try:
         meshio.Mesh(mesh.points.T, cells, cell_data=data, field_data=field_data).write(
@@ -94,6 +112,6 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
     quality = mesh.quality().min()
     listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
     return (
-        f"wrote {path}: {mesh.cells.shape[1]} hexahedra of 20 nodes, {mesh.points.shape[1]} nodes, smallest scaled "
-        f"Jacobian {quality:.2f}; groups: {listed}"
+        f"wrote {path}: {mesh.cells.shape[1]} elements of {len(mesh.cells)} nodes, {mesh.points.shape[1]} nodes, "
+        f"smallest scaled Jacobian {quality:.2f}; groups: {listed}"
     )

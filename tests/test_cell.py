@@ -20,12 +20,12 @@ from headjoint.cases.solid import (
     SolidBody,
     face_points,
     isotropic_stiffness,
-    tetrahedron_functions,
 )
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.face_search import FaceSearch
 from headjoint.meshes.hexahedra import stack
 from headjoint.meshes.plan import PlanMesh
+from headjoint.meshes.tetrahedra import tetrahedron_functions
 from headjoint.model.errors import InputError
 from headjoint.model.estimate import estimate
 from headjoint.model.reading import parse_cell

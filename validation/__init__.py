@@ -21,4 +21,5 @@ GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Axisymmetric elements: cylinders, heat, thick plates, contact, member stiffness": _group("elasticity"),
     "Whole joints that strength of materials solves exactly": _group("joint_limits"),
     "A shipped joint solved by other means": _group("free_mesh"),
+    "A bore cell solved by another finite-element library": _group("independent_cell"),
 }

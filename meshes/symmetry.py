@@ -1,0 +1,134 @@
+"""What symmetry says of a cell's mesh: copies of the tile, planes, places of studs, and pins where nothing holds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from headjoint.meshes.joint_mesh import FloatArray, IntArray
+from headjoint.model.cell import Bank, Cell, Ring
+
+Plane = tuple[tuple[float, float], tuple[float, float]]  # unit normal and a point, in plan
+PlaneNodes = tuple[tuple[float, float], IntArray]
+Pin = tuple[int, tuple[float, float]]
+ON_PLANE = 1e-6  # mm
+
+
+@dataclass(frozen=True)
+class StudPlace:
+    """Axis of a stud (mm); cut_planes : unit normals of the planes of symmetry through it."""
+
+    x: float
+    y: float
+    cut_planes: tuple[tuple[float, float], ...]
+
+    @property
+    def share(self) -> float:
+        """How much of the stud the cell holds: 1, or 0.5 or 0.25 where planes cut it."""
+        return 0.5 ** len(self.cut_planes)
+
+
+def copies(cell: Cell) -> list[tuple[FloatArray, tuple[float, float]]]:
+    """Return the reflections and rotations that make the cell of its first tile."""
+    layout = cell.layout
+    mirror_x, mirror_y = np.diag([-1.0, 1.0]), np.diag([1.0, -1.0])
+    if isinstance(layout, Ring):
+        if layout.extent == "sector":
+            return [(np.eye(2), (0.0, 0.0))]
+        turns = [2.0 * math.pi * index / layout.number for index in range(layout.number)]
+        rotations = [np.array([[math.cos(a), -math.sin(a)], [math.sin(a), math.cos(a)]]) for a in turns]
+        return [(rotation @ flip, (0.0, 0.0)) for rotation in rotations for flip in (np.eye(2), mirror_y)]
+    along = [(np.eye(2), (0.0, 0.0))]
+    for index in range(1, layout.bores):
+        centre = (index * layout.pitch, 0.0)
+        along += [(mirror_x, centre), (np.eye(2), centre)]
+    if layout.extent == "half":
+        along = [(flip @ matrix, shift) for matrix, shift in along for flip in (np.eye(2), mirror_y)]
+    return along
+
+
+def stud_places(cell: Cell) -> list[StudPlace]:
+    """Return every stud of the cell in the order of its numbers: along the bank, or round the ring."""
+    layout = cell.layout
+    tile_places = layout.studs if isinstance(layout, Bank) else ((layout.stud_circle / 2.0, 0.0),)
+    places: list[tuple[float, float]] = []
+    for matrix, shift in copies(cell):
+        for place in tile_places:
+            x, y = matrix @ np.array(place) + np.array(shift)
+            if all(math.dist((x, y), other) > ON_PLANE for other in places):
+                places.append((float(x), float(y)))
+    if isinstance(layout, Bank):
+        places.sort(key=lambda place: (round(place[0], 6), -place[1]))
+    else:
+        places.sort(key=lambda place: round(math.atan2(place[1], place[0]) % (2.0 * math.pi), 9))
+    return [
+        StudPlace(
+            *place,
+            tuple(
+                normal
+                for normal, origin in planes(cell)
+                if abs(float(np.dot(np.subtract(place, origin), normal))) < ON_PLANE
+            ),
+        )
+        for place in places
+    ]
+
+
+def planes(cell: Cell) -> list[Plane]:
+    """Return unit normal and a point of every plane of symmetry."""
+    layout = cell.layout
+    if isinstance(layout, Ring):
+        if layout.extent == "full":
+            return []
+        half = math.pi / layout.number
+        return [((0.0, 1.0), (0.0, 0.0)), ((math.sin(half), -math.cos(half)), (0.0, 0.0))]
+    end = (layout.bores - 0.5) * layout.pitch
+    found = [((1.0, 0.0), (0.0, 0.0)), ((1.0, 0.0), (end, 0.0))]
+    if layout.extent == "quarter":
+        found.append(((0.0, 1.0), (0.0, 0.0)))
+    return found
+
+
+def on_planes(wanted: list[Plane], points: FloatArray, slack: float = ON_PLANE) -> tuple[PlaneNodes, ...]:
+    """Return the unit normal and the nodes of each plane."""
+    found = []
+    for normal, origin in wanted:
+        distance = (points[0] - origin[0]) * normal[0] + (points[1] - origin[1]) * normal[1]
+        found.append((normal, np.flatnonzero(np.abs(distance) < slack)))
+    return tuple(found)
+
+
+def travelling(cell: Cell, points: FloatArray, in_head: IntArray, slack: float = ON_PLANE) -> tuple[PlaneNodes, ...]:
+    """Return the far end of a bank, of the head and of all else: without friction each expands as it likes."""
+    if isinstance(cell.layout, Ring):
+        return ()
+    ((normal, nodes),) = on_planes(planes(cell)[1:2], points, slack)
+    if cell.bearing_contact == "tied":
+        return ((normal, nodes),)
+    return ((normal, np.intersect1d(nodes, in_head)), (normal, np.setdiff1d(nodes, in_head)))
+
+
+def pins(cell: Cell, points: FloatArray, support: IntArray, in_head: IntArray) -> tuple[Pin, ...]:
+    """Return what must be held at the foot, and at the top of a head that slides, where symmetry leaves it free.
+
+    No pin takes a force: without friction nothing pushes a part sideways as a whole.
+    """
+    layout = cell.layout
+    if layout.extent in ("quarter", "sector"):
+        return ()
+    levels = [support]
+    if cell.bearing_contact == "frictionless":
+        height = points[2, in_head]
+        levels.append(in_head[height > height.max() - 1e-3])
+    found: list[Pin] = []
+    for nodes in levels:
+        x, y = points[:2, nodes]
+        if isinstance(layout, Bank):
+            found.append((int(nodes[np.lexsort((np.abs(y), -x))[0]]), (0.0, 1.0)))
+            continue
+        for angle in (0.0, math.pi):
+            found.append((int(nodes[np.argmax(x * math.cos(angle) + y * math.sin(angle))]), (0.0, 1.0)))
+        found.append((int(nodes[np.argmax(y)]), (1.0, 0.0)))
+    return tuple(found)
