@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from headjoint.meshes import symmetry
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
@@ -62,11 +63,9 @@ def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
     nodes_of = {name: np.unique(named.cells[:, own]) for name, own in named.volumes.items()}
     _check_connection(cell, named, points, nodes_of)
     support = np.unique(named.faces["foot"])
-    pairs = [FacePair("gasket", named.faces["gasket block face"], named.faces["gasket head face"], matching=False)]
+    pairs = [_pair("gasket", points, named.faces["gasket block face"], named.faces["gasket head face"])]
     if "bearing head face" in named.faces:
-        pairs.append(
-            FacePair("bearing", named.faces["bearing head face"], named.faces["bearing stud face"], matching=False)
-        )
+        pairs.append(_pair("bearing", points, named.faces["bearing head face"], named.faces["bearing stud face"]))
     chamber, wall, deck = _gas_faces(cell, points, named)
     mesh = SolidMesh(
         points=points,
@@ -86,6 +85,21 @@ def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
     )
     check_quality(mesh, ADVICE)
     return mesh
+
+
+def _pair(name: str, points: FloatArray, lower: IntArray, upper: IntArray) -> FacePair:
+    """Return the pair, put in the same order and said to match where every node has one over it."""
+    below, above = np.unique(lower), np.unique(upper)
+    if lower.shape == upper.shape and len(below) == len(above):
+        distance, nearest = cKDTree(points[:2, above].T).query(points[:2, below].T)
+        over = np.full(points.shape[1], -1)
+        over[below] = above[nearest]
+        same = {tuple(row) for row in np.sort(over[lower], axis=0).T} == {
+            tuple(row) for row in np.sort(upper, axis=0).T
+        }
+        if distance.max() < ON_PLANE and same:
+            return FacePair(name, lower, over[lower])
+    return FacePair(name, lower, upper, matching=False)
 
 
 def _check_groups(cell: Cell, named: NamedMesh) -> None:

@@ -176,10 +176,13 @@ def _rows(
 def _origin(model: CellModel) -> str:
     if not model.mesh.origin:
         return ""
-    return (
-        f"{model.mesh.origin}: faces are coupled at quadrature points, up to "
-        f"{100 * model.points.uncovered:.1f} % of a face has none opposite; no coarser mesh to compare"
-    )
+    coupling = "faces match node by node"
+    if not all(pair.matching for pair in model.mesh.pairs):
+        coupling = (
+            "faces that do not match are coupled at quadrature points, at most "
+            f"{100 * model.points.uncovered:.1f} % of one has none opposite"
+        )
+    return f"{model.mesh.origin}: {coupling}; no coarser mesh to compare"
 
 
 def _moved(fine: CellHistory, coarse: CellHistory) -> dict[str, float]:

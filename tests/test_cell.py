@@ -8,7 +8,6 @@ from functools import cache
 
 import numpy as np
 import pytest
-import scipy.sparse as sp
 
 from headjoint.cases.cell import cell_demand, cell_load_factors, run_cell
 from headjoint.cases.cell_condensation import cell_model, condense_cell
@@ -17,18 +16,14 @@ from headjoint.cases.reduced import solve
 from headjoint.cases.solid import (
     HEXAHEDRON_POINTS,
     HEXAHEDRON_WEIGHTS,
-    SolidBody,
-    face_points,
-    isotropic_stiffness,
 )
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.face_search import FaceSearch
-from headjoint.meshes.hexahedra import stack
-from headjoint.meshes.plan import PlanMesh
 from headjoint.meshes.tetrahedra import tetrahedron_functions
 from headjoint.model.errors import InputError
 from headjoint.model.estimate import estimate
 from headjoint.model.reading import parse_cell
+from validation.bore_cell_limits import body_over, polar_plan
 from validation.full_newton import lifted, solve_full
 
 BANK = shipped_cells()["boosted-four-cell"].read_text("utf-8")
@@ -47,40 +42,6 @@ def condensed(text):
 @cache
 def history_of(text):
     return run_cell(*condensed(text))
-
-
-def polar_plan(inner, outer, radial, around, angle=np.pi / 2):
-    """A quarter ring of eight-node quadrilaterals."""
-    points, number, quads = [], {}, []
-
-    def node(i, j):
-        if (i, j) not in number:
-            r, t = inner + (outer - inner) * i / (2 * radial), angle * j / (2 * around)
-            number[i, j] = len(points)
-            points.append((r * np.cos(t), r * np.sin(t)))
-        return number[i, j]
-
-    for i in range(0, 2 * radial, 2):
-        for j in range(0, 2 * around, 2):
-            corners = [(i, j), (i + 2, j), (i + 2, j + 2), (i, j + 2)]
-            middles = [(i + 1, j), (i + 2, j + 1), (i + 1, j + 2), (i, j + 1)]
-            quads.append([node(*place) for place in corners + middles])
-    return PlanMesh(np.array(points).T, np.array(quads).T)
-
-
-def body_over(plan, heights, E=70e3, nu=0.3):
-    columns = plan.quads.shape[1]
-    stacked = stack(plan, np.array(heights), np.zeros((columns, len(heights) - 1), dtype=int), np.zeros(1, dtype=int))
-    D = np.repeat(isotropic_stiffness(np.array([E]), np.array([nu])), stacked.cells.shape[1], axis=0)
-    return SolidBody(stacked.points, stacked.cells, D)
-
-
-def solved_body(body, load, held):
-    matrix, _ = body.stiffness_and_free_strain()
-    free = np.setdiff1d(np.arange(body.unknowns), held)
-    u = np.zeros(body.unknowns)
-    u[free] = sp.linalg.spsolve(matrix[free][:, free].tocsc(), load[free])
-    return u
 
 
 def test_the_fourteen_points_integrate_polynomials_of_degree_five():
@@ -105,7 +66,7 @@ def test_tetrahedra_reproduce_quadratic_fields():
 
 def test_a_uniform_strain_passes_through_curved_elements():
     plan = polar_plan(20.0, 40.0, 2, 3)
-    body = body_over(plan, [0.0, 5.0, 15.0])
+    body = body_over(plan, np.array([0.0, 5.0, 15.0]))
     matrix, _ = body.stiffness_and_free_strain()
     gradient = np.array([[1.0, 0.2, -0.1], [0.3, -0.5, 0.4], [0.1, 0.6, 0.8]]) * 1e-3
     u = (gradient @ body.points).T.ravel()
@@ -114,54 +75,6 @@ def test_a_uniform_strain_passes_through_curved_elements():
     inside = (r > 20.1) & (r < 39.9) & (body.points[2] > 0.1) & (body.points[2] < 14.9)
     inside &= (body.points[0] > 0.1) & (body.points[1] > 0.1)
     assert np.abs(force[inside]).max() < 1e-9 * np.abs(force).max()
-
-
-def test_a_thick_cylinder_follows_lame():
-    # Lame, plane strain: u_r = (1 + nu)/E p a^2/(b^2 - a^2) ((1 - 2 nu) r + b^2/r), Timoshenko & Goodier art. 28
-    a, b, E, nu, p = 43.0, 55.0, 70e3, 0.3, 10.0
-    plan = polar_plan(a, b, 3, 8)
-    body = body_over(plan, [0.0, 6.0], E, nu)
-    x, y, _ = body.points
-    held = np.concatenate([3 * np.flatnonzero(x < 1e-9), 3 * np.flatnonzero(y < 1e-9) + 1, 3 * np.arange(len(x)) + 2])
-    load = np.zeros(body.unknowns)
-    # nodes 0 and 3 and mid-edge 7 of the innermost quadrilaterals lie on the bore; VTK rows of that side face
-    rows = [3, 0, 4, 7, 11, 16, 15, 19]
-    on_bore = np.flatnonzero(np.abs(np.hypot(*body.points[:2, body.cells[0]]) - a) < 1e-9)
-    faces = body.cells[np.ix_(rows, on_bore)]
-    gauss = face_points(body.points, faces)
-    outward = np.sign((gauss.places[:2] * gauss.area[:2]).sum(axis=0))
-    nodal = np.einsum("dfq,qk->dkf", p * gauss.area * outward, gauss.shape)
-    for component in range(3):
-        np.add.at(load, 3 * faces + component, nodal[component])
-    u = solved_body(body, load, held).reshape(-1, 3)
-    for r in (a, b):
-        at = np.flatnonzero((np.abs(np.hypot(x, y) - r) < 1e-9) & (y < 1e-9))
-        exact = (1 + nu) / E * p * a**2 / (b**2 - a**2) * ((1 - 2 * nu) * r + b**2 / r)
-        assert u[at, 0] == pytest.approx(exact, rel=1e-3)
-
-
-def test_a_clamped_disc_bends_as_plate_theory_says():
-    # w = p R^4/(64 D) for a clamped thin disc, Timoshenko & Woinowsky-Krieger art. 17; shear adds
-    # p R^2/(4 k G t) at the centre (Mindlin, k = 5/6)
-    R, t, E, nu, p = 43.0, 3.0, 70e3, 0.3, 0.5
-    plan = polar_plan(1e-3, R, 40, 6)
-    body = body_over(plan, np.linspace(0.0, t, 5), E, nu)
-    x, y, z = body.points
-    r = np.hypot(x, y)
-    rim = np.flatnonzero(r > R - 1e-6)
-    held = np.concatenate(
-        [3 * np.flatnonzero(x < 1e-9), 3 * np.flatnonzero(y < 1e-9) + 1, *(3 * rim + c for c in range(3))]
-    )
-    below = np.flatnonzero(z[body.cells[0]] < 1e-9)
-    faces = body.cells[np.ix_([0, 1, 2, 3, 8, 9, 10, 11], below)]
-    gauss = face_points(body.points, faces)
-    load = np.zeros(body.unknowns)
-    np.add.at(load, 3 * faces + 2, np.einsum("fq,qk->kf", p * gauss.weight, gauss.shape))
-    u = solved_body(body, load, held).reshape(-1, 3)
-    stiffness = E * t**3 / (12 * (1 - nu**2))
-    exact = p * R**4 / (64 * stiffness) + p * R**2 / (4 * (5 / 6) * E / (2 * (1 + nu)) * t)
-    middle = np.flatnonzero(np.isclose(z, t / 2))
-    assert u[middle[np.argmin(r[middle])], 2] == pytest.approx(exact, rel=0.01)
 
 
 def test_places_are_found_on_curved_faces():

@@ -21,5 +21,6 @@ GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Axisymmetric elements: cylinders, heat, thick plates, contact, member stiffness": _group("elasticity"),
     "Whole joints that strength of materials solves exactly": _group("joint_limits"),
     "A shipped joint solved by other means": _group("free_mesh"),
+    "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
 }

@@ -142,7 +142,6 @@ class OwnCell:
         for state in self.history.states:
             displacement = recovery.displacement(state.equilibrium.q, cell_load_factors(cell, state.case))
             line = state.equilibrium.pressure[self.model.points.lines[0].at]
-            gas = state.case.gas_pressure > 0.0
             found.append(State(state.name, float(state.force[0]), line, float(displacement[3 * middle + 2])))
         return found
 
