@@ -20,8 +20,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 SMALLEST_FOR_ITERATION = 700  # unknowns; below this a Cholesky factorisation takes a few milliseconds
-LARGEST_ITERATIONS = 40  # of one Newton step, before a new factorisation pays
-FIRST_LOOK = 6  # iterations before the pace so far decides whether to go on
+UNKNOWNS_PER_ITERATION = 100  # a factorisation costs as much as one iteration for every so many unknowns
+FEWEST_ITERATIONS = 10
+FIRST_LOOK = 4  # iterations before the pace so far decides whether to go on
 FAR, ROUGH, FINE = 1e-3, 1e-2, 1e-5  # residual that counts as far from equilibrium; accuracies of far and near steps
 
 
@@ -89,7 +90,8 @@ class TangentSolver:
         x, direction, before = np.zeros(n), np.zeros(n), 1.0
         first = float(np.linalg.norm(r))
         wanted = accuracy * first
-        for iteration in range(1, LARGEST_ITERATIONS + 1):
+        largest = max(FEWEST_ITERATIONS, n // UNKNOWNS_PER_ITERATION)
+        for iteration in range(1, largest + 1):
             half = scipy.linalg.blas.strsv(self._factors, r.astype(np.float32), lower=1)
             z = scipy.linalg.blas.strsv(self._factors, half, lower=1, trans=1).astype(np.float64)
             z[held] = 0.0
@@ -111,7 +113,7 @@ class TangentSolver:
             if norm < wanted:
                 return x[problem.free]
             gained = np.log(first / norm) if norm < first else 0.0
-            if iteration >= FIRST_LOOK and iteration * np.log(1.0 / accuracy) > gained * LARGEST_ITERATIONS:
+            if iteration >= FIRST_LOOK and iteration * np.log(1.0 / accuracy) > gained * largest:
                 return None
         return None
 

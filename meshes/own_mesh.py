@@ -94,10 +94,8 @@ def _pair(name: str, points: FloatArray, lower: IntArray, upper: IntArray) -> Fa
         distance, nearest = cKDTree(points[:2, above].T).query(points[:2, below].T)
         over = np.full(points.shape[1], -1)
         over[below] = above[nearest]
-        same = {tuple(row) for row in np.sort(over[lower], axis=0).T} == {
-            tuple(row) for row in np.sort(upper, axis=0).T
-        }
-        if distance.max() < ON_PLANE and same:
+        expected, found = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
+        if distance.max() < ON_PLANE and expected == found:
             return FacePair(name, lower, over[lower])
     return FacePair(name, lower, upper, matching=False)
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from headjoint.cases.cell import SolvedCell
-from headjoint.postproc.cell_assessment import CellFindings
+from headjoint.postproc.cell_assessment import ANGLE_FROM, CellFindings
 from headjoint.postproc.cell_findings import CellFields
 from headjoint.postproc.cell_views import draw_views
 from headjoint.postproc.fields import UNFIT_FOR_FILES
@@ -87,7 +87,11 @@ def sealing_lines(findings: CellFindings) -> Any:
         fired = "fired" if states[0].lines[bore].fired else "not fired"
         title = "Pressure along the sealing line" if bores == 1 else f"Bore {bore + 1}, {fired}"
         axes = placed_axes(
-            figure, place, title, "angle from the row of bores or first stud, deg", "MPa" if bore == 0 else ""
+            figure,
+            place,
+            title,
+            f"angle from the {ANGLE_FROM[type(findings.cell.layout)]}, deg",
+            "MPa" if bore == 0 else "",
         )
         for state in states:
             line = state.lines[bore]

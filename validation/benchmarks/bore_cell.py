@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-SIZES = (0.7, 1.0, 1.25, 1.5)
+SIZES = (0.5, 0.7, 1.0, 1.4, 2.0)
 BOTH_WAYS = 1.0
 
 
@@ -51,6 +51,9 @@ def one_size(refinement: float) -> dict[str, float]:
         "build and assemble s": assembled - started,
         "condense s": condensed - assembled,
         "further case s": float(np.median(times)),
+        "least sealing-line pressure firing MPa": min(
+            float(firing.equilibrium.pressure[line.at].min()) for line in model.points.lines
+        ),
         "memory MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0,
     }
     if refinement == BOTH_WAYS:
