@@ -14,7 +14,7 @@ from headjoint.meshes.hexahedra import Stack, stack
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 from headjoint.meshes.plan import PlanMesh, Rectangle, Rings, Sector
 from headjoint.meshes.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
-from headjoint.model.cell import CELL_PARTS, Bank, Cell
+from headjoint.model.cell import CELL_PARTS, HOLE_RIM, Bank, Cell
 
 LARGEST_CELLS = 150_000
 AIR = -1
@@ -131,7 +131,11 @@ def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
     for x, y in places:
         radii = tuple(sorted(stud_radii))
         rings.append(Rings(x, y, radii, True, (radii[0], radii[-1])))
-    rings += [Rings(hole.x, hole.y, (hole.diameter / 2.0,)) for hole in cell.holes]
+    # a circle alone leaves flat corners at its edge: a second one, spokes between, and a square inside
+    rings += [
+        Rings(hole.x, hole.y, (hole.diameter / 2.0, room), True, (hole.diameter / 2.0, room))
+        for hole, room in ((hole, HOLE_RIM * hole.diameter / 2.0) for hole in cell.holes)
+    ]
     tile: Rectangle | Sector = (
         Rectangle(layout.pitch / 2.0, layout.half_width)
         if isinstance(layout, Bank)
@@ -146,6 +150,9 @@ def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
         for stud_x, stud_y in places:
             away = math.hypot(x - stud_x, y - stud_y) - head.hole_diameter / 2.0
             wanted = min(wanted, sizes.stud_size + growth * max(0.0, away))
+        for hole in cell.holes:
+            away = math.hypot(x - hole.x, y - hole.y) - hole.diameter / 2.0
+            wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
         return min(wanted, sizes.largest) / refinement
 
     return plans.tile_plan("bore cell", tile, rings, size)

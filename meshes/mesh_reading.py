@@ -68,12 +68,12 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     unusable = sorted({block.type for block in mesh.cells if block.type.rstrip("0123456789") in OTHER_VOLUMES})
     if unusable or len(kinds) != 1:
         what = ", ".join(unusable or kinds) or "no volume cells"
-        raise MeshError(f"{path.name}: holds {what}; one kind is wanted, {', '.join(VOLUMES)}")
+        raise MeshError(f"holds {what}; one kind is wanted, {', '.join(VOLUMES)}")
     kind = kinds[0]
     members = _members(mesh)
     points = np.array(mesh.points, dtype=float).T
     if points.shape[0] == 2:
-        raise MeshError(f"{path.name}: is a plane mesh; a volume mesh is wanted")
+        raise MeshError("is a plane mesh; a volume mesh is wanted")
     cells = np.vstack([block.data for block in mesh.cells if block.type == kind])[:, : VOLUMES[kind]].T.astype(np.int64)
     found: dict[str, IntArray] = {}
     corners: dict[str, list[IntArray]] = {}
@@ -112,7 +112,7 @@ def _read(path: Path) -> object:
             return reader(str(path))
     except (Exception, SystemExit) as error:  # meshio raises whatever its parsers raise
         text = (str(error).strip() or "damaged").splitlines()[0]
-        raise MeshError(f"{path.name}: cannot be read as a {path.suffix} mesh ({text})") from None
+        raise MeshError(f"cannot be read as a {path.suffix} mesh ({text})") from None
 
 
 def _members(mesh: object) -> dict[str, list[np.ndarray]]:
@@ -145,11 +145,11 @@ def _check_names(
         for name in names:
             near = nearest(name, known) if name not in known else []
             if near and near[0] not in names:
-                raise MeshError(f"{path.name}: {what} group '{name}' means nothing here; did you mean '{near[0]}'?")
+                raise MeshError(f"{what} group '{name}' means nothing here; did you mean '{near[0]}'?")
     for what, names, known in (("volume", found, volumes), ("face", corners, faces)):
         missing = ", ".join(f"'{name}'" for name in known if name in needed and name not in names)
         if missing:
-            raise MeshError(f"{path.name}: no {what} group {missing}; {_listed(found, corners)}")
+            raise MeshError(f"no {what} group {missing}; {_listed(found, corners)}")
 
 
 def _second_order(points: FloatArray, cells: IntArray) -> tuple[FloatArray, IntArray]:
@@ -183,7 +183,7 @@ def _faces(
         lost = sum(number < 0 for number in numbers)
         if lost:
             raise MeshError(
-                f"{path.name}: {lost} of {len(rows)} faces of group '{name}' are not faces of any cell of a part; "
+                f"{lost} of {len(rows)} faces of group '{name}' are not faces of any cell of a part; "
                 "mesh surfaces and volumes together"
             )
         at = np.unique(numbers)

@@ -12,10 +12,12 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from headjoint.meshes import symmetry
+from headjoint.meshes.face_search import FaceSearch
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 from headjoint.meshes.mesh_reading import NamedMesh, read_named_mesh
 from headjoint.meshes.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
 from headjoint.model.cell import CELL_PARTS, Bank, Cell
+from headjoint.model.errors import InputError
 
 NEEDED_PARTS = ("head", "block", "fastener")
 FACES = {
@@ -33,22 +35,23 @@ UNITS = {"um": 1e-3, "mm": 1.0, "cm": 10.0, "in": 25.4, "m": 1000.0}
 ON_PLANE = 1e-3  # mm
 FLAT = 0.02  # mm that a gasket face may be out of flat, or off its height
 FAR_STUD = 0.5  # mm between the axis of a meshed stud and its place in the layout
+LARGEST_UNCOVERED = 0.05  # share of the smaller face of a pair that may have nothing opposite
 ADVICE = "mend it in the program that made it"
 
 
 def read_own_mesh(cell: Cell) -> SolidMesh:
     """Return the mesh that `cell.mesh.file` holds, checked against the layout.
 
-    Raises MeshError saying what was found, for missing or misnamed groups, a wrong unit, folded elements, parts that
+    Raises InputError saying what was found, for missing or misnamed groups, a wrong unit, folded elements, parts that
     hang on nothing, and faces that do not meet.
     """
     assert cell.mesh.file is not None
     file = cell.mesh.file.name
-    named = read_named_mesh(cell.mesh.file, CELL_PARTS, tuple(FACES), (*NEEDED_PARTS, *NEEDED_FACES))
     try:
+        named = read_named_mesh(cell.mesh.file, CELL_PARTS, tuple(FACES), (*NEEDED_PARTS, *NEEDED_FACES))
         return _tagged(cell, named)
     except MeshError as error:
-        raise MeshError(f"{file}: {error}") from None
+        raise InputError(str(error), field="mesh.file", file=file) from None
 
 
 def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
@@ -97,7 +100,22 @@ def _pair(name: str, points: FloatArray, lower: IntArray, upper: IntArray) -> Fa
         expected, found = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
         if distance.max() < ON_PLANE and expected == found:
             return FacePair(name, lower, over[lower])
+    # the smaller face must lie over the other
+    smaller, other = (lower, upper) if _plan_area(points, lower) <= _plan_area(points, upper) else (upper, lower)
+    found, _ = FaceSearch(points, other).locate(points[:2, smaller].mean(axis=1))
+    share = float((found < 0).mean())
+    if share > LARGEST_UNCOVERED:
+        raise MeshError(
+            f"{100 * share:.0f} % of the faces at the {name} have no face opposite (allowed "
+            f"{100 * LARGEST_UNCOVERED:.0f} %): the faces of the two groups do not meet in plan"
+        )
     return FacePair(name, lower, upper, matching=False)
+
+
+def _plan_area(points: FloatArray, faces: IntArray) -> float:
+    corners = points[:2, faces[: 4 if len(faces) == 8 else 3]]
+    x, y = corners
+    return float(np.abs((x * np.roll(y, -1, axis=0) - y * np.roll(x, -1, axis=0)).sum(axis=0)).sum() / 2.0)
 
 
 def _check_groups(cell: Cell, named: NamedMesh) -> None:

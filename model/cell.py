@@ -14,6 +14,7 @@ from headjoint.model.gasket_laws import GasketLaw
 from headjoint.model.joint import Joint
 from headjoint.model.materials import Material
 
+HOLE_RIM = 1.4  # times its diameter, room round a gasket hole that the mesh needs
 CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
 
 

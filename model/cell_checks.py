@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 
-from headjoint.model.cell import Bank, BlockShape, CellMesh, HeadShape, Liner, Ring
+from headjoint.model.cell import HOLE_RIM, Bank, BlockShape, CellMesh, HeadShape, Liner, Ring
 from headjoint.model.cell_file import CellFile
 from headjoint.model.errors import InputError
 
@@ -266,22 +266,41 @@ def _check_jacket(
 def _check_holes(
     layout: Bank | Ring, places: tuple[tuple[float, float], ...], head: HeadShape, stated: CellFile
 ) -> None:
+    """Refuse gasket holes that, with the rim the mesh needs round them, cut or nearly touch something."""
+    block = stated.block
     rings = max(ring.outer_diameter for ring in stated.gasket.rings) / 2.0
-    column = max(head.column_diameter, stated.block.boss_diameter) / 2.0
+    column = max(head.column_diameter, block.boss_diameter) / 2.0
+    wall = layout.bore / 2.0 + block.wall
+    jacket = {"inside": wall, "outside": wall + block.jacket_width} if block.jacket_width > 0.0 else {}
     for index, hole in enumerate(stated.gasket.holes):
         field = f"gasket.holes[{index}]"
-        radius = hole.diameter / 2.0
+        rim = HOLE_RIM * hole.diameter / 2.0
         if isinstance(layout, Bank):
-            inside = radius <= hole.x <= layout.pitch / 2.0 - radius and radius <= hole.y <= layout.half_width - radius
+            room = min(hole.x, layout.pitch / 2.0 - hole.x, hole.y, layout.half_width - hole.y)
         else:
             half = math.pi / layout.number
             normal = hole.x * math.sin(half) - hole.y * math.cos(half)
-            inside = min(hole.y, normal, layout.outer_diameter / 2.0 - math.hypot(hole.x, hole.y)) >= radius
-        refuse_unless(inside, "must lie whole in the first tile, clear of its edges", field)
-        refuse_unless(math.hypot(hole.x, hole.y) - radius > rings + SMALLEST_GAP, "cuts a ring of the gasket", field)
+            room = min(hole.y, normal, layout.outer_diameter / 2.0 - math.hypot(hole.x, hole.y))
+        needed = f"its centre must be {rim + SMALLEST_ROOM:.3g} mm away at least"
+        distance = math.hypot(hole.x, hole.y)
+        refuse_unless(room >= rim + SMALLEST_ROOM, f"too near an edge of the first tile: {needed}", field, room)
+        refuse_unless(
+            distance - rings >= rim + SMALLEST_ROOM, f"cuts a ring or is too near: {needed}", field, distance - rings
+        )
         for x, y in places:
-            apart = math.hypot(hole.x - x, hole.y - y)
-            refuse_unless(apart > radius + column + SMALLEST_GAP, "cuts a stud's column or boss", field)
+            apart = math.hypot(hole.x - x, hole.y - y) - column
+            refuse_unless(
+                apart >= rim + SMALLEST_ROOM, f"cuts a stud's column or boss or is too near: {needed}", field, apart
+            )
+        for side, radius in jacket.items():
+            for circle in (rim, hole.diameter / 2.0):
+                gap = abs(abs(distance - radius) - circle)
+                refuse_unless(
+                    gap >= SMALLEST_ROOM / 2.0,
+                    f"it or its rim of {2.0 * rim:.3g} mm diameter nearly touches the jacket's {side}, which cannot be "
+                    f"meshed: move it by {SMALLEST_ROOM - gap:.2g} mm towards or away from the bore",
+                    field,
+                )
 
 
 def _check_closeness(

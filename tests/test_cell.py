@@ -16,6 +16,7 @@ from headjoint.cases.reduced import solve
 from headjoint.cases.solid import (
     HEXAHEDRON_POINTS,
     HEXAHEDRON_WEIGHTS,
+    face_points,
 )
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.face_search import FaceSearch
@@ -169,6 +170,44 @@ def test_a_stud_left_loose_while_its_neighbour_is_turned_never_pushes():
     in_turn = HALF_BANK.replace('method = "torque"', 'method = "torque"\npasses = [1.0]\nsnug = 0.002')
     history = run_cell(replace(model, cell=parse_cell(in_turn)), reduced)
     assert all((step.force >= 0.0).all() for step in history.steps)
+
+
+def gasket_area(text):
+    cell = parse_cell(text)
+    mesh = build_cell(cell)
+    return np.abs(face_points(mesh.points, mesh.pair("gasket").lower).area[2]).sum()
+
+
+def test_a_hole_takes_its_area_from_the_gasket():
+    hole = '[[gasket.holes]]\nx = "24 mm"\ny = "60 mm"\ndiameter = "8 mm"\n\n[gasket.body]'
+    without, with_hole = gasket_area(BANK + COARSE), gasket_area(BANK.replace("[gasket.body]", hole) + COARSE)
+    assert without - with_hole == pytest.approx(np.pi / 4 * 8.0**2, rel=0.005)
+
+
+@pytest.mark.parametrize("number", [4, 5, 6, 8])
+def test_rings_of_studs_are_meshed(number):
+    text = RING.replace("number = 6", f"number = {number}").replace('"142 mm"', '"150 mm"').replace("184 mm", "190 mm")
+    area = 2 * number * gasket_area(text + COARSE)
+    bore, hole = 87.5, 12.0
+    assert area == pytest.approx(np.pi / 4 * (190.0**2 - bore**2 - number * hole**2), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('deck_thickness = "10 mm"', "deck_thickness = 0"),
+        ('jacket_width = "4.5 mm"', "jacket_width = 0"),
+        ('material = "EN 1.7225"', 'material = "EN 1.7225"\ncontact = "tied"'),
+        (
+            "[gasket]\n",
+            '[liner]\nouter_diameter = "91 mm"\nprotrusion = "0.02 mm"\nmaterial = "EN-GJL-250"\n\n[gasket]\n',
+        ),
+        ('kind = "bank"', 'kind = "bank"\nbores = 2\nfired = [2]'),
+    ],
+    ids=["open deck", "no jacket", "tied washer", "liner", "two bores, one fired"],
+)
+def test_variants_of_a_bank_are_meshed(old, new):
+    assert build_cell(parse_cell(BANK.replace(old, new, 1) + COARSE)).quality().min() > 0.05
 
 
 def refusal(text):
