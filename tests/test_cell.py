@@ -100,16 +100,25 @@ def test_bolts_balance_gasket_and_gas_in_every_state_of_a_cell(text):
         assert state.equilibrium.residual < 1e-9
 
 
+def plain_ring():
+    """Four studs, no liner, jacket, webs or stopper, low castings: few elements even all round."""
+    text = re.sub(r"\[liner\].*?\n\n", "", RING, flags=re.DOTALL)
+    text = re.sub(r"(jacket_width|jacket_depth|deck_thickness|bridge_wall|centre_column).*\n", "", text)
+    text = re.sub(r'\[\[gasket.rings\]\]\nname = "stopper".*?\n\n', "", text, flags=re.DOTALL)
+    text = text.replace('height = "120 mm"', 'height = "50 mm"').replace('height = "88 mm"', 'height = "40 mm"')
+    return text.replace("number = 6", 'number = 4\nextent = "EXTENT"')
+
+
 @pytest.mark.slow
 def test_a_sector_and_the_whole_ring_agree():
-    quick = RING.replace("number = 6", 'number = 4\nextent = "EXTENT"') + COARSE
+    quick = plain_ring() + COARSE.replace("9 mm", "14 mm")
     sector, full = (history_of(quick.replace("EXTENT", extent)) for extent in ("sector", "full"))
     for one, other in zip(sector.states, full.states, strict=True):
         assert other.force == pytest.approx(one.force[0], rel=1e-8)
         line, around = sector.model.points.lines[0], full.model.points.lines[0]
         expected = one.equilibrium.pressure[line.at]
         got = other.equilibrium.pressure[around.at][: len(expected)]
-        assert got == pytest.approx(expected, rel=1e-7, abs=1e-7)
+        assert got == pytest.approx(expected, rel=1e-8, abs=1e-8)
 
 
 @pytest.mark.slow
