@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.cell_condensation import CellModel, cell_model, condense_cell, gas_name
+from headjoint.cases.condensed_store import CondensedStore
 from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, grown_set, solve
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.own_mesh import read_own_mesh
@@ -89,8 +90,12 @@ def mesh_of(cell: Cell) -> SolidMesh:
     return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
 
 
-def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> SolvedCell:
+def solve_cell(
+    cell: Cell, stage: Callable[[str], None] = lambda name: None, store: CondensedStore | None = None
+) -> SolvedCell:
     """Mesh, condense and run `cell`; `stage` is told the name of each stage as it begins.
+
+    store : where condensed stiffness is looked for and kept.
 
     Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
     """
@@ -105,7 +110,7 @@ def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> 
 
     mesh = timed("mesh", lambda: mesh_of(cell))
     model = timed("assemble", lambda: cell_model(cell, mesh))
-    reduced = timed(f"condense {model.unknowns} unknowns", lambda: condense_cell(model))
+    reduced = timed(f"condense {model.unknowns} unknowns", lambda: condense_cell(model, store))
     tight = cell.joint.tightening
     nominal = timed("nominal preload", lambda: run_cell(model, reduced))
     least = timed("least preload", lambda: run_cell(model, reduced, tight.preload * (1.0 - tight.scatter)))
@@ -113,7 +118,7 @@ def solve_cell(cell: Cell, stage: Callable[[str], None] = lambda name: None) -> 
 
     def on_coarse_mesh() -> CellHistory:
         other = cell_model(cell, build_cell(cell, COARSE))
-        return run_cell(other, condense_cell(other))
+        return run_cell(other, condense_cell(other, store))
 
     companion = None if cell.mesh.file is not None else timed("coarse mesh for comparison", on_coarse_mesh)
     return SolvedCell(cell, model, least, nominal, greatest, companion, seconds)

@@ -14,6 +14,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.cell_interfaces import InterfacePoints, interface_points
+from headjoint.cases.condensed_store import CondensedStore, fingerprint
 from headjoint.cases.linear_solver import Factorization, schur_complement
 from headjoint.cases.reduced import ReducedJoint
 from headjoint.cases.solid import SolidBody, face_points, isotropic_stiffness
@@ -203,15 +204,18 @@ def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float
     return load, lift
 
 
-def condense_cell(model: CellModel) -> ReducedJoint:
-    """Return the reduced joint: Schur complement on closures and overlaps, unit loads condensed along."""
-    names = list(model.loads)
-    columns = sp.csr_matrix(np.column_stack([model.loads[name] for name in names]))
-    bordered = sp.bmat([[model.matrix, columns], [columns.T, None]]).tocsr()
-    n, whole = len(model.kept), model.matrix.shape[0]
-    schur = schur_complement(bordered, np.concatenate([model.kept, whole + np.arange(len(names))]))
-    if not np.isfinite(schur).all():
-        raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
+def condense_cell(model: CellModel, store: CondensedStore | None = None) -> ReducedJoint:
+    """Return the reduced joint: Schur complement on closures and overlaps, unit loads condensed along.
+
+    With a `store`, one that was condensed before is taken from there.
+    """
+    names, n = list(model.loads), len(model.kept)
+    name = _fingerprint(model) if store is not None else ""
+    schur = store.load(name) if store is not None else None
+    if schur is None or len(schur) != n + len(names):
+        schur = _condensed(model, names)
+        if store is not None:
+            store.save(name, schur)
     points = model.points
     fasteners = len(model.mesh.fasteners)
     return ReducedJoint(
@@ -225,6 +229,25 @@ def condense_cell(model: CellModel) -> ReducedJoint:
         series_compliance=np.full(fasteners, model.cell.series_compliance),
         share=np.array([fastener.share for fastener in model.mesh.fasteners]),
     )
+
+
+def _condensed(model: CellModel, names: list[str]) -> FloatArray:
+    columns = sp.csr_matrix(np.column_stack([model.loads[name] for name in names]))
+    bordered = sp.bmat([[model.matrix, columns], [columns.T, None]]).tocsr()
+    whole = model.matrix.shape[0]
+    schur = schur_complement(bordered, np.concatenate([model.kept, whole + np.arange(len(names))]))
+    if not np.isfinite(schur).all():
+        raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
+    return schur
+
+
+def _fingerprint(model: CellModel) -> str:
+    """Name all that the condensed stiffness and unit loads follow from."""
+    mesh, transform = model.mesh, model.transform
+    gas = [load for name, load in model.loads.items() if name in model.gas_lift]
+    travel = [array for fastener in mesh.fasteners for array in (fastener.free, fastener.travel)]
+    geometry = (mesh.points, mesh.cells, mesh.part, model.body.D, model.kept)
+    return fingerprint(*geometry, transform.data, transform.indices, transform.indptr, *gas, *travel)
 
 
 class CellRecovery:

@@ -18,6 +18,7 @@ from headjoint.model.joint import Joint
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
 
+STARTER_CELL = "boosted-four-cell"
 EXIT_REQUIREMENT_FAILS = 1
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
@@ -155,14 +156,15 @@ def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> Non
 
 @app.command()
 @click.argument("file", type=click.Path(path_type=Path), default=Path("joint.toml"))
+@click.option("--cell", is_flag=True, help="A bore cell in three dimensions instead of one fastener's joint.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
-def new(file: Path, force: bool) -> None:
+def new(file: Path, cell: bool, force: bool) -> None:
     """Write a commented starter file to fill in."""
     from headjoint.cases.starter import STARTER
 
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
-    _write_text(file, STARTER)
+    _write_text(file, shipped_cells()[STARTER_CELL].read_text("utf-8") if cell else STARTER)
     print(f"wrote {file}; run it with: headjoint solve {file}")
 
 
@@ -246,9 +248,10 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
 def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None, units: str) -> bool:
     """Run a bore cell, print or write its findings, and return whether all requirements hold."""
     from headjoint.cases.cell import solve_cell
+    from headjoint.cases.condensed_store import user_store
 
     with _progress() as stage:
-        solved = solve_cell(cell, stage)
+        solved = solve_cell(cell, stage, user_store())
         stage("findings")
         from headjoint.postproc.cell_assessment import assess_cell
         from headjoint.postproc.cell_report import cell_document, print_cell, write_cell_files

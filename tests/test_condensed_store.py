@@ -1,0 +1,75 @@
+"""Condensed joints on disk: found again, told apart, and rebuilt when damaged."""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+import pytest
+from test_cell import COARSE, RING, condensed
+
+from headjoint.cases import condensed_store
+from headjoint.cases.cell_condensation import condense_cell
+from headjoint.cases.condensed_store import CondensedStore, fingerprint
+from headjoint.cases.linear_solver import schur_complement
+
+MATRIX = np.arange(9.0).reshape(3, 3)
+
+
+def test_a_kept_matrix_comes_back_bit_for_bit(tmp_path):
+    store = CondensedStore(tmp_path / "new folder")
+    assert store.load("a") is None
+    store.save("a", MATRIX)
+    assert (store.load("a") == MATRIX).all()
+    assert [path.name for path in store.folder.iterdir()] == ["a"]
+
+
+@pytest.mark.parametrize(
+    "damage", [lambda raw: raw[:-8], lambda raw: b"x" + raw[1:], lambda raw: raw[:60] + b"?" + raw[61:]]
+)
+def test_a_damaged_file_is_as_good_as_none(tmp_path, damage):
+    store = CondensedStore(tmp_path)
+    store.save("a", MATRIX)
+    (tmp_path / "a").write_bytes(damage((tmp_path / "a").read_bytes()))
+    assert store.load("a") is None
+    store.save("a", MATRIX)
+    assert store.load("a") is not None
+
+
+def test_a_folder_that_cannot_be_written_costs_nothing(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    store = CondensedStore(tmp_path / "file" / "store")
+    store.save("a", MATRIX)
+    assert store.load("a") is None
+
+
+def test_the_files_used_longest_ago_make_room(tmp_path, monkeypatch):
+    monkeypatch.setattr(condensed_store, "LARGEST_STORE", 300)
+    store = CondensedStore(tmp_path)
+    for age, name in enumerate(("old", "older")):
+        store.save(name, MATRIX)
+        os.utime(tmp_path / name, (1e9 - age, 1e9 - age))
+    store.save("new", MATRIX)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["new", "old"]
+
+
+def test_a_fingerprint_tells_values_shapes_and_order_apart():
+    a, b = np.arange(4.0), np.arange(4.0).reshape(2, 2)
+    names = {fingerprint(a), fingerprint(b), fingerprint(a + 1e-12), fingerprint(a, b), fingerprint(b, a)}
+    assert len(names) == 5
+    assert fingerprint(a) == fingerprint(a.copy())
+
+
+@pytest.mark.slow
+def test_a_cell_condensed_before_is_taken_from_the_store(tmp_path, monkeypatch):
+    model, reduced = condensed(RING + COARSE)
+    store = CondensedStore(tmp_path)
+    calls = []
+    monkeypatch.setattr(
+        "headjoint.cases.cell_condensation.schur_complement", lambda *a: calls.append(1) or schur_complement(*a)
+    )
+    first, second = condense_cell(model, store), condense_cell(model, store)
+    assert len(calls) == 1
+    assert (first.K == second.K).all()
+    assert pytest.approx(reduced.K, rel=1e-9, abs=1e-3) == first.K
+    assert all((first.loads[name] == second.loads[name]).all() for name in first.loads)
