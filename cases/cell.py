@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.cell_condensation import CellModel, cell_model, condense_cell, gas_name
 from headjoint.cases.condensed_store import CondensedStore
+from headjoint.cases.demands import demand_under
 from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, grown_set, solve
+from headjoint.cases.stages import Stages
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.own_mesh import read_own_mesh
 from headjoint.meshes.solid_mesh import SolidMesh
@@ -21,7 +21,6 @@ from headjoint.model.errors import SolveError
 from headjoint.model.joint import LoadCase
 
 FloatArray = NDArray[np.float64]
-T = TypeVar("T")
 BALANCE_TOLERANCE = 1e-8  # of the clamp: bolts = gasket + gas
 COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
 
@@ -99,29 +98,21 @@ def solve_cell(
 
     Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
     """
-    seconds: dict[str, float] = {}
-
-    def timed(name: str, work: Callable[[], T]) -> T:
-        stage(name)
-        started = time.perf_counter()
-        result = work()
-        seconds[name] = time.perf_counter() - started
-        return result
-
-    mesh = timed("mesh", lambda: mesh_of(cell))
-    model = timed("assemble", lambda: cell_model(cell, mesh))
-    reduced = timed(f"condense {model.unknowns} unknowns", lambda: condense_cell(model, store))
+    stages = Stages(stage)
+    mesh = stages.run("mesh", lambda: mesh_of(cell))
+    model = stages.run("assemble", lambda: cell_model(cell, mesh))
+    reduced = stages.run(f"condense {model.unknowns} unknowns", lambda: condense_cell(model, store))
     tight = cell.joint.tightening
-    nominal = timed("nominal preload", lambda: run_cell(model, reduced))
-    least = timed("least preload", lambda: run_cell(model, reduced, tight.preload * (1.0 - tight.scatter)))
-    greatest = timed("greatest preload", lambda: run_cell(model, reduced, tight.preload * (1.0 + tight.scatter)))
+    nominal = stages.run("nominal preload", lambda: run_cell(model, reduced))
+    least = stages.run("least preload", lambda: run_cell(model, reduced, tight.preload * (1.0 - tight.scatter)))
+    greatest = stages.run("greatest preload", lambda: run_cell(model, reduced, tight.preload * (1.0 + tight.scatter)))
 
     def on_coarse_mesh() -> CellHistory:
         other = cell_model(cell, build_cell(cell, COARSE))
         return run_cell(other, condense_cell(other, store))
 
-    companion = None if cell.mesh.file is not None else timed("coarse mesh for comparison", on_coarse_mesh)
-    return SolvedCell(cell, model, least, nominal, greatest, companion, seconds)
+    companion = None if cell.mesh.file is not None else stages.run("coarse mesh for comparison", on_coarse_mesh)
+    return SolvedCell(cell, model, least, nominal, greatest, companion, stages.seconds)
 
 
 def cell_load_factors(cell: Cell, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
@@ -149,18 +140,7 @@ def cell_demand(
     gas_factor: float = 1.0,
 ) -> Demand:
     """Return what `reduced.solve` needs for a load case; nan in `force` or `overlap` leaves it to the other."""
-    load = np.zeros(len(reduced.K))
-    for name, factor in cell_load_factors(cell, case, gas_factor).items():
-        if name in reduced.loads:
-            load += factor * reduced.loads[name]
-    gasket = case.temperatures["gasket"]
-    growth = np.zeros(reduced.points)
-    joint = cell.joint
-    growth[reduced.gasket_points()] = (
-        joint.gasket.expansion * joint.gasket.thickness * (gasket - joint.assembly_temperature)
-    )
-    reference = joint.tightening.preload * float(reduced.share.sum())
-    return Demand(load, growth, gasket, reference, force=force, overlap=overlap)
+    return demand_under(cell.joint, reduced, case, cell_load_factors(cell, case, gas_factor), force, overlap)
 
 
 def run_cell(model: CellModel, reduced: ReducedJoint, preload: float | None = None) -> CellHistory:

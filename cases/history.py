@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.condensation import GAS
+from headjoint.cases.demands import demand_under
 from headjoint.cases.reduced import (
     Demand,
     Equilibrium,
@@ -103,23 +104,10 @@ def demand_of(
     gas_factor: float = 1.0,
 ) -> Demand:
     """Return what `reduced.solve` needs for a load case, tightening to `force` or locked at `overlap`."""
-    load = np.zeros(len(reduced.K))
-    for name, factor in load_factors(joint, case, gas_factor).items():
-        if name in reduced.loads:
-            load += factor * reduced.loads[name]
-    gasket = case.temperatures["gasket"]
-    growth = np.zeros(reduced.points)
-    growth[reduced.gasket_points()] = (
-        joint.gasket.expansion * joint.gasket.thickness * (gasket - joint.assembly_temperature)
-    )
-    return Demand(
-        load=load,
-        growth=growth,
-        gasket_temperature=gasket,
-        reference_force=joint.tightening.preload,
-        force=None if force is None else np.array([force]),
-        overlap=None if overlap is None else np.array([overlap]),
-    )
+    factors = load_factors(joint, case, gas_factor)
+    forces = None if force is None else np.array([force])
+    overlaps = None if overlap is None else np.array([overlap])
+    return demand_under(joint, reduced, case, factors, forces, overlaps)
 
 
 def run(joint: Joint, reduced: ReducedJoint, preload: float | None = None) -> History:

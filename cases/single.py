@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TypeVar
 
 from headjoint.cases.condensation import FullModel, condense, full_model
 from headjoint.cases.history import History, run
+from headjoint.cases.stages import Stages
 from headjoint.meshes import single_stud
 from headjoint.model.joint import Joint
 
-T = TypeVar("T")
 COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
 
 
@@ -44,27 +42,19 @@ def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) 
 
     Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
     """
-    seconds: dict[str, float] = {}
-
-    def timed(name: str, work: Callable[[], T]) -> T:
-        stage(name)
-        started = time.perf_counter()
-        result = work()
-        seconds[name] = time.perf_counter() - started
-        return result
-
-    mesh = timed("mesh", lambda: single_stud.build(joint))
-    model = timed("assemble", lambda: full_model(joint, mesh))
-    reduced = timed("condense", lambda: condense(joint, model))
+    stages = Stages(stage)
+    mesh = stages.run("mesh", lambda: single_stud.build(joint))
+    model = stages.run("assemble", lambda: full_model(joint, mesh))
+    reduced = stages.run("condense", lambda: condense(joint, model))
     tight = joint.tightening
-    nominal = timed("nominal preload", lambda: run(joint, reduced))
-    least = timed("least preload", lambda: run(joint, reduced, tight.preload * (1.0 - tight.scatter)))
-    greatest = timed("greatest preload", lambda: run(joint, reduced, tight.preload * (1.0 + tight.scatter)))
+    nominal = stages.run("nominal preload", lambda: run(joint, reduced))
+    least = stages.run("least preload", lambda: run(joint, reduced, tight.preload * (1.0 - tight.scatter)))
+    greatest = stages.run("greatest preload", lambda: run(joint, reduced, tight.preload * (1.0 + tight.scatter)))
 
     def on_coarse_mesh() -> tuple[History, int]:
         coarse_mesh = single_stud.build(joint, COARSE)
         coarse_model = full_model(joint, coarse_mesh)
         return run(joint, condense(joint, coarse_model)), coarse_mesh.mesh.nelements
 
-    coarse, coarse_elements = timed("coarse mesh for comparison", on_coarse_mesh)
-    return SolvedJoint(joint, model, least, nominal, greatest, coarse, coarse_elements, seconds)
+    coarse, coarse_elements = stages.run("coarse mesh for comparison", on_coarse_mesh)
+    return SolvedJoint(joint, model, least, nominal, greatest, coarse, coarse_elements, stages.seconds)

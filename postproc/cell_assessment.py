@@ -9,10 +9,8 @@ import numpy as np
 from headjoint.cases.cell import CellHistory, SolvedCell
 from headjoint.cases.cell_condensation import CellModel
 from headjoint.cases.linear_solver import solver_name
-from headjoint.model import strength
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.estimate import Estimate, estimate
-from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.postproc.cell_findings import (
     CellFields,
     CellStateFindings,
@@ -23,6 +21,7 @@ from headjoint.postproc.cell_findings import (
 )
 from headjoint.postproc.comparison import Row
 from headjoint.postproc.criteria import Criterion, StateFigures, Tightened, criteria, verdict_sentence
+from headjoint.postproc.findings import bearing_faces
 
 NAMES = ("least", "nominal", "greatest")
 
@@ -115,15 +114,10 @@ def _tightened(cell: Cell, name: str, preload: float, states: tuple[CellStateFin
 
 
 def _bearings(cell: Cell, force: float) -> tuple[tuple[str, float, float | None], ...]:
-    joint = cell.joint
-    below = joint.washer.material if joint.washer is not None else joint.head.material
-    name = "nut" if joint.fastener.kind == "stud" else "bolt head"
-    partner = "washer" if joint.washer is not None else "head"
-    faces = [(f"{name} on {partner}", bearing_ring(joint), strength.bearing_limit(joint.seat.material, below))]
-    if joint.washer is not None:
-        limit = strength.bearing_limit(joint.washer.material, joint.head.material)
-        faces.append(("washer on head", washer_ring(joint), limit))
-    return tuple((face, force / (np.pi / 4.0 * (outer**2 - inner**2)), limit) for face, (inner, outer), limit in faces)
+    return tuple(
+        (face, force / (np.pi / 4.0 * (outer**2 - inner**2)), limit)
+        for face, (inner, outer), limit in bearing_faces(cell.joint)
+    )
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}
