@@ -26,6 +26,7 @@ from headjoint.postproc.terminal import (
     print_reasons,
     print_rows,
     print_verdict,
+    unit_in,
 )
 
 FORMAT, VERSION = "headjoint-cell-result", 1
@@ -87,11 +88,16 @@ def print_cell(findings: CellFindings, solved: SolvedCell, units: str, written: 
     print_rows(screen, findings.rows, names, units, title)
     print_reasons(screen, findings.rows, [])
     if solved.nominal.steps:
-        screen.print("\nTightening nut after nut, forces afterwards (kN)")
+        unit, factor = unit_in("kN", units)
+        screen.print(f"\nTightening nut after nut, forces afterwards ({unit})")
         for step in solved.nominal.steps:
-            forces = "  ".join(f"{force / 1e3:6.1f}" for force in step.force)
+            forces = "  ".join(f"{figure_text(force / 1e3, factor):>6}" for force in step.force)
             screen.print(f"  pass {step.number + 1}, stud {step.fastener + 1}:  {forces}")
-    screen.print(f"\nSliding of the head over the block between any two states: {1e3 * findings.scrub_range:.1f} um.")
+    unit, factor = unit_in("um", units)
+    scrub = figure_text(1e3 * findings.scrub_range, factor)
+    screen.print(
+        f"\nSliding of the head over the block between any two states: at most {scrub} {unit}, without friction."
+    )
     for line in trust_lines(findings):
         screen.print(line)
     screen.print(f"{LIMITS}")

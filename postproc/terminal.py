@@ -24,6 +24,7 @@ WORKSHOP = {
     "kN": ("lbf", 1e3 / 4.4482216152605),
     "MPa": ("ksi", 1.0 / 6.894757293168),
     "um": ("thou", 1.0 / 25.4),
+    "N/mm": ("lbf/in", 25.4 / 4.4482216152605),
     "um/kN": ("thou/klbf", 4.4482216152605 / 25.4),
 }
 
@@ -48,7 +49,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
         f"Nominal preload {force_text(preload, units)}: finite elements, closed-form estimate, ratio",
     )
     for figure in findings.joint_figures:
-        unit, factor = _unit(figure.unit, units)
+        unit, factor = unit_in(figure.unit, units)
         screen.print(
             f"{figure.quantity}: {figure.finite_elements * factor:.4g} {unit}, "
             f"estimate {figure.estimate * factor:.4g}, ratio {figure.finite_elements / figure.estimate:.3f}"
@@ -73,7 +74,7 @@ def print_findings(findings: Findings, units: str, written: Sequence[Path]) -> N
 
 def preload_line(joint: Joint, preloads: dict[str, float], units: str) -> str:
     """Return what the tightening gives: torque, preload and its range (forces in N)."""
-    unit, factor = _unit("kN", units)
+    unit, factor = unit_in("kN", units)
     shown = {name: figure_text(value / 1e3, factor) for name, value in preloads.items()}
     tight = joint.tightening
     torque = ""
@@ -121,7 +122,7 @@ def print_rows(screen: Console, rows: Sequence[Row], names: Sequence[str], units
     for name in names:
         table.add_column(escape(name), justify="right")
     for row in rows:
-        unit, factor = _unit(row.unit, units)
+        unit, factor = unit_in(row.unit, units)
         table.add_row(escape(row.quantity), unit, *(figure_text(v, factor) for v in row.finite_elements))
         if any(value is not None for value in row.estimate):
             table.add_row("[dim]  estimate[/dim]", "", *(f"[dim]{figure_text(v, factor)}[/dim]" for v in row.estimate))
@@ -149,11 +150,12 @@ def print_reasons(screen: Console, rows: Sequence[Row], more: Sequence[str]) -> 
 
 def force_text(force: float, units: str) -> str:
     """Write a force (N) with its unit."""
-    unit, factor = _unit("kN", units)
+    unit, factor = unit_in("kN", units)
     return f"{figure_text(force / 1e3, factor)} {unit}"
 
 
-def _unit(unit: str, units: str) -> tuple[str, float]:
+def unit_in(unit: str, units: str) -> tuple[str, float]:
+    """Return the unit that `units` ("si" or "workshop") shows for an internal table unit, and the factor to it."""
     return WORKSHOP.get(unit, (unit, 1.0)) if units == "workshop" else (unit, 1.0)
 
 
