@@ -155,8 +155,10 @@ def _orders(angle: FloatArray, radial: FloatArray) -> dict[int, float]:
 def bending_stress(cell: Cell, model: CellModel, stress: FloatArray) -> FloatArray:
     """Return the greatest bending stress (MPa) of each fastener, at its smallest section.
 
-    The gradient of the axial stress over the cylinder gives the moment, slice by slice of its free length (half a
-    diameter each); the smallest stated section bears it at d^3 of its own.
+    No side force acts on the shank, so its moment goes evenly from one end of the free length to the other: axial
+    stress is fitted by a constant and gradients across the axis that are linear in height, half a diameter away from
+    the ends, where thread and seat disturb it. The larger end counts; the smallest stated section bears its moment at
+    d^3 of its own.
     """
     mesh = model.mesh
     places, weight = model.body.places()
@@ -165,22 +167,19 @@ def bending_stress(cell: Cell, model: CellModel, stress: FloatArray) -> FloatArr
     found = []
     for fastener in mesh.fasteners:
         own = fastener.free
-        height = places[2, own].ravel()
+        z = mesh.points[2, mesh.cells[:, own]]
+        bottom, top = float(z[fastener.travel == 0.0].max()), float(z[fastener.travel == 1.0].min())
+        height = (places[2, own].ravel() - bottom) / (top - bottom)
         dx, dy = (places[0, own] - fastener.x).ravel(), (places[1, own] - fastener.y).ravel()
-        root, axial = np.sqrt(weight[own]).ravel(), stress[own, :, 2].ravel()
         directions = [dx, dy]
         if fastener.cut_planes:  # about an axis in a plane of symmetry nothing bends
             (nx, ny), *others = fastener.cut_planes
             directions = [] if others else [-ny * dx + nx * dy]
-        slices = max(3, round(float(np.ptp(height)) / (diameter / 2.0)))
-        number = np.minimum((slices * (height - height.min()) / np.ptp(height)).astype(int), slices - 1)
-        largest = 0.0
-        for one in np.unique(number):
-            at = number == one
-            columns = np.column_stack([root[at], *(root[at] * direction[at] for direction in directions)])
-            if len(columns) < 2 * columns.shape[1]:
-                continue
-            fit, *_ = np.linalg.lstsq(columns, root[at] * axial[at], rcond=None)
-            largest = max(largest, float(np.linalg.norm(fit[1:])))
-        found.append(largest * diameter / 2.0 * (diameter / smallest) ** 3)
+        inside = np.abs(height - 0.5) < 0.5 - diameter / 2.0 / (top - bottom)
+        columns = np.column_stack([np.ones_like(height), *directions, *(height * one for one in directions)])[inside]
+        root = np.sqrt(weight[own].ravel()[inside])
+        fit, *_ = np.linalg.lstsq(root[:, None] * columns, root * stress[own, :, 2].ravel()[inside], rcond=None)
+        at_thread, slope = np.split(fit[1:], 2)
+        gradient = max(float(np.linalg.norm(at_thread)), float(np.linalg.norm(at_thread + slope)))
+        found.append(gradient * diameter / 2.0 * (diameter / smallest) ** 3)
     return np.array(found)
