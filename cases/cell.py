@@ -160,9 +160,9 @@ def _states(
 ) -> Iterator[CellState]:
     cell = model.cell
     cases, tight = cell.joint.load_cases, cell.joint.tightening
-    state = _tighten(model, reduced, preload, steps)
+    state, turned = _tighten(model, reduced, preload, steps)
     yield state
-    overlap = state.equilibrium.overlap - tight.embedding
+    overlap = turned - tight.embedding
     if tight.embedding > 0.0:
         settled = LoadCase("settled", "settled", cases[0].temperatures, 0.0, 0.0)
         state = _advance(model, reduced, settled, cell_demand(cell, reduced, settled, overlap=overlap), state)
@@ -172,8 +172,10 @@ def _states(
         yield state
 
 
-def _tighten(model: CellModel, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]) -> CellState:
-    """Return the assembled state: every fastener at its preload, or nut after nut in passes."""
+def _tighten(
+    model: CellModel, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]
+) -> tuple[CellState, FloatArray]:
+    """Return the assembled state and the overlaps (mm) turned to: all at their preload, or nut after nut in passes."""
     cell = model.cell
     case = cell.joint.load_cases[0]
     first = np.full(len(reduced.overlaps), (cell.snug if cell.order else 1.0) * preload)
@@ -184,7 +186,7 @@ def _tighten(model: CellModel, reduced: ReducedJoint, preload: float, steps: lis
             state = _turn(model, reduced, state, turned, fastener, share * preload)
             turned[fastener] = state.equilibrium.overlap[fastener]
             steps.append(TighteningStep(number, fastener, state.force.copy()))
-    return state
+    return state, turned
 
 
 def _turn(

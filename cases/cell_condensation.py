@@ -18,12 +18,15 @@ from headjoint.cases.condensed_store import CondensedStore, fingerprint
 from headjoint.cases.linear_solver import Factorization, schur_complement
 from headjoint.cases.reduced import ReducedJoint
 from headjoint.cases.solid import SolidBody, face_points, isotropic_stiffness
+from headjoint.meshes.joint_mesh import MeshError
 from headjoint.meshes.solid_mesh import SolidMesh
-from headjoint.model.cell import Cell
+from headjoint.meshes.symmetry import planes
+from headjoint.model.cell import Cell, Ring
 from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+LIFT_TOLERANCE = 0.02  # of the gas force; facets of a coarse mesh take some of it
 EDGE_POINTS = 24  # along a face that the sealing line may cut
 
 
@@ -87,6 +90,7 @@ def cell_model(cell: Cell, mesh: SolidMesh) -> CellModel:
     lift = {}
     for bore in range(len(mesh.chamber)):
         full, force = _gas_load(cell, mesh, bore)
+        _check_lift(cell, mesh, bore, force)
         loads[gas_name(bore)] = np.concatenate([transposed @ full, np.zeros(len(mesh.fasteners))])
         lift[gas_name(bore)] = force
     count = transform.shape[1]
@@ -202,6 +206,22 @@ def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float
         if sign > 0.0:
             lift += float(force[2].sum())
     return load, lift
+
+
+def _check_lift(cell: Cell, mesh: SolidMesh, bore: int, lift: float) -> None:
+    """Refuse faces under gas that are not those inside the sealing line: a free-body check would not notice."""
+    x, y = cell.bore_centres[bore]
+    through = [normal for normal, origin in planes(cell) if abs(np.dot(np.subtract((x, y), origin), normal)) < 1e-6]
+    share = 0.5 ** len(through)
+    if isinstance(cell.layout, Ring) and through:
+        share = 0.5 / cell.layout.number
+    expected = share * np.pi / 4.0 * cell.sealing_zone.sealing_diameter**2
+    if abs(lift / expected - 1.0) > LIFT_TOLERANCE:
+        whose = f"{mesh.origin}: " if mesh.origin else ""
+        raise MeshError(
+            f"{whose}the faces under gas in bore {bore + 1} lift with {lift:.0f} mm2, the circle of the sealing line "
+            f"has {expected:.0f} mm2: look at the faces 'chamber' and 'gasket head face'"
+        )
 
 
 def condense_cell(model: CellModel, store: CondensedStore | None = None) -> ReducedJoint:

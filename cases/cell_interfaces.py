@@ -12,12 +12,14 @@ from headjoint.cases.interface_laws import BEARING, PointGroup
 from headjoint.cases.solid import face_points
 from headjoint.meshes.face_search import FaceSearch
 from headjoint.meshes.solid_mesh import SolidMesh
-from headjoint.model.cell import Cell, PlanZone
+from headjoint.meshes.symmetry import depth_inside
+from headjoint.model.cell import Cell, PlanZone, Ring
 from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 UNMATCHED_POINTS = 8  # along a face whose partner's edges cut through it: uniform pressure stays so to 0.2 %
+LINE_SLACK = 0.05  # mm from a plane of symmetry within which a place may miss the faces by rounding
 LINE_STEP = 3.0  # degrees between points of a sealing line
 RADIAL_POINTS, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(5)
 
@@ -159,14 +161,18 @@ def _lines(cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list,
     lines = []
     for bore, (x, y) in enumerate(cell.bore_centres):
         angle = np.arange(0.0, 360.0, LINE_STEP)
+        if isinstance(cell.layout, Ring):  # at and half-way between the studs, whatever their number
+            angle = np.union1d(angle, np.arange(2 * cell.layout.number) * 180.0 / cell.layout.number)
         turn = np.radians(angle)
         at = np.stack([x + np.outer(np.cos(turn), radii), y + np.outer(np.sin(turn), radii)])
         flat = at.reshape(2, -1)
         below, found_below = lower.operator(flat, mesh.points.shape[1])
         above, found_above = upper.operator(flat, mesh.points.shape[1])
         whole = (found_below & found_above).reshape(len(angle), -1).all(axis=1)
-        if not whole.any():
-            raise SolveError(f"no gasket faces lie on the sealing line of bore {bore + 1}")
+        lost = ~whole & (depth_inside(cell, *at).reshape(len(angle), -1).min(axis=1) > LINE_SLACK)
+        if lost.any() or not whole.any():
+            where = f" at {angle[lost][0]:g} degrees" if lost.any() else ""
+            raise SolveError(f"no gasket faces lie on the sealing line of bore {bore + 1}{where}")
         take = np.repeat(whole, len(radii))
         rows.append((below - above)[take])
         places.append(flat[:, take])

@@ -161,30 +161,18 @@ def _check_extent(cell: Cell, points: FloatArray) -> None:
             f"its corner lies {found:.4g} mm from the first bore's axis, that of the layout {expected:.4g} mm: the "
             f"length unit is wrong{hint}"
         )
+    beyond = -float(symmetry.depth_inside(cell, points[0], points[1]).min())
+    if beyond > ON_PLANE:
+        raise MeshError(f"it reaches {beyond:.4g} mm beyond a plane of symmetry of the layout")
     for (normal, origin), (_, nodes) in zip(
         symmetry.planes(cell), symmetry.on_planes(symmetry.planes(cell), points, ON_PLANE), strict=True
     ):
-        inner = np.sign(_inner_side(cell, normal, origin))
-        beyond = -inner * ((points[0] - origin[0]) * normal[0] + (points[1] - origin[1]) * normal[1])
-        place = f"the plane of symmetry through x = {origin[0]:g}, y = {origin[1]:g} mm, normal {_words(normal)}"
-        if beyond.max() > ON_PLANE:
-            raise MeshError(f"it reaches {beyond.max():.4g} mm beyond {place}")
         if not nodes.size:
-            raise MeshError(f"no node lies on {place}; the nearest is {-beyond.max():.4g} mm away")
-
-
-def _inner_side(cell: Cell, normal: tuple[float, float], origin: tuple[float, float]) -> float:
-    layout = cell.layout
-    if isinstance(layout, Bank):
-        inside = ((layout.bores - 0.5) * layout.pitch / 2.0, layout.half_width / 2.0)
-    else:
-        half = np.pi / layout.number
-        inside = (np.cos(half / 2.0), np.sin(half / 2.0))
-    return float(np.dot(np.subtract(inside, origin), normal))
-
-
-def _words(normal: tuple[float, float]) -> str:
-    return f"({normal[0]:.3g}, {normal[1]:.3g}, 0)"
+            away = np.abs((points[0] - origin[0]) * normal[0] + (points[1] - origin[1]) * normal[1]).min()
+            raise MeshError(
+                f"no node lies on the plane of symmetry through x = {origin[0]:g}, y = {origin[1]:g} mm, normal "
+                f"({normal[0]:.3g}, {normal[1]:.3g}, 0); the nearest is {away:.4g} mm away"
+            )
 
 
 def _check_gasket_faces(cell: Cell, points: FloatArray, named: NamedMesh) -> None:

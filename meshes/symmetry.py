@@ -14,6 +14,7 @@ Plane = tuple[tuple[float, float], tuple[float, float]]  # unit normal and a poi
 PlaneNodes = tuple[tuple[float, float], IntArray]
 Pin = tuple[int, tuple[float, float]]
 ON_PLANE = 1e-6  # mm
+PIN_SLACK = 1e-3  # mm within which nodes count as equally far out
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,20 @@ def planes(cell: Cell) -> list[Plane]:
     return found
 
 
+def depth_inside(cell: Cell, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return how far (mm) places lie inside the nearest plane of symmetry; negative beyond one."""
+    layout = cell.layout
+    if isinstance(layout, Bank):
+        middle = ((layout.bores - 0.5) * layout.pitch / 2.0, layout.half_width / 2.0)
+    else:
+        middle = (math.cos(math.pi / layout.number / 2.0), math.sin(math.pi / layout.number / 2.0))
+    depth = np.full(np.shape(x), np.inf)
+    for normal, origin in planes(cell):
+        side = math.copysign(1.0, float(np.dot(np.subtract(middle, origin), normal)))
+        depth = np.minimum(depth, side * ((x - origin[0]) * normal[0] + (y - origin[1]) * normal[1]))
+    return depth
+
+
 def on_planes(wanted: list[Plane], points: FloatArray, slack: float = ON_PLANE) -> tuple[PlaneNodes, ...]:
     """Return the unit normal and the nodes of each plane."""
     found = []
@@ -121,14 +136,16 @@ def pins(cell: Cell, points: FloatArray, support: IntArray, in_head: IntArray) -
     levels = [support]
     if cell.bearing_contact == "frictionless":
         height = points[2, in_head]
-        levels.append(in_head[height > height.max() - 1e-3])
+        levels.append(in_head[height > height.max() - PIN_SLACK])
     found: list[Pin] = []
     for nodes in levels:
         x, y = points[:2, nodes]
         if isinstance(layout, Bank):
-            found.append((int(nodes[np.lexsort((np.abs(y), -x))[0]]), (0.0, 1.0)))
+            far = np.flatnonzero(x > x.max() - PIN_SLACK)
+            found.append((int(nodes[far[np.argmin(np.abs(y[far]))]]), (0.0, 1.0)))
             continue
-        for angle in (0.0, math.pi):
-            found.append((int(nodes[np.argmax(x * math.cos(angle) + y * math.sin(angle))]), (0.0, 1.0)))
-        found.append((int(nodes[np.argmax(y)]), (1.0, 0.0)))
+        # on the axes as nearly as nodes allow: a ring that grows evenly pulls at no pin
+        reach = np.hypot(x, y).max()
+        for place, held in (((reach, 0.0), (0.0, 1.0)), ((-reach, 0.0), (0.0, 1.0)), ((0.0, reach), (1.0, 0.0))):
+            found.append((int(nodes[np.argmin(np.hypot(x - place[0], y - place[1]))]), held))
     return tuple(found)

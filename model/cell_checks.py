@@ -186,6 +186,12 @@ def _check_rings(
             ring.inner_diameter,
         )
         refuse_unless(
+            what == "the bore" or ring.inner_diameter <= before + 1e-9,
+            f"leaves a gap: must be {before:g} mm, the outer diameter of {what}",
+            f"{field}.inner_diameter",
+            ring.inner_diameter,
+        )
+        refuse_unless(
             ring.outer_diameter > ring.inner_diameter + 2.0 * SMALLEST_GAP,
             f"must exceed the inner diameter ({ring.inner_diameter:g} mm) by {2 * SMALLEST_GAP:g} mm",
             f"{field}.outer_diameter",

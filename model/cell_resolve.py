@@ -201,6 +201,13 @@ def _order(stated: CellFile, layout: Bank | Ring) -> tuple[tuple[float, tuple[in
     return tuple((share, tuple(number - 1 for number in order)) for share in tightening.passes)
 
 
+def _circle_between(radius: float, half: float) -> float:
+    """Return the area (mm2) of a circle that lies within `half` of its centre's cross-plane: mid-bridge cuts it."""
+    if radius <= half:
+        return math.pi * radius**2
+    return 2.0 * (half * math.sqrt(radius**2 - half**2) + radius**2 * math.asin(half / radius))
+
+
 def _share_of_one_stud(stated: CellFile, layout: Bank | Ring) -> Joint:
     """Return the joint of one stud with its share of the cell's zones, gas and plan area."""
     studs, bores, plan = _shares(layout)
@@ -210,7 +217,13 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring) -> Joint:
     inner_area = math.pi / 4.0 * rings[-1].inner_diameter ** 2 * bore_share
     ring_areas = [math.pi / 4.0 * (ring.outer_diameter**2 - ring.inner_diameter**2) * bore_share for ring in rings]
     holes = sum(math.pi / 4.0 * gap.diameter**2 for gap in stated.gasket.holes) / studs
-    body_area = plan / studs - inner_area - sum(ring_areas) - holes - math.pi / 4.0 * hole**2
+    jacket = 0.0
+    if stated.block.jacket_width > 0.0 and stated.block.deck_thickness == 0.0:
+        wall = max(layout.bore / 2.0 + stated.block.wall, rings[0].outer_diameter / 2.0)
+        outside = layout.bore / 2.0 + stated.block.wall + stated.block.jacket_width
+        half = layout.pitch / 2.0 if isinstance(layout, Bank) else math.inf
+        jacket = max(0.0, _circle_between(outside, half) - _circle_between(wall, half)) * bore_share
+    body_area = plan / studs - inner_area - sum(ring_areas) - holes - jacket - math.pi / 4.0 * hole**2
     refuse_unless(body_area > 0.0, "the rings leave no body of the gasket round the studs", "gasket.rings")
     edge = hole
     zones = []

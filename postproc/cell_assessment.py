@@ -63,7 +63,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     preloads = {name: histories[name].preload for name in NAMES}
     fields = cell_fields(solved.nominal)
     cell = solved.cell
-    tightened = {name: _tightened(cell, name, preloads[name], states[name]) for name in NAMES}
+    tightened = {name: _tightened(cell, name, preloads[name], states[name], fields) for name in NAMES}
     judged = criteria(cell.joint, tightened)
     closed_form = estimate(cell.joint)
     return CellFindings(
@@ -87,12 +87,23 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     )
 
 
-def _tightened(cell: Cell, name: str, preload: float, states: tuple[CellStateFindings, ...]) -> Tightened:
-    """Return what the criteria need: the fastener that is worst for what this tightening is judged by."""
-    pick = {"least": np.min, "nominal": np.mean, "greatest": np.max}[name]
+def _tightened(
+    cell: Cell, name: str, preload: float, states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...]
+) -> Tightened:
+    """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
+
+    The amplitude of a fastener counts its bending (found at the nominal tightening) as the force that makes the same
+    stress on the stress area.
+    """
+    kept = states[-1].forces / np.maximum(states[0].forces, 1e-9)
+    area = cell.joint.fastener.thread.stress_area
     figures = []
-    for state in states:
-        force = float(pick(state.forces))
+    for state, field_of in zip(states, fields, strict=True):
+        forces = {"least": state.forces.min(), "nominal": state.forces[kept.argmin()], "greatest": state.forces.max()}
+        force = float(forces[name])
+        amplitude = state.force_amplitude
+        if amplitude is not None and field_of.bending_amplitude is not None:
+            amplitude += float(field_of.bending_amplitude.max()) * area
         figures.append(
             StateFigures(
                 name=state.name,
@@ -105,7 +116,7 @@ def _tightened(cell: Cell, name: str, preload: float, states: tuple[CellStateFin
                 sealing_needed=state.worst.needed,
                 separation_factor=state.separation_factor,
                 lift_off_factor=None,
-                force_amplitude=state.force_amplitude,
+                force_amplitude=amplitude,
                 zone_greatest=tuple((zone, greatest, crush) for zone, _, greatest, crush in state.zones),
                 bearings=_bearings(cell, force),
             )
@@ -135,12 +146,17 @@ def _rows(
     def row(quantity: str, unit: str, values: list, estimated: tuple | list = nothing, why: str = "") -> Row:
         return Row(quantity, unit, tuple(values), tuple(estimated), why)
 
-    forces = [s.forces.mean() / 1e3 for s in states]
+    forces = [s.mean_force / 1e3 for s in states]
     rows = [row("mean fastener force", "kN", forces, [b.fastener_force / 1e3 for b in beside], HOLLOW)]
     if len(states[0].forces) > 1:
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
         row("bending stress of the fastener", "MPa", [float(f.bending.max()) for f in fields]),
+        row(
+            "amplitude of that",
+            "MPa",
+            [None if f.bending_amplitude is None else float(f.bending_amplitude.max()) for f in fields],
+        ),
         row(
             "least sealing-line pressure",
             "MPa",

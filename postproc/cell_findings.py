@@ -58,6 +58,7 @@ class CellStateFindings:
     temperatures: dict[str, float]
     gas_pressure: float
     forces: FloatArray
+    shares: FloatArray
     gasket_force: float
     lines: tuple[LineFindings, ...]
     zones: tuple[tuple[str, float, float, float | None], ...]
@@ -76,9 +77,14 @@ class CellStateFindings:
         return min(self.lines, key=lambda line: line.least / max(line.needed, 1e-9))
 
     @property
+    def mean_force(self) -> float:
+        """Mean force of a fastener, N; one cut by symmetry counts by what the cell holds of it."""
+        return float(self.forces @ self.shares / self.shares.sum())
+
+    @property
     def force_spread(self) -> float:
         """Largest less smallest fastener force over their mean."""
-        return float(np.ptp(self.forces) / max(self.forces.mean(), 1e-9))
+        return float(np.ptp(self.forces) / max(self.mean_force, 1e-9))
 
     @property
     def force_amplitude(self) -> float | None:
@@ -92,8 +98,9 @@ class CellStateFindings:
 class CellFields:
     """What needs the full displacements of one state.
 
-    sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly.
-    bending : (fasteners,) bending stress (MPa) at the smallest section. shapes : bore shapes by depth.
+    sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly. bending :
+    (fasteners,) bending stress (MPa) at the smallest section; bending_amplitude : its amplitude between gas and none.
+    shapes : bore shapes by depth.
     """
 
     name: str
@@ -103,6 +110,7 @@ class CellFields:
     places: FloatArray = field(repr=False)
     sliding: FloatArray = field(repr=False)
     bending: FloatArray
+    bending_amplitude: FloatArray | None
     shapes: tuple[BoreShape, ...]
 
     @property
@@ -140,7 +148,10 @@ def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellSta
         p, weight = equilibrium.pressure[own], points.weight[own]
         mean = float(p @ weight / weight.sum()) if weight.size else 0.0
         zones.append((zone.name, mean, float(p.max(initial=0.0)), zone.law.crush_pressure))
-    opened = history.states[0].equilibrium.closure[at] - equilibrium.closure[at]
+    # closure counts the gasket's growth, which moves no face
+    opened = (history.states[0].equilibrium.closure[at] - _growth(cell, history.states[0])) - (
+        equilibrium.closure[at] - _growth(cell, state)
+    )
     where = at[int(opened.argmax())]
     return CellStateFindings(
         name=state.name,
@@ -148,6 +159,7 @@ def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellSta
         temperatures=state.case.temperatures,
         gas_pressure=pressure,
         forces=state.force,
+        shares=reduced.share,
         gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
         lines=tuple(line_findings(cell, line, equilibrium, pressure) for line in points.lines),
         zones=tuple(zones),
@@ -160,6 +172,12 @@ def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellSta
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,
     )
+
+
+def _growth(cell: Cell, state: CellState) -> float:
+    """Return the closure (mm) that the gasket's free expansion adds."""
+    gasket = cell.joint.gasket
+    return gasket.expansion * gasket.thickness * (state.case.temperatures["gasket"] - cell.joint.assembly_temperature)
 
 
 def sealed_factor(history: CellHistory, state: CellState) -> float | None:
@@ -181,10 +199,13 @@ def sealed_factor(history: CellHistory, state: CellState) -> float | None:
         return 0.0
     low, high = 0.0, 1.0
     while short(high) < 0.0:
-        low, high = high, 1.5 * high
-        if high > LARGEST_MARGIN:
+        if high == LARGEST_MARGIN:
             return None
-    return rising_root(short, low, high, MARGIN_ACCURACY)
+        low, high = high, min(1.5 * high, LARGEST_MARGIN)
+    while low == 0.0 and short(high / 2.0) >= 0.0:  # a factor far below one, so that the accuracy is relative
+        high /= 2.0
+    found = rising_root(short, low, high, MARGIN_ACCURACY * high)
+    return found - MARGIN_ACCURACY * high  # the side that seals
 
 
 def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
@@ -194,13 +215,18 @@ def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
     cell, model = history.cell, history.model
     found = []
     reference: FloatArray | None = None
+
+    def solved(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
+        moved = recovery.displacement(q, factors)
+        return moved.reshape(-1, 3), recovery.stress(moved, q[history.reduced.overlaps], factors)
+
     for state in history.states:
-        factors = cell_load_factors(cell, state.case)
-        q = state.equilibrium.q
-        moved = recovery.displacement(q, factors).reshape(-1, 3)
+        moved, stress = solved(state.equilibrium.q, cell_load_factors(cell, state.case))
         reference = moved if reference is None else reference
-        overlaps = q[history.reduced.overlaps]
-        stress = recovery.stress(moved.ravel(), overlaps, factors)
+        amplitude = None
+        if state.case.gas_pressure > 0.0:
+            _, without = solved(gas_trial(history, state, 0.0).q, cell_load_factors(cell, state.case, 0.0))
+            amplitude = bending_stress(cell, model, stress - without) / 2.0
         found.append(
             CellFields(
                 name=state.name,
@@ -210,6 +236,7 @@ def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
                 places=partners.places,
                 sliding=partners.sliding(moved) - partners.sliding(reference),
                 bending=bending_stress(cell, model, stress),
+                bending_amplitude=amplitude,
                 shapes=bore_shapes(cell, model.mesh, moved),
             )
         )

@@ -63,6 +63,7 @@ def cell_document(findings: CellFindings, solved: SolvedCell) -> dict[str, Any]:
                 "closure": {s.name: s.equilibrium.closure.tolist() for s in solved.nominal.states},
             },
             "bending_stress": {one.name: one.bending.tolist() for one in findings.fields},
+            "bending_amplitude": {one.name: plain(one.bending_amplitude) for one in findings.fields},
             "scrub_range": findings.scrub_range,
             "bore_shapes": {one.name: plain(one.shapes) for one in findings.fields},
         },

@@ -16,7 +16,7 @@ from headjoint.model.cell import Cell
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-ORDERS = (0, 1, 2, 3, 4, 5, 6, 8)
+ORDERS = (0, 1, 2, 3, 4, 5, 6, 7, 8)
 DEPTHS = (0.06, 0.25, 0.5, 0.9)  # of the bore's diameter below the deck
 WALL_SLACK = 2e-3  # mm
 FEWEST_ON_LEVEL = 5  # nodes of a bore wall at one height that make a level
@@ -121,6 +121,8 @@ def _wall_samples(places: FloatArray, moved: FloatArray) -> tuple[FloatArray, Fl
 def _all_round(angle: FloatArray, radial: FloatArray, planes: list[float]) -> tuple[FloatArray, FloatArray]:
     """Return the samples and their mirror images at planes (angle, rad) through the axis, all round."""
     angle = angle % (2.0 * math.pi)
+    order = np.argsort(angle)
+    angle, radial = angle[order], radial[order]
     for _ in range(5):  # every round doubles the reach; eight studs have sixteen half sectors
         before = len(angle)
         for plane in planes:

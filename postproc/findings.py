@@ -220,7 +220,7 @@ def _gas_factor(history: History, state: State, *, required: bool) -> float | No
         return 0.0
     low, high = 0.0, 1.0
     while spare(high) > 0.0:
-        low, high = high, 1.5 * high
-        if high > LARGEST_MARGIN:
+        if high == LARGEST_MARGIN:
             return None
+        low, high = high, min(1.5 * high, LARGEST_MARGIN)
     return rising_root(lambda factor: -spare(factor), low, high, MARGIN_ACCURACY)

@@ -24,6 +24,7 @@ from headjoint.meshes.tetrahedra import tetrahedron_functions
 from headjoint.model.errors import InputError
 from headjoint.model.estimate import estimate
 from headjoint.model.reading import parse_cell
+from headjoint.postproc.cell_findings import cell_fields
 from validation.bore_cell_limits import body_over, polar_plan
 from validation.full_newton import lifted, solve_full
 
@@ -251,3 +252,25 @@ def test_a_mistake_in_a_cell_file_is_named(old, new, expected):
     message = refusal(BANK.replace(old, new, 1))
     assert message.startswith("cell.toml")
     assert re.search(expected, message)
+
+
+@pytest.mark.slow
+def test_a_bore_without_planes_through_it_has_the_shape_of_one_with():
+    quarter, half = (cell_fields(history_of(text)) for text in (BANK + COARSE, HALF_BANK))
+    for one, other in zip(quarter, half, strict=True):
+        assert other.scrub.max() == pytest.approx(one.scrub.max(), rel=1e-6, abs=1e-9)
+        for shape, there in zip(one.shapes, other.shapes, strict=True):
+            assert there.orders[2] == pytest.approx(shape.orders[2], rel=0.01, abs=1e-6)
+            assert there.orders[1] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_gap_between_rings_is_refused():
+    text = BANK.replace('inner_diameter = "91 mm"', 'inner_diameter = "92 mm"')
+    assert "leaves a gap: must be 91 mm" in refusal(text)
+
+
+def test_an_open_jacket_takes_its_area_from_the_estimate_too():
+    text = BANK.replace('deck_thickness = "10 mm"', "deck_thickness = 0") + COARSE
+    zones = parse_cell(text).joint.gasket.zones
+    area = sum(np.pi / 4 * (zone.outer_diameter**2 - zone.inner_diameter**2) for zone in zones)
+    assert gasket_area(text) * 2 == pytest.approx(area, rel=0.002)
