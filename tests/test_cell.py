@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -34,14 +34,14 @@ COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 HALF_BANK = BANK.replace('kind = "bank"', 'kind = "bank"\nextent = "half"') + COARSE
 
 
-@cache
+@lru_cache(maxsize=4)  # condensed cells are large
 def condensed(text):
     cell = parse_cell(text)
     model = cell_model(cell, build_cell(cell))
     return model, condense_cell(model)
 
 
-@cache
+@lru_cache(maxsize=4)  # condensed cells are large
 def history_of(text):
     return run_cell(*condensed(text))
 
