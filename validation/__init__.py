@@ -24,3 +24,4 @@ GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
 }
+SLOW_GROUPS = [title for title in GROUPS if "ore cell" in title]  # half a minute each

@@ -1,4 +1,4 @@
-"""Print every published check as a table; exit code 1 when one fails."""
+"""Print every published check as a table; exit code 1 when one fails. `--fast` leaves out the bore cells."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from headjoint.model.errors import JointError
-from validation import GROUPS
+from validation import GROUPS, SLOW_GROUPS
 from validation.check import Check
 
 
@@ -18,6 +18,8 @@ def main() -> int:
     checks: list[Check] = []
     unrun = 0
     for title, group in GROUPS.items():
+        if "--fast" in sys.argv and title in SLOW_GROUPS:
+            continue
         started = time.perf_counter()
         try:
             found = group()
