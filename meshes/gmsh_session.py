@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import signal
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import ModuleType
@@ -36,6 +38,22 @@ def load_gmsh() -> ModuleType:
             ) from None
         raise MeshError(f"gmsh cannot start ({text}); the README lists the system packages that it needs") from None
     return gmsh
+
+
+@contextmanager
+def interrupts_deferred() -> Iterator[None]:
+    """Hold Ctrl-C back while gmsh calls Python: raised inside such a call it would be swallowed."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pending: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, frame: pending.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if pending:
+            raise KeyboardInterrupt
 
 
 @contextmanager

@@ -63,6 +63,7 @@ def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
     points = named.points * cell.mesh.unit
     _check_extent(cell, points)
     _check_gasket_faces(cell, points, named)
+    _check_head_height(cell, points, named)
     nodes_of = {name: np.unique(named.cells[:, own]) for name, own in named.volumes.items()}
     _check_connection(cell, named, points, nodes_of)
     support = np.unique(named.faces["foot"])
@@ -127,6 +128,8 @@ def _check_groups(cell: Cell, named: NamedMesh) -> None:
             f"{'both face groups' if wanted else 'no groups'} 'bearing head face' and 'bearing stud face'; "
             f"{named.listed()}"
         )
+    if cell.liner is not None and "liner" not in named.volumes:
+        raise MeshError(f"has no volume group 'liner', but the cell file has a [liner]; {named.listed()}")
     for name, present in (("liner", cell.liner is not None), ("washer", cell.joint.washer is not None)):
         if name in named.volumes and not present:
             raise MeshError(f"has a volume group '{name}', but the cell file has no [{name}] to give its material")
@@ -182,6 +185,18 @@ def _check_gasket_faces(cell: Cell, points: FloatArray, named: NamedMesh) -> Non
             raise MeshError(
                 f"group '{name}' lies between z = {z.min():.4g} and {z.max():.4g} mm; it must be flat at "
                 f"z = {height:g} mm, {'the deck' if height == 0.0 else 'the thickness of the gasket'}"
+            )
+
+
+def _check_head_height(cell: Cell, points: FloatArray, named: NamedMesh) -> None:
+    """Refuse a bearing face at another height than the file's head has: the estimate would be of another engine."""
+    if "bearing head face" in named.faces:
+        z = points[2, np.unique(named.faces["bearing head face"])]
+        expected = cell.joint.gasket.thickness + cell.head.height
+        if np.abs(z - expected).max() > FAR_STUD:
+            raise MeshError(
+                f"group 'bearing head face' lies between z = {z.min():.4g} and {z.max():.4g} mm; [head] height puts it "
+                f"at z = {expected:.4g} mm"
             )
 
 

@@ -248,7 +248,7 @@ def _stripping(joint: Joint, tightened: Tightened) -> list[Criterion]:
                 Criterion(
                     "thread stripping in the block",
                     _at(state, tightened),
-                    result.force / state.fastener_force,
+                    result.force / max(state.fastener_force, 1e-9),
                     joint.requirements.stripping_factor,
                     f"{result.weaker} strips at {result.force / 1e3:.0f} kN",
                     "more engagement, a thread insert, or a stronger block material",

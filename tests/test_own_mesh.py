@@ -169,3 +169,20 @@ def test_sizes_mean_nothing_for_an_own_mesh(tmp_path):
     path.write_text(path.read_text() + 'largest = "9 mm"\n')
     with pytest.raises(InputError, match="mesh.largest: means nothing for an own mesh"):
         read_input(path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ('height = "88 mm"', 'height = "95 mm"', "'bearing head face' lies between"),
+        ('inner_diameter = "87.5 mm"', 'inner_diameter = "87.6 mm"', None),
+    ],
+)
+def test_a_cell_file_that_speaks_of_another_head_is_refused(tmp_path, ring_mesh, old, new, expected):
+    changed(ring_mesh).write(tmp_path / "own.vtu")
+    cell = read_input(with_own_mesh(tmp_path, RING.replace(old, new), "own.vtu"))
+    if expected is None:
+        assert mesh_of(cell).cells.shape[1] > 0
+        return
+    with pytest.raises(InputError, match=expected):
+        mesh_of(cell)
