@@ -85,7 +85,10 @@ class SolvedCell:
 
 
 def mesh_of(cell: Cell) -> SolidMesh:
-    """Return the cell's own mesh where it names one, else the parametric one; raises MeshError."""
+    """Return the cell's own mesh where it names one, else the parametric one.
+
+    Raises MeshError for a parametric mesh that cannot be built, InputError for an own one that cannot be used.
+    """
     return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
 
 
@@ -96,7 +99,7 @@ def solve_cell(
 
     store : where condensed stiffness is looked for and kept.
 
-    Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
+    Raises SolveError when a state does not converge or does not balance, and what `mesh_of` raises.
     """
     stages = Stages(stage)
     mesh = stages.run("mesh", lambda: mesh_of(cell))

@@ -15,12 +15,13 @@ from numpy.typing import NDArray
 
 from headjoint.cases.cell_interfaces import InterfacePoints, interface_points
 from headjoint.cases.condensed_store import CondensedStore, fingerprint
+from headjoint.cases.demands import load_under
 from headjoint.cases.linear_solver import Factorization, schur_complement
 from headjoint.cases.reduced import ReducedJoint
 from headjoint.cases.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.joint_mesh import MeshError
 from headjoint.meshes.solid_mesh import SolidMesh
-from headjoint.meshes.symmetry import planes
+from headjoint.meshes.symmetry import planes_through
 from headjoint.model.cell import Cell, Ring
 from headjoint.model.errors import SolveError
 
@@ -210,11 +211,9 @@ def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float
 
 def _check_lift(cell: Cell, mesh: SolidMesh, bore: int, lift: float) -> None:
     """Refuse faces under gas that are not those inside the sealing line: a free-body check would not notice."""
-    x, y = cell.bore_centres[bore]
-    through = [normal for normal, origin in planes(cell) if abs(np.dot(np.subtract((x, y), origin), normal)) < 1e-6]
-    share = 0.5 ** len(through)
-    if isinstance(cell.layout, Ring) and through:
-        share = 0.5 / cell.layout.number
+    through = planes_through(cell, *cell.bore_centres[bore])
+    # the two planes of a sector are not at right angles
+    share = 0.5 / cell.layout.number if isinstance(cell.layout, Ring) and through else 0.5 ** len(through)
     expected = share * np.pi / 4.0 * cell.sealing_zone.sealing_diameter**2
     if abs(lift / expected - 1.0) > LIFT_TOLERANCE:
         whose = f"{mesh.origin}: " if mesh.origin else ""
@@ -278,17 +277,19 @@ class CellRecovery:
         self._factors = Factorization(model.matrix[model.inner][:, model.inner])
         self._coupling = model.matrix[model.inner][:, model.kept]
 
-    def displacement(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
-        """Return displacements (3 n,) in mm for reduced unknowns `q` under the stated unit loads."""
+    def unknowns(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
+        """Return all unknowns v, overlaps included, for reduced unknowns `q` under the stated unit loads."""
         model = self.model
-        load = np.zeros(model.matrix.shape[0])
-        for name, factor in load_factors.items():
-            if name in model.loads:
-                load += factor * model.loads[name]
+        load = load_under(model.loads, load_factors)
         v = np.zeros(model.matrix.shape[0])
         v[model.kept] = q
         v[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)
-        return model.transform @ v[: model.transform.shape[1]]
+        return v
+
+    def displacement(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
+        """Return displacements (3 n,) in mm for reduced unknowns `q` under the stated unit loads."""
+        transform = self.model.transform
+        return transform @ self.unknowns(q, load_factors)[: transform.shape[1]]
 
     def stress(self, displacement: FloatArray, overlaps: FloatArray, load_factors: dict[str, float]) -> FloatArray:
         """Return stress (m, q, 6) in MPa at the Gauss points; overlaps are those of the free lengths."""
@@ -298,3 +299,7 @@ class CellRecovery:
         for fastener, overlap in zip(mesh.fasteners, overlaps, strict=True):
             travel[:, fastener.free] = overlap * fastener.travel
         return self.model.body.stress(displacement, free, travel)
+
+    def release(self) -> None:
+        """Give the memory of the factors back."""
+        self._factors.release()

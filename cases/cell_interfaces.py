@@ -72,22 +72,20 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     rows, places, weights, kinds = [], [], [], []
     uncovered = 0.0
     for pair in mesh.pairs:
-        sides = (pair.lower, pair.upper)
-        # faces that do not match: quadrature on the smaller one, its points searched on the other
-        on = 0 if pair.matching or _area(mesh, pair.lower) <= _area(mesh, pair.upper) else 1
-        gauss = face_points(mesh.points, sides[on], None if pair.matching else UNMATCHED_POINTS)
+        gauss = face_points(mesh.points, pair.carriers, None if pair.matching else UNMATCHED_POINTS)
         at = gauss.places[:2].reshape(2, -1)
         weight = np.abs(gauss.area[2]).ravel()
-        own = spread(sides[on], gauss.shape, mesh.points.shape[1])
+        own = spread(pair.carriers, gauss.shape, mesh.points.shape[1])
+        face_of = np.repeat(np.arange(pair.carriers.shape[1]), len(gauss.shape))
         if pair.matching:
-            other, found = spread(pair.upper, gauss.shape, mesh.points.shape[1]), np.ones(len(weight), dtype=bool)
-        else:
-            other, found = FaceSearch(mesh.points, sides[1 - on]).operator(at, mesh.points.shape[1])
+            other = spread(pair.opposite, gauss.shape, mesh.points.shape[1])
+        else:  # points of the smaller faces are searched on the others
+            other, found = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
             uncovered = max(uncovered, float(weight[~found].sum() / weight.sum()))
-            own, other, at, weight = own[found], other[found], at[:, found], weight[found]
-        lower, upper = (own, other) if on == 0 else (other, own)
+            own, other, at, weight, face_of = own[found], other[found], at[:, found], weight[found], face_of[found]
+        lower, upper = (other, own) if pair.on_upper else (own, other)
         if pair.name == "gasket":
-            carriers, face_of = sides[on], np.repeat(np.arange(sides[on].shape[1]), len(gauss.shape))[found]
+            gasket_face_of = face_of
         rows.append(lower - upper)
         places.append(at)
         weights.append(weight)
@@ -109,11 +107,10 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     bearing = np.flatnonzero(kind == 1)
     if len(bearing):
         groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
-    return InterfacePoints(operator, weight, position, zone, tuple(groups), tuple(lines), uncovered, carriers, face_of)
-
-
-def _area(mesh: SolidMesh, faces: IntArray) -> float:
-    return float(np.abs(face_points(mesh.points, faces).area[2]).sum())
+    faces = mesh.pair("gasket").carriers
+    return InterfacePoints(
+        operator, weight, position, zone, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of
+    )
 
 
 def spread(faces: IntArray, shape: FloatArray, nodes: int) -> sp.csr_matrix:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import connected_components
 
 from headjoint.cases.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
+from headjoint.cases.demands import load_under
 from headjoint.cases.interface_laws import BEARING, PointGroup
 from headjoint.cases.linear_solver import Factorization, schur_complement
 from headjoint.cases.reduced import ReducedJoint
@@ -230,11 +231,10 @@ class FieldRecovery:
     def displacement(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
         """Return all displacements (N,) in mm for reduced unknowns `q` under the stated unit loads."""
         model = self.model
-        load = sum(factor * model.loads[name] for name, factor in load_factors.items() if name in model.loads)
+        load = load_under(model.loads, load_factors)
         field = np.zeros(model.body.unknowns + 1)
         field[model.kept] = q
-        inner_load = load[model.inner] if isinstance(load, np.ndarray) else np.zeros(len(model.inner))
-        field[model.inner] = self._factors.solve(inner_load - self._coupling @ q)
+        field[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)
         return field[:-1]
 
     def stress(self, displacement: FloatArray, overlap: float, load_factors: dict[str, float]) -> FloatArray:

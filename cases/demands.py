@@ -13,6 +13,21 @@ from headjoint.model.joint import Joint, LoadCase
 FloatArray = NDArray[np.float64]
 
 
+def load_under(loads: Mapping[str, FloatArray], factors: Mapping[str, float]) -> FloatArray:
+    """Return the sum of unit `loads` (n,) times their factors; a factor of no load counts nothing."""
+    total = np.zeros_like(next(iter(loads.values())))
+    for name, factor in factors.items():
+        if name in loads:
+            total += factor * loads[name]
+    return total
+
+
+def gasket_growth(joint: Joint, case: LoadCase) -> float:
+    """Return the closure (mm) that the gasket's free expansion adds in a load case."""
+    rise = case.temperatures["gasket"] - joint.assembly_temperature
+    return joint.gasket.expansion * joint.gasket.thickness * rise
+
+
 def demand_under(
     joint: Joint,
     reduced: ReducedJoint,
@@ -25,14 +40,13 @@ def demand_under(
 
     force, overlap : (fasteners,) N and mm, nan where the other one holds.
     """
-    load = np.zeros(len(reduced.K))
-    for name, factor in factors.items():
-        if name in reduced.loads:
-            load += factor * reduced.loads[name]
-    gasket = case.temperatures["gasket"]
     growth = np.zeros(reduced.points)
-    growth[reduced.gasket_points()] = (
-        joint.gasket.expansion * joint.gasket.thickness * (gasket - joint.assembly_temperature)
+    growth[reduced.gasket_points()] = gasket_growth(joint, case)
+    return Demand(
+        load=load_under(reduced.loads, factors),
+        growth=growth,
+        gasket_temperature=case.temperatures["gasket"],
+        reference_force=joint.tightening.preload * float(reduced.share.sum()),
+        force=force,
+        overlap=overlap,
     )
-    reference = joint.tightening.preload * float(reduced.share.sum())
-    return Demand(load, growth, gasket, reference, force=force, overlap=overlap)

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases import interface_laws
 from headjoint.cases.interface_laws import PointGroup
-from headjoint.cases.tangents import SMALLEST_FOR_ITERATION, TangentSolver, solve_symmetric
+from headjoint.cases.tangents import SMALLEST_FOR_ITERATION, Tangent, TangentSolver, solve_symmetric
 from headjoint.model.errors import SolveError
 
 FloatArray = NDArray[np.float64]
@@ -133,9 +133,8 @@ def solve(
         if size < goal or (stalled and size < RESIDUAL_LIMIT):
             return _finished(joint, demand, now, iteration, size)
         step = np.zeros_like(q)
-        step[free] = -joint.solver.solve(
-            joint.K, joint.B, joint.weight * _lent(now.slope), spring, free, now.residual[free], size
-        )
+        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _lent(now.slope), spring, free)
+        step[free] = -joint.solver.solve(tangent, now.residual[free], size)
         now = _line_search(trial_at, now, step)
     raise SolveError(
         f"the joint did not come to equilibrium in {LARGEST_ITERATIONS} Newton steps; relative residual "

@@ -35,8 +35,31 @@ def solve_symmetric(matrix: FloatArray, right_hand_side: FloatArray) -> FloatArr
     return scipy.linalg.cho_solve(factors, right_hand_side, check_finite=False)
 
 
+@dataclass(frozen=True)
+class Tangent:
+    """K + B' diag(w slope) B + diag(spring), by its terms; `transposed` is B', `free` the unknowns to solve for."""
+
+    K: FloatArray
+    B: sp.csr_matrix
+    transposed: sp.csr_matrix
+    weighted_slope: FloatArray
+    spring: FloatArray
+    free: IntArray
+
+    def times(self, v: FloatArray) -> FloatArray:
+        """Return the product with a vector (n,)."""
+        elastic = scipy.linalg.blas.dsymv(1.0, self.K.T, v)  # K is symmetric: half the traffic of a plain product
+        return elastic + self.transposed @ (self.weighted_slope * (self.B @ v)) + self.spring * v
+
+    def matrix(self) -> FloatArray:
+        """Return the sum (n, n)."""
+        total = self.K + (self.transposed @ self.B.multiply(self.weighted_slope[:, None])).toarray()
+        total[np.diag_indices(len(total))] += self.spring
+        return total
+
+
 class TangentSolver:
-    """Solves with K + B' diag(w slope) B + diag(spring), remembering the factors of an earlier one.
+    """Solves with tangents of one joint, remembering the factors of an earlier one.
 
     The memory is a preconditioner only: it changes the time a solve takes, never its answer.
     """
@@ -46,47 +69,37 @@ class TangentSolver:
         self.factorisations = 0
         self.iterations = 0
 
-    def solve(
-        self,
-        K: FloatArray,
-        B: sp.csr_matrix,
-        weighted_slope: FloatArray,
-        spring: FloatArray,
-        free: IntArray,
-        residual: FloatArray,
-        size: float,
-    ) -> FloatArray:
-        """Return the solution on the `free` unknowns for `residual` there; `size` is its relative size.
+    def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
+        """Return the solution on the free unknowns for `residual` there; `size` is its relative size.
 
         Raises SolveError where a part can move freely.
         """
-        iterated = len(K) >= SMALLEST_FOR_ITERATION
-        problem = _Problem(K, B, B.T.tocsr(), weighted_slope, spring, free)
+        n, free = len(tangent.K), tangent.free
+        iterated = n >= SMALLEST_FOR_ITERATION
         accuracy = ROUGH if size > FAR else FINE
         if iterated and self._factors is not None:
-            found = self._iterate(problem, residual, accuracy)
+            found = self._iterate(tangent, residual, accuracy)
             if found is not None:
                 return found
-        tangent = K + (B.T @ B.multiply(weighted_slope[:, None])).toarray()
-        tangent[np.diag_indices(len(K))] += spring
+        matrix = tangent.matrix()
         self.factorisations += 1
         if iterated:
             # single precision is plenty for a preconditioner, and halves time and traffic
-            factors, info = scipy.linalg.lapack.spotrf(_held_apart(tangent, free).astype(np.float32), lower=1)
+            factors, info = scipy.linalg.lapack.spotrf(_held_apart(matrix, free).astype(np.float32), lower=1)
             self._factors = factors if info == 0 else None
-            found = self._iterate(problem, residual, accuracy) if info == 0 else None
+            found = self._iterate(tangent, residual, accuracy) if info == 0 else None
             if found is not None:
                 return found
-        return solve_symmetric(tangent[np.ix_(free, free)] if len(free) < len(K) else tangent, residual)
+        return solve_symmetric(matrix[np.ix_(free, free)] if len(free) < n else matrix, residual)
 
-    def _iterate(self, problem: _Problem, residual: FloatArray, accuracy: float) -> FloatArray | None:
+    def _iterate(self, tangent: Tangent, residual: FloatArray, accuracy: float) -> FloatArray | None:
         """Return the solution by conjugate gradients, None where it would take too many steps."""
         assert self._factors is not None
-        n = len(problem.K)
+        n = len(tangent.K)
         held = np.ones(n, dtype=bool)
-        held[problem.free] = False
+        held[tangent.free] = False
         r = np.zeros(n)
-        r[problem.free] = residual
+        r[tangent.free] = residual
         x, direction, before = np.zeros(n), np.zeros(n), 1.0
         first = float(np.linalg.norm(r))
         wanted = accuracy * first
@@ -99,7 +112,7 @@ class TangentSolver:
             if not np.isfinite(now) or now <= 0.0:
                 return None
             direction = z + (now / before if iteration > 1 else 0.0) * direction
-            product = problem.times(direction)
+            product = tangent.times(direction)
             product[held] = 0.0
             curvature = float(direction @ product)
             if curvature <= 0.0:
@@ -111,27 +124,11 @@ class TangentSolver:
             self.iterations += 1
             norm = float(np.linalg.norm(r))
             if norm < wanted:
-                return x[problem.free]
+                return x[tangent.free]
             gained = np.log(first / norm) if norm < first else 0.0
             if iteration >= FIRST_LOOK and iteration * np.log(1.0 / accuracy) > gained * largest:
                 return None
         return None
-
-
-@dataclass(frozen=True)
-class _Problem:
-    """The tangent by its terms; `transposed` is B'."""
-
-    K: FloatArray
-    B: sp.csr_matrix
-    transposed: sp.csr_matrix
-    weighted_slope: FloatArray
-    spring: FloatArray
-    free: IntArray
-
-    def times(self, v: FloatArray) -> FloatArray:
-        elastic = scipy.linalg.blas.dsymv(1.0, self.K.T, v)  # K is symmetric: half the traffic of a plain product
-        return elastic + self.transposed @ (self.weighted_slope * (self.B @ v)) + self.spring * v
 
 
 def _held_apart(matrix: FloatArray, free: IntArray) -> FloatArray:

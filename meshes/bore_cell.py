@@ -10,7 +10,7 @@ import numpy as np
 from headjoint.meshes import plan as plans
 from headjoint.meshes import symmetry
 from headjoint.meshes.grading import graded_lines
-from headjoint.meshes.hexahedra import Stack, stack
+from headjoint.meshes.hexahedra import ABOVE, BELOW, SIDES, Stack, stack
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 from headjoint.meshes.plan import PlanMesh, Rectangle, Rings, Sector
 from headjoint.meshes.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
@@ -127,7 +127,7 @@ def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
                 f"circles of {2 * first:g} and {2 * second:g} mm diameter round the stud are too close to be meshed; "
                 "make shank, hole, nut, washer, column and boss equal or 0.1 mm apart"
             )
-    places = layout.studs if isinstance(layout, Bank) else ((layout.stud_circle / 2.0, 0.0),)
+    places = layout.tile_studs
     for x, y in places:
         radii = tuple(sorted(stud_radii))
         rings.append(Rings(x, y, radii, True, (radii[0], radii[-1])))
@@ -186,7 +186,7 @@ def _part_grid(cell: Cell, centres: FloatArray, middle: FloatArray) -> IntArray:
     z, layout, head, block, joint = _levels(cell), cell.layout, cell.head, cell.block, cell.joint
     x, y = centres
     radius = np.hypot(x, y)
-    places = layout.studs if isinstance(layout, Bank) else ((layout.stud_circle / 2.0, 0.0),)
+    places = layout.tile_studs
     stud = np.min([np.hypot(x - sx, y - sy) for sx, sy in places], axis=0)
     to_side = layout.half_width - y if isinstance(layout, Bank) else layout.outer_diameter / 2.0 - radius
     bore = layout.bore / 2.0
@@ -237,9 +237,7 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
     def faces(columns: IntArray, layer: int, top: bool) -> IntArray:
         """Return the (8, f) nodes of the upper or lower faces of the elements of some columns in one layer."""
         elements = np.array([number[(int(column), layer)] for column in columns], dtype=np.int64)
-        # corners 0-3, mid-edges 8-11 below; 4-7 and 12-15 above (VTK)
-        rows = np.array([4, 5, 6, 7, 12, 13, 14, 15]) if top else np.array([0, 1, 2, 3, 8, 9, 10, 11])
-        return stacked.cells[np.ix_(rows, elements)]
+        return stacked.cells[np.ix_(ABOVE if top else BELOW, elements)]
 
     below_deck, above_gasket = deck // 2 - 1, level["head_bottom"] // 2
     solid_below = np.isin(grid[:, below_deck], (BLOCK, LINER))
@@ -306,8 +304,7 @@ def _wall_faces(cell: Cell, plan: PlanMesh, stacked: Stack, bore: int, first: in
         start, end, middle = edge, (edge + 1) % 4, 4 + edge
         at_wall = on_wall[plan.quads[[start, end, middle]]].all(axis=0)
         elements = np.flatnonzero(wanted & at_wall[stacked.column])
-        rows = [start, end, 4 + end, 4 + start, 8 + edge, 16 + end, 12 + edge, 16 + start]
-        found.append(stacked.cells[np.ix_(rows, elements)])
+        found.append(stacked.cells[np.ix_(SIDES[edge], elements)])
     return np.hstack(found)
 
 

@@ -41,7 +41,7 @@ def load_gmsh() -> ModuleType:
 
 
 @contextmanager
-def interrupts_deferred() -> Iterator[None]:
+def _interrupts_deferred() -> Iterator[None]:
     """Hold Ctrl-C back while gmsh calls Python: raised inside such a call it would be swallowed."""
     if threading.current_thread() is not threading.main_thread():
         yield
@@ -60,7 +60,7 @@ def interrupts_deferred() -> Iterator[None]:
 def gmsh_session(name: str) -> Iterator[ModuleType]:
     """Yield gmsh with one empty model; its failures become MeshError with `name` in front.
 
-    The user's own gmsh settings are not read and no signal handler is set, so it works in worker threads.
+    The user's own gmsh settings are not read. It works in worker threads; in the main one Ctrl-C waits for its end.
     """
     gmsh = load_gmsh()
     started = not gmsh.isInitialized()
@@ -69,7 +69,8 @@ def gmsh_session(name: str) -> Iterator[ModuleType]:
     gmsh.option.setNumber("General.Terminal", 0)
     gmsh.model.add(name)
     try:
-        yield gmsh
+        with _interrupts_deferred():
+            yield gmsh
     except MeshError:
         raise
     except Exception as error:

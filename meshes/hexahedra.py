@@ -19,6 +19,15 @@ EDGES = np.array(
     ]
 )  # fmt: skip
 NODES = np.vstack([CORNERS, EDGES])
+EDGE_ENDS = ((0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7))
+# nodes of the faces, corners then mid-edges: below, above, then the sides on edges 0 to 3
+FACES = np.array(
+    [
+        [0, 1, 2, 3, 8, 9, 10, 11], [4, 5, 6, 7, 12, 13, 14, 15], [0, 1, 5, 4, 8, 17, 12, 16],
+        [1, 2, 6, 5, 9, 18, 13, 17], [2, 3, 7, 6, 10, 19, 14, 18], [3, 0, 4, 7, 11, 16, 15, 19],
+    ]
+)  # fmt: skip
+BELOW, ABOVE, SIDES = FACES[0], FACES[1], FACES[2:]
 
 
 @dataclass(frozen=True)

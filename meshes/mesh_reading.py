@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headjoint.meshes import tetrahedra
+from headjoint.meshes import hexahedra, tetrahedra
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 from headjoint.model.errors import nearest
 
@@ -18,15 +18,6 @@ from headjoint.model.errors import nearest
 VOLUMES = {"tetra": 4, "tetra10": 10, "hexahedron": 8, "hexahedron20": 20, "hexahedron27": 20}
 FACES = {"triangle": 3, "triangle6": 3, "quad": 4, "quad8": 4, "quad9": 4}  # corners are enough to find a face
 OTHER_VOLUMES = ("wedge", "pyramid", "hexahedron24", "tetra20", "tetra35", "polyhedron")
-HEXAHEDRON_EDGES = ((0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7))
-# nodes of the faces, corners then mid-edges, of the 20- and the 10-node element
-HEXAHEDRON_FACES = np.array(
-    [
-        [0, 1, 2, 3, 8, 9, 10, 11], [4, 5, 6, 7, 12, 13, 14, 15], [0, 1, 5, 4, 8, 17, 12, 16],
-        [1, 2, 6, 5, 9, 18, 13, 17], [2, 3, 7, 6, 10, 19, 14, 18], [3, 0, 4, 7, 11, 16, 15, 19],
-    ]
-)  # fmt: skip
-TETRAHEDRON_FACES = np.array([[0, 1, 2, 4, 5, 6], [0, 1, 3, 4, 8, 7], [1, 2, 3, 5, 9, 8], [0, 2, 3, 6, 9, 7]])
 
 
 @dataclass(frozen=True)
@@ -154,7 +145,7 @@ def _check_names(
 
 def _second_order(points: FloatArray, cells: IntArray) -> tuple[FloatArray, IntArray]:
     """Return points and cells with a node put in the middle of every edge."""
-    edges = np.array(tetrahedra.EDGES if len(cells) == 4 else HEXAHEDRON_EDGES)
+    edges = np.array(tetrahedra.EDGES if len(cells) == 4 else hexahedra.EDGE_ENDS)
     ends = np.sort(cells[edges], axis=1)  # (edges, 2, m)
     unique, number = np.unique(ends.transpose(0, 2, 1).reshape(-1, 2), axis=0, return_inverse=True)
     middle = points[:, unique].mean(axis=2)
@@ -164,7 +155,7 @@ def _second_order(points: FloatArray, cells: IntArray) -> tuple[FloatArray, IntA
 
 def all_faces(cells: IntArray) -> tuple[IntArray, IntArray]:
     """Return the nodes (8 or 6, f) of all faces of all cells (20 or 10, m), and the cell (f,) of each."""
-    local = HEXAHEDRON_FACES if len(cells) == 20 else TETRAHEDRON_FACES
+    local = hexahedra.FACES if len(cells) == 20 else tetrahedra.FACES
     nodes = cells[local].transpose(1, 0, 2).reshape(local.shape[1], -1)
     return nodes, np.tile(np.arange(cells.shape[1]), len(local))
 

@@ -16,7 +16,7 @@ from headjoint.meshes.face_search import FaceSearch
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 from headjoint.meshes.mesh_reading import NamedMesh, read_named_mesh
 from headjoint.meshes.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
-from headjoint.model.cell import CELL_PARTS, Bank, Cell
+from headjoint.model.cell import CELL_PARTS, MILLIMETRES, Bank, Cell
 from headjoint.model.errors import InputError
 
 NEEDED_PARTS = ("head", "block", "fastener")
@@ -31,10 +31,9 @@ FACES = {
     "foot": ("block", "liner"),
 }
 NEEDED_FACES = ("gasket head face", "gasket block face", "chamber", "foot")
-UNITS = {"um": 1e-3, "mm": 1.0, "cm": 10.0, "in": 25.4, "m": 1000.0}
 ON_PLANE = 1e-3  # mm
 FLAT = 0.02  # mm that a gasket face may be out of flat, or off its height
-FAR_STUD = 0.5  # mm between the axis of a meshed stud and its place in the layout
+FAR = 0.5  # mm that a shank's radius or a bearing face may be off the file's
 LARGEST_UNCOVERED = 0.05  # share of the smaller face of a pair that may have nothing opposite
 ADVICE = "mend it in the program that made it"
 
@@ -62,8 +61,7 @@ def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
     _check_faces(named, part)
     points = named.points * cell.mesh.unit
     _check_extent(cell, points)
-    _check_gasket_faces(cell, points, named)
-    _check_head_height(cell, points, named)
+    _check_heights(cell, points, named)
     nodes_of = {name: np.unique(named.cells[:, own]) for name, own in named.volumes.items()}
     _check_connection(cell, named, points, nodes_of)
     support = np.unique(named.faces["foot"])
@@ -101,16 +99,15 @@ def _pair(name: str, points: FloatArray, lower: IntArray, upper: IntArray) -> Fa
         expected, found = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
         if distance.max() < ON_PLANE and expected == found:
             return FacePair(name, lower, over[lower])
-    # the smaller face must lie over the other
-    smaller, other = (lower, upper) if _plan_area(points, lower) <= _plan_area(points, upper) else (upper, lower)
-    found, _ = FaceSearch(points, other).locate(points[:2, smaller].mean(axis=1))
+    pair = FacePair(name, lower, upper, False, on_upper=_plan_area(points, upper) < _plan_area(points, lower))
+    found, _ = FaceSearch(points, pair.opposite).locate(points[:2, pair.carriers].mean(axis=1))
     share = float((found < 0).mean())
     if share > LARGEST_UNCOVERED:
         raise MeshError(
             f"{100 * share:.0f} % of the faces at the {name} have no face opposite (allowed "
             f"{100 * LARGEST_UNCOVERED:.0f} %): the faces of the two groups do not meet in plan"
         )
-    return FacePair(name, lower, upper, matching=False)
+    return pair
 
 
 def _plan_area(points: FloatArray, faces: IntArray) -> float:
@@ -158,7 +155,7 @@ def _check_extent(cell: Cell, points: FloatArray) -> None:
     ratio = expected / max(found, 1e-30)
     if not 0.4 < ratio < 2.5:
         own = cell.mesh.unit
-        fitting = [name for name, size in UNITS.items() if 0.6 < size / (own * ratio) < 1.6]
+        fitting = [name for name, size in MILLIMETRES.items() if 0.6 < size / (own * ratio) < 1.6]
         hint = f'; [mesh] unit = "{fitting[0]}" would fit' if fitting else ""
         raise MeshError(
             f"its corner lies {found:.4g} mm from the first bore's axis, that of the layout {expected:.4g} mm: the "
@@ -178,25 +175,19 @@ def _check_extent(cell: Cell, points: FloatArray) -> None:
             )
 
 
-def _check_gasket_faces(cell: Cell, points: FloatArray, named: NamedMesh) -> None:
-    for name, height in (("gasket block face", 0.0), ("gasket head face", cell.joint.gasket.thickness)):
-        z = points[2, np.unique(named.faces[name])]
-        if np.abs(z - height).max() > FLAT:
+def _check_heights(cell: Cell, points: FloatArray, named: NamedMesh) -> None:
+    """Refuse faces at other heights than the file says: the estimate would be of another engine."""
+    thickness = cell.joint.gasket.thickness
+    for name, height, slack, what in (
+        ("gasket block face", 0.0, FLAT, "the deck"),
+        ("gasket head face", thickness, FLAT, "the thickness of the gasket"),
+        ("bearing head face", thickness + cell.head.height, FAR, "that of the gasket and [head] height"),
+    ):
+        z = points[2, named.faces[name].ravel()] if name in named.faces else np.array([height])
+        if np.abs(z - height).max() > slack:
             raise MeshError(
                 f"group '{name}' lies between z = {z.min():.4g} and {z.max():.4g} mm; it must be flat at "
-                f"z = {height:g} mm, {'the deck' if height == 0.0 else 'the thickness of the gasket'}"
-            )
-
-
-def _check_head_height(cell: Cell, points: FloatArray, named: NamedMesh) -> None:
-    """Refuse a bearing face at another height than the file's head has: the estimate would be of another engine."""
-    if "bearing head face" in named.faces:
-        z = points[2, np.unique(named.faces["bearing head face"])]
-        expected = cell.joint.gasket.thickness + cell.head.height
-        if np.abs(z - expected).max() > FAR_STUD:
-            raise MeshError(
-                f"group 'bearing head face' lies between z = {z.min():.4g} and {z.max():.4g} mm; [head] height puts it "
-                f"at z = {expected:.4g} mm"
+                f"z = {height:g} mm, {what}"
             )
 
 
@@ -297,7 +288,7 @@ def _check_shank(cell: Cell, nodes: FloatArray, place: symmetry.StudPlace, where
     """Refuse a shank of another diameter than that of the file: its stiffness would be wrong."""
     near = np.abs(nodes[2] - middle) < cell.shank_diameter
     radius = float(np.hypot(nodes[0, near] - place.x, nodes[1, near] - place.y).max(initial=0.0))
-    if abs(radius - cell.shank_diameter / 2.0) > FAR_STUD:
+    if abs(radius - cell.shank_diameter / 2.0) > FAR:
         raise MeshError(
             f"{where} has nodes {radius:.4g} mm from its axis half-way up; the file's longest segment has a radius of "
             f"{cell.shank_diameter / 2.0:.4g} mm"

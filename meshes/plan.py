@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from headjoint.meshes.gmsh_session import gmsh_session, interrupts_deferred
+from headjoint.meshes.gmsh_session import gmsh_session
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 
 QUADRILATERAL_8 = 16  # gmsh's element type
@@ -86,8 +86,7 @@ def tile_plan(
     for factor in SIZE_TRIES:
         with gmsh_session(name) as gmsh:
             try:
-                with interrupts_deferred():
-                    plan = _mesh(gmsh, tile, rings, lambda x, y, factor=factor: factor * size(x, y))
+                plan = _mesh(gmsh, tile, rings, lambda x, y, factor=factor: factor * size(x, y))
             except MeshError:
                 raise
             except Exception as error:  # gmsh raises bare Exception

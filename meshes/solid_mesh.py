@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from headjoint.meshes import hexahedra, tetrahedra
 from headjoint.meshes.joint_mesh import FloatArray, IntArray, MeshError
 
@@ -17,12 +15,24 @@ class FacePair:
     """Faces that meet without sharing nodes: (8, f) or (6, f) nodes, corners then mid-edges.
 
     name : "gasket" or "bearing". Where `matching`, column by column the same places in plan and the same order.
+    on_upper : quadrature goes over the upper faces, the smaller ones, instead of the lower.
     """
 
     name: str
     lower: IntArray = field(repr=False)
     upper: IntArray = field(repr=False)
     matching: bool = True
+    on_upper: bool = False
+
+    @property
+    def carriers(self) -> IntArray:
+        """The faces that quadrature goes over."""
+        return self.upper if self.on_upper else self.lower
+
+    @property
+    def opposite(self) -> IntArray:
+        """The faces opposite the carriers."""
+        return self.lower if self.on_upper else self.upper
 
 
 @dataclass(frozen=True)
@@ -100,8 +110,3 @@ def check_quality(mesh: SolidMesh, advice: str) -> None:
             f"(allowed {SMALLEST_SCALED_JACOBIAN:g}), in the {mesh.parts[mesh.part[worst]]} near "
             f"x = {x:.1f}, y = {y:.1f}, z = {z:.1f} mm; {advice}"
         )
-
-
-def nodes_of(faces: IntArray) -> IntArray:
-    """Return the distinct nodes of faces."""
-    return np.unique(faces)

@@ -53,10 +53,9 @@ def copies(cell: Cell) -> list[tuple[FloatArray, tuple[float, float]]]:
 def stud_places(cell: Cell) -> list[StudPlace]:
     """Return every stud of the cell in the order of its numbers: along the bank, or round the ring."""
     layout = cell.layout
-    tile_places = layout.studs if isinstance(layout, Bank) else ((layout.stud_circle / 2.0, 0.0),)
     places: list[tuple[float, float]] = []
     for matrix, shift in copies(cell):
-        for place in tile_places:
+        for place in layout.tile_studs:
             x, y = matrix @ np.array(place) + np.array(shift)
             if all(math.dist((x, y), other) > ON_PLANE for other in places):
                 places.append((float(x), float(y)))
@@ -64,17 +63,7 @@ def stud_places(cell: Cell) -> list[StudPlace]:
         places.sort(key=lambda place: (round(place[0], 6), -place[1]))
     else:
         places.sort(key=lambda place: round(math.atan2(place[1], place[0]) % (2.0 * math.pi), 9))
-    return [
-        StudPlace(
-            *place,
-            tuple(
-                normal
-                for normal, origin in planes(cell)
-                if abs(float(np.dot(np.subtract(place, origin), normal))) < ON_PLANE
-            ),
-        )
-        for place in places
-    ]
+    return [StudPlace(x, y, planes_through(cell, x, y)) for x, y in places]
 
 
 def planes(cell: Cell) -> list[Plane]:
@@ -90,6 +79,13 @@ def planes(cell: Cell) -> list[Plane]:
     if layout.extent == "quarter":
         found.append(((0.0, 1.0), (0.0, 0.0)))
     return found
+
+
+def planes_through(cell: Cell, x: float, y: float) -> tuple[tuple[float, float], ...]:
+    """Return the unit normals of the planes of symmetry through a place (mm)."""
+    return tuple(
+        normal for normal, origin in planes(cell) if abs(float(np.dot(np.subtract((x, y), origin), normal))) < ON_PLANE
+    )
 
 
 def depth_inside(cell: Cell, x: FloatArray, y: FloatArray) -> FloatArray:

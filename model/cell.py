@@ -14,6 +14,7 @@ from headjoint.model.gasket_laws import GasketLaw
 from headjoint.model.joint import Joint
 from headjoint.model.materials import Material
 
+MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}  # in a unit that an own mesh may have
 HOLE_RIM = 1.4  # times its diameter, room round a gasket hole that the mesh needs
 CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
 
@@ -33,6 +34,11 @@ class Bank:
     bores: int
     extent: str
 
+    @property
+    def tile_studs(self) -> tuple[tuple[float, float], ...]:
+        """Axes of the studs in the first tile, mm."""
+        return self.studs
+
 
 @dataclass(frozen=True)
 class Ring:
@@ -43,6 +49,11 @@ class Ring:
     stud_circle: float
     outer_diameter: float
     extent: str
+
+    @property
+    def tile_studs(self) -> tuple[tuple[float, float], ...]:
+        """Axes of the studs in the first tile, mm."""
+        return ((self.stud_circle / 2.0, 0.0),)
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ def check_cell(
     _check_sizes(layout, head, block)
     _check_heights(head, block, liner, stated)
     _check_mesh_sizes(layout, mesh)
-    places = layout.studs if isinstance(layout, Bank) else ((layout.stud_circle / 2.0, 0.0),)
+    places = layout.tile_studs
     _check_studs(layout, places, head, block, stated)
     _check_rings(layout, places, head, stated)
     _check_jacket(layout, places, block, head.column_diameter, liner)

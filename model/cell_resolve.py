@@ -11,6 +11,7 @@ import math
 from pathlib import Path
 
 from headjoint.model.cell import (
+    MILLIMETRES,
     Bank,
     BlockShape,
     Cell,
@@ -38,7 +39,6 @@ from headjoint.model.resolve import resolve, resolve_material
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
-MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 

@@ -30,3 +30,16 @@ def rising_root(rising: Callable[[float], float], low: float, high: float, accur
         if value == 0.0 or high - low < accuracy:
             return middle if value == 0.0 else high
     return high
+
+
+def rising_bracket(rising: Callable[[float], float], largest: float) -> tuple[float, float] | None:
+    """Return two factors between which a function that is negative at 0 stops being so, tried upwards from 1.
+
+    None where it is still negative at `largest`.
+    """
+    low, high = 0.0, 1.0
+    while rising(high) < 0.0:
+        if high == largest:
+            return None
+        low, high = high, min(1.5 * high, largest)
+    return low, high

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from headjoint.cases.cell import CellHistory, CellState, cell_load_factors, gas_trial
 from headjoint.cases.cell_condensation import CellRecovery
 from headjoint.cases.cell_interfaces import SealingLine
+from headjoint.cases.demands import gasket_growth
 from headjoint.cases.reduced import Equilibrium
 from headjoint.model.cell import Cell
-from headjoint.model.roots import rising_root
+from headjoint.model.roots import rising_bracket, rising_root
 from headjoint.postproc.cell_shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
 from headjoint.postproc.findings import LARGEST_MARGIN, sealing_needed
 
@@ -139,9 +140,10 @@ def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellSta
     without = factor = None
     pressure = state.case.gas_pressure
     if pressure > 0.0:
-        without = gas_trial(history, state, 0.0).force
+        trial = gas_trial(history, state, 0.0)
+        without = trial.force
         if margins:
-            factor = sealed_factor(history, state)
+            factor = sealed_factor(history, state, trial)
     zones = []
     for index, zone in enumerate(cell.zones):
         own = (points.zone == index) & (points.weight > 0.0)
@@ -149,9 +151,9 @@ def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellSta
         mean = float(p @ weight / weight.sum()) if weight.size else 0.0
         zones.append((zone.name, mean, float(p.max(initial=0.0)), zone.law.crush_pressure))
     # closure counts the gasket's growth, which moves no face
-    opened = (history.states[0].equilibrium.closure[at] - _growth(cell, history.states[0])) - (
-        equilibrium.closure[at] - _growth(cell, state)
-    )
+    first = history.states[0]
+    growth = gasket_growth(cell.joint, state.case) - gasket_growth(cell.joint, first.case)
+    opened = first.equilibrium.closure[at] - equilibrium.closure[at] + growth
     where = at[int(opened.argmax())]
     return CellStateFindings(
         name=state.name,
@@ -174,34 +176,30 @@ def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellSta
     )
 
 
-def _growth(cell: Cell, state: CellState) -> float:
-    """Return the closure (mm) that the gasket's free expansion adds."""
-    gasket = cell.joint.gasket
-    return gasket.expansion * gasket.thickness * (state.case.temperatures["gasket"] - cell.joint.assembly_temperature)
-
-
-def sealed_factor(history: CellHistory, state: CellState) -> float | None:
+def sealed_factor(history: CellHistory, state: CellState, without: Equilibrium) -> float | None:
     """Return the factor on gas pressure at which a sealing line falls short of its need, by root-finding.
 
-    None where all hold up to `LARGEST_MARGIN`; 0 where one falls short without any gas.
+    without : the state's equilibrium without gas. None where all hold up to `LARGEST_MARGIN`; 0 where one falls short
+    without any gas.
     """
-    cell, start = history.cell, state.equilibrium.q
+    cell, start = history.cell, without.q
+
+    def lacking(equilibrium: Equilibrium, gas: float) -> float:
+        lines = [line_findings(cell, line, equilibrium, gas) for line in history.model.points.lines]
+        return max(line.needed - line.least for line in lines)
 
     def short(factor: float) -> float:
         nonlocal start
         trial = gas_trial(history, state, factor, start)
         start = trial.q
-        gas = factor * state.case.gas_pressure
-        lines = [line_findings(cell, line, trial, gas) for line in history.model.points.lines]
-        return max(line.needed - line.least for line in lines)
+        return lacking(trial, factor * state.case.gas_pressure)
 
-    if short(0.0) >= 0.0:
+    if lacking(without, 0.0) >= 0.0:
         return 0.0
-    low, high = 0.0, 1.0
-    while short(high) < 0.0:
-        if high == LARGEST_MARGIN:
-            return None
-        low, high = high, min(1.5 * high, LARGEST_MARGIN)
+    bracket = rising_bracket(short, LARGEST_MARGIN)
+    if bracket is None:
+        return None
+    low, high = bracket
     while low == 0.0 and short(high / 2.0) >= 0.0:  # a factor far below one, so that the accuracy is relative
         high /= 2.0
     found = rising_root(short, low, high, MARGIN_ACCURACY * high)
@@ -240,6 +238,7 @@ def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
                 shapes=bore_shapes(cell, model.mesh, moved),
             )
         )
+    recovery.release()
     return tuple(found)
 
 

@@ -56,12 +56,11 @@ class Partners:
 
 def gasket_partners(model: CellModel) -> Partners:
     """Return the pairs of places of both gasket faces."""
-    pair, carriers = model.mesh.pair("gasket"), model.points.gasket_faces
-    on_block = carriers is pair.lower
-    nodes = np.unique(carriers)
-    search = FaceSearch(model.mesh.points, pair.upper if on_block else pair.lower)
-    operator, found = search.operator(model.mesh.points[:2, nodes], model.mesh.points.shape[1])
-    return Partners(nodes[found], model.mesh.points[:2, nodes[found]], operator[found], 1.0 if on_block else -1.0)
+    pair, n = model.mesh.pair("gasket"), model.mesh.points.shape[1]
+    nodes = np.unique(pair.carriers)
+    operator, found = FaceSearch(model.mesh.points, pair.opposite).operator(model.mesh.points[:2, nodes], n)
+    nodes = nodes[found]
+    return Partners(nodes, model.mesh.points[:2, nodes], operator[found], -1.0 if pair.on_upper else 1.0)
 
 
 def bore_shapes(cell: Cell, mesh: SolidMesh, moved: FloatArray) -> tuple[BoreShape, ...]:

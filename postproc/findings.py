@@ -12,7 +12,7 @@ from headjoint.cases.reduced import Equilibrium, solve
 from headjoint.model import strength
 from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.joint import Joint, Zone
-from headjoint.model.roots import rising_root
+from headjoint.model.roots import rising_bracket, rising_root
 
 FloatArray = NDArray[np.float64]
 
@@ -218,9 +218,5 @@ def _gas_factor(history: History, state: State, *, required: bool) -> float | No
 
     if spare(0.0) <= 0.0:
         return 0.0
-    low, high = 0.0, 1.0
-    while spare(high) > 0.0:
-        if high == LARGEST_MARGIN:
-            return None
-        low, high = high, min(1.5 * high, LARGEST_MARGIN)
-    return rising_root(lambda factor: -spare(factor), low, high, MARGIN_ACCURACY)
+    bracket = rising_bracket(lambda factor: -spare(factor), LARGEST_MARGIN)
+    return None if bracket is None else rising_root(lambda factor: -spare(factor), *bracket, MARGIN_ACCURACY)

@@ -17,8 +17,7 @@ from headjoint.cases.single import solve_joint
 from headjoint.cases.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.face_search import FaceSearch
-from headjoint.meshes.hexahedra import stack
-from headjoint.meshes.mesh_reading import HEXAHEDRON_FACES
+from headjoint.meshes.hexahedra import ABOVE, BELOW, SIDES, stack
 from headjoint.meshes.plan import PlanMesh
 from headjoint.model.reading import parse_cell
 from headjoint.postproc.findings import state_findings
@@ -63,7 +62,7 @@ def body_over(plan: PlanMesh, heights: np.ndarray, E: float = 70e3, nu: float = 
 
 def horizontal_faces(body: SolidBody, height: float) -> np.ndarray:
     """Return the faces (8, f) of a body that lie at a height."""
-    for local in HEXAHEDRON_FACES[:2]:
+    for local in (BELOW, ABOVE):
         at = np.flatnonzero(np.abs(body.points[2, body.cells[local]] - height).max(axis=0) < 1e-9)
         if at.size:
             return body.cells[np.ix_(local, at)]
@@ -97,7 +96,7 @@ def thick_cylinder() -> list[Check]:
     a, b, E, nu, p = 43.0, 55.0, 70e3, 0.3, 10.0
     body = body_over(polar_plan(a, b, 3, 8), np.array([0.0, 6.0]), E, nu)
     x, y, _ = body.points
-    inner = HEXAHEDRON_FACES[5]
+    inner = SIDES[3]
     on_bore = np.flatnonzero(np.abs(np.hypot(*body.points[:2][:, body.cells[inner]]) - a).max(axis=0) < 1e-9)
     faces = body.cells[np.ix_(inner, on_bore)]
     gauss = face_points(body.points, faces)

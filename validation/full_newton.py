@@ -9,7 +9,8 @@ import numpy as np
 import scipy.sparse as sp
 
 from headjoint.cases import interface_laws
-from headjoint.cases.cell_condensation import CellModel
+from headjoint.cases.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.demands import load_under
 from headjoint.cases.linear_solver import Factorization
 from headjoint.cases.reduced import OPEN_STIFFNESS, Demand, ReducedJoint
 from headjoint.model.errors import SolveError
@@ -30,10 +31,7 @@ def solve_full(
     )
     closure_of = (reduced.B @ spread).tocsr()
     overlaps = model.kept[reduced.overlaps]
-    load = np.zeros(size)
-    for name, factor in load_factors.items():
-        if name in model.loads:
-            load += factor * model.loads[name]
+    load = load_under(model.loads, load_factors)
     bare = load[overlaps].copy()
     stiffness = reduced.share / reduced.series_compliance
     spring = np.zeros(size)
@@ -80,14 +78,7 @@ def solve_full(
 
 def lifted(model: CellModel, q: np.ndarray, load_factors: dict[str, float]) -> np.ndarray:
     """Return all unknowns that belong to reduced unknowns `q`, as a start for the full solve."""
-    load = np.zeros(model.matrix.shape[0])
-    for name, factor in load_factors.items():
-        if name in model.loads:
-            load += factor * model.loads[name]
-    v = np.zeros(model.matrix.shape[0])
-    v[model.kept] = q
-    inner = model.inner
-    factors = Factorization(model.matrix[inner][:, inner])
-    v[inner] = factors.solve(load[inner] - model.matrix[inner][:, model.kept] @ q)
-    factors.release()
+    recovery = CellRecovery(model)
+    v = recovery.unknowns(q, load_factors)
+    recovery.release()
     return v

@@ -10,6 +10,7 @@ import scipy.sparse as sp
 from headjoint.cases import linear_solver
 from headjoint.cases.cli import shipped_joints
 from headjoint.cases.condensation import FieldRecovery, FullModel, condense, full_model
+from headjoint.cases.demands import load_under
 from headjoint.cases.history import State, demand_of, load_factors, run
 from headjoint.cases.interface_laws import pressure
 from headjoint.cases.reduced import ReducedJoint, solve
@@ -63,10 +64,7 @@ def full_newton(
     K = model.matrix[free][:, free].tolil()
     K[-1, -1] += 1.0 / series
     K = K.tocsr()
-    load = np.zeros(len(free))
-    for name, factor in load_factors(joint, state.case).items():
-        if name in model.loads:
-            load += factor * model.loads[name][free]
+    load = load_under(model.loads, load_factors(joint, state.case))[free]
     load[-1] += state.overlap / series
     B = sp.hstack([sp.csr_matrix((reduced.points, len(model.inner))), reduced.B]).tocsr()
     offset = state.demand.growth - sum_steps(reduced)
