@@ -77,6 +77,8 @@ class Demand:
     force : (fasteners,) prescribed fastener forces while tightening (N), nan where locked, or None.
     overlap : (fasteners,) locked total overlaps (mm), series compliance included, nan where tightened, or None.
     gasket_temperature : degC. reference_force : force (N) that residuals are measured by when interfaces carry less.
+    series : what is in series with the locked fasteners, from its length (fasteners,) in mm (locked overlap less that
+    of the cut) to force (N) and stiffness (N/mm); None for the joint's series compliance.
     """
 
     load: FloatArray
@@ -85,6 +87,7 @@ class Demand:
     reference_force: float
     force: FloatArray | None = None
     overlap: FloatArray | None = None
+    series: Callable[[FloatArray], tuple[FloatArray, FloatArray]] | None = None
 
 
 @dataclass(frozen=True)
@@ -108,7 +111,7 @@ def solve(
 
     Raises SolveError, naming the reached residual, when Newton does not converge.
     """
-    load, spring, fixed, fixed_value = _with_fasteners(joint, demand)
+    load, fixed, fixed_value, springs = _with_fasteners(joint, demand)
     free = np.setdiff1d(np.arange(len(load)), fixed)
     q = np.zeros(len(load)) if start is None else start.copy()
     goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else ITERATED_GOAL
@@ -120,8 +123,10 @@ def solve(
     def trial_at(trial: FloatArray) -> _Trial:
         closure = joint.B @ trial + added
         p, slope = _pressures(joint, closure, permanent_set, demand.gasket_temperature)
-        force = joint.K @ trial + spring * trial - load + closure_to_force @ (joint.weight * p)
-        return _Trial(trial, closure, p, slope, force)
+        pull, spring = springs(trial[joint.overlaps])
+        force = joint.K @ trial - load + closure_to_force @ (joint.weight * p)
+        force[joint.overlaps] -= pull
+        return _Trial(trial, closure, p, slope, spring, force)
 
     now = trial_at(q)
     history = []
@@ -133,6 +138,8 @@ def solve(
         if size < goal or (stalled and size < RESIDUAL_LIMIT):
             return _finished(joint, demand, now, iteration, size)
         step = np.zeros_like(q)
+        spring = np.zeros_like(q)
+        spring[joint.overlaps] = now.spring
         tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _lent(now.slope), spring, free)
         step[free] = -joint.solver.solve(tangent, now.residual[free], size)
         now = _line_search(trial_at, now, step)
@@ -144,12 +151,13 @@ def solve(
 
 @dataclass(frozen=True)
 class _Trial:
-    """Interface pressures and residual at a set of unknowns."""
+    """Interface pressures, stiffness in series with the fasteners, and residual at a set of unknowns."""
 
     q: FloatArray
     closure: FloatArray
     pressure: FloatArray
     slope: FloatArray
+    spring: FloatArray
     residual: FloatArray
 
 
@@ -164,9 +172,12 @@ def interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
 
 def _with_fasteners(
     joint: ReducedJoint, demand: Demand
-) -> tuple[FloatArray, FloatArray, NDArray[np.int64], FloatArray]:
-    """Return load, springs on the unknowns, and the fixed unknowns with their values, as the demand wants them."""
-    load, spring = demand.load.copy(), np.zeros(len(joint.K))
+) -> tuple[FloatArray, NDArray[np.int64], FloatArray, Callable[[FloatArray], tuple[FloatArray, FloatArray]]]:
+    """Return load, fixed unknowns with their values, and the springs in series, as the demand wants them.
+
+    The springs give pull (N) and stiffness (N/mm) on the overlap unknowns from overlaps of the cuts (mm).
+    """
+    load = demand.load.copy()
     nothing = np.full(len(joint.overlaps), np.nan)
     force = nothing if demand.force is None else demand.force
     overlap = nothing if demand.overlap is None else demand.overlap
@@ -174,13 +185,20 @@ def _with_fasteners(
     if np.any(tightened == np.isfinite(overlap)):
         raise ValueError("every fastener is either tightened to a force or locked at an overlap")
     load[joint.overlaps[tightened]] += (joint.share * force)[tightened]
-    # overlap of the cut + compliance * force = locked total: a spring between the two
-    soft = ~tightened & (joint.series_compliance > 0.0)
-    stiffness = joint.share[soft] / joint.series_compliance[soft]
-    spring[joint.overlaps[soft]] = stiffness
-    load[joint.overlaps[soft]] += stiffness * overlap[soft]
+    # overlap of the cut + length of what is in series = locked total: a spring between the two
+    soft = ~tightened & ((joint.series_compliance > 0.0) | (demand.series is not None))
     hard = ~tightened & ~soft
-    return load, spring, joint.overlaps[hard], overlap[hard]
+    stiffness = np.where(soft, 1.0 / np.where(joint.series_compliance > 0.0, joint.series_compliance, 1.0), 0.0)
+    total = np.where(soft, overlap, 0.0)
+
+    def springs(cut: FloatArray) -> tuple[FloatArray, FloatArray]:
+        if demand.series is None:
+            pull, slope = stiffness * (total - cut), stiffness
+        else:
+            pull, slope = demand.series(total - cut)
+        return np.where(soft, joint.share * pull, 0.0), np.where(soft, joint.share * slope, 0.0)
+
+    return load, joint.overlaps[hard], overlap[hard], springs
 
 
 def _finished(joint: ReducedJoint, demand: Demand, at: _Trial, iterations: int, size: float) -> Equilibrium:
@@ -188,6 +206,8 @@ def _finished(joint: ReducedJoint, demand: Demand, at: _Trial, iterations: int, 
     if demand.force is not None:
         force = np.where(np.isfinite(demand.force), demand.force, force)
     overlap = at.q[joint.overlaps] + joint.series_compliance * force
+    if demand.series is not None and demand.overlap is not None:
+        overlap = np.where(np.isfinite(demand.overlap), demand.overlap, overlap)
     return Equilibrium(at.q, at.closure, at.pressure, at.slope, force, overlap, iterations, size)
 
 

@@ -69,6 +69,10 @@ class TangentSolver:
         self.factorisations = 0
         self.iterations = 0
 
+    def forget(self) -> None:
+        """Drop the factors, so that what follows does not depend, to the last bit, on what went before."""
+        self._factors = None
+
     def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
         """Return the solution on the free unknowns for `residual` there; `size` is its relative size.
 

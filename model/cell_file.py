@@ -13,10 +13,11 @@ from headjoint.model.joint_file import (
     MaterialSpec,
     RequirementsTable,
     SeatTable,
-    Table,
     TighteningTable,
     WasherTable,
 )
+from headjoint.model.service_file import AgeingTable, History
+from headjoint.model.table import Table
 from headjoint.model.units import Expansion, Length, PositiveLength, ZeroOrLength
 
 Count = Annotated[int, Meta(ge=1, le=99)]
@@ -160,5 +161,7 @@ class CellFile(Table, kw_only=True):
     gas: CellGasTable = field(default_factory=CellGasTable)
     tightening: CellTighteningTable
     load_cases: Annotated[list[LoadCaseTable], Meta(min_length=1)]
+    history: History = field(default_factory=list)
+    ageing: AgeingTable = field(default_factory=AgeingTable)
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: CellMeshTable = field(default_factory=CellMeshTable)

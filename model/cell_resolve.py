@@ -281,6 +281,8 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring) -> Joint:
             gas=GasTable(inner_diameter=edge, outer_diameter=outer, force_area=gas_area),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,
+            history=stated.history,
+            ageing=stated.ageing,
             requirements=stated.requirements,
         )
     )

@@ -16,12 +16,16 @@ shapes from memory, each with the range that a comparison should carry.
 from __future__ import annotations
 
 import bisect
+import math
 import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Any
 
 from headjoint.model.errors import InputError, unknown_name
+from headjoint.model.flow import Creep
+from headjoint.model.materials import Table
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class GasketLaw:
     unloading_stiffness : k_u in MPa/mm, or None for a law that comes back along its loading curve.
     crush_pressure : pressure (MPa) above which the zone is damaged, or None when not known.
     spread : plus-minus range of the pressures as a fraction, for scatter and comparison; None if unknown.
+    creep : how it goes on setting with time, None for not at all.
     source : where the numbers come from.
     """
 
@@ -71,6 +76,7 @@ class GasketLaw:
     title: str = ""
     spread: float | None = None
     source: str = "stated in the joint file"
+    creep: Creep | None = None
 
     def loading(self, closure: float, temperature: float) -> float:
         """Return L(c, T) in MPa."""
@@ -172,10 +178,18 @@ def library() -> dict[str, GasketLaw]:
                 title=row["title"],
                 spread=row["spread"],
                 source=row["source"],
+                creep=_creep(row.get("creep")),
             ),
             field=f"gasket_laws.toml: {name}",
         )
     return laws
+
+
+def _creep(row: dict[str, Any] | None) -> Creep | None:
+    if row is None:
+        return None
+    rates = Table.from_rows([[temperature, loss / math.log(10.0)] for temperature, loss in row["per_decade"]])
+    return Creep("logarithmic", rates, row["onset"], source=row["source"])
 
 
 def gasket_law(name: str, field: str = "") -> GasketLaw:

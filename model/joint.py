@@ -7,10 +7,12 @@ axis is r = 0. Lengths mm, forces N, pressures MPa, temperatures degC.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from headjoint.model.flow import FlowCurve, SteelRelaxation
 from headjoint.model.gasket_laws import GasketLaw
 from headjoint.model.materials import Material, Table
+from headjoint.model.service import Ageing, Step
 from headjoint.model.threads import Thread
 
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
@@ -41,7 +43,7 @@ class Fastener:
     bonded_diameter is the cylinder over which the engaged thread is tied to the block, nut_bonded_diameter
     the same in the nut. thread_compliance and nut_compliance (mm/N) are the thread-tooth compliances put in
     series with the fastener besides the elastic bodies. yield_strength is by temperature, None when not
-    stated.
+    stated; flow is how it yields and hardens, None where strengths or elongation are not known.
     """
 
     kind: str
@@ -58,6 +60,8 @@ class Fastener:
     nut_compliance: float
     protrusion: float
     rolled: str
+    flow: FlowCurve | None = None
+    relaxation: SteelRelaxation = field(default_factory=SteelRelaxation)
     property_class: str | None = None
 
     @property
@@ -246,7 +250,7 @@ class MeshSize:
 
 @dataclass(frozen=True)
 class Joint:
-    """One fastener with its share of head, gasket and block, its load cases and requirements."""
+    """One fastener with its share of head, gasket and block, its load cases, requirements and service."""
 
     name: str
     note: str
@@ -262,6 +266,8 @@ class Joint:
     requirements: Requirements
     mesh_size: MeshSize
     load_introduction_factor: float | None
+    history: tuple[Step, ...]
+    ageing: Ageing
 
     @property
     def assembly_temperature(self) -> float:

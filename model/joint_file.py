@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 import msgspec
-from msgspec import Meta, Struct, field
+from msgspec import Meta, field
 
+from headjoint.model.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
+from headjoint.model.table import Table
 from headjoint.model.units import (
     Expansion,
     Length,
@@ -52,11 +54,6 @@ class ThreadCompliance:
         return {"anyOf": [{"enum": ["standard", "bonded"]}, ZeroOrCompliance.schema()]}
 
 
-# Defaults are bare numbers in internal units: the schema writes them out, and they are not read again.
-class Table(Struct, forbid_unknown_fields=True, frozen=True, kw_only=True):
-    """Base of every table of a joint file: no unknown keys."""
-
-
 class MaterialTable(Table, kw_only=True):
     """A library material by standard designation (`base`), with any value stated directly instead."""
 
@@ -98,6 +95,8 @@ class FastenerTable(Table, kw_only=True):
     nut_compliance: ThreadCompliance | None = None
     protrusion: Annotated[ZeroOrLength | None, Meta(description="stud above the nut; default: two pitches")] = None
     rolled: Literal["before heat treatment", "after heat treatment"] = "after heat treatment"
+    flow: Annotated[FlowTable, Meta(description="how it yields, for a service history")] = field(default_factory=FlowTable)
+    relaxation: RelaxationTable = field(default_factory=RelaxationTable)
 
 
 class SeatTable(Table, kw_only=True):
@@ -157,6 +156,7 @@ class LawTable(Table, kw_only=True):
     curves: list[CurveTable] | None = None
     unloading_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="at least the steepest loading slope; left out: comes back along its loading curve")] = None
     crush_pressure: PositivePressure | None = None
+    creep: Annotated[CreepTable | None, Meta(description="how the zone goes on setting with time")] = None
 
 
 class ZoneTable(Table, kw_only=True):
@@ -265,6 +265,8 @@ class JointFile(Table, kw_only=True):
     gas: GasTable | None = None
     tightening: TighteningTable
     load_cases: Annotated[list[LoadCaseTable], Meta(min_length=1)]
+    history: Annotated[History, Meta(description="service, step by step; default: tighten, wait a day, a hundred heat cycles")] = field(default_factory=list)
+    ageing: AgeingTable = field(default_factory=AgeingTable)
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: MeshTable = field(default_factory=MeshTable)
     estimate: EstimateTable = field(default_factory=EstimateTable)
@@ -284,12 +286,12 @@ def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
 
 
 def _read(wanted: type[Any], value: object) -> object:
-    if issubclass(wanted, (Quantity, ThreadCompliance)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, Stages)):
         return wanted.read(value)
     raise NotImplementedError(wanted)
 
 
 def _schema(wanted: type[Any]) -> dict[str, Any]:
-    if issubclass(wanted, (Quantity, ThreadCompliance)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, Stages)):
         return wanted.schema()
     raise NotImplementedError(wanted)

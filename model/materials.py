@@ -44,7 +44,8 @@ class Material:
 
     E MPa; expansion: mean coefficient from 20 degC, 1/K; conductivity W/(m K); density kg/m3; heat_capacity
     J/(kg K); yield_strength (R_p0.2, of grey iron R_p0.1) and ultimate_strength MPa; bearing_limit: limit
-    surface pressure p_G, MPa; shear_ratio: tau_B/R_m. None where not known. sources: property -> text.
+    surface pressure p_G, MPa; shear_ratio: tau_B/R_m; elongation: A after fracture, 1; bearing_set: mm per tenfold
+    time that a face at p_G sinks in. None where not known. sources: property -> text.
     """
 
     name: str
@@ -60,6 +61,8 @@ class Material:
     ultimate_strength: Table | None = None
     bearing_limit: float | None = None
     shear_ratio: float | None = None
+    elongation: float | None = None
+    bearing_set: Table | None = None
     sources: dict[str, str] = field(default_factory=dict, compare=False)
 
     def free_strain(self, temperature: float, reference: float) -> float:
@@ -67,8 +70,8 @@ class Material:
         return self.expansion.at(temperature) * (temperature - 20.0) - self.expansion.at(reference) * (reference - 20.0)
 
 
-TABULAR = ("E", "expansion", "conductivity", "heat_capacity", "yield_strength", "ultimate_strength")
-PLAIN = ("nu", "density", "bearing_limit", "shear_ratio")
+TABULAR = ("E", "expansion", "conductivity", "heat_capacity", "yield_strength", "ultimate_strength", "bearing_set")
+PLAIN = ("nu", "density", "bearing_limit", "shear_ratio", "elongation")
 
 
 @cache

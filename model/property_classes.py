@@ -13,12 +13,13 @@ from headjoint.model.materials import Table
 
 @dataclass(frozen=True)
 class PropertyClass:
-    """Proof stress S_p, yield (R_p0.2) by temperature and ultimate R_m, MPa."""
+    """Proof stress S_p, yield (R_p0.2) by temperature and ultimate R_m, MPa; elongation A after fracture, 1."""
 
     name: str
     proof: float
     yield_strength: Table
     ultimate: float
+    elongation: float
     source: str
 
 
@@ -27,7 +28,9 @@ def library() -> dict[str, PropertyClass]:
     """Return every property class by name."""
     text = resources.files("headjoint.model").joinpath("data/property_classes.toml").read_text("utf-8")
     return {
-        name: PropertyClass(name, row["proof"], Table.from_rows(row["yield"]), row["ultimate"], row["source"])
+        name: PropertyClass(
+            name, row["proof"], Table.from_rows(row["yield"]), row["ultimate"], row["elongation"], row["source"]
+        )
         for name, row in tomllib.loads(text).items()
     }
 

@@ -15,10 +15,11 @@ import msgspec
 from headjoint.model.cell import Cell
 from headjoint.model.cell_file import CellFile
 from headjoint.model.cell_resolve import resolve_cell
-from headjoint.model.errors import InputError, nearest
+from headjoint.model.errors import InputError, nearest, unknown_name
 from headjoint.model.joint import Joint
 from headjoint.model.joint_file import JointFile, LawTable, convert
 from headjoint.model.resolve import resolve
+from headjoint.model.service_file import RepeatedStep, StepTable
 
 LARGEST_FILE = 5_000_000  # bytes; a joint file is a few thousand
 
@@ -143,6 +144,10 @@ def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: t
     if match := re.match(r"Object missing required field `(.*)`$", problem):
         return InputError("is required but missing", field=_join(place, match[1]))
     shown = value if isinstance(value, (str, int, float)) else None
+    if match := re.match(r"Invalid value (.*)$", problem):  # the 'do' of a step
+        steps = RepeatedStep if ".steps[" in place else StepTable
+        names = [one.__struct_config__.tag for one in get_args(steps)]
+        return unknown_name("step", str(value), names, field=place)
     if problem.startswith("Invalid enum value"):
         choices = [repr(choice) for choice in _choices(model)]
         return InputError(f"must be {', '.join(choices[:-1])} or {choices[-1]}", field=place, value=shown)
@@ -180,7 +185,7 @@ def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, obj
     for step in [step for step in LISTED.sub(r".\1", place).split(".") if step]:
         if step.isdigit() and isinstance(value, list):
             value = value[int(step)] if int(step) < len(value) else None
-            model = _inside(model)
+            model = _inside(model, value)
         elif isinstance(value, dict):
             value = value.get(step)
             hints = get_type_hints(model, include_extras=False) if isinstance(model, type) else {}
@@ -188,18 +193,20 @@ def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, obj
     return model, value
 
 
-def _plain(hint: Any) -> Any:
-    """Return the table in a union with None or a name, else the hint itself."""
+def _plain(hint: Any, value: object = None) -> Any:
+    """Return the table in a union with None or a name, or the step that `value` is by its 'do'; else the hint."""
     if get_origin(hint) in (Union, UnionType):
         tables = [one for one in get_args(hint) if one is not type(None) and one is not str]
+        if isinstance(value, dict) and "do" in value:
+            tables = [one for one in tables if one.__struct_config__.tag == value["do"]]
         return tables[0] if len(tables) == 1 else hint
     return hint
 
 
-def _inside(hint: Any) -> Any:
+def _inside(hint: Any, value: object = None) -> Any:
     """Return the type of the entries of a list or of a table of tables."""
     arguments = get_args(hint)
-    return _plain(arguments[-1]) if arguments else hint
+    return _plain(arguments[-1], value) if arguments else hint
 
 
 def _choices(hint: Any) -> tuple[Any, ...]:

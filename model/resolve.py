@@ -40,6 +40,14 @@ from headjoint.model.joint_file import (
     ThreadCompliance,
 )
 from headjoint.model.materials import Material, Table
+from headjoint.model.service_resolve import (
+    part_temperatures,
+    resolve_ageing,
+    resolve_creep,
+    resolve_flow,
+    resolve_history,
+    resolve_relaxation,
+)
 from headjoint.model.threads import Thread
 
 LENGTH_SLACK = 1e-6  # mm, rounding in a file's lengths
@@ -97,7 +105,10 @@ def resolve(stated: JointFile) -> Joint:
         requirements=Requirements(**msgspec.structs.asdict(stated.requirements)),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
+        history=(),
+        ageing=resolve_ageing(stated),
     )
+    joint = dataclasses.replace(joint, history=resolve_history(stated.history, joint))
     check_geometry(joint, seat_field)
     _check_tightening(joint)
     return joint
@@ -188,7 +199,10 @@ def _law(name: str, stated: LawTable, field: str) -> gasket_laws.GasketLaw:
         if stated.pressure is None:
             raise InputError("is required but missing", field=f"{field}.pressure")
         curves = (gasket_laws.LoadingCurve(20.0, tuple(stated.closure or ()), tuple(stated.pressure)),)
-    law = gasket_laws.GasketLaw(name, curves, stated.unloading_stiffness, stated.crush_pressure, title=name)
+    creep = resolve_creep(stated, field)
+    law = gasket_laws.GasketLaw(
+        name, curves, stated.unloading_stiffness, stated.crush_pressure, title=name, creep=creep
+    )
     return gasket_laws.check_law(law, field)
 
 
@@ -203,10 +217,11 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, block: 
     if stated.kind == "bolt" and stated.nut_thread is not None:
         raise InputError("a bolt has no nut thread", field="fastener.nut_thread", value=stated.nut_thread)
     material = resolve_material(stated.material, "fastener.material")
-    yield_strength, ultimate = material.yield_strength, material.ultimate_strength
+    yield_strength, ultimate, elongation = material.yield_strength, material.ultimate_strength, material.elongation
     if stated.property_class is not None:
         strengths = property_classes.property_class(stated.property_class, "fastener.property_class")
         yield_strength, ultimate = strengths.yield_strength, Table((20.0,), (strengths.ultimate,))
+        elongation = strengths.elongation
     if isinstance(stated.material, MaterialTable):
         # strengths stated for this very fastener go before those of its class
         yield_strength = material.yield_strength if stated.material.yield_strength is not None else yield_strength
@@ -226,6 +241,8 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, block: 
         nut_compliance=0.0,
         protrusion=0.0,
         rolled=stated.rolled,
+        flow=resolve_flow(stated, yield_strength, None if ultimate is None else ultimate.at(20.0), elongation),
+        relaxation=resolve_relaxation(stated.relaxation),
         property_class=stated.property_class,
     )
 
@@ -379,11 +396,7 @@ def _load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[LoadCase,
         if table.temperatures is None:
             temperatures = dict.fromkeys(PARTS, 20.0 if table.temperature is None else table.temperature)
         else:
-            own = msgspec.structs.asdict(table.temperatures)
-            own["nut"] = own["fastener"] if own["nut"] is None else own["nut"]
-            own["washer"] = own["head"] if own["washer"] is None else own["washer"]
-            own["gasket"] = (own["head"] + own["block"]) / 2.0 if own["gasket"] is None else own["gasket"]
-            temperatures = {part: own[part] for part in PARTS}
+            temperatures = part_temperatures(table.temperatures)
         loaded = table.gas_pressure > 0.0 or bool(table.ring_force)
         if loaded and table.kind != "firing":
             raise InputError(

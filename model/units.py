@@ -78,6 +78,9 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
     ),
     "compliance": ("mm/N", "mm/N", {"mm/N": 1.0, "um/N": 1e-3, "um/kN": 1e-6, "mm/kN": 1e-3}),
     "force per length": ("N/mm", "N/mm", {"N/mm": 1.0, "kN/m": 1.0, "lbf/in": POUND_FORCE / INCH}),
+    "time": ("s", "s", {"s": 1.0, "min": 60.0, "h": 3600.0, "day": 86400.0, "days": 86400.0, "d": 86400.0}),
+    "angle": ("rad", "rad", {"rad": 1.0, "deg": math.pi / 180.0, "°": math.pi / 180.0}),
+    "energy per amount": ("J/mol", "J/mol", {"J/mol": 1.0, "kJ/mol": 1e3}),
 }
 
 _EXAMPLE = {
@@ -91,6 +94,9 @@ _EXAMPLE = {
     "stiffness per area": "'4000 MPa/mm'",
     "compliance": "'0.5 um/kN'",
     "force per length": "'120 N/mm'",
+    "time": "'24 h' or '10 min'",
+    "angle": "'90 deg'",
+    "energy per amount": "'40 kJ/mol'",
 }
 
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
@@ -280,3 +286,27 @@ class ZeroOrCompliance(Quantity):
     """A compliance that may be nothing."""
 
     dimension, least = "compliance", 0.0
+
+
+class ZeroOrTime(Quantity):
+    """A duration that may be nothing, at most a thousand years."""
+
+    dimension, least, most = "time", 0.0, 3.2e10
+
+
+class PositiveTime(Quantity):
+    """A duration."""
+
+    dimension, above, most = "time", 0.0, 3.2e10
+
+
+class PositiveAngle(Quantity):
+    """An angle turned, at most ten turns."""
+
+    dimension, above, most = "angle", 0.0, 62.9
+
+
+class ZeroOrEnergy(Quantity):
+    """An activation energy, at most that of breaking strong bonds."""
+
+    dimension, least, most = "energy per amount", 0.0, 1e6

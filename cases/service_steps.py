@@ -1,0 +1,219 @@
+"""One step of a service: equilibrium under a load case, and what the joint remembers of it."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.demands import demand_under
+from headjoint.cases.fastener_law import Twist
+from headjoint.cases.gasket_creep import creep_growth
+from headjoint.cases.memory import Memory
+from headjoint.cases.reduced import Equilibrium, grown_set, solve
+from headjoint.cases.service_model import ServiceModel, bearing_face
+from headjoint.model.errors import SolveError
+from headjoint.model.joint import LoadCase
+
+FloatArray = NDArray[np.float64]
+
+BALANCE_TOLERANCE = 1e-8  # of the clamp: bolts = gasket + gas
+LARGEST_DROP = 0.004  # share of clamp that may go in one substep: its stress is held while the substep creeps
+SHORTEST_SUBSTEP = 1.0  # s
+ONSET = 60.0  # s, before which little of embedding and bearing set follows
+
+
+@dataclasses.dataclass(frozen=True)
+class Reached:
+    """A converged state and what the joint remembers after it."""
+
+    memory: Memory
+    equilibrium: Equilibrium = dataclasses.field(repr=False)
+
+    @property
+    def force(self) -> FloatArray:
+        """Fastener forces (f,), N."""
+        return self.equilibrium.force
+
+
+class FractureError(Exception):
+    """A fastener was pulled past its uniform elongation; its number, and the state in which that was found."""
+
+    def __init__(self, number: int, memory: Memory, equilibrium: Equilibrium) -> None:
+        super().__init__(f"fastener {number + 1} breaks")
+        self.number, self.memory, self.equilibrium = number, memory, equilibrium
+
+
+def settle(
+    model: ServiceModel,
+    memory: Memory,
+    case: LoadCase,
+    *,
+    force: FloatArray | None = None,
+    arm: float = 0.0,
+    gas: bool = True,
+    name: str = "",
+) -> Reached:
+    """Return the equilibrium under a load case, locked at the nuts' travel or turned to `force` (f,) N.
+
+    arm : mm, torsion over force while turning. gas : False leaves the case's gas out. Gasket and fasteners remember.
+
+    Raises SolveError naming the step where it does not converge or balance, FractureError where a fastener breaks.
+    """
+    twist = Twist(np.zeros(model.fasteners), arm) if arm > 0.0 else Twist(memory.torsion)
+    temperature = case.temperatures["fastener"]
+    equilibrium = _solve(model, memory, case, force, twist, gas, name)
+    strains = model.law.yielded(equilibrium.force, memory.strains, twist, temperature)
+    after = dataclasses.replace(
+        memory.with_strains(strains),
+        permanent_set=grown_set(model.reduced, equilibrium, memory.permanent_set, case.temperatures["gasket"]),
+        q=equilibrium.q,
+    )
+    if force is not None:
+        length, _ = model.law.elongation(equilibrium.force, strains, twist, temperature)
+        after = dataclasses.replace(after, travel=equilibrium.q[model.reduced.overlaps] + length + after.lost)
+    if twist.arm > 0.0:
+        after = dataclasses.replace(after, torsion=twist.arm * equilibrium.force)
+    broken = strains.equivalent.max(axis=1) > model.law.flow.uniform_elongation
+    if broken.any():
+        raise FractureError(int(broken.argmax()), after, equilibrium)
+    return Reached(after, equilibrium)
+
+
+def _solve(
+    model: ServiceModel,
+    memory: Memory,
+    case: LoadCase,
+    force: FloatArray | None,
+    twist: Twist,
+    gas: bool,
+    name: str,
+) -> Equilibrium:
+    without = dataclasses.replace(case, gas_pressure=0.0, gas_force=0.0)
+    acting = case if gas else without
+    overlap = None if force is not None else memory.travel - memory.lost
+    demand = demand_under(model.joint, model.reduced, acting, model.factors(acting), force, overlap)
+    spring = model.law.series(memory.strains, twist, case.temperatures["fastener"])
+    demand = dataclasses.replace(demand, series=spring)
+    where = f"step '{name}': " if name else ""
+    try:
+        equilibrium = solve(model.reduced, demand, memory.permanent_set, memory.q)
+    except SolveError as error:
+        raise SolveError(f"{where}{error}") from None
+    error = imbalance(model, equilibrium, acting, demand.reference_force)
+    if error > BALANCE_TOLERANCE:
+        raise SolveError(
+            f"{where}bolts, gasket and gas do not balance, {error:.1e} of the clamp (allowed {BALANCE_TOLERANCE:.0e})"
+        )
+    return equilibrium
+
+
+def imbalance(model: ServiceModel, equilibrium: Equilibrium, case: LoadCase, reference: float) -> float:
+    """Return |bolts - gasket - gas| of the head over the largest of them and the reference (N)."""
+    at = model.reduced.gasket_points()
+    gasket = float(np.sum(model.reduced.weight[at] * equilibrium.pressure[at]))
+    bolts = float(np.sum(equilibrium.force * model.reduced.share))
+    gas = model.lift(case)
+    return abs(bolts - gasket - gas) / max(abs(bolts), gasket, gas, reference)
+
+
+Trace = list[tuple[float, float]]  # time since the first tightening (s), mean fastener force (N)
+
+
+def hold(
+    model: ServiceModel, reached: Reached, case: LoadCase, duration: float, trace: Trace, *, name: str = ""
+) -> Reached:
+    """Return the state after `duration` (s) under a load case without gas, which `reached` is in equilibrium with.
+
+    Substeps are as long as their creep changes the clamp by no more than `LARGEST_DROP`; `trace` is told of each.
+    """
+    left = duration
+    while left > 0.0:
+        step = left
+        aged, drop = _aged(model, reached, case, step)
+        while drop > LARGEST_DROP and step > SHORTEST_SUBSTEP:
+            # losses follow the logarithm of time: a step that is half as bad is many times shorter
+            step = max(SHORTEST_SUBSTEP, step / 4.0)
+            aged, drop = _aged(model, reached, case, step)
+        reached = settle(model, aged, case, gas=False, name=name)
+        trace.append((float(reached.memory.time[0]), float(reached.force.mean())))
+        left = 0.0 if step >= left else left - step
+    return reached
+
+
+def cold_force(model: ServiceModel, memory: Memory, name: str = "") -> FloatArray:
+    """Return the fastener forces (f,) N that a memory would show at assembly temperature without gas."""
+    case = model.joint.load_cases[0]
+    return _solve(model, memory, case, None, Twist(memory.torsion), False, name).force
+
+
+def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float) -> tuple[Memory, float]:
+    """Return the memory after `duration` (s) at constant stress, and the share of clamp that goes with it."""
+    memory, equilibrium, law = reached.memory, reached.equilibrium, model.law
+    temperature = case.temperatures
+    crept, sets = memory.crept.copy(), memory.permanent_set.copy()
+    drop = pressed = 0.0
+    for group in model.reduced.groups:
+        if group.kind != "gasket":
+            continue
+        at = group.points
+        p = equilibrium.pressure[at]
+        growth = creep_growth(group, p, crept[at], temperature["gasket"], duration)
+        crept[at] += growth
+        sets[at] += growth
+        weight = model.reduced.weight[at]
+        pressed += float(weight @ p)
+        drop += float(weight @ growth) * (group.law.unloading_stiffness or 0.0)
+    strains = law.relaxed(equilibrium.force, memory.strains, memory.creep_before, temperature["fastener"], duration)
+    clock = memory.clock + duration
+    share = embedding_share(model, memory, float(clock[0]))
+    embedded = memory.embedded_before + share * memory.embedding_due
+    sunk = bearing_set(model, equilibrium.force, memory.bearing_set, temperature["head"], duration)
+    after = dataclasses.replace(
+        memory.with_strains(strains),
+        permanent_set=sets,
+        crept=crept,
+        embedded=embedded,
+        embedding_share=share,
+        bearing_set=sunk,
+        clock=clock,
+        time=memory.time + duration,
+    )
+    elastic = np.maximum(memory.travel - memory.lost - law.permanent(memory.strains), 1e-9)
+    shorter = law.permanent(strains) - law.permanent(memory.strains) + after.lost - memory.lost
+    return after, float(np.max(shorter / elastic)) + drop / max(pressed, 1e-9)
+
+
+def embedding_share(model: ServiceModel, memory: Memory, clock: float) -> FloatArray:
+    """Return the share of the embedding that has come `clock` (s) after tightening; it never goes back."""
+    ageing = model.joint.ageing
+    grown = math.log1p(clock / ONSET) / math.log1p(ageing.embedding_time / ONSET)
+    share = ageing.embedding_first + (1.0 - ageing.embedding_first) * min(1.0, grown)
+    return np.maximum(memory.embedding_share, share)
+
+
+def embedded_by_heat(memory: Memory) -> Memory:
+    """Return the memory with all embedding done, as the first heat or run leaves it."""
+    return dataclasses.replace(
+        memory, embedding_share=np.ones(1), embedded=memory.embedded_before + memory.embedding_due
+    )
+
+
+def bearing_set(
+    model: ServiceModel, force: FloatArray, sunk: FloatArray, temperature: float, duration: float
+) -> FloatArray:
+    """Return how far (f,) mm the face on the head has sunk in after `duration` (s), by strain hardening.
+
+    s = a ln(1 + t/ONSET), a in proportion to pressure over its limit (typical form, from memory, low confidence).
+    """
+    joint = model.joint
+    area, limit = bearing_face(joint)
+    stated, table = joint.ageing.bearing_set, joint.head.material.bearing_set
+    per_decade = stated if stated is not None else (0.0 if table is None else table.at(temperature))
+    if per_decade == 0.0 or limit is None:
+        return sunk
+    amplitude = np.maximum(per_decade / math.log(10.0) * np.maximum(force, 0.0) / area / limit, 1e-30)
+    with np.errstate(under="ignore"):
+        return sunk + amplitude * np.log1p(duration / ONSET * np.exp(-sunk / amplitude))
