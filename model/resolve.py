@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 
 import msgspec
 
-from headjoint.model import gasket_laws, materials, property_classes, tightening
+from headjoint.model import gasket_laws, law_tables, materials, property_classes, tightening
 from headjoint.model import threads as thread_library
 from headjoint.model.errors import InputError
 from headjoint.model.geometry_checks import check_geometry
@@ -45,8 +46,8 @@ from headjoint.model.threads import Thread
 LENGTH_SLACK = 1e-6  # mm, rounding in a file's lengths
 
 
-def resolve(stated: JointFile) -> Joint:
-    """Return the joint with every default filled in.
+def resolve(stated: JointFile, folder: Path = Path()) -> Joint:
+    """Return the joint with every default filled in; files it names lie in `folder`.
 
     Raises InputError with the path of the field that cannot be used.
     """
@@ -68,7 +69,7 @@ def resolve(stated: JointFile) -> Joint:
             resolve_material(table.material, "washer.material"),
             table.contact,
         )
-    gasket = _gasket(stated.gasket)
+    gasket = _gasket(stated.gasket, folder)
     grip = head.height + gasket.thickness + block.counterbore_depth + (washer.thickness if washer else 0.0)
     seat_table, seat_field = _seat_table(stated)
     top_thread = fastener_thread
@@ -136,8 +137,8 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
     )
 
 
-def _gasket(stated: GasketTable) -> Gasket:
-    own = {name: _law(name, table, f"gasket.laws.{name}") for name, table in stated.laws.items()}
+def _gasket(stated: GasketTable, folder: Path) -> Gasket:
+    own = {name: _law(name, table, f"gasket.laws.{name}", folder) for name, table in stated.laws.items()}
     sealing = [index for index, zone in enumerate(stated.zones) if zone.sealing]
     if len(stated.zones) == 1:
         sealing = [0]
@@ -175,12 +176,15 @@ def _gasket(stated: GasketTable) -> Gasket:
     return Gasket(stated.thickness, tuple(sorted(zones, key=lambda zone: zone.inner_diameter)), stated.expansion)
 
 
-def _law(name: str, stated: LawTable, field: str) -> gasket_laws.GasketLaw:
-    if (stated.curves is None) == (stated.closure is None):
-        raise InputError("give either closure and pressure, or curves at several temperatures", field=field)
-    if stated.curves is not None:
-        if stated.pressure is not None or not stated.curves:
-            raise InputError("curves carry their own closure and pressure, at least one curve", field=field)
+def _law(name: str, stated: LawTable, field: str, folder: Path) -> gasket_laws.GasketLaw:
+    law_tables.check_form(stated, field)
+    source = "stated in the joint file"
+    if stated.file is not None:
+        curves = law_tables.curves_of_file(stated, field, folder)
+        source = f"read from {stated.file}"
+    elif stated.curves is not None:
+        if not stated.curves:
+            raise InputError("needs at least one curve", field=f"{field}.curves")
         curves = tuple(
             gasket_laws.LoadingCurve(c.temperature, tuple(c.closure), tuple(c.pressure)) for c in stated.curves
         )
@@ -188,7 +192,9 @@ def _law(name: str, stated: LawTable, field: str) -> gasket_laws.GasketLaw:
         if stated.pressure is None:
             raise InputError("is required but missing", field=f"{field}.pressure")
         curves = (gasket_laws.LoadingCurve(20.0, tuple(stated.closure or ()), tuple(stated.pressure)),)
-    law = gasket_laws.GasketLaw(name, curves, stated.unloading_stiffness, stated.crush_pressure, title=name)
+    law = gasket_laws.GasketLaw(
+        name, curves, stated.unloading_stiffness, stated.crush_pressure, title=name, source=source
+    )
     return gasket_laws.check_law(law, field)
 
 
