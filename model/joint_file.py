@@ -157,6 +157,9 @@ class LawTable(Table, kw_only=True):
     curves: list[CurveTable] | None = None
     file: Annotated[str | None, Meta(description="CSV table beside this file; columns such as 'closure [mm]', 'pressure [MPa]', 'temperature [degC]'")] = None
     width: Annotated[PositiveLength | None, Meta(description="of the zone, where the CSV table has a column 'line load [N/mm]' in place of pressure")] = None
+    series: Annotated[Annotated[list[str], Meta(min_length=1)] | None, Meta(description="names of laws, shipped or of this file, that lie one upon another")] = None
+    stopper_closure: Annotated[ZeroOrLength | None, Meta(description="series: closure at which a stop beside the beads takes over")] = None
+    stopper_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="series: of that stop")] = None
     unloading_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="at least the steepest loading slope; left out: comes back along its loading curve")] = None
     crush_pressure: PositivePressure | None = None
 

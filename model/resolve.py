@@ -138,7 +138,9 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
 
 
 def _gasket(stated: GasketTable, folder: Path) -> Gasket:
-    own = {name: _law(name, table, f"gasket.laws.{name}", folder) for name, table in stated.laws.items()}
+    own: dict[str, gasket_laws.GasketLaw] = {}
+    for name in law_tables.building_order(stated.laws):
+        own[name] = _law(name, stated.laws[name], f"gasket.laws.{name}", folder, own)
     sealing = [index for index, zone in enumerate(stated.zones) if zone.sealing]
     if len(stated.zones) == 1:
         sealing = [0]
@@ -176,8 +178,12 @@ def _gasket(stated: GasketTable, folder: Path) -> Gasket:
     return Gasket(stated.thickness, tuple(sorted(zones, key=lambda zone: zone.inner_diameter)), stated.expansion)
 
 
-def _law(name: str, stated: LawTable, field: str, folder: Path) -> gasket_laws.GasketLaw:
+def _law(
+    name: str, stated: LawTable, field: str, folder: Path, own: dict[str, gasket_laws.GasketLaw]
+) -> gasket_laws.GasketLaw:
     law_tables.check_form(stated, field)
+    if stated.series is not None:
+        return gasket_laws.check_law(law_tables.series_law(name, stated, field, own), field)
     source = "stated in the joint file"
     if stated.file is not None:
         curves = law_tables.curves_of_file(stated, field, folder)
