@@ -1,16 +1,21 @@
-"""Gasket laws that a user brings: tables from CSV."""
+"""Gasket laws that a user brings, tables from CSV and beads in series, and what no law may do."""
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from pathlib import Path
 
 import pytest
 from conftest import shipped_text
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from headjoint.cases.cli import shipped_cells
 from headjoint.model.errors import InputError
-from headjoint.model.gasket_laws import GasketLaw
+from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, check_law, gasket_law, library
+from headjoint.model.law_energy import loop_energy
+from headjoint.model.law_series import curve_at, in_series, with_stop
 from headjoint.model.reading import parse_cell, parse_joint, read_joint
 
 STEEL = shipped_text("boosted-four-steel")
@@ -160,3 +165,233 @@ def test_a_table_that_is_not_there_is_named_with_the_folder_it_was_looked_for_in
 def test_a_law_without_any_rows_is_told_how_to_state_them():
     with pytest.raises(InputError, match=r"gasket\.laws\.mine: state the law by closure and pressure, by curves"):
         parse_joint(with_law("crush_pressure = 100"))
+
+
+def straight(stiffness: float, unloading: float | None = None, **more) -> GasketLaw:
+    """Return a straight law of `stiffness` up to 100 MPa."""
+    curve = LoadingCurve(20.0, (0.0, 100.0 / stiffness), (0.0, 100.0))
+    return GasketLaw(f"straight {stiffness:g}", (curve,), unloading, **more)
+
+
+SHIPPED = [pytest.param(law, id=name) for name, law in library().items()]
+
+
+@pytest.mark.parametrize("law", SHIPPED)
+def test_two_equal_beads_in_series_are_twice_as_soft(law):
+    stack = check_law(in_series("two", [law, law]), "two")
+    for temperature in (20.0, 85.0, 300.0):
+        for closure in (0.0, 0.003, 0.011, 0.05, 0.13, 0.7):
+            alone = law.loading(closure, temperature)
+            assert stack.loading(2.0 * closure, temperature) == pytest.approx(alone, rel=1e-9, abs=1e-9)
+    assert stack.unloading_stiffness == pytest.approx(law.unloading_stiffness / 2.0)
+    assert (stack.crush_pressure, stack.spread) == (law.crush_pressure, law.spread)
+
+
+def test_a_soft_and_a_stiff_bead_in_series_by_hand():
+    soft = GasketLaw("soft", (LoadingCurve(20.0, (0.0, 0.1, 0.2), (0.0, 10.0, 40.0)),), 300.0, 80.0, spread=0.3)
+    stiff = GasketLaw("stiff", (LoadingCurve(20.0, (0.0, 0.01, 0.02), (0.0, 20.0, 50.0)),), 6000.0, 60.0, spread=0.2)
+    stack = in_series("both", [soft, stiff])
+    # at 10 MPa 0.1 + 0.005; at 20 MPa 0.1333 + 0.01; at 40 MPa 0.2 + 0.01667; at 50 MPa 0.2333 (on its slope) + 0.02
+    assert stack.curves[0].pressure == (0.0, 10.0, 20.0, 40.0, 50.0)
+    assert stack.curves[0].closure == pytest.approx((0.0, 0.105, 0.1 + 0.1 / 3 + 0.01, 0.2 + 0.05 / 3, 0.7 / 3 + 0.02))
+    # last slopes 300 and 3000 in series
+    assert stack.curves[0].slopes()[-1] == pytest.approx(1.0 / (1.0 / 300.0 + 1.0 / 3000.0))
+    assert stack.unloading_stiffness == pytest.approx(1.0 / (1.0 / 300.0 + 1.0 / 6000.0))
+    assert stack.crush_pressure == 60.0
+    assert stack.spread == 0.3
+    assert check_law(stack, "both") is stack
+
+
+def test_a_stack_has_a_curve_at_every_temperature_of_any_layer():
+    cold = GasketLaw("cold", (LoadingCurve(20.0, (0.0, 0.1), (0.0, 10.0)),), None)
+    warm = GasketLaw(
+        "warm", (LoadingCurve(50.0, (0.0, 0.1), (0.0, 20.0)), LoadingCurve(150.0, (0.0, 0.1), (0.0, 10.0))), None
+    )
+    stack = in_series("both", [cold, warm, cold])
+    assert [curve.temperature for curve in stack.curves] == [20.0, 50.0, 150.0]
+    # 100 MPa/mm twice with 200 at 50 degC and below, with 100 at 150 degC
+    assert [curve.slopes()[0] for curve in stack.curves] == pytest.approx([40.0, 40.0, 100.0 / 3.0])
+
+
+def test_a_layer_that_yields_or_gives_way_sets_the_pressure_of_the_stack():
+    crumples = GasketLaw("crumples", (LoadingCurve(20.0, (0.0, 0.1, 0.3, 0.4), (0.0, 10.0, 10.0, 30.0)),), None)
+    flows = GasketLaw("flows", (LoadingCurve(20.0, (0.02, 0.1, 0.2), (0.0, 20.0, 20.0)),), None)
+    stack = check_law(in_series("both", [crumples, flows]), "both")
+    assert stack.touch == pytest.approx(0.02)
+    # level while the one crumples at 10 MPa, level for good where the other flows at 20 MPa
+    assert [stack.loading(c, 20.0) for c in (0.16, 0.36)] == pytest.approx([10.0, 10.0])
+    assert [stack.loading(c, 20.0) for c in (0.45, 0.5, 9.0)] == pytest.approx([20.0, 20.0, 20.0])
+
+
+def test_a_layer_that_keeps_no_set_adds_its_steepest_loading_slope():
+    assert in_series("elastic", [straight(100.0), straight(300.0)]).unloading_stiffness is None
+    mixed = in_series("mixed", [straight(100.0), straight(300.0, unloading=600.0)])
+    # exact for a straight law: 100 and 600 in series
+    assert mixed.unloading_stiffness == pytest.approx(600.0 / 7.0)
+
+
+def test_a_stop_beside_the_beads_takes_over_beyond_its_closure():
+    bead = GasketLaw("bead", (LoadingCurve(20.0, (0.0, 0.1, 0.2), (0.0, 30.0, 80.0)),), 900.0)
+    law = check_law(with_stop(in_series("stopped", [bead]), 0.15, 30000.0), "stopped")
+    for closure in (0.05, 0.1, 0.15):
+        assert law.loading(closure, 20.0) == pytest.approx(bead.loading(closure, 20.0))
+    for beyond in (0.16, 0.2, 0.5):
+        assert law.loading(beyond, 20.0) == pytest.approx(bead.loading(beyond, 20.0) + 30000.0 * (beyond - 0.15))
+    assert law.unloading_stiffness == pytest.approx(30900.0)
+    # a stop beyond the table, and one that stands at a row of it
+    for place in (0.2, 0.3):
+        late = check_law(with_stop(bead, place, 30000.0), "late")
+        assert late.loading(place, 20.0) == pytest.approx(bead.loading(place, 20.0))
+        assert late.loading(place + 0.1, 20.0) == pytest.approx(bead.loading(place + 0.1, 20.0) + 3000.0)
+
+
+def test_a_joint_file_stacks_shipped_laws_and_its_own_in_any_order():
+    text = with_law('series = ["pair", "mine too"]\nstopper_closure = "16 thou"\nstopper_stiffness = "30 GPa/mm"')
+    text += '\n[gasket.laws.pair]\nseries = ["multi-layer steel bead", "multi-layer steel bead"]\n'
+    text += '\n[gasket.laws."mine too"]\nclosure = [0, 0.1]\npressure = [0, 40]\nunloading_stiffness = 800\n'
+    law = law_of(parse_joint(text))
+    by_hand = [gasket_law("multi-layer steel bead")] * 2 + [
+        GasketLaw("mine too", (LoadingCurve(20.0, (0.0, 0.1), (0.0, 40.0)),), 800.0)
+    ]
+    wanted = with_stop(in_series("by hand", by_hand), 0.4064, 30e3)
+    for temperature in (20.0, 150.0):
+        for closure in (0.1, 0.3, 0.42):
+            assert law.loading(closure, temperature) == pytest.approx(wanted.loading(closure, temperature))
+    assert law.unloading_stiffness == pytest.approx(30e3 + 1.0 / (2.0 / 900.0 + 1.0 / 800.0))
+    assert law.crush_pressure == 400.0
+    assert law.spread is None
+
+
+@pytest.mark.parametrize(
+    ("rows", "expected"),
+    [
+        ('series = ["multi-layer steel beat"]', r"gasket\.laws\.mine\.series\[0\]: unknown gasket law; nearest: multi-layer steel bead"),
+        ("series = []", r"gasket\.laws\.mine\.series: needs at least 1 entry"),
+        ("series = [3]", r"gasket\.laws\.mine\.series\[0\]: must be text \(got 3\)"),
+        ('series = ["mine"]', r"gasket\.laws\.mine\.series: a series cannot contain itself: mine > mine"),
+        ('series = ["a"]\n[gasket.laws.a]\nseries = ["solid copper", "b"]\n[gasket.laws.b]\nseries = ["a"]', r"a series cannot contain itself: (a > b > a|b > a > b)"),
+        ('series = ["solid copper"]\n[gasket.laws."solid copper"]\nseries = ["solid copper"]', r"solid copper > solid copper; 'solid copper' is also a shipped law: call your own otherwise"),
+        ('series = ["solid copper"]\nstopper_closure = 0.1', r"gasket\.laws\.mine\.stopper_stiffness: a stop needs both"),
+        ("closure = [0, 1]\npressure = [0, 1]\nstopper_closure = 0.1", r"gasket\.laws\.mine\.stopper_closure: belongs to a law stated by `series`"),
+        ('series = ["solid copper", "solid copper"]\nunloading_stiffness = 3000', r"gasket\.laws\.mine\.unloading_stiffness: .*at least the steepest loading slope, 4375"),
+    ],
+)  # fmt: skip
+def test_a_mistake_in_a_series_is_named(rows, expected):
+    with pytest.raises(InputError) as caught:
+        parse_joint(with_law(rows), file="joint.toml")
+    assert re.search(expected, str(caught.value)), str(caught.value)
+
+
+SHARES = st.floats(0.0, 1.3)
+TEMPERATURES = st.floats(-30.0, 350.0)
+
+
+@st.composite
+def valid_laws(draw, keeps_set: bool | None = None) -> GasketLaw:
+    """Draw a law that `check_law` accepts: any rising rows, level pieces, a first touch, up to three temperatures."""
+    steps = st.lists(st.floats(1e-3, 0.2), min_size=1, max_size=6)
+    curves = []
+    for temperature in sorted(draw(st.sets(st.integers(-20, 300), min_size=1, max_size=3))):
+        closure, pressure = [draw(st.sampled_from([0.0, 0.05]))], [0.0]
+        for step in draw(steps):
+            closure.append(closure[-1] + step)
+            pressure.append(pressure[-1] + draw(st.one_of(st.just(0.0), st.floats(0.01, 200.0))))
+        curves.append(LoadingCurve(float(temperature), tuple(closure), tuple(pressure)))
+    steepest = max(slope for curve in curves for slope in curve.slopes())
+    keeps = draw(st.booleans()) if keeps_set is None else keeps_set
+    unloading = max(steepest, 1.0) * draw(st.sampled_from([1.0, 1.5, 20.0])) if keeps else None
+    return check_law(GasketLaw("drawn", tuple(curves), unloading), "drawn")
+
+
+def rounding(law: GasketLaw, closures: list[float]) -> float:
+    """Return the energy that rounding may feign: a part in 10^12 of the greatest pressure over the whole path."""
+    greatest = max(law.loading(max(closures), curve.temperature) for curve in law.curves)
+    return 1e-12 * (1.0 + greatest) * (1.0 + sum(closures))
+
+
+def path_of(law: GasketLaw, shares: list[float]) -> list[float]:
+    return [share * max(curve.closure[-1] for curve in law.curves) for share in (*shares, shares[0])]
+
+
+laws = st.one_of(st.sampled_from(list(library().values())), valid_laws())
+
+
+@settings(max_examples=300, deadline=None)
+@given(laws, st.lists(SHARES, min_size=2, max_size=8), TEMPERATURES)
+def test_no_closed_loop_of_a_fresh_zone_gives_energy_back(law, shares, temperature):
+    closures = path_of(law, shares)
+    assert loop_energy(law, closures, temperature) >= -rounding(law, closures)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.one_of(st.sampled_from(list(library().values())), valid_laws(keeps_set=True)), st.lists(st.tuples(SHARES, TEMPERATURES), min_size=2, max_size=8))  # fmt: skip
+def test_a_law_that_keeps_a_set_gives_none_back_through_any_history_of_temperature_from_first_touch(law, corners):
+    closures = path_of(law, [0.0, *(share for share, _ in corners)])
+    temperatures = [temperature for _, temperature in corners] + [20.0]
+    assert loop_energy(law, closures, temperatures) >= -rounding(law, closures)
+
+
+@settings(max_examples=100, deadline=None)
+@given(valid_laws(keeps_set=False), st.lists(SHARES, min_size=2, max_size=8), TEMPERATURES)
+def test_a_law_without_a_set_gives_back_all_and_no_more_at_one_temperature(law, shares, temperature):
+    closures = path_of(law, shares)
+    assert abs(loop_energy(law, closures, temperature)) <= rounding(law, closures)
+
+
+def test_a_law_without_a_set_closed_hot_and_opened_cold_turns_heat_into_work():
+    curves = (LoadingCurve(20.0, (0.0, 0.2), (0.0, 40.0)), LoadingCurve(150.0, (0.0, 0.2), (0.0, 30.0)))
+    law = GasketLaw("elastic", curves, None)
+    # the area between the two curves, (40 - 30) 0.2/2
+    assert loop_energy(law, [0.0, 0.2, 0.0], [150.0, 20.0]) == pytest.approx(-1.0)
+    assert loop_energy(law, [0.0, 0.2, 0.0], [20.0, 150.0]) == pytest.approx(1.0)
+    kept = dataclasses.replace(law, unloading_stiffness=200.0)
+    # a set is kept: what was pressed in hot comes back along the unloading line from 30 MPa
+    assert loop_energy(kept, [0.0, 0.2, 0.0], [150.0, 20.0]) == pytest.approx(30.0 * 0.2 / 2 - 30.0**2 / 200.0 / 2)
+
+
+def test_a_loop_takes_the_area_between_loading_and_unloading():
+    law = straight(100.0, unloading=400.0)
+    # up to 80 MPa at 0.8 mm: 80 0.8/2 in, 80^2/(2 400) back, and nothing more for a second time round
+    assert loop_energy(law, [0.0, 0.8, 0.0], 20.0) == pytest.approx(32.0 - 8.0)
+    assert loop_energy(law, [0.0, 0.8, 0.0, 0.8, 0.7, 0.0], 20.0) == pytest.approx(24.0)
+
+
+def test_an_unloading_softer_than_the_loading_would_give_energy_back_and_is_refused():
+    cold, hot = LoadingCurve(20.0, (0.0, 0.5, 1.0), (0.0, 10.0, 100.0)), LoadingCurve(150.0, (0.0, 1.0), (0.0, 100.0))
+    soft = GasketLaw("soft", (cold, hot), unloading_stiffness=100.0)
+    # closed cold for 2.5 + 27.5, it keeps no set and opens hot for 50
+    assert loop_energy(soft, [0.0, 1.0, 0.0], [20.0, 150.0]) == pytest.approx(-20.0)
+    with pytest.raises(InputError, match="would give energy back"):
+        check_law(soft, "soft")
+    stiff = check_law(dataclasses.replace(soft, unloading_stiffness=180.0), "stiff")
+    assert loop_energy(stiff, [0.0, 1.0, 0.0], [20.0, 150.0]) == pytest.approx(30.0 - 100.0**2 / 180.0 / 2.0)
+
+
+def test_a_loop_is_closed():
+    with pytest.raises(ValueError, match="ends where it began"):
+        loop_energy(straight(100.0), [0.0, 0.5], 20.0)
+    with pytest.raises(ValueError, match="2 legs need as many temperatures"):
+        loop_energy(straight(100.0), [0.0, 0.5, 0.0], [20.0])
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(laws, min_size=1, max_size=4), st.floats(0.0, 1.0))
+def test_a_drawn_stack_bears_the_pressure_at_which_its_layers_closures_add(layers, share):
+    stack = check_law(in_series("drawn", layers), "drawn")
+    for temperature in (curve.temperature for curve in stack.curves):
+        most = min(curve_at(layer, temperature).pressure[-1] for layer in layers)
+        pressure = share * most
+        # bounds, because a layer may close under one pressure: just below and just above it
+        closures = [[place_of(layer, p, temperature) for layer in layers] for p in (pressure * (1 - 1e-6), pressure)]
+        below, at = (stack.loading(sum(places), temperature) for places in closures)
+        assert below == pytest.approx(pressure * (1 - 1e-6), rel=1e-5, abs=1e-5)
+        assert at == pytest.approx(pressure, rel=1e-5, abs=1e-5)
+
+
+def place_of(law: GasketLaw, pressure: float, temperature: float) -> float:
+    """Return the least closure at which a layer bears `pressure`, by halving: no formula of the stack's own."""
+    low, high = 0.0, max(curve.closure[-1] for curve in law.curves)
+    for _ in range(80):
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if law.loading(middle, temperature) >= pressure else (middle, high)
+    return high
