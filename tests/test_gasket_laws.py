@@ -1,15 +1,22 @@
-"""Gasket laws that a user brings, tables from CSV and beads in series, and what no law may do."""
+"""Gasket laws that a user brings, tables from CSV and beads in series; what no law may do; how laws are shown."""
 
 from __future__ import annotations
 
 import dataclasses
 import re
+import subprocess
+import sys
+from itertools import combinations
 from pathlib import Path
 
+import numpy as np
 import pytest
 from conftest import shipped_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib import rc_context
+from matplotlib.image import imread
+from matplotlib.text import Text
 
 from headjoint.cases.cli import shipped_cells
 from headjoint.model.errors import InputError
@@ -17,6 +24,8 @@ from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, check_law, gask
 from headjoint.model.law_energy import loop_energy
 from headjoint.model.law_series import curve_at, in_series, with_stop
 from headjoint.model.reading import parse_cell, parse_joint, read_joint
+from headjoint.postproc import law_pictures
+from headjoint.postproc.law_pictures import law_picture, picture_names
 
 STEEL = shipped_text("boosted-four-steel")
 BEAD = 'law = "multi-layer steel bead"'
@@ -395,3 +404,144 @@ def place_of(law: GasketLaw, pressure: float, temperature: float) -> float:
         middle = (low + high) / 2.0
         low, high = (low, middle) if law.loading(middle, temperature) >= pressure else (middle, high)
     return high
+
+
+def odd_joint(folder: Path) -> Path:
+    """Write a joint whose three zones have laws of every form, with names and sizes that try the picture."""
+    rows = [f"{c / 200:.3f}; {c * c / 50:.3f}; {t}" for t in range(20, 320, 25) for c in range(60)]
+    (folder / "rig.csv").write_text("\n".join(["closure [mm]; pressure [MPa]; temperature [degC]", *rows]))
+    text = STEEL.replace(BEAD, 'law = "three layers"').replace('law = "multi-layer steel stopper"', 'law = "rig"')
+    name = "mine [/red] $x_$ " + "and so on " * 12
+    text = text.replace('law = "multi-layer steel body"', f'law = "{name}"')
+    text += '\n[gasket.laws."three layers"]\nstopper_closure = 0.25\nstopper_stiffness = 8000\n'
+    text += 'series = ["multi-layer steel bead", "multi-layer steel bead", "elastomer coated steel"]\n'
+    text += '[gasket.laws.rig]\nfile = "rig.csv"\nunloading_stiffness = 3000\ncrush_pressure = 60\n'
+    text += f'[gasket.laws."{name}"]\nclosure = [0.02, 0.1, 0.2]\npressure = [0, 90, 90]\n'
+    (folder / "odd.toml").write_text(text)
+    return folder / "odd.toml"
+
+
+def test_a_law_is_drawn_whole_with_no_word_cut_off_or_over_another(tmp_path, monkeypatch):
+    words: list[Text] = []
+    draw = Text.draw
+    monkeypatch.setattr(Text, "draw", lambda word, renderer: (words.append(word), draw(word, renderer)))
+    odd = [zone.law for zone in read_joint(odd_joint(tmp_path)).gasket.zones]
+    for law in [*library().values(), *odd]:
+        words.clear()
+        with rc_context({"text.parse_math": False}):
+            figure = law_picture(law)
+            figure.canvas.draw()
+        boxes = [(w.get_text(), Text.get_window_extent(w)) for w in words if w.get_visible() and w.get_text().strip()]
+        said = "\n".join(text for text, _ in boxes)
+        assert f"loading at {law.curves[0].temperature:g} °C" in said
+        assert f"loading at {law.curves[-1].temperature:g} °C" in said
+        assert "crush pressure" in said
+        assert ("no measurement" in said) == ("from memory" in law.source)
+        assert ("plus-minus" in said) == (law.spread is not None)
+        assert ("sets left" in said) == (law.unloading_stiffness is not None)
+        for text, box in boxes:
+            inside = box.x0 >= 1 and box.y0 >= 1 and box.x1 <= figure.bbox.x1 - 1 and box.y1 <= figure.bbox.y1 - 1
+            assert inside, f"{law.name}: '{text}' is cut off"
+        for (one, box), (other, beside) in combinations(boxes, 2):
+            assert not box.padded(-1.0).overlaps(beside.padded(-1.0)), f"{law.name}: '{one}' and '{other}' collide"
+
+
+def test_the_picture_shows_the_path_of_the_law_itself():
+    law = gasket_law("multi-layer steel bead")
+    lines = law_picture(law).axes[0].get_lines()
+    loading = next(line for line in lines if line.get_label() == "loading at 150 °C")
+    assert tuple(loading.get_ydata()) == law.curves[1].pressure
+    first = next(line for line in lines if line.get_label().startswith("unloading"))
+    (foot, peak), (zero, pressure) = first.get_xdata(), first.get_ydata()
+    assert zero == 0.0
+    assert pressure == pytest.approx(law.loading(peak, 20.0))
+    # the zone opened from this peak leaves the loading line with the unloading stiffness
+    assert pressure / (peak - foot) == pytest.approx(900.0)
+    assert loop_energy(law, [0.0, peak, foot, 0.0], 20.0) == pytest.approx(loop_energy(law, [0.0, peak, 0.0], 20.0))
+
+
+def headjoint(*arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "headjoint.cases.cli", "law", *arguments]
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=False)
+
+
+def test_the_command_prints_a_shipped_law_and_draws_it(tmp_path):
+    done = headjoint("multi-layer steel bead", "--units", "workshop", folder=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    shown = " ".join(done.stdout.split())
+    # 0.2 mm, 90 and 85.5 MPa; 900 MPa/mm; 400 MPa
+    for words in ("closure thou at 68 degF at 302 degF", "7.874 13.05 12.40", "3.32 ksi/thou", "58.02 ksi", "30 %"):
+        assert words in shown
+    assert "no measurement stands behind them" in shown
+    assert [path.name for path in tmp_path.iterdir()] == ["law-multi-layer-steel-bead.png"]
+    picture = imread(tmp_path / "law-multi-layer-steel-bead.png")
+    assert picture.shape[1] >= 1200
+    assert 0.01 < np.mean(picture[:, :, :3].min(axis=2) < 0.9) < 0.9
+
+
+def test_the_command_shows_every_law_of_a_joints_zones_or_the_one_that_is_asked_for(tmp_path):
+    odd_joint(tmp_path)
+    done = headjoint("odd.toml", folder=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "mine [/red] $x_$ and so on" in done.stdout
+    assert "24 of 60 rows" in done.stdout
+    drawn = sorted(path.name for path in tmp_path.glob("*.png"))
+    assert len(drawn) == 3
+    assert drawn[-2:] == ["law-rig.png", "law-three-layers.png"]
+    one = headjoint("odd.toml", "--law", "rig", "--output", "one.png", folder=tmp_path)
+    assert one.returncode == 0
+    assert "three layers" not in one.stdout
+    assert (tmp_path / "one.png").read_bytes() == (tmp_path / "law-rig.png").read_bytes()
+    assert headjoint("boosted-four-cell", "--law", "multi-layer steel body", folder=tmp_path).returncode == 0
+
+
+def test_laws_whose_names_make_the_same_file_name_are_numbered():
+    laws = [dataclasses.replace(straight(100.0), name=name) for name in ("a b", "a-b", "a/b", "c", "x" * 300)]
+    names = picture_names(laws)
+    assert names[:4] == ["law-a-b.png", "law-a-b-2.png", "law-a-b-3.png", "law-c.png"]
+    assert len(names[4]) < 100
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (["solid coper"], "unknown gasket law or joint file; nearest: solid copper"),
+        (["boosted-four-stel"], "nearest: boosted-four-steel"),
+        (["none.toml"], "no such joint file"),
+        (["good.toml", "--law", "multi-layer bead"], "--law: unknown gasket law of this file's zones; nearest: multi-layer steel bead"),
+        (["solid copper", "--law", "solid copper"], "--law: chooses among the laws of a file"),
+        (["solid copper", "--output", "law.jpg"], "--output: a picture file ends in .png"),
+        (["solid copper", "--output", "nowhere/law.png"], "--output: no such folder to write in"),
+        (["good.toml", "--output", "law.png"], "--output: is one picture for several laws; choose with --law"),
+        (["bad.toml"], "bead.csv: line 2, column 'pressure [MPa]': the first row must have zero pressure"),
+        (["solid copper", "--output", "taken.png"], "--output: is a folder"),
+        ([], "Missing argument"),
+    ],
+)  # fmt: skip
+def test_a_mistake_of_the_command_is_one_message_with_exit_code_2_and_leaves_nothing(tmp_path, arguments, expected):
+    (tmp_path / "good.toml").write_text(STEEL)
+    (tmp_path / "bad.toml").write_text(with_law('file = "bead.csv"'))
+    (tmp_path / "bead.csv").write_text("closure [mm], pressure [MPa]\n0, 1\n0.1, 2\n")
+    (tmp_path / "taken.png").mkdir()
+    before = sorted(path.name for path in tmp_path.iterdir())
+    done = headjoint(*arguments, folder=tmp_path)
+    assert done.returncode == 2
+    assert expected in done.stderr
+    assert "Traceback" not in done.stderr + done.stdout
+    assert done.stdout == ""
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+def test_pictures_are_drawn_all_or_none(tmp_path, monkeypatch):
+    laws = [gasket_law("solid copper"), gasket_law("expanded graphite")]
+    whole = law_pictures.law_picture
+
+    def fails_at_the_second(law):
+        if law is laws[1]:
+            raise OSError("disk full")
+        return whole(law)
+
+    monkeypatch.setattr(law_pictures, "law_picture", fails_at_the_second)
+    with pytest.raises(OSError, match="disk full"):
+        law_pictures.draw_laws(laws, [tmp_path / "one.png", tmp_path / "two.png"])
+    assert list(tmp_path.iterdir()) == []
