@@ -52,7 +52,8 @@ def with_stop(law: GasketLaw, closure: float, stiffness: float) -> GasketLaw:
     """Return `law` with a stop of `stiffness` (MPa/mm) in parallel beyond `closure` (mm).
 
     A law has one unloading line, and it must be as steep as the loading with the stop: k_u + stiffness. What the
-    layers alone would spring back below the stop is therefore left out, on the safe side for sealing.
+    layers alone would spring back below the stop is therefore left out, on the safe side for sealing; a zone of its own
+    for the stop keeps it. The crush pressure stays that of the layers, though the stop bears a share.
     """
     curves = tuple(_stopped(curve, closure, stiffness) for curve in law.curves)
     unloading = None if law.unloading_stiffness is None else law.unloading_stiffness + stiffness

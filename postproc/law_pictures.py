@@ -22,6 +22,7 @@ CAPTION_WIDTH, CAPTION_LINES, LINE_HEIGHT = 145, 5, 0.17  # characters, lines, i
 LONGEST_NAME, LONGEST_TITLE = 80, 100  # characters that fit in the headline and over the axes
 MOST_NAMED = 8  # temperatures in the legend
 DOTS = 25  # rows that are marked
+ROOM_FOR_ARROWS = 0.08  # of the picture's height
 BEYOND = 1.07  # how far past its last row a curve is drawn
 WELL_BEYOND = 1.5  # times the crush pressure
 LONGEST_STEM = 80  # characters of a file name
@@ -76,7 +77,7 @@ def law_picture(law: GasketLaw) -> Figure:
         top = max(top, 1.06 * law.crush_pressure)
     _draw_loading(axes, law, end)
     _draw_range(axes, law, end)
-    _draw_unloading(axes, law, reach)
+    _draw_unloading(axes, law, reach, ROOM_FOR_ARROWS * top)
     _draw_crush(axes, law, top)
     axes.set_xlim(0.0, end)
     axes.set_ylim(0.0, top)
@@ -152,8 +153,11 @@ def _draw_loading(axes: Any, law: GasketLaw, end: float) -> None:
             label = None
 
 
-def _draw_unloading(axes: Any, law: GasketLaw, reach: float) -> None:
-    """Draw what a zone does that is opened and closed again from some peaks on the coldest curve."""
+def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float) -> None:
+    """Draw what a zone does that is opened and closed again from some peaks on the coldest curve.
+
+    Lines up to more than `least` MPa have room for arrows.
+    """
     if law.unloading_stiffness is None:
         return
     curve = law.curves[0]
@@ -177,6 +181,8 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float) -> None:
         axes.plot([foot, peak], [0.0, pressure], color=INK, linewidth=1.2, label=label, zorder=2.5)
         label = None
         axes.plot([foot], [0.0], "o", color=INK, markersize=4.5, clip_on=False, zorder=4)
+        if pressure < least:
+            continue
         thirds = [(foot + share * (peak - foot), share * pressure) for share in (0.32, 0.68)]
         arrow = {"arrowstyle": "<|-|>", "color": INK, "linewidth": 1.2, "mutation_scale": 9, "shrinkA": 0, "shrinkB": 0}
         axes.annotate("", thirds[1], xytext=thirds[0], arrowprops=arrow)

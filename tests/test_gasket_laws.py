@@ -18,6 +18,7 @@ from matplotlib import rc_context
 from matplotlib.image import imread
 from matplotlib.text import Text
 
+from headjoint.cases import interface_laws
 from headjoint.cases.cli import shipped_cells
 from headjoint.model.errors import InputError
 from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, check_law, gasket_law, library
@@ -545,3 +546,21 @@ def test_pictures_are_drawn_all_or_none(tmp_path, monkeypatch):
     with pytest.raises(OSError, match="disk full"):
         law_pictures.draw_laws(laws, [tmp_path / "one.png", tmp_path / "two.png"])
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_laws_of_the_readme_are_read_as_they_stand(tmp_path):
+    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    (block,) = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    (tmp_path / "bead.csv").write_text("closure [mm], pressure [MPa], temperature [degC]\n0, 0, 20\n0.1, 40, 20\n")
+    joint = parse_joint(STEEL.replace(BEAD, 'law = "three layers"') + block, folder=tmp_path)
+    assert law_of(joint).unloading_stiffness == pytest.approx(30e3 + 1.0 / (2.0 / 900.0 + 1.0 / 12000.0))
+
+
+def test_the_solver_sees_a_stack_as_the_scalar_law_has_it():
+    stack = with_stop(in_series("stack", [gasket_law("multi-layer steel bead"), gasket_law("solid copper")]), 0.15, 9e3)
+    closures = np.linspace(-0.02, 0.4, 200)
+    for temperature in (-10.0, 20.0, 77.0, 150.0, 200.0):
+        for permanent_set in (0.0, 0.1):
+            found, _ = interface_laws.pressure(stack, closures, np.full(200, permanent_set), temperature)
+            scalar = [stack.pressure(closure, permanent_set, temperature) for closure in closures]
+            assert found == pytest.approx(scalar, rel=1e-10, abs=1e-10)
