@@ -20,6 +20,7 @@ from matplotlib.text import Text
 
 from headjoint.cases import interface_laws
 from headjoint.cases.cli import shipped_cells
+from headjoint.model import law_csv
 from headjoint.model.errors import InputError
 from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, check_law, gasket_law, library
 from headjoint.model.law_energy import loop_energy
@@ -162,6 +163,23 @@ def test_a_cell_file_reads_the_same_tables(tmp_path):
 def test_a_mistake_in_a_table_is_named_with_line_column_value_and_remedy(tmp_path, table, more, expected):
     message = refusal(tmp_path, table, more)
     assert re.search(expected, message), message
+
+
+TABLE_WORDS = st.sampled_from(
+    ["closure [mm]", "pressure [MPa]", "line load [N/mm]", "[", "0", "0,1", "1e3", "-4", "#", ";", ",", "\n", '"', " "]
+)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.one_of(st.text(max_size=200), st.lists(TABLE_WORDS, max_size=25).map("".join)), st.sampled_from([None, 5.0]))
+def test_any_table_is_read_or_refused_but_never_crashes(tmp_path_factory, table, width):
+    path = tmp_path_factory.getbasetemp() / "any.csv"
+    path.write_text(table, encoding="utf-8", errors="replace")
+    try:
+        curves = law_csv.read_curves(path, "any.csv", width)
+        check_law(GasketLaw("any", curves, None), "any")
+    except InputError as error:
+        assert str(error).startswith("any.csv: ")
 
 
 def test_a_table_that_is_not_there_is_named_with_the_folder_it_was_looked_for_in(tmp_path):
