@@ -17,6 +17,7 @@ from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
+    from headjoint.model.gasket_laws import GasketLaw
 
 STARTER_CELL = "boosted-four-cell"
 EXIT_REQUIREMENT_FAILS = 1
@@ -188,6 +189,34 @@ def list_library(library: str) -> None:
 
 
 @app.command()
+@click.argument("name")
+@click.option("--law", "wanted", metavar="LAW", help="Only this one of a file's laws.")
+@click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Picture to write: .png; default law-NAME.png here."
+)
+@_units
+def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
+    """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
+    laws = _laws(name, wanted)
+    if output is not None:
+        if output.suffix != ".png":
+            raise InputError("a picture file ends in .png", field="--output", value=str(output))
+        if not output.resolve().parent.is_dir():
+            raise InputError("no such folder to write in", field="--output", value=str(output))
+        if output.is_dir():
+            raise InputError("is a folder; name a picture file", field="--output", value=str(output))
+        if len(laws) > 1:
+            names = ", ".join(one.name for one in laws)
+            raise InputError(f"is one picture for several laws; choose with --law: {names}", field="--output")
+    from headjoint.postproc.law_pictures import draw_laws, picture_names
+    from headjoint.postproc.law_report import print_laws
+
+    paths = [output] if output is not None else [Path(one) for one in picture_names(laws)]
+    draw_laws(laws, paths)
+    print_laws(laws, units, paths)
+
+
+@app.command()
 @_joint
 @click.option(
     "--output",
@@ -300,6 +329,27 @@ def _read(joint: str) -> tuple[Path, Joint | Cell]:
         hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
         raise InputError(f"no such joint file{hint}", file=joint)
     return path, read_input(path)
+
+
+def _laws(name: str, wanted: str | None) -> list[GasketLaw]:
+    """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
+    from headjoint.model.errors import unknown_name
+    from headjoint.model.gasket_laws import library
+
+    if not os.path.lexists(name) and name not in (joints := shipped_joints() | shipped_cells()):
+        if name in library():
+            if wanted is not None:
+                raise InputError("chooses among the laws of a file, and this is a law", field="--law", value=wanted)
+            return [library()[name]]
+        if not name.endswith(".toml"):
+            raise unknown_name("gasket law or joint file", name, [*library(), *joints])
+    _, stated = _read_joint(name)
+    laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
+    if wanted is None:
+        return list(laws.values())
+    if wanted not in laws:
+        raise unknown_name("gasket law of this file's zones", wanted, laws, field="--law")
+    return [laws[wanted]]
 
 
 def _write_text(path: Path, text: str) -> None:

@@ -81,6 +81,8 @@ step = "0.10 mm"
 # closure = ["0 mm", "0.05 mm", "0.10 mm"]
 # pressure = ["0 MPa", "12 MPa", "40 MPa"]
 # unloading_stiffness = "1500 MPa/mm"    # at least the steepest loading slope; left out: no set is kept
+# In place of the rows: file = "bead.csv" with columns 'closure [mm], pressure [MPa]', or layers one upon another,
+# series = ["multi-layer steel bead", "multi-layer steel bead"]. Look at a law: headjoint law FILE
 
 [block]
 height = "120 mm"

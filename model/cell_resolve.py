@@ -64,7 +64,7 @@ def resolve_cell(stated: CellFile, folder: Path) -> Cell:
         "mean nothing with an own mesh: leave them out of its gasket faces", "gasket.holes",
     )  # fmt: skip
     check_cell(layout, head, block, liner, stated, mesh)
-    joint = _share_of_one_stud(stated, layout)
+    joint = _share_of_one_stud(stated, layout, folder)
     by_name = {zone.name: zone for zone in joint.gasket.zones}
     rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter)
     zones = [
@@ -208,7 +208,7 @@ def _circle_between(radius: float, half: float) -> float:
     return 2.0 * (half * math.sqrt(radius**2 - half**2) + radius**2 * math.asin(half / radius))
 
 
-def _share_of_one_stud(stated: CellFile, layout: Bank | Ring) -> Joint:
+def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path) -> Joint:
     """Return the joint of one stud with its share of the cell's zones, gas and plan area."""
     studs, bores, plan = _shares(layout)
     hole = stated.head.hole_diameter
@@ -284,7 +284,8 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring) -> Joint:
             history=stated.history,
             ageing=stated.ageing,
             requirements=stated.requirements,
-        )
+        ),
+        folder,
     )
 
 

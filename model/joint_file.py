@@ -149,11 +149,16 @@ class CurveTable(Table, kw_only=True):
 
 
 class LawTable(Table, kw_only=True):
-    """A pressure-closure law stated in the file: one table, or `curves` at several temperatures."""
+    """A pressure-closure law: one table, `curves` at several temperatures, a CSV `file`, or beads in `series`."""
 
     closure: list[Length] | None = None
     pressure: list[Pressure] | None = None
     curves: list[CurveTable] | None = None
+    file: Annotated[str | None, Meta(description="CSV table beside this file; columns such as 'closure [mm]', 'pressure [MPa]', 'temperature [degC]'")] = None
+    width: Annotated[PositiveLength | None, Meta(description="of the zone, where the CSV table has a column 'line load [N/mm]' in place of pressure")] = None
+    series: Annotated[Annotated[list[str], Meta(min_length=1)] | None, Meta(description="names of laws, shipped or of this file, that lie one upon another")] = None
+    stopper_closure: Annotated[ZeroOrLength | None, Meta(description="series: closure at which a stop beside the beads takes over")] = None
+    stopper_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="series: of that stop")] = None
     unloading_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="at least the steepest loading slope; left out: comes back along its loading curve")] = None
     crush_pressure: PositivePressure | None = None
     creep: Annotated[CreepTable | None, Meta(description="how the zone goes on setting with time")] = None

@@ -32,7 +32,7 @@ def read_joint(path: str | os.PathLike[str]) -> Joint:
     InputError : naming file, field, value and what is allowed; nothing is left half done.
     """
     path = Path(path)
-    return parse_joint(read_text(path), file=path.name)
+    return parse_joint(read_text(path), file=path.name, folder=path.parent)
 
 
 def read_input(path: str | os.PathLike[str]) -> Joint | Cell:
@@ -68,17 +68,17 @@ def read_text(path: Path) -> str:
     return text
 
 
-def parse_joint(text: str, *, file: str = "") -> Joint:
-    """Return the joint that TOML `text` states; errors carry `file` as the place."""
-    found = _parse(text, file)
+def parse_joint(text: str, *, file: str = "", folder: Path = Path()) -> Joint:
+    """Return the joint that TOML `text` states, with tables it names in `folder`; errors carry `file` as the place."""
+    found = _parse(text, file, folder)
     if isinstance(found, Cell):
         raise InputError("is a cell file (it has a [layout]); a joint file of one fastener is wanted", file=file)
     return found
 
 
-def parse_cell(text: str, *, file: str = "") -> Cell:
-    """Return the cell that TOML `text` states; errors carry `file` as the place."""
-    found = _parse(text, file)
+def parse_cell(text: str, *, file: str = "", folder: Path = Path()) -> Cell:
+    """Return the cell that TOML `text` states, with files it names in `folder`; errors carry `file` as the place."""
+    found = _parse(text, file, folder)
     if isinstance(found, Joint):
         raise InputError("is a joint file of one fastener; a cell file has a [layout]", file=file)
     return found
@@ -98,7 +98,7 @@ def _parse(text: str, file: str, folder: Path = Path()) -> Joint | Cell:
             stated = convert(content, table)
         except msgspec.ValidationError as error:
             raise _translate(error, content, table) from None
-        return resolve_cell(stated, folder) if isinstance(stated, CellFile) else resolve(stated)
+        return resolve_cell(stated, folder) if isinstance(stated, CellFile) else resolve(stated, folder)
     except InputError as error:
         error.file = error.file or file
         raise

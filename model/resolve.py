@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 
 import msgspec
 
-from headjoint.model import gasket_laws, materials, property_classes, tightening
+from headjoint.model import gasket_laws, law_tables, materials, property_classes, tightening
 from headjoint.model import threads as thread_library
 from headjoint.model.errors import InputError
 from headjoint.model.geometry_checks import check_geometry
 from headjoint.model.joint import (
-    PARTS,
     Block,
     Fastener,
     Gas,
     Gasket,
     Head,
     Joint,
-    LoadCase,
     MeshSize,
     Requirements,
     Seat,
@@ -33,15 +32,14 @@ from headjoint.model.joint_file import (
     GasketTable,
     JointFile,
     LawTable,
-    LoadCaseTable,
     MaterialSpec,
     MaterialTable,
     SeatTable,
     ThreadCompliance,
 )
+from headjoint.model.load_cases import resolve_load_cases
 from headjoint.model.materials import Material, Table
 from headjoint.model.service_resolve import (
-    part_temperatures,
     resolve_ageing,
     resolve_creep,
     resolve_flow,
@@ -53,8 +51,8 @@ from headjoint.model.threads import Thread
 LENGTH_SLACK = 1e-6  # mm, rounding in a file's lengths
 
 
-def resolve(stated: JointFile) -> Joint:
-    """Return the joint with every default filled in.
+def resolve(stated: JointFile, folder: Path = Path()) -> Joint:
+    """Return the joint with every default filled in; files it names lie in `folder`.
 
     Raises InputError with the path of the field that cannot be used.
     """
@@ -76,7 +74,7 @@ def resolve(stated: JointFile) -> Joint:
             resolve_material(table.material, "washer.material"),
             table.contact,
         )
-    gasket = _gasket(stated.gasket)
+    gasket = _gasket(stated.gasket, folder)
     grip = head.height + gasket.thickness + block.counterbore_depth + (washer.thickness if washer else 0.0)
     seat_table, seat_field = _seat_table(stated)
     top_thread = fastener_thread
@@ -101,7 +99,7 @@ def resolve(stated: JointFile) -> Joint:
         block=block,
         gas=gas,
         tightening=_tightening(stated, fastener, seat, washer),
-        load_cases=_load_cases(stated.load_cases, gas),
+        load_cases=resolve_load_cases(stated.load_cases, gas),
         requirements=Requirements(**msgspec.structs.asdict(stated.requirements)),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
@@ -147,8 +145,10 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
     )
 
 
-def _gasket(stated: GasketTable) -> Gasket:
-    own = {name: _law(name, table, f"gasket.laws.{name}") for name, table in stated.laws.items()}
+def _gasket(stated: GasketTable, folder: Path) -> Gasket:
+    own: dict[str, gasket_laws.GasketLaw] = {}
+    for name in law_tables.building_order(stated.laws):
+        own[name] = _law(name, stated.laws[name], f"gasket.laws.{name}", folder, own)
     sealing = [index for index, zone in enumerate(stated.zones) if zone.sealing]
     if len(stated.zones) == 1:
         sealing = [0]
@@ -186,12 +186,19 @@ def _gasket(stated: GasketTable) -> Gasket:
     return Gasket(stated.thickness, tuple(sorted(zones, key=lambda zone: zone.inner_diameter)), stated.expansion)
 
 
-def _law(name: str, stated: LawTable, field: str) -> gasket_laws.GasketLaw:
-    if (stated.curves is None) == (stated.closure is None):
-        raise InputError("give either closure and pressure, or curves at several temperatures", field=field)
-    if stated.curves is not None:
-        if stated.pressure is not None or not stated.curves:
-            raise InputError("curves carry their own closure and pressure, at least one curve", field=field)
+def _law(
+    name: str, stated: LawTable, field: str, folder: Path, own: dict[str, gasket_laws.GasketLaw]
+) -> gasket_laws.GasketLaw:
+    law_tables.check_form(stated, field)
+    if stated.series is not None:
+        return gasket_laws.check_law(law_tables.series_law(name, stated, field, own), field)
+    source = "stated in the joint file"
+    if stated.file is not None:
+        curves = law_tables.curves_of_file(stated, field, folder)
+        source = f"read from {stated.file}"
+    elif stated.curves is not None:
+        if not stated.curves:
+            raise InputError("needs at least one curve", field=f"{field}.curves")
         curves = tuple(
             gasket_laws.LoadingCurve(c.temperature, tuple(c.closure), tuple(c.pressure)) for c in stated.curves
         )
@@ -199,9 +206,14 @@ def _law(name: str, stated: LawTable, field: str) -> gasket_laws.GasketLaw:
         if stated.pressure is None:
             raise InputError("is required but missing", field=f"{field}.pressure")
         curves = (gasket_laws.LoadingCurve(20.0, tuple(stated.closure or ()), tuple(stated.pressure)),)
-    creep = resolve_creep(stated, field)
     law = gasket_laws.GasketLaw(
-        name, curves, stated.unloading_stiffness, stated.crush_pressure, title=name, creep=creep
+        name,
+        curves,
+        stated.unloading_stiffness,
+        stated.crush_pressure,
+        title=name,
+        source=source,
+        creep=resolve_creep(stated.creep, stated.unloading_stiffness, field),
     )
     return gasket_laws.check_law(law, field)
 
@@ -379,44 +391,6 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
         embedding=embedding,
         embedding_source=source,
     )
-
-
-def _load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[LoadCase, ...]:
-    cases: list[LoadCase] = []
-    for index, table in enumerate(stated):
-        field = f"load_cases[{index}]"
-        if (table.kind == "assembly") != (index == 0):
-            raise InputError(
-                "the first load case, and no other, is the assembly", field=f"{field}.kind", value=table.kind
-            )
-        if table.name in [case.name for case in cases]:
-            raise InputError("names of load cases must differ", field=f"{field}.name", value=table.name)
-        if table.temperature is not None and table.temperatures is not None:
-            raise InputError("give temperature or temperatures, not both", field=f"{field}.temperature")
-        if table.temperatures is None:
-            temperatures = dict.fromkeys(PARTS, 20.0 if table.temperature is None else table.temperature)
-        else:
-            temperatures = part_temperatures(table.temperatures)
-        loaded = table.gas_pressure > 0.0 or bool(table.ring_force)
-        if loaded and table.kind != "firing":
-            raise InputError(
-                f"only a firing case carries gas, this one is '{table.kind}'", field=f"{field}.gas_pressure"
-            )
-        if loaded and gas is None:
-            raise InputError("a firing case needs the [gas] table that says where it pushes", field="gas")
-        if table.kind == "firing" and not loaded:
-            raise InputError("a firing case needs gas_pressure or ring_force", field=field)
-        if table.gas_pressure > 0.0 and table.ring_force is not None:
-            raise InputError("give gas_pressure or ring_force, not both", field=f"{field}.ring_force")
-        force = table.ring_force or 0.0
-        pressure = table.gas_pressure
-        if gas is not None:
-            force = force or pressure * gas.force_area
-            pressure = force / gas.force_area
-        cases.append(LoadCase(table.name, table.kind, temperatures, pressure, force))
-    if len(set(cases[0].temperatures.values())) != 1:
-        raise InputError("assembly is at one temperature for all parts", field="load_cases[0].temperatures")
-    return tuple(cases)
 
 
 def _check_tightening(joint: Joint) -> None:

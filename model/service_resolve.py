@@ -12,24 +12,16 @@ from headjoint.model import service_file as tables
 from headjoint.model.errors import InputError, unknown_name
 from headjoint.model.flow import UNIFORM_SHARE, Creep, FlowCurve, SteelRelaxation
 from headjoint.model.joint import PARTS, Joint, LoadCase
+from headjoint.model.load_cases import part_temperatures
 from headjoint.model.materials import Table
 from headjoint.model.service import Ageing, Block, Change, Hold, Retorque, Step, Tighten
 
 if TYPE_CHECKING:
-    from headjoint.model.joint_file import FastenerTable, JointFile, LawTable, TemperaturesTable
+    from headjoint.model.joint_file import FastenerTable, JointFile
 
 DAY, HOUR = 86400.0, 3600.0
 TYPICAL_CYCLES = 100
 CYCLES_IN_AN_HOUR = 90_000.0  # four-stroke engine at 3000/min
-
-
-def part_temperatures(stated: TemperaturesTable | tables.StepTemperatures) -> dict[str, float]:
-    """Return the temperature of every part: the washer follows the head, the nut the fastener, unless stated."""
-    own = msgspec.structs.asdict(stated)
-    own["nut"] = own["fastener"] if own["nut"] is None else own["nut"]
-    own["washer"] = own["head"] if own["washer"] is None else own["washer"]
-    own["gasket"] = (own["head"] + own["block"]) / 2.0 if own["gasket"] is None else own["gasket"]
-    return {part: own[part] for part in PARTS}
 
 
 def resolve_flow(
@@ -92,9 +84,8 @@ def resolve_relaxation(stated: tables.RelaxationTable) -> SteelRelaxation:
     return SteelRelaxation(**values, source=plain.source if typical else "stated in the joint file")
 
 
-def resolve_creep(stated: LawTable, field: str) -> Creep | None:
-    """Return the creep of a law that a file states; InputError where the two lists do not match."""
-    creep = stated.creep
+def resolve_creep(creep: tables.CreepTable | None, unloading: float | None, field: str) -> Creep | None:
+    """Return the creep of a law of an unloading stiffness; InputError where the two lists do not match."""
     if creep is None:
         return None
     field = f"{field}.creep"
@@ -103,7 +94,7 @@ def resolve_creep(stated: LawTable, field: str) -> Creep | None:
         raise InputError("give as many losses as temperatures, the temperatures rising", field=f"{field}.temperature")
     if (creep.kind == "power") != (creep.exponent is not None):
         raise InputError("belongs to kind 'power', which needs it", field=f"{field}.exponent", value=creep.exponent)
-    if stated.unloading_stiffness is None:
+    if unloading is None:
         raise InputError("a law that creeps needs its unloading_stiffness", field=field)
     per = math.log(10.0) if creep.kind == "logarithmic" else 1.0
     rate = Table(tuple(temperatures), tuple(loss / per for loss in creep.loss))
