@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -130,6 +130,49 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
         from headjoint.postproc.terminal import print_findings
 
         print_findings(findings, units, written)
+    if strict and not findings.holds:
+        sys.exit(EXIT_REQUIREMENT_FAILS)
+
+
+@app.command()
+@_joint
+@click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
+)
+@click.option("--pictures/--no-pictures", default=True, help="Draw the PNG pictures and the page, or not.")
+@click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
+@_json
+@_units
+@_strict
+def history(
+    joint: str, output: Path | None, pictures: bool, resume: bool, json_file: str | None, units: str, strict: bool
+) -> None:
+    """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
+    path, stated = _read(joint)
+    if json_file not in (None, "-") and not Path(json_file).resolve().parent.is_dir():
+        raise InputError("no such folder to write in", field="--json", value=json_file)
+    folder = output or Path(f"headjoint-{path.stem}")
+    if folder.exists() and not folder.is_dir():
+        raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
+    from headjoint.cases.service_jobs import run_history
+
+    with _progress() as stage, _threads_for(stated):
+        service, chain, seconds = run_history(stated, folder / "steps", resume=resume, stage=stage)
+        stage("findings")
+        from headjoint.postproc.service_findings import assess_service
+        from headjoint.postproc.service_report import print_service, service_document, write_service_files
+
+        single = isinstance(stated, Joint)
+        findings = assess_service(service, chain, single=single, seconds=seconds, stage=stage)
+        document = service_document(findings)
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+        else:
+            written = write_service_files(findings, document, folder, units, pictures=pictures, stage=stage)
+            if json_file is not None:
+                _write_text(Path(json_file), json.dumps(document, indent=1))
+    if json_file != "-":
+        print_service(findings, units, written)
     if strict and not findings.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
 
@@ -360,6 +403,10 @@ def _write_text(path: Path, text: str) -> None:
         draft.replace(path)
     finally:
         draft.unlink(missing_ok=True)
+
+
+def _threads_for(stated: Joint | Cell) -> AbstractContextManager:
+    return _one_thread() if isinstance(stated, Joint) else nullcontext()
 
 
 def _one_thread() -> AbstractContextManager:

@@ -20,8 +20,8 @@ from headjoint.model.turning import Arms, breakaway_torque, torsion_left, travel
 
 FloatArray = NDArray[np.float64]
 
-FORCE_STEPS = 12  # along the way to a torque
-ANGLE_STEP = math.radians(5.0)
+FORCE_STEPS = 6  # along the way to a torque
+ANGLE_STEP = math.radians(10.0)
 GRADIENT_STEP = math.radians(2.0)
 LARGEST_ANGLE = 4.0 * math.pi  # yield control that has not ended by then goes no further
 
