@@ -156,8 +156,10 @@ def history(
         raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
     from headjoint.cases.service_jobs import run_history
 
+    # JSON to a pipe writes nothing, unless a folder is named
+    kept = folder / "steps" if json_file != "-" or output is not None else None
     with _progress() as stage, _threads_for(stated):
-        service, chain, seconds = run_history(stated, folder / "steps", resume=resume, stage=stage)
+        service, chain, seconds = run_history(stated, kept, resume=resume, stage=stage)
         stage("findings")
         from headjoint.postproc.service_findings import assess_service
         from headjoint.postproc.service_report import print_service, service_document, write_service_files

@@ -11,7 +11,7 @@ from headjoint.cases.condensation import condense, full_model
 from headjoint.cases.condensed_store import user_store
 from headjoint.cases.fastener_law import flow_of
 from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_estimate, service_of_joint
-from headjoint.cases.service_run import Service, run_service
+from headjoint.cases.service_run import Service, Unit, run_service
 from headjoint.cases.service_store import ServiceStore, identity
 from headjoint.cases.stages import Stages
 from headjoint.meshes import single_stud
@@ -34,23 +34,27 @@ def service_model(stated: Joint | Cell, stages: Stages) -> ServiceModel:
 
 
 def run_history(
-    stated: Joint | Cell, folder: Path, *, resume: bool, stage: Callable[[str], None] = lambda name: None
+    stated: Joint | Cell, folder: Path | None, *, resume: bool, stage: Callable[[str], None] = lambda name: None
 ) -> tuple[Service, Service, dict[str, float]]:
     """Return the service by finite elements, by the closed-form chain, and seconds per stage.
 
-    folder : where finished steps are kept; `resume` goes on from those of an earlier run of the same service.
+    folder : where finished steps are kept, None for nowhere; `resume` goes on from those of an earlier run of the same
+    service.
 
     Raises InputError where there is nothing to resume, SolveError where a step does not converge or balance.
     """
     stages = Stages(stage)
     model = service_model(stated, stages)
     joint = model.joint
-    store = ServiceStore(folder, identity(model, joint.history))
-    if resume:
-        finished = store.resume()
-    else:
-        finished = []
-        store.begin()
-    service = stages.run("service", lambda: run_service(model, joint.history, finished, store.keep, stage))
+    finished: list[Unit] = []
+    keep: Callable[[Unit], None] = lambda unit: None  # noqa: E731
+    if folder is not None:
+        store = ServiceStore(folder, identity(model, joint.history))
+        keep = store.keep
+        if resume:
+            finished = store.resume()
+        else:
+            store.begin()
+    service = stages.run("service", lambda: run_service(model, joint.history, finished, keep, stage))
     chain = stages.run("estimate", lambda: run_service(service_of_estimate(joint), joint.history))
     return service, chain, stages.seconds

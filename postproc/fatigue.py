@@ -57,13 +57,17 @@ class ServiceFatigue:
 
 
 def rainflow_cycles(points: Sequence[float], weights: Sequence[float]) -> list[CountedCycle]:
-    """Return the rainflow cycles of a sequence of forces (N); a cycle counts as often as its last point's weight."""
+    """Return the rainflow cycles of a sequence of forces (N); each counts as often as the weight of its last point.
+
+    A half cycle that is left over spans what happened once, and counts as the least weight in its span.
+    """
     import rainflow
 
-    return [
-        CountedCycle(size / 2.0, mean, count * weights[end])
-        for size, mean, count, _, end in rainflow.extract_cycles(points)
-    ]
+    found = []
+    for size, mean, count, start, end in rainflow.extract_cycles(points):
+        times = weights[end] if count == 1.0 else min(weights[start : end + 1])
+        found.append(CountedCycle(size / 2.0, mean, count * times))
+    return found
 
 
 def life(amplitude: float, limit: float, rolled: str) -> float:

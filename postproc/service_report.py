@@ -112,7 +112,7 @@ def split_rows(findings: ServiceFindings, units: str) -> tuple[list[str], list[l
         for name, one in ((f"{split.step + 1} {split.name}", split.finite_elements), ("  estimate", split.estimate)):
             if one is None:
                 continue
-            figures = [figure_text(one.parts[cause] / 1e3, factor) for cause in causes]
+            figures = [f"{one.parts[cause] / 1e3 * factor:.3f}".replace("-0.000", "0.000") for cause in causes]
             rows.append([name, *figures, figure_text((one.peak - one.left) / 1e3, factor),
                          figure_text(one.left / 1e3, factor)])  # fmt: skip
     return ["end of step", *causes, "all", "left"], rows

@@ -21,6 +21,7 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Axisymmetric elements: cylinders, heat, thick plates, contact, member stiffness": _group("elasticity"),
     "Whole joints that strength of materials solves exactly": _group("joint_limits"),
     "A shipped joint solved by other means": _group("free_mesh"),
+    "A joint that remembers: yield, relaxation, creep, embedding, fatigue": _group("service_limits"),
 }
 GROUPS = FAST_GROUPS | {  # half a minute each
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
