@@ -19,6 +19,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases import interface_laws
+from headjoint.cases.gasket_creep import CreepStep, creeping_pressure
 from headjoint.cases.interface_laws import PointGroup
 from headjoint.cases.tangents import SMALLEST_FOR_ITERATION, Tangent, TangentSolver, solve_symmetric
 from headjoint.model.errors import SolveError
@@ -77,6 +78,7 @@ class Demand:
     force : (fasteners,) prescribed fastener forces while tightening (N), nan where locked, or None.
     overlap : (fasteners,) locked total overlaps (mm), series compliance included, nan where tightened, or None.
     gasket_temperature : degC. reference_force : force (N) that residuals are measured by when interfaces carry less.
+    creep : time over which the gasket creeps meanwhile, None for none.
     series : what is in series with the locked fasteners, from its length (fasteners,) in mm (locked overlap less that
     of the cut) to force (N) and stiffness (N/mm); None for the joint's series compliance.
     """
@@ -87,6 +89,7 @@ class Demand:
     reference_force: float
     force: FloatArray | None = None
     overlap: FloatArray | None = None
+    creep: CreepStep | None = None
     series: Callable[[FloatArray], tuple[FloatArray, FloatArray]] | None = None
 
 
@@ -122,7 +125,7 @@ def solve(
 
     def trial_at(trial: FloatArray) -> _Trial:
         closure = joint.B @ trial + added
-        p, slope = _pressures(joint, closure, permanent_set, demand.gasket_temperature)
+        p, slope = _pressures(joint, closure, permanent_set, demand.gasket_temperature, demand.creep)
         pull, spring = springs(trial[joint.overlaps])
         force = joint.K @ trial - load + closure_to_force @ (joint.weight * p)
         force[joint.overlaps] -= pull
@@ -219,12 +222,19 @@ def _steps(joint: ReducedJoint) -> FloatArray:
 
 
 def _pressures(
-    joint: ReducedJoint, closure: FloatArray, permanent_set: FloatArray, temperature: float
+    joint: ReducedJoint,
+    closure: FloatArray,
+    permanent_set: FloatArray,
+    temperature: float,
+    creep: CreepStep | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     p, slope = np.zeros(joint.points), np.zeros(joint.points)
     for group in joint.groups:
         at = group.points
-        p[at], slope[at] = interface_laws.pressure(group.law, closure[at], permanent_set[at], temperature)
+        if creep is None:
+            p[at], slope[at] = interface_laws.pressure(group.law, closure[at], permanent_set[at], temperature)
+        else:
+            p[at], slope[at] = creeping_pressure(group, closure[at], permanent_set[at], temperature, creep)
     return p, slope
 
 

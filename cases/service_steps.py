@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.demands import demand_under
 from headjoint.cases.fastener_law import Twist
-from headjoint.cases.gasket_creep import creep_growth
+from headjoint.cases.gasket_creep import CreepStep, creep_growth
 from headjoint.cases.memory import Memory
 from headjoint.cases.reduced import Equilibrium, grown_set, solve
 from headjoint.cases.service_model import ServiceModel, bearing_face
@@ -54,21 +54,26 @@ def settle(
     force: FloatArray | None = None,
     arm: float = 0.0,
     gas: bool = True,
+    duration: float = 0.0,
     name: str = "",
 ) -> Reached:
     """Return the equilibrium under a load case, locked at the nuts' travel or turned to `force` (f,) N.
 
-    arm : mm, torsion over force while turning. gas : False leaves the case's gas out. Gasket and fasteners remember.
+    arm : mm, torsion over force while turning. gas : False leaves the case's gas out. duration : s over which the
+    gasket creeps meanwhile. Gasket and fasteners remember.
 
     Raises SolveError naming the step where it does not converge or balance, FractureError where a fastener breaks.
     """
     twist = Twist(np.zeros(model.fasteners), arm) if arm > 0.0 else Twist(memory.torsion)
     temperature = case.temperatures["fastener"]
-    equilibrium = _solve(model, memory, case, force, twist, gas, name)
+    equilibrium = _solve(model, memory, case, force, twist, gas, name, duration)
     strains = model.law.yielded(equilibrium.force, memory.strains, twist, temperature)
+    growth = _gasket_growth(model, memory, equilibrium, case, duration)
+    sets = memory.permanent_set + growth
     after = dataclasses.replace(
         memory.with_strains(strains),
-        permanent_set=grown_set(model.reduced, equilibrium, memory.permanent_set, case.temperatures["gasket"]),
+        permanent_set=grown_set(model.reduced, equilibrium, sets, case.temperatures["gasket"]),
+        crept=memory.crept + growth,
         q=equilibrium.q,
     )
     if force is not None:
@@ -90,13 +95,15 @@ def _solve(
     twist: Twist,
     gas: bool,
     name: str,
+    duration: float = 0.0,
 ) -> Equilibrium:
     without = dataclasses.replace(case, gas_pressure=0.0, gas_force=0.0)
     acting = case if gas else without
     overlap = None if force is not None else memory.travel - memory.lost
     demand = demand_under(model.joint, model.reduced, acting, model.factors(acting), force, overlap)
     spring = model.law.series(memory.strains, twist, case.temperatures["fastener"])
-    demand = dataclasses.replace(demand, series=spring)
+    creep = CreepStep(memory.crept, duration) if duration > 0.0 else None
+    demand = dataclasses.replace(demand, series=spring, creep=creep)
     where = f"step '{name}': " if name else ""
     try:
         equilibrium = solve(model.reduced, demand, memory.permanent_set, memory.q)
@@ -137,7 +144,7 @@ def hold(
             # losses follow the logarithm of time: a step that is half as bad is many times shorter
             step = max(SHORTEST_SUBSTEP, step / 4.0)
             aged, drop = _aged(model, reached, case, step)
-        reached = settle(model, aged, case, gas=False, name=name)
+        reached = settle(model, aged, case, gas=False, duration=step, name=name)
         trace.append((float(reached.memory.time[0]), float(reached.force.mean())))
         left = 0.0 if step >= left else left - step
     return reached
@@ -149,23 +156,30 @@ def cold_force(model: ServiceModel, memory: Memory, name: str = "") -> FloatArra
     return _solve(model, memory, case, None, Twist(memory.torsion), False, name).force
 
 
+def _gasket_growth(
+    model: ServiceModel, memory: Memory, equilibrium: Equilibrium, case: LoadCase, duration: float
+) -> FloatArray:
+    """Return the growth of the creep set (g,) mm over `duration` (s) at the pressures of an equilibrium."""
+    total = np.zeros(model.reduced.points)
+    if duration > 0.0:
+        for group in model.reduced.groups:
+            at = group.points
+            total[at], _ = creep_growth(
+                group, equilibrium.pressure[at], memory.crept[at], case.temperatures["gasket"], duration
+            )
+    return total
+
+
 def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float) -> tuple[Memory, float]:
-    """Return the memory after `duration` (s) at constant stress, and the share of clamp that goes with it."""
+    """Return the memory after `duration` (s) at constant stress, and the share of clamp that goes with it.
+
+    The gasket's own creep, which may be large, is left to the equilibrium that follows.
+    """
     memory, equilibrium, law = reached.memory, reached.equilibrium, model.law
     temperature = case.temperatures
-    crept, sets = memory.crept.copy(), memory.permanent_set.copy()
-    drop = pressed = 0.0
-    for group in model.reduced.groups:
-        if group.kind != "gasket":
-            continue
-        at = group.points
-        p = equilibrium.pressure[at]
-        growth = creep_growth(group, p, crept[at], temperature["gasket"], duration)
-        crept[at] += growth
-        sets[at] += growth
-        weight = model.reduced.weight[at]
-        pressed += float(weight @ p)
-        drop += float(weight @ growth) * (group.law.unloading_stiffness or 0.0)
+    growth = _gasket_growth(model, memory, equilibrium, case, duration)
+    load = model.reduced.weight * equilibrium.pressure * (growth > 0.0)
+    sinks = float(load @ growth) / max(float(load.sum()), 1e-9)
     strains = law.relaxed(equilibrium.force, memory.strains, memory.creep_before, temperature["fastener"], duration)
     clock = memory.clock + duration
     share = embedding_share(model, memory, float(clock[0]))
@@ -173,8 +187,6 @@ def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float
     sunk = bearing_set(model, equilibrium.force, memory.bearing_set, temperature["head"], duration)
     after = dataclasses.replace(
         memory.with_strains(strains),
-        permanent_set=sets,
-        crept=crept,
         embedded=embedded,
         embedding_share=share,
         bearing_set=sunk,
@@ -183,7 +195,7 @@ def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float
     )
     elastic = np.maximum(memory.travel - memory.lost - law.permanent(memory.strains), 1e-9)
     shorter = law.permanent(strains) - law.permanent(memory.strains) + after.lost - memory.lost
-    return after, float(np.max(shorter / elastic)) + drop / max(pressed, 1e-9)
+    return after, float(np.max((shorter + sinks) / elastic))
 
 
 def embedding_share(model: ServiceModel, memory: Memory, clock: float) -> FloatArray:

@@ -23,6 +23,7 @@ from headjoint.model.units import (
 )
 
 Share = Annotated[float, Meta(ge=0, le=1)]
+Loss = Annotated[float, Meta(ge=0, le=10)]
 Friction = Annotated[float, Meta(gt=0, le=1)]
 PlasticStrain = Annotated[float, Meta(ge=0, lt=1)]
 Number = Annotated[float, Meta(ge=0, le=1e12)]
@@ -104,10 +105,11 @@ class CreepTable(Table, kw_only=True):
         Meta(description="at which `loss` is given; left out for one loss at all temperatures"),
     ] = None
     loss: Annotated[
-        list[Share],
+        list[Loss],
         Meta(
             min_length=1,
-            description="share of pressure lost at fixed closure: per tenfold time (logarithmic), within `onset` (power)",
+            description="share of pressure lost at fixed closure, to first order: per tenfold time (logarithmic), within "
+            "`onset` (power)",
         ),
     ]
     onset: Annotated[PositiveTime, Meta(description="time scale; logarithmic: before it little happens")] = 60.0

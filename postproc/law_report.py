@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -9,12 +10,15 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from headjoint.cases.gasket_creep import kept_in_rig
 from headjoint.model.gasket_laws import GasketLaw
+from headjoint.model.service_resolve import duration_text
 from headjoint.model.units import INCH
 from headjoint.postproc.console import console
 from headjoint.postproc.law_pictures import FROM_MEMORY
 from headjoint.postproc.terminal import figure_text, unit_in
 
+TEST_PRESSURE, TEST_TEMPERATURE, TEST_DURATION = 40.0, 100.0, 22.0 * 3600.0  # MPa, degC, s
 MOST_ROWS = 24  # a measured table has hundreds
 
 
@@ -57,7 +61,31 @@ def _print_law(screen: Console, law: GasketLaw, units: str) -> None:
     screen.print(f"crush pressure: {crush}")
     known = "not known" if law.spread is None else f"plus-minus {100 * law.spread:.0f} % of pressure"
     screen.print(f"range: {known}")
+    screen.print(f"creep: {creep_text(law, units)}")
     screen.print(f"source: {escape(law.source)}\n")
+
+
+def creep_text(law: GasketLaw, units: str) -> str:
+    """Return how a law creeps, in words: loss at fixed closure, and what a relaxation test would read."""
+    creep = law.creep
+    if creep is None or law.unloading_stiffness is None:
+        return "none stated"
+    losses = []
+    for temperature, rate in zip(creep.rate.temperatures, creep.rate.values, strict=True):
+        share = rate * math.log(10.0) if creep.kind == "logarithmic" else rate
+        losses.append(f"{100 * share:.2g} % at {_degrees(temperature, units)}")
+    per = "per tenfold time" if creep.kind == "logarithmic" else f"in {duration_text(creep.onset)}, then by a power law"
+    pressure = min(TEST_PRESSURE, 0.5 * law.crush_pressure) if law.crush_pressure is not None else TEST_PRESSURE
+    kept = kept_in_rig(law, pressure, TEST_TEMPERATURE, TEST_DURATION)
+    unit, factor = unit_in("MPa", units)
+    test = (
+        f"{figure_text(pressure, factor)} {unit}, {_degrees(TEST_TEMPERATURE, units)}, {duration_text(TEST_DURATION)}"
+    )
+    return (
+        f"at fixed closure, to first order, {', '.join(losses)} of the pressure is lost {per}; a relaxation test at {test} "
+        f"in a rig of 500 kN/mm would keep {100 * kept:.1f} % (P_QR of EN 13555; ASTM F38 calls the rest relaxation); "
+        f"{escape(creep.source)}"
+    )
 
 
 def _thinned(rows: Sequence[float]) -> list[float]:

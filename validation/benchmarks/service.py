@@ -1,0 +1,74 @@
+"""A thousand heat-and-fire cycles: one stud and a bore cell, cycles run as one against every cycle run.
+
+Run as `python -m validation.benchmarks.service`; `--every` runs each of the stud's thousand cycles, a minute or so.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import sys
+import time
+
+from threadpoolctl import threadpool_limits
+
+from headjoint.cases import service_run
+from headjoint.cases.cell import mesh_of
+from headjoint.cases.cell_condensation import cell_model, condense_cell
+from headjoint.cases.cli import shipped_cells, shipped_joints
+from headjoint.cases.condensation import condense, full_model
+from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_joint
+from headjoint.cases.service_run import Service, run_service
+from headjoint.meshes.single_stud import build
+from headjoint.model.reading import read_input, read_joint
+from headjoint.model.service import Block
+
+CYCLES, FEWER = 1000, 100
+
+
+def timed(model: ServiceModel, cycles: int) -> tuple[float, Service]:
+    """Return seconds and result of tightening, a day's wait and so many heat cycles."""
+    steps = [
+        dataclasses.replace(step, times=cycles) if isinstance(step, Block) else step for step in model.joint.history
+    ]
+    started = time.perf_counter()
+    service = run_service(model, steps)
+    return time.perf_counter() - started, service
+
+
+def main() -> None:
+    """Print the figures."""
+    joint = read_joint(shipped_joints()["boosted-four-steel"])
+    model = service_of_joint(joint, condense(joint, full_model(joint, build(joint))))
+    with threadpool_limits(limits=1):
+        print(line("one stud", CYCLES, *timed(model, CYCLES)))
+        cycles = CYCLES if "--every" in sys.argv else FEWER
+        seconds, quick = timed(model, cycles)
+        longest, service_run.LONGEST_JUMP = service_run.LONGEST_JUMP, 0.0
+        try:
+            slow_seconds, slow = timed(model, cycles)
+        finally:
+            service_run.LONGEST_JUMP = longest
+    first = quick.records[0].force[0]
+    lost = float(first - slow.records[-1].force[0])
+    error = float(quick.records[-1].force[0] - slow.records[-1].force[0])
+    print(
+        f"one stud, {cycles} cycles: every one run takes {slow_seconds:.1f} s, {slow_seconds / seconds:.0f} times as "
+        f"long; the clamp at the end differs by {1e6 * error / first:.0f} millionths, {100 * error / lost:.2f} % of "
+        "what was lost"
+    )
+    cell = read_input(shipped_cells()["boosted-four-cell"])
+    started = time.perf_counter()
+    whole = cell_model(cell, mesh_of(cell))
+    reduced = condense_cell(whole)
+    print(f"bore cell: built and condensed in {time.perf_counter() - started:.1f} s")
+    print(line(f"bore cell of {whole.unknowns} unknowns", CYCLES, *timed(service_of_cell(whole, reduced), CYCLES)))
+
+
+def line(name: str, cycles: int, seconds: float, service: Service) -> str:
+    """Return one line of the table."""
+    full = len({record.cycle for record in service.records if record.cycle})
+    return f"{name}, {cycles} heat-and-fire cycles: {seconds:.1f} s, {full} of them run as they are"
+
+
+if __name__ == "__main__":
+    main()
