@@ -40,6 +40,39 @@ class Turning:
     stretch: float = 0.0
 
 
+@dataclass(frozen=True)
+class CurveReading:
+    """A torque-angle curve as a fitter reads it; angles rad, forces N, slopes N/rad.
+
+    snug : angle and force from which the slope is within a tenth of its steepest. slope : the steepest. yield_angle,
+    yield_force : where it has fallen to half of that, None where it has not. slope_after : at the end, beyond yield.
+    """
+
+    snug_angle: float
+    snug_force: float
+    slope: float
+    yield_angle: float | None
+    yield_force: float | None
+    slope_after: float | None
+
+
+def read_curve(turning: Turning) -> CurveReading | None:
+    """Return snug point, elastic slope and yield point of a torque-angle curve; None where it hardly turned."""
+    angle, force = turning.angle, turning.force
+    if len(angle) < 4 or not turning.moved or angle[-1] - angle[0] < 1e-6:
+        return None
+    slope = np.diff(force) / np.maximum(np.diff(angle), 1e-9)
+    steepest = float(slope.max())
+    snug = int(np.argmax(slope > 0.9 * steepest))
+    after = np.flatnonzero(slope[int(slope.argmax()) :] < 0.5 * steepest)
+    if not after.size:
+        return CurveReading(float(angle[snug]), float(force[snug]), steepest, None, None, None)
+    at = int(slope.argmax()) + int(after[0])
+    return CurveReading(
+        float(angle[snug]), float(force[snug]), steepest, float(angle[at]), float(force[at]), float(slope[-1])
+    )
+
+
 class _Curve:
     def __init__(self, model: ServiceModel, arms: Arms | None) -> None:
         self.model, self.arms = model, arms

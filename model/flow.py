@@ -79,9 +79,11 @@ class Creep:
     """How a gasket's body goes on setting under pressure, as an amplitude over pressure and a run in time.
 
     Under pressure p the zone sets by a(p) ln(1 + t/onset) (kind "logarithmic") or a(p) (t/onset)^exponent (kind
-    "power"), with a = rate(T) p/k_u: `rate` is the share of its pressure that a zone loses at fixed closure, per e-fold
-    of time or within the first `onset`, to first order in it: gaskets spring back so little that it may exceed 1. It carries on by strain hardening where pressure or temperature change.
-    rate : by temperature, 1. onset : s. activation_energy : J/mol, shifts time from 20 degC; 0 leaves that to `rate`.
+    "power"), with a = rate(T) p/k_u. It carries on by strain hardening where pressure or temperature change.
+
+    rate : by temperature; to first order the share of its pressure that a zone loses at fixed closure per e-fold of
+    time, or within the first `onset`. Gaskets spring back so little that it may exceed 1. onset : s.
+    activation_energy : J/mol, shifts time from 20 degC; 0 leaves that to `rate`.
     """
 
     kind: str

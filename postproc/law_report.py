@@ -82,9 +82,9 @@ def creep_text(law: GasketLaw, units: str) -> str:
         f"{figure_text(pressure, factor)} {unit}, {_degrees(TEST_TEMPERATURE, units)}, {duration_text(TEST_DURATION)}"
     )
     return (
-        f"at fixed closure, to first order, {', '.join(losses)} of the pressure is lost {per}; a relaxation test at {test} "
-        f"in a rig of 500 kN/mm would keep {100 * kept:.1f} % (P_QR of EN 13555; ASTM F38 calls the rest relaxation); "
-        f"{escape(creep.source)}"
+        f"at fixed closure, to first order, {', '.join(losses)} of the pressure is lost {per}; "
+        f"a relaxation test at {test} in a rig of 500 kN/mm would keep {100 * kept:.1f} % "
+        f"(P_QR of EN 13555; ASTM F38 calls the rest relaxation); {escape(creep.source)}"
     )
 
 

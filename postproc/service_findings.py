@@ -10,8 +10,10 @@ import numpy as np
 
 from headjoint.cases.service_model import ServiceModel
 from headjoint.cases.service_run import Record, Service
+from headjoint.model.estimate import estimate as closed_form
 from headjoint.model.joint import Joint
 from headjoint.model.service import Block, Change, Retorque, Tighten
+from headjoint.model.turning import travel_of
 from headjoint.postproc.criteria import Criterion, verdict_sentence
 from headjoint.postproc.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.findings import sealing_needed
@@ -99,6 +101,11 @@ class ServiceFindings:
     criteria: tuple[Criterion, ...]
     quick: str
     seconds: dict[str, float]
+
+    @property
+    def closed_form_slope(self) -> float:
+        """Fastener force over angle (N/rad) once the gasket bears: pitch/2 pi over delta_S + delta_P + delta_G."""
+        return travel_of(self.joint, 1.0) / closed_form(self.joint).cut_compliance
 
     @property
     def holds(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import dataclasses
 import json
+import math
 import tempfile
 from collections.abc import Callable, Sequence
 from importlib.metadata import version
@@ -15,6 +16,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from headjoint.cases.service_tightening import CurveReading, read_curve
 from headjoint.model.errors import InputError
 from headjoint.model.service import Block
 from headjoint.model.service_resolve import duration_text
@@ -43,8 +45,12 @@ def print_service(findings: ServiceFindings, units: str, written: Sequence[Path]
     print_criteria(screen, findings.criteria)
     _print_rows(screen, findings, units)
     _print_splits(screen, findings, units)
+    grid = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+    grid.add_column(width=26, overflow="fold")
+    grid.add_column(overflow="fold")
     for heading, text in answers(findings, units):
-        screen.print(f"[bold]{heading}[/bold]: {escape(text)}")
+        grid.add_row(f"[bold]{escape(heading)}[/bold]", escape(text))
+    screen.print(grid)
     screen.print(f"\n{LIMITS}")
     screen.print(check_line(findings))
     if written:
@@ -167,7 +173,10 @@ def answers(findings: ServiceFindings, units: str) -> list[Line]:
     for one in findings.retorques:
         text = f"{force_text(one.with_it, units)} at the end against {force_text(one.without, units)} without"
         if not one.moved:
-            text = "does nothing: the torque does not break the nut away again (static friction)"
+            text = (
+                "does nothing: the torque does not break the nut away again, static friction being "
+                f"{findings.joint.ageing.breakaway:g} of the sliding"
+            )
         lines.append((one.what[0].upper() + one.what[1:], text))
     if findings.dry is not None:
         dry, share = findings.dry, []
@@ -204,8 +213,28 @@ def _turning_lines(findings: ServiceFindings, units: str) -> list[Line]:
             torque = float(turning.torque[-1])
             shown = f"{torque / 1e3:.0f} N.m" if units == "si" else f"{torque / 1355.8179483314:.0f} lbf.ft"
             text += f", last torque {shown}"
+        reading = read_curve(turning)
+        if reading is not None and record.kind in ("tighten", "reuse"):
+            text += _curve_text(reading, findings, units)
         lines.append((f"Step {record.step + 1}, {record.name}", text))
     return lines
+
+
+def _curve_text(reading: CurveReading, findings: ServiceFindings, units: str) -> str:
+    """Return snug point, slope beside the one from resilience, and yield point of a tightening in words."""
+    unit, factor = unit_in("kN", units)
+    degree = math.pi / 180.0
+    estimate = findings.closed_form_slope
+    text = (
+        f"; snug from {reading.snug_angle / degree:.0f} deg and {force_text(reading.snug_force, units)}, then "
+        f"{reading.slope * degree / 1e3 * factor:.3g} {unit}/deg ({estimate * degree / 1e3 * factor:.3g} by resilience)"
+    )
+    if reading.yield_angle is None or reading.yield_force is None or reading.slope_after is None:
+        return text + "; no yield"
+    return text + (
+        f"; yields at {reading.yield_angle / degree:.0f} deg and {force_text(reading.yield_force, units)}, then "
+        f"{reading.slope_after * degree / 1e3 * factor:.2g} {unit}/deg"
+    )
 
 
 def _reuse_lines(findings: ServiceFindings, units: str) -> list[Line]:

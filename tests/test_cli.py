@@ -192,6 +192,63 @@ def test_an_interrupted_run_says_so_and_leaves_nothing_half_written(tmp_path):
     assert files_in(tmp_path) == []
 
 
+def test_history_answers_the_workshop_and_writes_its_files(tmp_path):
+    done = headjoint("history", "boosted-four-steel", "--units", "workshop", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    text = " ".join(done.stdout.split())
+    for words in ("HOLDS: all", "lbf", "Where clamp went", "Using the fastener", "Fasteners fail violently", "Dry, at"):
+        assert words in text
+    folder = tmp_path / "headjoint-boosted-four-steel"
+    pictures = {"clamp_in_service.png", "clamp_lost.png", "torque_angle.png"}
+    assert pictures | {"history.html", "history.json", "steps"} == set(files_in(folder))
+    document = json.loads((folder / "history.json").read_text("utf-8"))
+    assert document["format"] == "headjoint-service-result"
+    assert document["rows"][-1]["cycle"] == 100
+    assert (folder / "history.html").read_text("utf-8").count("data:image/png;base64,") == 3
+
+
+def test_an_interrupted_history_keeps_its_steps_and_goes_on(tmp_path):
+    text = shipped_text("yield-tightened-bolt").replace("times = 100", "times = 20000")
+    (tmp_path / "joint.toml").write_text(text)
+    options = ("history", "joint.toml", "--no-pictures", "--output", "out")
+    whole = headjoint(*options[:3], "--json", "-", folder=tmp_path)
+    assert whole.returncode == 0, whole.stderr
+    process = subprocess.Popen(
+        [sys.executable, "-m", "headjoint.cases.cli", *options], cwd=tmp_path, stderr=subprocess.PIPE, text=True
+    )
+    steps = tmp_path / "out" / "steps"
+    while process.poll() is None and not (steps / "00003.npz").exists():
+        time.sleep(0.02)
+    process.send_signal(signal.SIGINT)
+    _, errors = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert errors.strip() == "headjoint: interrupted"
+    assert files_in(tmp_path / "out") == ["steps"]
+    kept = {path.name: path.stat().st_mtime_ns for path in steps.glob("*.npz")}
+    resumed = headjoint(*options, "--resume", "--json", "result.json", folder=tmp_path)
+    assert resumed.returncode == 0, resumed.stderr
+    assert all((steps / name).stat().st_mtime_ns == when for name, when in kept.items())
+    one, other = json.loads(whole.stdout), json.loads((tmp_path / "result.json").read_text("utf-8"))
+    assert one["records"] == other["records"]
+
+
+def test_there_is_nothing_to_resume_where_nothing_ran(tmp_path):
+    done = headjoint("history", "boosted-four-steel", "--resume", folder=tmp_path)
+    assert done.returncode == 2
+    assert "holds no service to go on with" in done.stderr
+    assert files_in(tmp_path) == []
+
+
+def test_a_history_that_breaks_the_bolt_says_so(tmp_path):
+    text = shipped_text("yield-tightened-bolt").replace('angle = ["90 deg", "90 deg"]', 'angle = "1700 deg"', 1)
+    (tmp_path / "joint.toml").write_text(text)
+    done = headjoint("history", "joint.toml", "--strict", folder=tmp_path)
+    assert done.returncode == 1, done.stderr
+    assert "BREAKS in 'tighten'" in done.stdout
+    assert "Traceback" not in done.stderr
+
+
 def test_a_joint_that_cannot_be_solved_says_so_with_exit_code_3(tmp_path):
     # a body that never touches and a bead that bears nothing: the head has nothing to stand on
     law = "\n[gasket.laws.nothing]\nclosure = [0, 1]\npressure = [0, 0]\n"
