@@ -134,4 +134,21 @@ fatigue_factor = 1.2
 bearing_factor = 1.0
 stripping_factor = 1.25
 clamp_kept = 0.8               # clamp after cooling over clamp at assembly
+
+# `headjoint history` runs a service; without one here, a day's wait and a hundred heat cycles. For example:
+# [[history]]
+# do = "tighten"               # as [tightening] says; or torque = [...], angle = "90 deg", yield_slope, stretch, pull
+# [[history]]
+# do = "wait"
+# duration = "24 h"
+# [[history]]
+# do = "repeat"
+# times = 200
+# [[history.steps]]
+# do = "run"
+# case = "firing"
+# duration = "1 h"
+# [[history.steps]]
+# do = "cool"
+# duration = "1 h"
 """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -69,12 +70,12 @@ def clamp_in_service(findings: ServiceFindings) -> Figure:
     steps = service.steps
     for number, step in enumerate(steps):
         axes.axvspan(number, number + 1, color="#f3f5f7" if number % 2 else "white", zorder=0)
-        text = step.name if len(step.name) <= 18 else step.name[:17] + "…"
-        turned = len(steps) > 6
-        axes.text(number + 0.5, -0.03, text, transform=axes.get_xaxis_transform(), rotation=28 if turned else 0,
-                  ha="right" if turned else "center", va="top", fontsize=9, color=INK)  # fmt: skip
+        text = _label(number, step.name, len(steps))
+        axes.text(number + 0.5, -0.025, text, transform=axes.get_xaxis_transform(), ha="center", va="top", fontsize=8.5,
+                  color=INK)  # fmt: skip
         if isinstance(step, Block) and step.times > 1:
-            ticks = [10**power for power in range(int(math.log10(step.times)) + 1)]
+            powers = [10**power for power in range(int(math.log10(step.times)) + 1)]
+            ticks = [*(cycle for cycle in powers if 3 * cycle <= step.times), step.times]
             for cycle in ticks:
                 at = number + _cycle_place(cycle, step.times)
                 axes.text(at, 0.012, f"{cycle}", transform=axes.get_xaxis_transform(), fontsize=8, color=QUIET,
@@ -92,6 +93,15 @@ def clamp_in_service(findings: ServiceFindings) -> Figure:
     figure.text(0.066, 0.02, "Within a step: turning by force, waiting by the logarithm of time, cycles by number.",
                 fontsize=8.5, color=QUIET)  # fmt: skip
     return figure
+
+
+def _label(number: int, name: str, steps: int) -> str:
+    """Return number and name of a step, in as many short lines as fit under its field; of many steps the number."""
+    width = 96 // steps
+    if width < 8:
+        return f"{number + 1}"
+    lines = textwrap.wrap(f"{number + 1} {name}", width)
+    return "\n".join(lines[:3]) + ("…" if len(lines) > 3 else "")
 
 
 def _cycle_place(cycle: float, times: int) -> float:
@@ -133,8 +143,14 @@ def _draw_course(axes: Any, service: Service, *, chain: bool) -> None:
                   label="breaks")  # fmt: skip
 
 
+def _at_rest(service: Service, record: Record) -> bool:
+    """Return whether a step stands at the temperature of assembly."""
+    rest = service.model.joint.load_cases[0].temperatures
+    return record.case is not None and record.case.temperatures == rest
+
+
 def _warm(warm: dict[str, tuple[list[float], list[float]]], record: Record, service: Service, at: float) -> None:
-    if record.kind in ("run", "heat", "cold start"):
+    if record.case is not None and not _at_rest(service, record):
         warm["hot"][0].append(at)
         warm["hot"][1].append(_mean(service, record.force) / 1e3)
     if record.fired_force is not None:
@@ -157,7 +173,7 @@ def _step_course(
         places = number + 0.06 + 0.8 * np.linspace(0.0, 1.0, len(record.turning.force))
         cold_x.extend(places)
         cold_y.extend(record.turning.force / 1e3)
-    elif isinstance(step, Hold) and record.kind in ("wait", "cool") and step.duration > 0.0:
+    elif isinstance(step, Hold) and _at_rest(service, record) and step.duration > 0.0:
         past = record.trace[:, 0] - (record.time - step.duration)
         places = number + 0.06 + 0.88 * np.log1p(past / ONSET) / math.log1p(step.duration / ONSET)
         cold_x.extend(places)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import combinations
 from pathlib import Path
+from typing import Any
 
+import pytest
 from hypothesis import settings
+from matplotlib.text import Text
 
 from headjoint.cases.cli import shipped_joints
 from headjoint.cases.single import SolvedJoint, solve_joint
@@ -25,3 +29,26 @@ def shipped_text(name: str) -> str:
 @cache
 def solved(name: str) -> SolvedJoint:
     return solve_joint(read_joint(shipped_joints()[name]))
+
+
+@pytest.fixture
+def words_of(monkeypatch):
+    """Return a function that draws a figure and gives its words, after checking that none is cut off or covered."""
+    words: list[Text] = []
+    draw = Text.draw
+    # only words that come to be drawn count: axes keep labels of ticks outside their range
+    monkeypatch.setattr(Text, "draw", lambda word, renderer: (words.append(word), draw(word, renderer)))
+
+    def checked(figure: Any, name: str) -> list[str]:
+        words.clear()
+        figure.canvas.draw()
+        # an annotation's extent includes its arrow; the word alone counts
+        boxes = [(w.get_text(), Text.get_window_extent(w)) for w in words if w.get_visible() and w.get_text().strip()]
+        for text, box in boxes:
+            inside = box.x0 >= 1 and box.y0 >= 1 and box.x1 <= figure.bbox.x1 - 1 and box.y1 <= figure.bbox.y1 - 1
+            assert inside, f"{name}: '{text}' is cut off"
+        for (one, box), (other, beside) in combinations(boxes, 2):
+            assert not box.padded(-1.0).overlaps(beside.padded(-1.0)), f"{name}: '{one}' and '{other}' collide"
+        return [text for text, _ in boxes]
+
+    return checked

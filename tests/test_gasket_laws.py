@@ -6,7 +6,6 @@ import dataclasses
 import re
 import subprocess
 import sys
-from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +15,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib import rc_context
 from matplotlib.image import imread
-from matplotlib.text import Text
 
 from headjoint.cases import interface_laws
 from headjoint.cases.cli import shipped_cells
@@ -440,29 +438,17 @@ def odd_joint(folder: Path) -> Path:
     return folder / "odd.toml"
 
 
-def test_a_law_is_drawn_whole_with_no_word_cut_off_or_over_another(tmp_path, monkeypatch):
-    words: list[Text] = []
-    draw = Text.draw
-    monkeypatch.setattr(Text, "draw", lambda word, renderer: (words.append(word), draw(word, renderer)))
+def test_a_law_is_drawn_whole_with_no_word_cut_off_or_over_another(tmp_path, words_of):
     odd = [zone.law for zone in read_joint(odd_joint(tmp_path)).gasket.zones]
     for law in [*library().values(), *odd]:
-        words.clear()
         with rc_context({"text.parse_math": False}):
-            figure = law_picture(law)
-            figure.canvas.draw()
-        boxes = [(w.get_text(), Text.get_window_extent(w)) for w in words if w.get_visible() and w.get_text().strip()]
-        said = "\n".join(text for text, _ in boxes)
+            said = "\n".join(words_of(law_picture(law), law.name))
         assert f"loading at {law.curves[0].temperature:g} °C" in said
         assert f"loading at {law.curves[-1].temperature:g} °C" in said
         assert "crush pressure" in said
         assert ("no measurement" in said) == ("from memory" in law.source)
         assert ("plus-minus" in said) == (law.spread is not None)
         assert ("sets left" in said) == (law.unloading_stiffness is not None)
-        for text, box in boxes:
-            inside = box.x0 >= 1 and box.y0 >= 1 and box.x1 <= figure.bbox.x1 - 1 and box.y1 <= figure.bbox.y1 - 1
-            assert inside, f"{law.name}: '{text}' is cut off"
-        for (one, box), (other, beside) in combinations(boxes, 2):
-            assert not box.padded(-1.0).overlaps(beside.padded(-1.0)), f"{law.name}: '{one}' and '{other}' collide"
 
 
 def test_the_picture_shows_the_path_of_the_law_itself():
@@ -568,7 +554,7 @@ def test_pictures_are_drawn_all_or_none(tmp_path, monkeypatch):
 
 def test_the_laws_of_the_readme_are_read_as_they_stand(tmp_path):
     readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (block,) = re.findall(r"```toml\n(.*?)```", readme, re.DOTALL)
+    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "gasket.laws" in one]
     (tmp_path / "bead.csv").write_text("closure [mm], pressure [MPa], temperature [degC]\n0, 0, 20\n0.1, 40, 20\n")
     joint = parse_joint(STEEL.replace(BEAD, 'law = "three layers"') + block, folder=tmp_path)
     assert law_of(joint).unloading_stiffness == pytest.approx(30e3 + 1.0 / (2.0 / 900.0 + 1.0 / 12000.0))

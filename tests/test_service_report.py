@@ -1,0 +1,152 @@
+"""What a user sees of a service: pictures, words, tables, the README's example."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from conftest import shipped_text
+
+from headjoint.cases.service_model import service_of_estimate
+from headjoint.cases.service_run import run_service
+from headjoint.model.joint import Joint
+from headjoint.model.reading import parse_joint
+from headjoint.model.service import Block, Hold, Tighten
+from headjoint.postproc import service_pictures
+from headjoint.postproc.service_findings import ServiceFindings, assess_service, shown
+from headjoint.postproc.service_report import answers, print_service, service_document, split_rows
+
+BOLT, STEEL = shipped_text("yield-tightened-bolt"), shipped_text("boosted-four-steel")
+# everything a history may hold, once
+LONG = """
+[[history]]
+do = "tighten"
+pull = "40 kN"
+[[history]]
+do = "cold start"
+name = "a frosty morning's first start of the engine"
+temperature = "-25 degC"
+gas_pressure = "60 bar"
+[[history]]
+do = "retorque"
+angle = "15 deg"
+[[history]]
+do = "heat"
+case = "hot"
+duration = "3 h"
+[[history]]
+do = "loosen"
+[[history]]
+do = "new fastener"
+[[history]]
+do = "tighten"
+torque = "30 N.m"
+yield_slope = 0.5
+[[history]]
+do = "repeat"
+times = 3
+[[history.steps]]
+do = "run"
+case = "firing"
+[[history.steps]]
+do = "wait"
+duration = "10 days"
+[[history]]
+do = "cool"
+temperature = "-30 degC"
+duration = "2 h"
+"""
+TEXTS = {"typical": STEEL, "bolt": BOLT, "long": STEEL + LONG}
+
+
+@cache
+def findings(name: str) -> ServiceFindings:
+    """Assessed on the chain: what is shown does not depend on what solved it."""
+    joint: Joint = parse_joint(TEXTS[name])
+    service = run_service(service_of_estimate(joint), joint.history)
+    return assess_service(service, service, single=True, seconds={"service": 1.0})
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_no_word_of_a_service_picture_is_cut_off_or_covers_another(name, words_of):
+    for draw in (service_pictures.clamp_in_service, service_pictures.clamp_lost, service_pictures.torque_angle):
+        assert len(words_of(draw(findings(name)), f"{name}, {draw.__name__}")) > 8
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_every_step_has_a_row_and_every_loss_its_share(name):
+    found = findings(name)
+    steps = {row.step for row in found.rows}
+    assert steps == set(range(len(found.joint.history)))
+    headings, rows = split_rows(found, "si")
+    assert all(len(row) == len(headings) for row in rows)
+    for split in found.splits:
+        one = split.finite_elements
+        assert sum(one.parts.values()) == pytest.approx(
+            one.peak - one.left, abs=1e-3 * max(abs(one.peak - one.left), 1)
+        )
+        assert one.error < 1e-3
+
+
+def test_of_many_cycles_a_few_rows_are_shown_and_the_last_is_among_them():
+    joint = parse_joint(STEEL)
+    steps = [dataclasses.replace(step, times=5000) if isinstance(step, Block) else step for step in joint.history]
+    service = run_service(service_of_estimate(joint), steps)
+    cycles = [record.cycle for record in shown(service) if record.cycle]
+    assert len(cycles) <= 12
+    assert cycles[0] == 1
+    assert cycles[-1] == 5000
+
+
+def test_the_range_of_the_answer_holds_the_answer_and_widens_with_the_scatter():
+    end, low, high = findings("typical").kept_range
+    assert low < end < high
+    names = {one.name for one in findings("typical").ranges}
+    assert {"tightening", "gasket laws", "gasket creep", "fastener relaxation", "bearing set", "embedding"} == names
+    for one in findings("typical").ranges:
+        assert one.low <= findings("typical").chain_clamp * (1 + 1e-9)
+        assert one.high >= findings("typical").chain_clamp * (1 - 1e-9) or one.name == "gasket laws"
+
+
+def test_a_retorque_that_does_nothing_is_said_to_and_letting_go_gains():
+    found = {one.what: one for one in findings("typical").retorques}
+    stays = found["retorque to the same torque after the first heat cycle"]
+    again = found["let go and tighten again after the first heat cycle"]
+    assert not stays.moved
+    assert again.moved
+    assert again.gain > 500.0
+
+
+def test_the_words_name_what_the_workshop_asks(capsys):
+    print_service(findings("bolt"), "workshop", [])
+    said = " ".join(capsys.readouterr().out.split())
+    for words in ("lbf.ft", "yields at", "deg", "do not use it again", "plastic strain", "Miner sum", "by resilience"):
+        assert words in said
+    assert "None" not in said
+    assert "nan" not in said
+    assert {heading for heading, _ in answers(findings("bolt"), "si")} >= {"Fatigue", "Using the fastener again"}
+
+
+def test_the_document_holds_every_record_in_plain_numbers():
+    import json
+
+    document = service_document(findings("long"))
+    text = json.dumps(document)
+    assert "NaN" not in text
+    assert len(document["records"]) == len(findings("long").service.records)
+    assert document["verdict"]["holds"] is findings("long").holds
+
+
+def test_the_history_of_the_readme_is_read_as_it_stands():
+    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[[history]]" in one]
+    tighten, wait, cycles = parse_joint(BOLT.split("[[history]]")[0] + block).history
+    assert isinstance(tighten, Tighten)
+    assert isinstance(wait, Hold)
+    assert isinstance(cycles, Block)
+    assert tighten.angles == pytest.approx([np.pi / 2, np.pi / 2])
+    assert cycles.times == 200
