@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from headjoint.cases.output_paths import check_file, check_folder
 from headjoint.model.errors import InputError, JointError
 from headjoint.model.joint import Joint
 
@@ -60,6 +62,8 @@ def app() -> None:
 
 def main() -> None:
     """Run the command line; turns every error made on purpose into one line and an exit code."""
+    # being told to end, by whatever means, cleans up like Ctrl-C
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         # outside standalone mode an exit comes back as its code
         code = app(standalone_mode=False)
@@ -100,10 +104,10 @@ def _stop(message: str, code: int) -> None:
 def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None, units: str, strict: bool) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
     path, stated = _read(joint)
-    if json_file not in (None, "-") and not Path(json_file).resolve().parent.is_dir():
-        raise InputError("no such folder to write in", field="--json", value=json_file)
+    _check_json(json_file)
+    folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     if not isinstance(stated, Joint):
-        holds = _solve_cell(stated, output or Path(f"headjoint-{path.stem}"), pictures, json_file, units)
+        holds = _solve_cell(stated, folder, pictures, json_file, units)
         if strict and not holds:
             sys.exit(EXIT_REQUIREMENT_FAILS)
         return
@@ -122,7 +126,6 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
         else:
             from headjoint.postproc.files import write_files
 
-            folder = output or Path(f"headjoint-{path.stem}")
             written = write_files(solved, findings, document, folder, pictures=pictures, stage=stage)
             if json_file is not None:
                 _write_text(Path(json_file), json.dumps(document, indent=1))
@@ -149,11 +152,8 @@ def history(
 ) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
     path, stated = _read(joint)
-    if json_file not in (None, "-") and not Path(json_file).resolve().parent.is_dir():
-        raise InputError("no such folder to write in", field="--json", value=json_file)
-    folder = output or Path(f"headjoint-{path.stem}")
-    if folder.exists() and not folder.is_dir():
-        raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
+    _check_json(json_file)
+    folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     from headjoint.cases.service_jobs import run_history
 
     # JSON to a pipe writes nothing, unless a folder is named
@@ -187,6 +187,7 @@ def history(
 def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
     _, stated = _read_joint(joint)
+    _check_json(json_file)
     from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
 
     result = assess_estimate(stated)
@@ -208,6 +209,7 @@ def new(file: Path, cell: bool, force: bool) -> None:
     """Write a commented starter file to fill in."""
     from headjoint.cases.starter import STARTER
 
+    check_file(file, "FILE")
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
     _write_text(file, shipped_cells()[STARTER_CELL].read_text("utf-8") if cell else STARTER)
@@ -244,12 +246,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
     laws = _laws(name, wanted)
     if output is not None:
-        if output.suffix != ".png":
-            raise InputError("a picture file ends in .png", field="--output", value=str(output))
-        if not output.resolve().parent.is_dir():
-            raise InputError("no such folder to write in", field="--output", value=str(output))
-        if output.is_dir():
-            raise InputError("is a folder; name a picture file", field="--output", value=str(output))
+        check_file(output, endings=(".png",))
         if len(laws) > 1:
             names = ", ".join(one.name for one in laws)
             raise InputError(f"is one picture for several laws; choose with --law: {names}", field="--output")
@@ -274,6 +271,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
 def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
     _, stated = _read(joint)
+    check_file(output, endings=(".vtu", ".msh"))
     from headjoint.postproc.mesh_file import write_cell_mesh, write_mesh
 
     print(write_mesh(stated, output) if isinstance(stated, Joint) else write_cell_mesh(stated, output))
@@ -300,8 +298,7 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
     names = [case.name for case in stated.load_cases]
     if state is not None and state not in names:
         raise unknown_name("load case", state, names, field="--state")
-    if output.suffix != ".png":
-        raise InputError("a picture file ends in .png", field="--output", value=str(output))
+    check_file(output, endings=(".png",))
     fired = [case.name for case in stated.load_cases if case.gas_force > 0.0]
     from headjoint.cases.single import solve_joint
 
@@ -395,6 +392,11 @@ def _laws(name: str, wanted: str | None) -> list[GasketLaw]:
     if wanted not in laws:
         raise unknown_name("gasket law of this file's zones", wanted, laws, field="--law")
     return [laws[wanted]]
+
+
+def _check_json(json_file: str | None) -> None:
+    if json_file not in (None, "-"):
+        check_file(Path(json_file), "--json")
 
 
 def _write_text(path: Path, text: str) -> None:

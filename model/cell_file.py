@@ -18,7 +18,7 @@ from headjoint.model.joint_file import (
 )
 from headjoint.model.service_file import AgeingTable, History
 from headjoint.model.table import Table
-from headjoint.model.units import Expansion, Length, PositiveLength, ZeroOrLength
+from headjoint.model.units import Expansion, GasketThickness, Length, PositiveLength, ZeroOrLength
 
 Count = Annotated[int, Meta(ge=1, le=99)]
 
@@ -111,7 +111,7 @@ class HoleTable(Table, kw_only=True):
 class CellGasketTable(Table, kw_only=True):
     """The gasket in plan."""
 
-    thickness: PositiveLength
+    thickness: GasketThickness
     expansion: Expansion = 0.0
     rings: Annotated[list[RingZoneTable], Meta(min_length=1)]
     body: BodyZoneTable

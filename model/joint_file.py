@@ -11,6 +11,8 @@ from headjoint.model.service_file import AgeingTable, CreepTable, FlowTable, His
 from headjoint.model.table import Table
 from headjoint.model.units import (
     Expansion,
+    GasketThickness,
+    GasPressure,
     Length,
     PositiveArea,
     PositiveForce,
@@ -179,7 +181,7 @@ class ZoneTable(Table, kw_only=True):
 class GasketTable(Table, kw_only=True):
     """The gasket."""
 
-    thickness: Annotated[PositiveLength, Meta(description="distance of the faces at first touch of the highest zone")]
+    thickness: Annotated[GasketThickness, Meta(description="distance of the faces at first touch of the highest zone")]
     expansion: Expansion = 0.0
     zones: Annotated[list[ZoneTable], Meta(min_length=1)]
     laws: dict[str, LawTable] = field(default_factory=dict)
@@ -224,7 +226,7 @@ class LoadCaseTable(Table, kw_only=True):
     kind: Literal["assembly", "hot", "firing", "cold"]
     temperature: Annotated[Temperature | None, Meta(description="of all parts; default 20 degC")] = None
     temperatures: TemperaturesTable | None = None
-    gas_pressure: ZeroOrPressure = 0.0
+    gas_pressure: GasPressure = 0.0
     ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = None
 
 

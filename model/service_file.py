@@ -8,6 +8,7 @@ from msgspec import Meta
 
 from headjoint.model.table import Table
 from headjoint.model.units import (
+    GasPressure,
     PositiveAngle,
     PositiveForce,
     PositiveLength,
@@ -18,7 +19,6 @@ from headjoint.model.units import (
     Temperature,
     ZeroOrEnergy,
     ZeroOrLength,
-    ZeroOrPressure,
     ZeroOrTime,
 )
 
@@ -225,7 +225,7 @@ class RunTable(Table, kw_only=True, tag_field="do", tag="run"):
     case: Annotated[Text, Meta(description="load case that gives temperatures and gas pressure")] = None
     temperature: Temperature | None = None
     temperatures: StepTemperatures | None = None
-    gas_pressure: ZeroOrPressure | None = None
+    gas_pressure: GasPressure | None = None
     duration: ZeroOrTime = 0.0
     cycles: Annotated[Number, Meta(description="pressure cycles within the duration, for fatigue")] = 1.0
 

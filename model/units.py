@@ -216,6 +216,12 @@ class PositiveLength(Length):
     above, most = 0.0, 1e4
 
 
+class GasketThickness(Length):
+    """A distance of the faces that a gasket fills, at most 20 mm."""
+
+    above, most = 0.0, 20.0
+
+
 class ZeroOrLength(Length):
     """A length that may be nothing."""
 
@@ -264,6 +270,12 @@ class ZeroOrPressure(Pressure):
     least = 0.0
 
 
+class GasPressure(ZeroOrPressure):
+    """A pressure in a cylinder, at most a thousand bar."""
+
+    most = 100.0
+
+
 class Temperature(Quantity):
     """A temperature that engines meet."""
 
@@ -271,9 +283,9 @@ class Temperature(Quantity):
 
 
 class Expansion(Quantity):
-    """A mean thermal expansion coefficient."""
+    """A mean thermal expansion coefficient; rubber has some 3e-4 1/K."""
 
-    dimension = "expansion"
+    dimension, least, most = "expansion", -1e-4, 1e-3
 
 
 class PositiveStiffnessPerArea(Quantity):

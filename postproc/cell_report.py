@@ -13,7 +13,6 @@ from typing import Any
 from rich.markup import escape
 
 from headjoint.cases.cell import SolvedCell
-from headjoint.model.errors import InputError
 from headjoint.postproc.cell_assessment import CellFindings
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, estimate_part, head, plain
@@ -91,9 +90,12 @@ def print_cell(findings: CellFindings, solved: SolvedCell, units: str, written: 
     if solved.nominal.steps:
         unit, factor = unit_in("kN", units)
         screen.print(f"\nTightening nut after nut, forces afterwards ({unit})")
+        heads = "  ".join(f"{f'stud {number + 1}':>6}" for number in range(len(solved.nominal.steps[0].force)))
+        screen.print(f"  turned{'':14}{heads}")
         for step in solved.nominal.steps:
             forces = "  ".join(f"{figure_text(force / 1e3, factor):>6}" for force in step.force)
-            screen.print(f"  pass {step.number + 1}, stud {step.fastener + 1}:  {forces}")
+            turned = f"pass {step.number + 1}, stud {step.fastener + 1}"
+            screen.print(f"  {turned:<20}{forces}")
     unit, factor = unit_in("um", units)
     scrub = figure_text(1e3 * findings.scrub_range, factor)
     screen.print(
@@ -135,8 +137,6 @@ def write_cell_files(
 
     Everything is made in a scratch folder beside the target and moved in when complete.
     """
-    if folder.exists() and not folder.is_dir():
-        raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
         scratch = Path(name)

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.single import SolvedJoint
-from headjoint.model.errors import InputError
 from headjoint.postproc.assessment import Findings
 
 
@@ -27,8 +26,6 @@ def write_files(
     Everything is made in a scratch folder beside the target and moved in file by file when complete, so an
     interruption leaves no half-written file.
     """
-    if folder.exists() and not folder.is_dir():
-        raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
         scratch = Path(name)

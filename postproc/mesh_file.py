@@ -10,7 +10,6 @@ from headjoint.cases.cell import mesh_of
 from headjoint.meshes import single_stud
 from headjoint.meshes.mesh_reading import all_faces
 from headjoint.model.cell import Cell
-from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint
 
 FORMATS = {".vtu": "vtu", ".msh": "gmsh"}
@@ -23,8 +22,6 @@ def write_mesh(joint: Joint, path: Path) -> str:
     """
     import meshio
 
-    if path.suffix not in FORMATS:
-        raise InputError(f"a mesh file ends in {' or '.join(FORMATS)}", field="--output", value=str(path))
     joint_mesh = single_stud.build(joint)
     mesh = joint_mesh.mesh
     points = np.column_stack([mesh.p.T, np.zeros(mesh.p.shape[1])])
@@ -66,8 +63,6 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
     """Write the parts of a cell as second-order volume cells and its loaded faces; return a summary sentence."""
     import meshio
 
-    if path.suffix not in FORMATS:
-        raise InputError(f"a mesh file ends in {' or '.join(FORMATS)}", field="--output", value=str(path))
     mesh = mesh_of(cell)
     volume, surface = ("hexahedron20", "quad8") if len(mesh.cells) == 20 else ("tetra10", "triangle6")
     names = [name for number, name in enumerate(mesh.parts) if (mesh.part == number).any()]

@@ -17,7 +17,6 @@ from rich.markup import escape
 from rich.table import Table
 
 from headjoint.cases.service_tightening import CurveReading, read_curve
-from headjoint.model.errors import InputError
 from headjoint.model.service import Block
 from headjoint.model.service_resolve import duration_text
 from headjoint.postproc.console import console
@@ -316,8 +315,6 @@ def write_service_files(
     stage: Callable[[str], None] = lambda name: None,
 ) -> list[Path]:
     """Write history.json, the pictures and the page; return their paths. Each file is whole or not there."""
-    if folder.exists() and not folder.is_dir():
-        raise InputError("is a file; name a folder for the results", field="--output", value=str(folder))
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder, prefix=".making-") as name:
         scratch = Path(name)

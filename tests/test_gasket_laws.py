@@ -515,7 +515,7 @@ def test_laws_whose_names_make_the_same_file_name_are_numbered():
         (["none.toml"], "no such joint file"),
         (["good.toml", "--law", "multi-layer bead"], "--law: unknown gasket law of this file's zones; nearest: multi-layer steel bead"),
         (["solid copper", "--law", "solid copper"], "--law: chooses among the laws of a file"),
-        (["solid copper", "--output", "law.jpg"], "--output: a picture file ends in .png"),
+        (["solid copper", "--output", "law.jpg"], "--output: the file ends in .png"),
         (["solid copper", "--output", "nowhere/law.png"], "--output: no such folder to write in"),
         (["good.toml", "--output", "law.png"], "--output: is one picture for several laws; choose with --law"),
         (["bad.toml"], "bead.csv: line 2, column 'pressure [MPa]': the first row must have zero pressure"),
