@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.model.errors import InputError
+from headjoint.model.errors import InputError, SolveError
 from headjoint.model.flow import PROOF_STRAIN, FlowCurve, SteelRelaxation, time_shift
 from headjoint.model.joint import Joint
 from headjoint.model.resilience import NUT_CORE
@@ -28,6 +28,7 @@ FloatArray = NDArray[np.float64]
 
 LEAST_COMPLIANCE = 1e-10  # mm/N in series where thread teeth are bonded: some 1e-5 mm under load
 GREATEST_RATIO = 0.95  # of stress over R_m in the relaxation law: beyond, it would not depend on time any more
+LARGEST_ITERATIONS = 200
 RELAXATION_HOURS = 1000.0 * 3600.0  # s
 
 
@@ -104,10 +105,24 @@ def flow_stress(flow: FlowCurve, strain: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Twist:
-    """Torsion of the fastener: `arm` (mm, torque over force) while it is turned, `torque` (f,) N.mm that is left."""
+    """Torsion of the fasteners: `torque` (f,) N.mm that is left, `arm` (f,) mm of torque over force while turned."""
 
     torque: FloatArray
-    arm: float = 0.0
+    arm: FloatArray
+
+    def at(self, force: FloatArray) -> FloatArray:
+        """Return the torque (f,) N.mm at forces (f,) N."""
+        return self.torque + self.arm * force
+
+
+def at_rest(torque: FloatArray) -> Twist:
+    """Return the torsion of fasteners that nobody turns."""
+    return Twist(torque, np.zeros_like(torque))
+
+
+def turned(arm: FloatArray | float, fasteners: int) -> Twist:
+    """Return the torsion of fasteners while all of them are turned."""
+    return Twist(np.zeros(fasteners), np.full(fasteners, arm))
 
 
 @dataclass(frozen=True)
@@ -136,8 +151,7 @@ class FastenerLaw:
     def stress(self, force: FloatArray, twist: Twist) -> tuple[FloatArray, FloatArray]:
         """Return tension and combined stress (f, s) in MPa under forces (f,)."""
         sigma = force[:, None] / self.lengths.area
-        torque = twist.torque + twist.arm * force
-        tau = torque[:, None] / self.lengths.torsion_modulus
+        tau = twist.at(force)[:, None] / self.lengths.torsion_modulus
         return sigma, np.sqrt(sigma**2 + 3.0 * tau**2)
 
     def yielded(self, force: FloatArray, strains: Strains, twist: Twist, temperature: float) -> Strains:
@@ -163,11 +177,10 @@ class FastenerLaw:
         equivalent, slope = plastic_strain(self.flow, reduced / hot)
         more = np.maximum(equivalent - strains.equivalent, 0.0)
         share = sigma / np.maximum(reduced, 1e-12)
-        tau = (twist.torque + twist.arm * force)[:, None] / self.lengths.torsion_modulus
+        tau = twist.at(force)[:, None] / self.lengths.torsion_modulus
         # d sigma_red/dF = (sigma/A + 3 tau arm/W_P)/sigma_red
-        reduced_slope = (sigma / self.lengths.area + 3.0 * tau * twist.arm / self.lengths.torsion_modulus) / (
-            np.maximum(reduced, 1e-12)
-        )
+        arm = twist.arm[:, None] / self.lengths.torsion_modulus
+        reduced_slope = (sigma / self.lengths.area + 3.0 * tau * arm) / (np.maximum(reduced, 1e-12))
         share_slope = (1.0 / self.lengths.area - share * reduced_slope) / np.maximum(reduced, 1e-12)
         growing = more > 0.0
         d_added = np.where(growing, slope / hot * reduced_slope * share + more * share_slope, 0.0)
@@ -180,22 +193,29 @@ class FastenerLaw:
         c = np.maximum(self.compliance, LEAST_COMPLIANCE)
         permanent = self.permanent(strains)
         hot = self.flow.hot(temperature)
-        # force at which each length alone would take the whole distance by flowing, with twice the axial strain as
-        # equivalent: an upper bound
-        known = np.maximum(strains.equivalent, 0.0)
 
         def spring(distance: FloatArray) -> tuple[FloatArray, FloatArray]:
-            reach = distance - permanent
-            force = np.maximum(reach, 0.0) / c
-            within = known + 2.0 * np.maximum(reach, 0.0)[:, None] / self.lengths.length
+            reach = np.maximum(distance - permanent, 0.0)
+            # the force at which a length alone would take the whole distance by flowing, its equivalent strain at most
+            # twice the axial one, is an upper bound; the elongation rises with it ever faster
+            within = strains.equivalent + 2.0 * reach[:, None] / self.lengths.length
             bound = (hot * flow_stress(self.flow, within) * self.lengths.area).min(axis=1)
-            force = np.minimum(force, bound)
-            for _ in range(60):
+            high, low = np.minimum(reach / c, bound), np.zeros_like(reach)
+            force, before = high, np.full_like(reach, np.inf)
+            for _ in range(LARGEST_ITERATIONS):
                 length, slope = self.elongation(force, strains, twist, temperature)
-                step = (length - np.maximum(distance, permanent)) / slope
-                force = np.maximum(force - step, 0.0)
-                if np.all(np.abs(step) <= 1e-12 * np.maximum(force, 1.0)):
+                error = length - permanent - reach
+                high, low = np.where(error > 0.0, force, high), np.where(error > 0.0, low, force)
+                newer = force - error / slope
+                # far beyond yield Newton gains little: halve the bracket instead
+                slow = (np.abs(error) > 0.5 * before) | (newer < low) | (newer > high)
+                newer = np.where(slow, (low + high) / 2.0, newer)
+                done = np.abs(newer - force) <= 1e-12 * np.maximum(force, 1.0)
+                force, before = newer, np.abs(error)
+                if done.all():
                     break
+            else:
+                raise SolveError("the fastener's force at its length was not found")
             _, slope = self.elongation(force, strains, twist, temperature)
             pulling = reach > 0.0
             return np.where(pulling, force, 0.0), np.where(pulling, 1.0 / slope, 0.0)
@@ -203,12 +223,19 @@ class FastenerLaw:
         return spring
 
     def relaxed(
-        self, force: FloatArray, strains: Strains, since: FloatArray, temperature: float, duration: float
+        self,
+        force: FloatArray,
+        strains: Strains,
+        since: FloatArray,
+        base: FloatArray,
+        temperature: float,
+        duration: float,
     ) -> Strains:
         """Return the strains after `duration` (s) under `force` (f,).
 
-        since : (f, s) creep strain at the latest tightening. The stress that drives is the present one plus what has
-        relaxed since, so that at fixed length the loss is the formula's own; where stress or temperature change, it
+        since : (f, s) creep strain at the latest tightening. base : (f, s) creep strain from which hardening counts,
+        that of the latest tightening which yielded the length anew. The stress that drives is the present one plus what
+        has relaxed since, so that at fixed length the loss is the formula's own; where stress or temperature change, it
         carries on by strain hardening (the equivalent time of EN 1992-1-1 annex D).
         """
         law = self.relaxation
@@ -220,8 +247,8 @@ class FastenerLaw:
         amplitude = driving / self.modulus * law.A * law.loss_1000h * np.exp(law.k * mu) * 1e-5
         exponent = 0.75 * (1.0 - mu)
         time = duration * time_shift(law.activation_energy, temperature) / RELAXATION_HOURS
-        base = np.maximum(amplitude, 1e-30)
+        amplitude = np.maximum(amplitude, 1e-30)
         with np.errstate(over="ignore"):
-            before = (strains.creep / base) ** (1.0 / exponent)
-        after = np.where(np.isfinite(before), base * (before + time) ** exponent, strains.creep)
+            before = ((strains.creep - base) / amplitude) ** (1.0 / exponent)
+        after = np.where(np.isfinite(before), base + amplitude * (before + time) ** exponent, strains.creep)
         return Strains(strains.equivalent, strains.axial, np.maximum(after, strains.creep))

@@ -20,7 +20,8 @@ class Memory:
 
     permanent_set : (g,) mm, all of it. crept : (g,) mm, the part that came with time. travel : (f,) mm that each nut
     has come down beyond first touch of an unstrained joint. plastic, axial, creep : (f, s) strains of the fasteners.
-    creep_before : (f, s), creep at the latest tightening. torsion : (f,) N.mm in the shanks. embedded, embedded_before,
+    creep_before : (f, s), creep at the latest tightening; creep_base : at the latest one that yielded the length anew.
+    torsion : (f,) N.mm in the shanks. embedded, embedded_before,
     embedding_due : (f,) mm so far, at the latest tightening, and to come since it. embedding_share : how much of that
     has come. bearing_set : (f,) mm. clock : s since the latest tightening. time : s since the first. q : (n,) unknowns
     of the latest equilibrium, where the next solve starts.
@@ -33,6 +34,7 @@ class Memory:
     axial: FloatArray
     creep: FloatArray
     creep_before: FloatArray
+    creep_base: FloatArray
     torsion: FloatArray
     embedded: FloatArray
     embedded_before: FloatArray
@@ -72,6 +74,7 @@ def fresh(model: ServiceModel) -> Memory:
         axial=strain,
         creep=strain,
         creep_before=strain,
+        creep_base=strain,
         torsion=one,
         embedded=one,
         embedded_before=one,

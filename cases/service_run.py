@@ -34,9 +34,9 @@ class Record:
     """What one step did, at its end. Forces (f,) N, pressures MPa, times s.
 
     step : number of the top-level step, from 0. cycle : of a block, from 1; 0 outside blocks. force : at the step's
-    temperatures, without gas; fired_force with it. cold_force : at assembly temperature without gas, None within a
-    cycle of a block. sealing, fired_sealing : least pressure on the sealing line.
-    trace : (t, 2) time and mean force within the step.
+    temperatures, without gas; fired_force with it, first_fired_force at the step's beginning. cold_force : at assembly
+    temperature without gas, None within a cycle of a block. sealing, fired_sealing : least pressure on the sealing
+    line, with gas the lesser of beginning and end. trace : (t, 2) time and mean force within the step.
     """
 
     step: int
@@ -45,6 +45,7 @@ class Record:
     cycle: int
     case: LoadCase | None
     force: FloatArray
+    first_fired_force: FloatArray | None
     fired_force: FloatArray | None
     cold_force: FloatArray | None
     sealing: float
@@ -160,13 +161,15 @@ def _cycle(model: ServiceModel, block: Block, position: Position) -> Unit:
     left = block.times - number
     if left == 0:
         return Position(position.step + 1, 0, memory, shaken=shaken), tuple(records)
-    jump = min(left - 1, int(LONGEST_JUMP * number)) if number >= FIRST_CYCLES else 0
+    # nuts that turn in every cycle cannot turn once for many
+    turns = any(isinstance(step, Retorque) for step in block.steps)
+    jump = min(left - 1, int(LONGEST_JUMP * number)) if number >= FIRST_CYCLES and not turns else 0
     if jump > 0:
         for step in block.steps:
             longer = dataclasses.replace(step, duration=jump * step.duration) if isinstance(step, Hold) else step
-            _, memory, broken = _run(model, longer, dataclasses.replace(position, memory=memory), number, False)
+            made, memory, broken = _run(model, longer, dataclasses.replace(position, memory=memory), number, False)
             if broken is not None:
-                return Position(position.step, number, memory, broken=broken), tuple(records)
+                return Position(position.step, number, memory, broken=broken), (*records, made)
     return Position(position.step, number + jump, memory, number, force, shaken), tuple(records)
 
 
@@ -235,10 +238,12 @@ def _held(
     elif case.temperatures != cold:
         made = dataclasses.replace(made, cold_force=cold_force(model, reached.memory, step.name))
     if fired is not None:
+        last = fired if step.duration == 0.0 else settle(model, reached.memory, case, name=step.name)
         made = dataclasses.replace(
             made,
-            fired_force=fired.force,
-            fired_sealing=model.sealing(fired.equilibrium),
+            first_fired_force=fired.force,
+            fired_force=last.force,
+            fired_sealing=min(model.sealing(fired.equilibrium), model.sealing(last.equilibrium)),
             pressure_cycles=step.cycles,
         )
     return made, reached.memory, None
@@ -261,6 +266,7 @@ def _record(
         cycle=cycle,
         case=case,
         force=force,
+        first_fired_force=None,
         fired_force=None,
         cold_force=force,
         sealing=model.sealing(at.equilibrium),

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.demands import demand_under
-from headjoint.cases.fastener_law import Twist
+from headjoint.cases.fastener_law import Twist, at_rest, flow_stress
 from headjoint.cases.gasket_creep import CreepStep, creep_growth
 from headjoint.cases.memory import Memory
 from headjoint.cases.reduced import Equilibrium, grown_set, solve
@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 
 BALANCE_TOLERANCE = 1e-8  # of the clamp: bolts = gasket + gas
 LARGEST_DROP = 0.004  # share of clamp that may go in one substep: its stress is held while the substep creeps
-SHORTEST_SUBSTEP = 1.0  # s
+SHORTEST_SUBSTEP, SHORTEST_SHARE = 1.0, 0.1  # s, and of the hold so far
 ONSET = 60.0  # s, before which little of embedding and bearing set follows
 
 
@@ -59,12 +59,14 @@ def settle(
 ) -> Reached:
     """Return the equilibrium under a load case, locked at the nuts' travel or turned to `force` (f,) N.
 
-    arm : mm, torsion over force while turning. gas : False leaves the case's gas out. duration : s over which the
-    gasket creeps meanwhile. Gasket and fasteners remember.
+    force : nan where locked. arm : mm, torsion over force of those that are turned, all of them where no force is
+    given. gas : False leaves the case's gas out. duration : s over which the gasket creeps meanwhile. Gasket and
+    fasteners remember.
 
     Raises SolveError naming the step where it does not converge or balance, FractureError where a fastener breaks.
     """
-    twist = Twist(np.zeros(model.fasteners), arm) if arm > 0.0 else Twist(memory.torsion)
+    turns = np.full(model.fasteners, arm > 0.0) if force is None else np.isfinite(force) & (arm > 0.0)
+    twist = Twist(np.where(turns, 0.0, memory.torsion), np.where(turns, arm, 0.0))
     temperature = case.temperatures["fastener"]
     equilibrium = _solve(model, memory, case, force, twist, gas, name, duration)
     strains = model.law.yielded(equilibrium.force, memory.strains, twist, temperature)
@@ -78,13 +80,24 @@ def settle(
     )
     if force is not None:
         length, _ = model.law.elongation(equilibrium.force, strains, twist, temperature)
-        after = dataclasses.replace(after, travel=equilibrium.q[model.reduced.overlaps] + length + after.lost)
-    if twist.arm > 0.0:
-        after = dataclasses.replace(after, torsion=twist.arm * equilibrium.force)
-    broken = strains.equivalent.max(axis=1) > model.law.flow.uniform_elongation
-    if broken.any():
-        raise FractureError(int(broken.argmax()), after, equilibrium)
+        reached = equilibrium.q[model.reduced.overlaps] + length + after.lost
+        after = dataclasses.replace(after, travel=np.where(np.isfinite(force), reached, memory.travel))
+    after = dataclasses.replace(after, torsion=twist.at(equilibrium.force))
+    _refuse_broken(model, after, equilibrium, twist, temperature)
     return Reached(after, equilibrium)
+
+
+def _refuse_broken(
+    model: ServiceModel, after: Memory, equilibrium: Equilibrium, twist: Twist, temperature: float
+) -> None:
+    """Raise FractureError where a fastener was pulled past its uniform elongation, at the force it bore at most."""
+    law = model.law
+    broken = after.plastic.max(axis=1) > law.flow.uniform_elongation
+    if broken.any():
+        _, reduced = law.stress(equilibrium.force, twist)
+        most = law.flow.hot(temperature) * float(flow_stress(law.flow, np.array(law.flow.uniform_elongation)))
+        bore = np.where(broken, equilibrium.force * np.minimum(1.0, most / reduced.max(axis=1)), equilibrium.force)
+        raise FractureError(int(broken.argmax()), after, dataclasses.replace(equilibrium, force=bore))
 
 
 def _solve(
@@ -99,7 +112,9 @@ def _solve(
 ) -> Equilibrium:
     without = dataclasses.replace(case, gas_pressure=0.0, gas_force=0.0)
     acting = case if gas else without
-    overlap = None if force is not None else memory.travel - memory.lost
+    overlap = memory.travel - memory.lost
+    if force is not None:
+        overlap = np.where(np.isfinite(force), np.nan, overlap)
     demand = demand_under(model.joint, model.reduced, acting, model.factors(acting), force, overlap)
     spring = model.law.series(memory.strains, twist, case.temperatures["fastener"])
     creep = CreepStep(memory.crept, duration) if duration > 0.0 else None
@@ -114,7 +129,8 @@ def _solve(
         raise SolveError(
             f"{where}bolts, gasket and gas do not balance, {error:.1e} of the clamp (allowed {BALANCE_TOLERANCE:.0e})"
         )
-    return equilibrium
+    # a loose fastener bears nothing, not the rounding of nothing
+    return dataclasses.replace(equilibrium, force=np.maximum(equilibrium.force, 0.0))
 
 
 def imbalance(model: ServiceModel, equilibrium: Equilibrium, case: LoadCase, reference: float) -> float:
@@ -139,10 +155,11 @@ def hold(
     left = duration
     while left > 0.0:
         step = left
+        shortest = max(SHORTEST_SUBSTEP, SHORTEST_SHARE * (duration - left))
         aged, drop = _aged(model, reached, case, step)
-        while drop > LARGEST_DROP and step > SHORTEST_SUBSTEP:
+        while drop > LARGEST_DROP and step > shortest:
             # losses follow the logarithm of time: a step that is half as bad is many times shorter
-            step = max(SHORTEST_SUBSTEP, step / 4.0)
+            step = max(shortest, step / 4.0)
             aged, drop = _aged(model, reached, case, step)
         reached = settle(model, aged, case, gas=False, duration=step, name=name)
         trace.append((float(reached.memory.time[0]), float(reached.force.mean())))
@@ -153,7 +170,7 @@ def hold(
 def cold_force(model: ServiceModel, memory: Memory, name: str = "") -> FloatArray:
     """Return the fastener forces (f,) N that a memory would show at assembly temperature without gas."""
     case = model.joint.load_cases[0]
-    return _solve(model, memory, case, None, Twist(memory.torsion), False, name).force
+    return _solve(model, memory, case, None, at_rest(memory.torsion), False, name).force
 
 
 def _gasket_growth(
@@ -180,7 +197,14 @@ def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float
     growth = _gasket_growth(model, memory, equilibrium, case, duration)
     load = model.reduced.weight * equilibrium.pressure * (growth > 0.0)
     sinks = float(load @ growth) / max(float(load.sum()), 1e-9)
-    strains = law.relaxed(equilibrium.force, memory.strains, memory.creep_before, temperature["fastener"], duration)
+    strains = law.relaxed(
+        equilibrium.force,
+        memory.strains,
+        memory.creep_before,
+        memory.creep_base,
+        temperature["fastener"],
+        duration,
+    )
     clock = memory.clock + duration
     share = embedding_share(model, memory, float(clock[0]))
     embedded = memory.embedded_before + share * memory.embedding_due
@@ -193,7 +217,9 @@ def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float
         clock=clock,
         time=memory.time + duration,
     )
-    elastic = np.maximum(memory.travel - memory.lost - law.permanent(memory.strains), 1e-9)
+    # what is stretched and closed in all: as it would be cold, or by the present force where heat adds to it
+    cold = memory.travel - memory.lost - law.permanent(memory.strains)
+    elastic = np.maximum(np.maximum(cold, equilibrium.force * float(law.lengths.elastic.sum())), 1e-6)
     shorter = law.permanent(strains) - law.permanent(memory.strains) + after.lost - memory.lost
     return after, float(np.max((shorter + sinks) / elastic))
 

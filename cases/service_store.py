@@ -26,7 +26,7 @@ MARK = "service.json"
 MEMORY = tuple(field.name for field in dataclasses.fields(Memory))
 TURNING = ("angle", "torque", "force")
 PLAIN = ("step", "name", "kind", "cycle", "sealing", "fired_sealing", "pressure_cycles")
-ARRAYS = ("force", "fired_force", "cold_force", "trace")
+ARRAYS = ("force", "first_fired_force", "fired_force", "cold_force", "trace")
 
 
 def identity(model: ServiceModel, steps: Sequence[Step]) -> str:

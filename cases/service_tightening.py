@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.fastener_law import Twist
+from headjoint.cases.fastener_law import turned
 from headjoint.cases.memory import Memory, fresh
 from headjoint.cases.service_model import ServiceModel
 from headjoint.cases.service_steps import Reached, settle
@@ -23,6 +23,7 @@ FloatArray = NDArray[np.float64]
 FORCE_STEPS = 6  # along the way to a torque
 ANGLE_STEP = math.radians(10.0)
 GRADIENT_STEP = math.radians(2.0)
+NEW_STRAIN = 1e-4  # plastic strain in a tightening from which the creep of a length starts anew
 LARGEST_ANGLE = 4.0 * math.pi  # yield control that has not ended by then goes no further
 
 
@@ -106,15 +107,21 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
         creep_before=memory.creep,
         clock=np.zeros(1),
     )
-    twisted = bool(step.torques)
+    # a tensioner pulls, and a stated preload is reached by whatever means; else the nut is turned
+    twisted = bool(step.torques) or step.stretch is not None
     arms = turning_arms(joint, step.thread_friction, step.bearing_friction) if twisted else None
     curve = _Curve(model, arms)
     before = model.law.permanent(memory.strains)
+    plastic_before = memory.plastic
     reached = settle(model, memory, case, force=np.zeros(model.fasteners), name=step.name)
     # angles count from where the parts touch: the travel at no force
     zero = reached.memory.travel
     curve.add(reached, zero)
-    if arms is not None:
+    if step.stretch is not None:
+        assert arms is not None
+        force = _force_at_stretch(model, reached.memory, step.stretch, arms)
+        reached = _to_force(model, reached, case, force, arms, curve, zero, step.name)
+    elif arms is not None:
         for torque in step.torques:
             reached = _to_force(model, reached, case, torque / arms.wrench, arms, curve, zero, step.name)
         for angle in step.angles:
@@ -124,11 +131,17 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
     elif step.pull is not None:
         reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
     else:
-        assert step.preload is not None or step.stretch is not None
-        force = step.preload if step.preload is not None else _force_at_stretch(model, reached.memory, step.stretch)
-        reached = _to_force(model, reached, case, force, None, curve, zero, step.name)
+        assert step.preload is not None
+        reached = _to_force(model, reached, case, step.preload, None, curve, zero, step.name)
     stretch = float(np.mean(stretched(model, reached) - before))
+    reached = Reached(_yielded_anew(reached.memory, plastic_before), reached.equilibrium)
     return let_go(model, reached, arms, step.name), curve.done(True, stretch)
+
+
+def _yielded_anew(memory: Memory, plastic_before: FloatArray) -> Memory:
+    """Return the memory with creep starting anew in lengths that a tightening has yielded further."""
+    anew = memory.plastic > plastic_before + NEW_STRAIN
+    return dataclasses.replace(memory, creep_base=np.where(anew, memory.creep, memory.creep_base))
 
 
 def stretched(model: ServiceModel, reached: Reached) -> FloatArray:
@@ -137,12 +150,19 @@ def stretched(model: ServiceModel, reached: Reached) -> FloatArray:
     return reached.force * float(law.lengths.elastic.sum()) + law.permanent(reached.memory.strains)
 
 
-def let_go(model: ServiceModel, reached: Reached, arms: Arms | None, name: str) -> Reached:
-    """Return the state once the wrench is off: torsion springs back in part, the first embedding comes."""
+def let_go(
+    model: ServiceModel, reached: Reached, arms: Arms | None, name: str, moved: NDArray[np.bool_] | None = None
+) -> Reached:
+    """Return the state once the wrench is off: torsion springs back in part, the first embedding comes.
+
+    moved : (f,) fasteners that were turned, all of them by default.
+    """
     memory = reached.memory
     left = np.zeros(model.fasteners)
     if arms is not None:
         left = np.array([torsion_left(model.joint, arms, float(force)) for force in reached.force])
+    if moved is not None:
+        left = np.where(moved, left, memory.torsion)
     share = np.maximum(memory.embedding_share, model.joint.ageing.embedding_first)
     memory = dataclasses.replace(
         memory,
@@ -156,7 +176,9 @@ def let_go(model: ServiceModel, reached: Reached, arms: Arms | None, name: str) 
 def _embedding_due(model: ServiceModel, memory: Memory) -> FloatArray:
     """Return the embedding (f,) mm to come: all of it in new faces, a share where they were loaded before."""
     whole = model.joint.tightening.embedding
-    return np.where(memory.embedded > 0.0, model.joint.ageing.embedding_again * whole, whole)
+    return np.maximum(
+        whole - memory.embedded, np.where(memory.embedded > 0.0, model.joint.ageing.embedding_again * whole, 0.0)
+    )
 
 
 def _to_force(
@@ -251,15 +273,14 @@ def _pulled(
     return reached
 
 
-def _force_at_stretch(model: ServiceModel, memory: Memory, stretch: float | None) -> float:
-    """Return the force (N) at which the first fastener is `stretch` (mm) longer than it is now, unloaded."""
-    assert stretch is not None
+def _force_at_stretch(model: ServiceModel, memory: Memory, stretch: float, arms: Arms) -> float:
+    """Return the force (N) at which the first fastener, turned, is `stretch` (mm) longer than it is now, unloaded."""
     law, temperature = model.law, model.joint.assembly_temperature
-    none = Twist(np.zeros(model.fasteners))
+    twist = turned(arms.shank, model.fasteners)
     before = float(law.permanent(memory.strains)[0])
 
     def longer(force: float) -> float:
-        strains = law.yielded(np.full(model.fasteners, force), memory.strains, none, temperature)
+        strains = law.yielded(np.full(model.fasteners, force), memory.strains, twist, temperature)
         return force * float(law.lengths.elastic.sum()) + float(law.permanent(strains)[0]) - before - stretch
 
     return rising_root(longer, 0.0, stretch / float(law.lengths.elastic.sum()), 1e-9)
@@ -269,6 +290,7 @@ def retorque(model: ServiceModel, reached: Reached, step: Retorque) -> tuple[Rea
     """Return the joint after its nuts were turned on; a torque below breakaway moves nothing."""
     case = model.joint.load_cases[0]
     arms = turning_arms(model.joint, step.thread_friction, step.bearing_friction)
+    plastic_before, moves = reached.memory.plastic, np.ones(model.fasteners, dtype=bool)
     # at room temperature, whatever the joint did before
     reached = settle(model, reached.memory, case, name=step.name)
     zero = reached.memory.travel
@@ -289,21 +311,14 @@ def retorque(model: ServiceModel, reached: Reached, step: Retorque) -> tuple[Rea
         force = step.torque / arms.wrench
         start = reached.force
         for number in range(1, FORCE_STEPS + 1):
+            # nuts that stick stay where they are, and feel what the others do
             goal = np.where(moves, np.maximum(start, start + (force - start) * number / FORCE_STEPS), np.nan)
-            reached = _some_turned(model, reached, case, goal, arms, step.name)
+            reached = settle(model, reached.memory, case, force=goal, arm=arms.shank, name=step.name)
             curve.add(reached, zero)
     stretch = float(np.mean(stretched(model, reached))) - before
-    # a nut that turns on starts the creep of its fastener anew from the higher stress
-    memory = dataclasses.replace(reached.memory, creep_before=reached.memory.creep)
-    return let_go(model, Reached(memory, reached.equilibrium), arms, step.name), curve.done(True, stretch)
-
-
-def _some_turned(
-    model: ServiceModel, reached: Reached, case: LoadCase, goal: FloatArray, arms: Arms, name: str
-) -> Reached:
-    """Return the state with the fasteners of finite `goal` (N) turned to it together."""
-    wanted = np.where(np.isfinite(goal), goal, reached.force)
-    return settle(model, reached.memory, case, force=wanted, arm=arms.shank, name=name)
+    memory = _yielded_anew(reached.memory, plastic_before)
+    memory = dataclasses.replace(memory, creep_before=np.where(moves[:, None], memory.creep, memory.creep_before))
+    return let_go(model, Reached(memory, reached.equilibrium), arms, step.name, moves), curve.done(True, stretch)
 
 
 def loosen(model: ServiceModel, memory: Memory, name: str) -> Reached:
@@ -319,6 +334,17 @@ def change(model: ServiceModel, memory: Memory, step: Change) -> Reached:
     if step.kind == "replace gasket":
         memory = dataclasses.replace(memory, permanent_set=new.permanent_set, crept=new.crept, q=new.q)
     elif step.kind == "new fastener":
-        names = ("travel", "plastic", "axial", "creep", "creep_before", "torsion", "embedded", "embedded_before", "q")
+        names = (
+            "travel",
+            "plastic",
+            "axial",
+            "creep",
+            "creep_before",
+            "creep_base",
+            "torsion",
+            "embedded",
+            "embedded_before",
+            "q",
+        )
         memory = dataclasses.replace(memory, **{name: getattr(new, name) for name in names})
     return loosen(model, memory, step.name)

@@ -60,7 +60,8 @@ class FlowCurve:
 class SteelRelaxation:
     """Constants of the relaxation law in the module text, and how heat speeds it up.
 
-    loss_1000h : rho_1000 in % at 70 % of R_m and 20 degC. A, k : of the formula. activation_energy : J/mol of the
+    loss_1000h : rho_1000 of the formula, %; the formula itself gives about half of it in 1000 h at 70 % of R_m.
+    A, k : of the formula. activation_energy : J/mol of the
     shift of time with temperature (Arrhenius).
     """
 

@@ -87,7 +87,8 @@ class RelaxationTable(Table, kw_only=True):
     """How the fastener's stress fades: EN 1992-1-1 eq. (3.28) to (3.30), class 3 unless stated."""
 
     loss_1000h: Annotated[
-        Annotated[float, Meta(ge=0, le=50)], Meta(description="rho_1000, % lost in 1000 h at 70 % of R_m; 0 for none")
+        Annotated[float, Meta(ge=0, le=50)],
+        Meta(description="rho_1000 of the formula, %, which gives about half of it at 70 % of R_m; 0 for none"),
     ] = 4.0
     A: Annotated[float, Meta(ge=0, le=100)] = 1.98
     k: Annotated[float, Meta(ge=0, le=30)] = 8.0

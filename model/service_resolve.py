@@ -19,6 +19,7 @@ from headjoint.model.service import Ageing, Block, Change, Hold, Retorque, Step,
 if TYPE_CHECKING:
     from headjoint.model.joint_file import FastenerTable, JointFile
 
+LEAST_HARDENING = 1.005  # R_m over R_p0.2; below, the formula's exponent is beyond sense
 DAY, HOUR = 86400.0, 3600.0
 TYPICAL_CYCLES = 100
 CYCLES_IN_AN_HOUR = 90_000.0  # four-stroke engine at 3000/min
@@ -40,11 +41,11 @@ def resolve_flow(
         uniform = None if total is None else UNIFORM_SHARE * total
     if proof is None or ultimate is None or uniform is None:
         return None
-    if ultimate <= 1.001 * proof.at(20.0) or uniform <= 0.0021:
+    if ultimate < LEAST_HARDENING * proof.at(20.0) or uniform <= 0.0021:
         raise InputError(
             f"no flow curve goes through a proof stress of {proof.at(20.0):.0f} MPa and an ultimate strength of "
-            f"{ultimate:.0f} MPa at {100 * uniform:.2g} % uniform elongation; the ultimate must be greater, at more "
-            "than 0.2 %",
+            f"{ultimate:.0f} MPa at {100 * uniform:.2g} % uniform elongation; the ultimate must be at least "
+            f"{LEAST_HARDENING:g} times the proof stress, at more than 0.2 %",
             field=field,
         )
     return FlowCurve(proof, ultimate, uniform)
@@ -188,7 +189,7 @@ class _Reader:
         if isinstance(table, tables.RunTable):
             return self._run(table)
         if isinstance(table, tables.HeatTable):
-            case = self._stated_case(table, None)
+            case = self._stated_case(table, 0.0)
             return Hold(table.name or f"heat, {case.name}", "heat", case, table.duration)
         kind = table.__struct_config__.tag
         assert isinstance(kind, str)

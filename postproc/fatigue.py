@@ -117,10 +117,10 @@ def counted_cycles(service: Service, fastener: int) -> list[CountedCycle]:
     extra: list[CountedCycle] = []
     for record, times in zip(service.records, represented(service), strict=True):
         forces = [float(record.force[fastener])]
-        if record.fired_force is not None:
+        if record.fired_force is not None and record.first_fired_force is not None:
             low, high = forces[0], float(record.fired_force[fastener])
-            forces = [low, high, low]
-            # the rainflow below counts one pressure cycle a run as part of the larger ones
+            # the run's first peak belongs to the heat cycle; the others are as at its end
+            forces = [float(record.first_fired_force[fastener]), low]
             more = max(0.0, record.pressure_cycles - 1.0) * times
             if more > 0.0:
                 extra.append(CountedCycle(abs(high - low) / 2.0, (high + low) / 2.0, more))
@@ -141,7 +141,7 @@ def service_fatigue(service: Service) -> ServiceFatigue:
         ratios = [row.limit / row.amplitude for row in repeated if row.amplitude > 0.0]
         short = any(row.life < FEWEST_CYCLES for row in rows)
         found = ServiceFatigue(fastener, rows, sum(row.damage for row in rows), min(ratios, default=None), not short)
-        if worst is None or found.miner > worst.miner:
+        if worst is None or (found.miner, -(found.factor or math.inf)) > (worst.miner, -(worst.factor or math.inf)):
             worst = found
     assert worst is not None
     return worst

@@ -29,6 +29,7 @@ from headjoint.postproc.service_variants import (
     uncertainty,
 )
 
+STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, no source
 SHOWN_CYCLES = (1, 10, 100, 1000, 10_000, 100_000)
 
 
@@ -36,9 +37,9 @@ SHOWN_CYCLES = (1, 10, 100, 1000, 10_000, 100_000)
 class ServiceRow:
     """One step, or one cycle of a block, at its end; forces N (means of all fasteners), pressures MPa, time s.
 
-    clamp : at the step's own temperatures without gas; fired with it. cold : at assembly temperature. kept : cold over
-    the peak of the latest tightening. estimate : cold by the closed-form chain. least : cold, of the fastener that
-    carries least.
+    clamp : at the step's own temperatures without gas; fired with it. cold : at assembly temperature. peak : of the
+    latest tightening, or of a retorque since; kept : cold over it. estimate : cold by the closed-form chain. least :
+    cold, of the fastener that carries least.
     """
 
     step: int
@@ -50,6 +51,7 @@ class ServiceRow:
     fired: float | None
     cold: float | None
     least: float | None
+    peak: float | None
     kept: float | None
     estimate: float | None
     sealing: float
@@ -70,7 +72,8 @@ class SplitRow:
 class BlockFindings:
     """What a block of cycles does: clamp kept over it, whether it has shaken down, loss that as many cycles again add.
 
-    kept : cold clamp after it over that before it. next_loss : share of clamp.
+    kept : cold clamp after it over that before it. next_loss : share of clamp, None where
+    there were too few cycles to tell.
     """
 
     step: int
@@ -79,7 +82,7 @@ class BlockFindings:
     run_in_full: int
     kept: float
     shaken: bool
-    next_loss: float
+    next_loss: float | None
 
 
 @dataclass(frozen=True)
@@ -238,13 +241,15 @@ def shown(service: Service) -> list[Record]:
 
 def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
     model = service.model
-    by_place = {(one.step, one.cycle, one.name): one for one in estimate.records}
+    places, beside_at = _places(service.records), _places(estimate.records)
+    by_place = dict(zip(beside_at, estimate.records, strict=True))
+    place_of = {id(record): where for record, where in zip(service.records, places, strict=True)}
     rows = []
     for record in shown(service):
         tightened = _latest_tightening(service, record)
-        peak = float(tightened.turning.force[-1]) if tightened is not None and tightened.turning is not None else None
+        peak = _peak(service, tightened, record)
         cold = None if record.cold_force is None else _mean(model, record.cold_force)
-        other = by_place.get((record.step, record.cycle, record.name))
+        other = by_place.get(place_of[id(record)])
         beside = None if other is None or other.cold_force is None else _mean(estimate.model, other.cold_force)
         rows.append(
             ServiceRow(
@@ -257,6 +262,7 @@ def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
                 fired=None if record.fired_force is None else _mean(model, record.fired_force),
                 cold=cold,
                 least=None if record.cold_force is None else float(record.cold_force.min()),
+                peak=peak,
                 kept=None if cold is None or not peak else cold / peak,
                 estimate=beside,
                 sealing=record.sealing,
@@ -266,22 +272,44 @@ def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
     return tuple(rows)
 
 
+def _places(records: Sequence[Record]) -> list[tuple[int, int, int]]:
+    """Return step, cycle and number within the cycle of every record."""
+    found: list[tuple[int, int, int]] = []
+    for record in records:
+        before = found[-1] if found else (-1, -1, -1)
+        same = before[:2] == (record.step, record.cycle)
+        found.append((record.step, record.cycle, before[2] + 1 if same else 0))
+    return found
+
+
+def _peak(service: Service, tightened: Record | None, record: Record) -> float | None:
+    """Return the greatest force (N) at the end of the latest tightening and of what was turned on since."""
+    if tightened is None:
+        return None
+    places = {id(one): number for number, one in enumerate(service.records)}
+    since = service.records[places[id(tightened)] : places[id(record)] + 1]
+    return max(float(one.turning.force[-1]) for one in since if one.turning is not None)
+
+
 def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     found = []
     for number, step in enumerate(service.steps):
         if not isinstance(step, Block):
             continue
-        ends = [one for one in service.records if one.step == number and one.cold_force is not None]
+        of_cycle = {one.cycle: one for one in service.records if one.step == number and one.cold_force is not None}
+        ends = list(of_cycle.values())
         before = [one for one in service.records if one.step < number]
         if not ends or not before or before[-1].cold_force is None:
             continue
         forces = [_mean(service.model, np.asarray(one.cold_force)) for one in ends]
         # per tenfold or twofold of cycles a joint that creeps loses about the same: the latest doubling tells the next
-        next_loss = 0.0
-        if len(ends) > 1:
+        first = _mean(service.model, np.asarray(before[-1].cold_force))
+        if first <= 0.0 or forces[-1] <= 0.0:
+            continue
+        next_loss = None
+        if len(ends) > 2:
             lost = (forces[-2] - forces[-1]) / math.log(ends[-1].cycle / ends[-2].cycle)
             next_loss = max(0.0, lost * math.log(2.0) / forces[-1])
-        first = _mean(service.model, np.asarray(before[-1].cold_force))
         found.append(
             BlockFindings(
                 number, step.name, ends[-1].cycle, len(ends), forces[-1] / first, number in service.shaken, next_loss
@@ -300,7 +328,8 @@ def _criteria(
         if candidates:
             found.append(min(candidates, key=lambda one: one.in_hand))
 
-    fired = [record for record in service.records if record.fired_sealing is not None]
+    lasting = service.records[:-1] if service.broken is not None else service.records
+    fired = [record for record in lasting if record.fired_sealing is not None]
     worst(
         [
             Criterion(
@@ -327,7 +356,7 @@ def _criteria(
                     f"{record.sealing:.1f} MPa at the sealing line, {needs.sealing_minimum:.1f} MPa needed",
                     "more clamp, a retorque, a gasket that creeps less",
                 )
-                for record in service.records
+                for record in lasting
                 if not isinstance(service.steps[record.step], Change)
             ]
         )
@@ -338,12 +367,43 @@ def _criteria(
                 f"{row.name}{f', cycle {row.cycle}' if row.cycle else ''}",
                 row.kept,
                 needs.clamp_kept,
-                f"{row.cold / 1e3:.1f} kN cold, {row.cold / row.kept / 1e3:.1f} kN at the peak of tightening",
+                f"{row.cold / 1e3:.1f} kN cold, {row.peak / 1e3:.1f} kN at the peak of tightening",
                 "a retorque after the first heat, a gasket that creeps less, a longer or slimmer shank, less stress in "
                 "the fastener, fewer and finer faces",
             )
             for row in rows
-            if row.kept and row.cold is not None and not isinstance(service.steps[row.step], (Tighten, Retorque))
+            if row.kept is not None
+            and row.cold is not None
+            and row.peak is not None
+            and not isinstance(service.steps[row.step], (Tighten, Retorque))
+        ]
+    )
+    if lasting:
+        strain = max(float(record.memory.plastic.max()) for record in lasting)
+        uniform = service.model.law.flow.uniform_elongation
+        found.append(
+            Criterion(
+                "fastener short of necking",
+                "whole service",
+                None if strain < uniform / 20.0 else uniform / strain,
+                STRAIN_FACTOR,
+                f"{100 * strain:.2g} % plastic strain in its weakest length, it necks at {100 * uniform:.2g} %",
+                "less angle, fewer reuses, a longer free length of the same section",
+            )
+        )
+    worst(
+        [
+            Criterion(
+                "fastener used again",
+                record.name,
+                min(limit / max(strain, 1e-12), 20.0),
+                1.0,
+                f"{100 * strain:.2g} % plastic strain before it, limit {100 * limit:.2g} %",
+                "a new fastener",
+            )
+            for before, record in zip(service.records, service.records[1:], strict=False)
+            if record.kind == "reuse"
+            for strain, limit in [(float(before.memory.plastic.max()), joint.ageing.permanent_limit)]
         ]
     )
     if fatigue.rows:

@@ -23,9 +23,10 @@ from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, UNITS, plain
 from headjoint.postproc.loss_split import CAUSES
 from headjoint.postproc.report import sources
-from headjoint.postproc.service_findings import ServiceFindings, ServiceRow, tightenings
+from headjoint.postproc.service_findings import ServiceFindings, ServiceRow
 from headjoint.postproc.terminal import figure_text, force_text, print_criteria, print_verdict, unit_in
 
+EXTRAPOLATED = 0.85  # of R_m: relaxation tests hardly go beyond (from memory)
 FORMAT, VERSION = "headjoint-service-result", 1
 LIMITS = (
     "Temperatures change at once and are uniform in each part; friction in the gasket, bending of the fastener in its "
@@ -142,7 +143,7 @@ def answers(findings: ServiceFindings, units: str) -> list[Line]:
     """Return the answers in words: kept and range, cycles, tightening, retorque, friction, reuse, fatigue."""
     lines: list[Line] = []
     end, low, high = findings.kept_range
-    if findings.ranges:
+    if findings.ranges and findings.chain_clamp > 0.0:
         text = ", ".join(
             f"{one.name} {100 * (one.low / findings.chain_clamp - 1):+.1f} to "
             f"{100 * (one.high / findings.chain_clamp - 1):+.1f} % ({one.values})"
@@ -156,21 +157,24 @@ def answers(findings: ServiceFindings, units: str) -> list[Line]:
             )
         )
     for block in findings.blocks:
-        state = (
-            "it has shaken down"
-            if block.shaken
-            else f"it goes on losing: as many cycles again would cost about {100 * block.next_loss:.2f} %"
-        )
+        if block.shaken:
+            state = "it has shaken down"
+        elif block.next_loss is None:
+            state = "too few cycles to tell whether it goes on"
+        else:
+            state = f"it goes on losing: as many cycles again would cost about {100 * block.next_loss:.2f} %"
+        full = "every one was run as it is"
+        if block.run_in_full < block.times:
+            full = f"{block.run_in_full} cycles were run as they are, the rest as longer ones between them"
         lines.append(
             (
-                f"After {block.times} cycles ({block.name})",
-                f"{100 * block.kept:.1f} % of the clamp before them is left; {state}; {block.run_in_full} cycles were "
-                "run as they are, the rest as longer ones between them",
+                f"After {block.times} cycle{'' if block.times == 1 else 's'} ({block.name})",
+                f"{100 * block.kept:.1f} % of the clamp before is left; {state}; {full}",
             )
         )
     lines += _turning_lines(findings, units)
     for one in findings.retorques:
-        text = f"{force_text(one.with_it, units)} at the end against {force_text(one.without, units)} without"
+        text = f"{force_text(one.with_it, units)} in the end against {force_text(one.without, units)} without"
         if not one.moved:
             text = (
                 "does nothing: the torque does not break the nut away again, static friction being "
@@ -198,13 +202,15 @@ def answers(findings: ServiceFindings, units: str) -> list[Line]:
 
 def _turning_lines(findings: ServiceFindings, units: str) -> list[Line]:
     lines = []
-    for record in tightenings(findings.service):
+    for record in findings.service.records:
+        if record.kind not in ("tighten", "reuse", "retorque") or record.turning is None or record.cycle > 1:
+            continue
         turning = record.turning
-        assert turning is not None
-        stress = float(turning.force.max()) / findings.joint.fastener.smallest_area
+        greatest = float(turning.force.max())
+        stress = greatest / findings.joint.fastener.smallest_area
         unit, factor = unit_in("um", units)
         text = (
-            f"{force_text(float(turning.force[-1]), units)} at the peak ({stress:.0f} MPa in the smallest section), "
+            f"{force_text(greatest, units)} at the peak ({stress:.0f} MPa in the smallest section), "
             f"fastener {1e3 * turning.stretch * factor:.0f} {unit} longer, "
             f"{57.29578 * float(turning.angle[-1]):.0f} deg from first touch"
         )
@@ -212,6 +218,10 @@ def _turning_lines(findings: ServiceFindings, units: str) -> list[Line]:
             torque = float(turning.torque[-1])
             shown = f"{torque / 1e3:.0f} N.m" if units == "si" else f"{torque / 1355.8179483314:.0f} lbf.ft"
             text += f", last torque {shown}"
+        if turning.force[-1] < 0.999 * greatest:
+            text += f", {force_text(float(turning.force[-1]), units)} once the tensioner has let go"
+        if stress > EXTRAPOLATED * findings.service.model.law.flow.ultimate:
+            text += f"; its relaxation is extrapolated beyond {100 * EXTRAPOLATED:.0f} % of R_m"
         reading = read_curve(turning)
         if reading is not None and record.kind in ("tighten", "reuse"):
             text += _curve_text(reading, findings, units)
@@ -249,13 +259,15 @@ def _reuse_lines(findings: ServiceFindings, units: str) -> list[Line]:
     else:
         verdict = f"may be tightened the same way again {times} until the limit of {100 * reuse.limit:.2g} % strain"
     text = (
-        f"{verdict}; {1e3 * reuse.longer * factor:.1f} {unit} longer for good, {100 * reuse.strain:.3g} % plastic "
-        f"strain in its weakest length ({reuse.weakest}) of {100 * reuse.uniform:.2g} % before it necks"
+        f"{verdict}; {1e3 * reuse.longer * factor:.1f} {unit} longer for good, by yield and creep, and "
+        f"{100 * reuse.strain:.3g} % plastic strain in its weakest length ({reuse.weakest}) of "
+        f"{100 * reuse.uniform:.2g} % before it necks"
     )
     if reuse.stretch_again is not None and reuse.clamp:
         text += (
             f"; stretch at {force_text(reuse.load, units)}: {1e3 * reuse.stretch_new * factor:.0f} {unit} new, "
-            f"{1e3 * reuse.stretch_again * factor:.0f} {unit} in the next use"
+            f"{1e3 * reuse.stretch_again * factor:.0f} {unit} in the next use, "
+            f"{1e3 * (reuse.stretch_in_all or 0.0) * factor:.0f} {unit} longer than it was new"
         )
     return [("Using the fastener again", text)]
 

@@ -18,7 +18,7 @@ from headjoint.cases.service_steps import FractureError
 from headjoint.cases.service_tightening import tighten
 from headjoint.model.joint import Joint
 from headjoint.model.materials import Table
-from headjoint.model.service import Block, Hold, Retorque, Step, Tighten
+from headjoint.model.service import Block, Change, Hold, Retorque, Step, Tighten
 from headjoint.model.service_resolve import duration_text
 
 MOST_REUSES = 10
@@ -27,7 +27,7 @@ EMBEDDING_RANGE = 0.5  # plus-minus; VDI 2230-1 gives guide values only: from me
 
 @dataclass(frozen=True)
 class RetorqueBenefit:
-    """Mean clamp (N) at the end of the service with and without tightening on, and what is done when.
+    """Mean clamp (N) before the next tightening, or at the end, with and without tightening on; what is done when.
 
     moved : False where the torque does not break the nut away, so that nothing happens.
     """
@@ -100,17 +100,21 @@ def last_clamp(records: Sequence[Record], model: ServiceModel) -> float:
 def retorque_benefits(model: ServiceModel, steps: Sequence[Step]) -> tuple[RetorqueBenefit, ...]:
     """Return the benefit of every retorque of a service, or of those that suggest themselves where it has none."""
     found = []
-    done = run_service(model, steps)
-    now = last_clamp(done.records, model)
     own = [index for index, step in enumerate(steps) if isinstance(step, Retorque)]
     for index in own:
-        fewer = [step for number, step in enumerate(steps) if number != index]
+        # what it gives lasts until the next tightening or letting go
+        later = (n for n in range(index + 1, len(steps)) if isinstance(steps[n], (Tighten, Retorque, Change)))
+        until = next(later, len(steps))
+        done = run_service(model, steps[:until])
+        now = last_clamp(done.records, model)
+        fewer = [step for number, step in enumerate(steps[:until]) if number != index]
         without = last_clamp(run_service(model, fewer).records, model)
         turning = done.last_of(index).turning
         name = f"{steps[index].name} (step {index + 1})"
         found.append(RetorqueBenefit(name, now, without, turning is None or turning.moved))
     if own or sum(isinstance(step, Tighten) for step in steps) > 1:
         return tuple(found)
+    now = last_clamp(run_service(model, steps).records, model)
     for what, index, more in _suggested(steps):
         other = run_service(model, more)
         if other.broken is None:
@@ -149,18 +153,20 @@ def _suggested(steps: Sequence[Step]) -> list[tuple[str, int, list[Step]]]:
 
 
 def dry_tightening(model: ServiceModel, service: Service) -> DryTightening | None:
-    """Return the first tightening with dry threads, and all dry; None where it goes by no torque."""
+    """Return the first tightening with dry threads, and all dry; None where it goes by no torque or is dry already."""
     first = service.steps[0]
     if not isinstance(first, Tighten) or not first.torques:
         return None
     friction = model.joint.ageing.dry_friction
+    if friction <= max(first.thread_friction, first.bearing_friction):
+        return None
     threads = dataclasses.replace(first, thread_friction=friction)
     clamps = []
     for step in (first, threads, dataclasses.replace(threads, bearing_friction=friction)):
         done = run_service(model, [step])
         clamps.append(None if done.broken is not None else last_clamp(done.records, model))
     oiled, dry_threads, dry = clamps
-    return None if oiled is None else DryTightening(friction, oiled, dry_threads, dry)
+    return None if not oiled else DryTightening(friction, oiled, dry_threads, dry)
 
 
 def reuse(model: ServiceModel, service: Service) -> Reuse | None:
@@ -230,12 +236,17 @@ def uncertainty(joint: Joint, steps: Sequence[Step]) -> tuple[float, tuple[Range
         return 0.0 if done.broken is not None else last_clamp(done.records, model)
 
     scatter = joint.tightening.scatter
+    # where an angle or the yield point ends the turning, what scatters is the fastener's own strength
+    turns_on = any(isinstance(step, Tighten) and (step.angles or step.gradient is not None) for step in steps)
     ranges = [
         Range(
             "tightening",
-            f"plus-minus {100 * scatter:.0f} % ({joint.tightening.scatter_name})",
-            clamp(joint, _scaled_steps(steps, 1.0 - scatter)),
-            clamp(joint, _scaled_steps(steps, 1.0 + scatter)),
+            f"plus-minus {100 * scatter:.0f} % of {'strength and snug torque' if turns_on else 'force'}, "
+            f"{joint.tightening.scatter_name}",
+            *(
+                clamp(_with_strength(joint, factor) if turns_on else joint, _scaled_steps(steps, factor))
+                for factor in (1.0 - scatter, 1.0 + scatter)
+            ),
         )
     ]
     inputs = (
@@ -256,9 +267,11 @@ def uncertainty(joint: Joint, steps: Sequence[Step]) -> tuple[float, tuple[Range
 
 
 def _scaled_steps(steps: Sequence[Step], factor: float) -> list[Step]:
-    """Return the steps with every torque, pull, preload and stretch of tightening times a factor; angles stay."""
+    """Return the steps with every torque, pull, preload and stretch times a factor; angles stay."""
 
     def scaled(step: Step) -> Step:
+        if isinstance(step, Retorque):
+            return step if step.torque is None else dataclasses.replace(step, torque=factor * step.torque)
         if not isinstance(step, Tighten):
             return step
         return dataclasses.replace(
@@ -271,6 +284,19 @@ def _scaled_steps(steps: Sequence[Step], factor: float) -> list[Step]:
         )
 
     return [scaled(step) for step in steps]
+
+
+def _with_strength(joint: Joint, factor: float) -> Joint:
+    """Return the joint with a fastener of other strength."""
+    flow = joint.fastener.flow
+    assert flow is not None
+    flow = dataclasses.replace(
+        flow,
+        proof=Table(flow.proof.temperatures, tuple(factor * value for value in flow.proof.values)),
+        ultimate=factor * flow.ultimate,
+        stresses=tuple(factor * value for value in flow.stresses),
+    )
+    return dataclasses.replace(joint, fastener=dataclasses.replace(joint.fastener, flow=flow))
 
 
 def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 from matplotlib.text import Text
+from threadpoolctl import threadpool_limits
 
 from headjoint.cases.cli import shipped_joints
 from headjoint.cases.single import SolvedJoint, solve_joint
@@ -19,6 +20,15 @@ from headjoint.model.reading import read_joint
 settings.register_profile("search", derandomize=False)
 settings.register_profile("repeatable", derandomize=True)
 settings.load_profile("repeatable")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _one_thread():
+    """Keep dense algebra on one thread, as the command line does: on a busy machine threads of small matrices only wait."""
+    import scipy.linalg  # noqa: F401  threads of libraries that are not loaded yet cannot be limited
+
+    with threadpool_limits(limits=1):
+        yield
 
 
 @cache

@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+import scipy.sparse as sp
 from conftest import shipped_text
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,13 +17,15 @@ from headjoint.cases import service_run
 from headjoint.cases.cell_condensation import cell_model, condense_cell
 from headjoint.cases.cli import shipped_cells
 from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.fastener_law import Strains, Twist
+from headjoint.cases.fastener_law import Strains, at_rest, turned
 from headjoint.cases.gasket_creep import creep_growth
 from headjoint.cases.history import run
 from headjoint.cases.interface_laws import PointGroup
 from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_estimate, service_of_joint
 from headjoint.cases.service_run import Position, advance, run_service
+from headjoint.cases.service_steps import settle
 from headjoint.cases.service_store import ServiceStore, identity
+from headjoint.cases.service_tightening import retorque
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.single_stud import build
 from headjoint.model.errors import InputError
@@ -135,8 +138,8 @@ def test_once_torsion_has_sprung_back_the_fastener_carries_more_than_while_it_wa
     none = Strains(*(np.zeros((1, len(law.lengths.length))) for _ in range(3)))
     force = np.array([58e3])
     arm = turning_arms(bolt().joint, 0.12, 0.12).shank
-    strained = law.yielded(force, none, Twist(np.zeros(1), arm), 20.0)
-    again = law.yielded(1.05 * force, strained, Twist(0.5 * arm * force), 20.0)
+    strained = law.yielded(force, none, turned(arm, 1), 20.0)
+    again = law.yielded(1.05 * force, strained, at_rest(0.5 * arm * force), 20.0)
     assert np.array_equal(again.equivalent, strained.equivalent)  # 5 % more without any yield
 
 
@@ -148,8 +151,8 @@ def test_the_spring_of_a_strained_fastener_inverts_its_elongation_and_its_slope_
 ):
     law = bolt().law
     none = Strains(*(np.zeros((1, len(law.lengths.length))) for _ in range(3)))
-    strains = law.yielded(np.array([used]), none, Twist(np.zeros(1), arm), 20.0)
-    for twist in (Twist(np.zeros(1), arm), Twist(np.array([0.4 * arm * used]))):
+    strains = law.yielded(np.array([used]), none, turned(arm, 1), 20.0)
+    for twist in (turned(arm, 1), at_rest(np.array([0.4 * arm * used]))):
         length, slope = law.elongation(np.array([force]), strains, twist, temperature)
         found, stiffness = law.series(strains, twist, temperature)(length)
         assert found[0] == pytest.approx(force, rel=1e-8)
@@ -229,7 +232,7 @@ def test_too_much_angle_breaks_the_fastener_and_ends_the_service():
     assert service.broken == 0
     assert len(service.records) == 1
     # tension and torsion together have reached the ultimate strength
-    _, reduced = model.law.stress(service.records[0].force, Twist(service.records[0].memory.torsion))
+    _, reduced = model.law.stress(service.records[0].force, at_rest(service.records[0].memory.torsion))
     assert reduced.max() == pytest.approx(1040.0, rel=0.01)
 
 
@@ -346,6 +349,111 @@ def test_a_damaged_step_is_run_again(tmp_path):
     run_service(model, steps, keep=store.keep)
     (tmp_path / "00001.npz").write_bytes(b"not a step")
     assert len(ServiceStore(tmp_path, identity(model, steps)).resume()) == 1
+
+
+def test_a_nut_that_is_turned_on_in_every_cycle_is_turned_as_often():
+    model = service_of_estimate(parse_joint(STEEL))
+    on = Retorque("on", None, math.radians(2.0), 0.12, 0.12)
+    block = Block("turn on", 10, (wait(60.0, model), on))
+    service = run_service(model, [tighten(torques=(40e3,)), block])
+    turns = [record for record in service.records if record.turning is not None and record.kind == "retorque"]
+    assert len(turns) == 10
+    travelled = float(service.records[-1].memory.travel[0] - service.records[0].memory.travel[0])
+    assert travelled == pytest.approx(20.0 / 360.0 * model.joint.fastener.nut_thread.pitch, rel=1e-3)
+
+
+def test_heat_at_a_firing_case_has_its_temperatures_and_no_gas():
+    text = '[[history]]\ndo = "tighten"\n[[history]]\ndo = "heat"\ncase = "firing"\n'
+    step = parse_joint(f"{STEEL}\n{text}").history[1]
+    assert step.case.gas_force == 0.0
+    assert step.case.temperatures["head"] == 118.0
+
+
+def test_a_long_run_is_judged_by_its_end_and_counted_by_its_later_peaks():
+    model = service_of_estimate(parse_joint(BOLT))
+    firing = model.joint.load_cases[1]
+    record = run_service(model, [model.joint.history[0], Hold("run", "run", firing, 500 * 3600.0, 1e6)]).records[1]
+    assert record.fired_force[0] < record.first_fired_force[0] - 1000.0
+    again = run_service(
+        model, [model.joint.history[0], *(Hold("run", "run", firing, 250 * 3600.0, 1e6) for _ in range(2))]
+    ).records[2]
+    assert record.fired_force[0] == pytest.approx(float(again.fired_force[0]), rel=2e-3)
+    assert record.fired_sealing == pytest.approx(again.fired_sealing, rel=2e-3)
+    assert record.fired_force[0] - record.force[0] < 0.5 * (record.first_fired_force[0] - record.force[0])
+
+
+@pytest.mark.parametrize("ultimate", [1006.0, 1020.0, 1300.0])
+def test_a_fastener_that_hardly_hardens_yields_all_the_same(ultimate):
+    strength = f"yield_strength = 1000, ultimate_strength = {ultimate}"
+    material = (
+        f"material = {{ E = 205000, nu = 0.3, expansion = 12e-6, {strength} }}\nflow = {{ uniform_elongation = 0.05 }}"
+    )
+    model = service_of_estimate(parse_joint(BOLT.replace('property_class = "10.9"', material)))
+    service = run_service(model, [tighten(torques=(40e3,), angles=(math.pi,))])
+    assert service.broken is None
+    assert 0.003 < service.records[0].memory.plastic.max() < 0.012
+
+
+def test_a_bolt_breaks_at_its_strength_however_hard_the_wrench_is_pulled():
+    model = service_of_estimate(parse_joint(BOLT))
+    forces = []
+    for torque in (400e3, 600e3):
+        service = run_service(model, [tighten(torques=(torque,))])
+        assert service.broken == 0
+        forces.append(float(service.records[0].force[0]))
+    assert forces[0] == pytest.approx(forces[1], rel=1e-6)
+    assert forces[0] < 1040.0 * model.joint.fastener.smallest_area
+
+
+def test_embedding_that_has_not_come_yet_comes_after_tightening_again():
+    model = service_of_estimate(parse_joint(STEEL))
+    first = tighten(preload=45e3)
+    records = run_service(model, [first, tighten(preload=45e3, again=True), wait(DAY, model)]).records
+    assert records[-1].memory.embedded[0] == pytest.approx(model.joint.tightening.embedding, rel=1e-6)
+
+
+def test_a_bolt_that_is_yielded_anew_relaxes_anew_and_one_that_is_not_does_not():
+    model = service_of_estimate(parse_joint(BOLT))
+    first = model.joint.history[0]
+    for angle, anew in ((60.0, True), (2.0, False)):
+        on = Retorque("on", None, math.radians(angle), 0.12, 0.12)
+        records = run_service(model, [first, wait(100 * DAY, model), on, wait(DAY, model)]).records
+        creep = (records[-1].memory.creep - records[-2].memory.creep).max()
+        first_day = run_service(model, [first, wait(DAY, model)]).records
+        as_new = (first_day[1].memory.creep - first_day[0].memory.creep).max()
+        assert bool(creep > 0.5 * as_new) is anew
+
+
+def two_fasteners() -> ServiceModel:
+    """Two fasteners of the steel joint side by side, the second a little looser, on one rigid head's worth of gasket."""
+    one = service_of_estimate(parse_joint(STEEL))
+    reduced = one.reduced
+    k = reduced.K[1, 1]
+    K = np.array([[2 * k, -k, -k], [-k, k, 0.0], [-k, 0.0, k]])
+    loads = {name: np.array([2 * load[0], load[1], load[1]]) for name, load in reduced.loads.items()}
+    B = sp.csr_matrix(np.column_stack([np.ones(reduced.points), np.zeros((reduced.points, 2))]))
+    both = dataclasses.replace(
+        reduced, K=K, loads=loads, B=B, weight=2 * reduced.weight, overlaps=np.array([1, 2]),
+        series_compliance=np.repeat(reduced.series_compliance, 2), share=np.ones(2),
+    )  # fmt: skip
+    law = dataclasses.replace(one.law, compliance=both.series_compliance)
+    return dataclasses.replace(one, reduced=both, law=law, lift=lambda case: 2 * case.gas_force)
+
+
+def test_a_nut_that_sticks_stays_where_it_is_while_its_neighbour_is_turned():
+    model = two_fasteners()
+    start = run_service(model, [tighten(torques=(60e3,))]).records[0]
+    memory = start.memory
+    # let the first one down a little, so that only it breaks away
+    memory = dataclasses.replace(memory, travel=memory.travel - np.array([0.06, 0.0]))
+    reached = settle(model, memory, model.joint.load_cases[0])
+    assert reached.force[0] < 0.85 * reached.force[1]
+    after, turning = retorque(model, reached, Retorque("retorque", 60e3, None, 0.12, 0.12))
+    assert turning.moved
+    assert after.memory.travel[1] == reached.memory.travel[1]
+    assert after.memory.torsion[1] == reached.memory.torsion[1]
+    assert after.force[1] < reached.force[1]
+    assert after.force[0] > reached.force[0]
 
 
 # --- where it went

@@ -150,3 +150,58 @@ def test_the_history_of_the_readme_is_read_as_it_stands():
     assert isinstance(cycles, Block)
     assert tighten.angles == pytest.approx([np.pi / 2, np.pi / 2])
     assert cycles.times == 200
+
+
+ODD = {
+    "retorque first in its block": 'do = "tighten"\n[[history]]\ndo = "repeat"\ntimes = 2\n'
+    '[[history.steps]]\ndo = "retorque"\nangle = "1 deg"\n[[history.steps]]\ndo = "wait"\nduration = "1 h"',
+    "ends loose": 'do = "tighten"\n[[history]]\ndo = "loosen"',
+    "one cycle": 'do = "tighten"\n[[history]]\ndo = "repeat"\ntimes = 1\n[[history.steps]]\ndo = "cool"',
+    "hardly tight, long hot": 'do = "tighten"\ntorque = "0.5 N.m"\n[[history]]\ndo = "heat"\ncase = "hot"\nduration = "1000 h"',
+    "two steps of one name": 'do = "tighten"\n[[history]]\ndo = "repeat"\ntimes = 2\n[[history.steps]]\ndo = "heat"\n'
+    'name = "x"\ncase = "hot"\n[[history.steps]]\ndo = "cool"\nname = "x"',
+    "breaks": 'do = "tighten"\ntorque = "400 N.m"\n[[history]]\ndo = "wait"\nduration = "1 h"',
+    "stretch, then dry": 'do = "tighten"\nstretch = "0.3 mm"\nthread_friction = 0.3\n[[history]]\ndo = "wait"\nduration = "1 h"',
+}
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_odd_histories_are_told_without_stumbling(name, capsys):
+    joint = parse_joint(f"{STEEL}\n[[history]]\n{ODD[name]}\n")
+    service = run_service(service_of_estimate(joint), joint.history)
+    found = assess_service(service, service, single=True, seconds={})
+    print_service(found, "si", [])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "nan" not in said
+    assert "Caution" in said
+    assert ("BREAKS" in said) == (name == "breaks")
+    service_document(found)
+
+
+def test_a_joint_that_has_lost_all_clamp_does_not_hold():
+    # a face that sinks in by millimetres in every tenfold time
+    text = BOLT.split("[[history]]")[0] + '[ageing]\nbearing_set = "3 mm"\n[requirements]\nsealing_minimum = 0\n'
+    text += '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\n[[history]]\ndo = "heat"\ntemperature = 110\n'
+    text += 'duration = "1000 h"\n[[history]]\ndo = "cool"\n'
+    joint = parse_joint(text)
+    service = run_service(service_of_estimate(joint), joint.history)
+    found = assess_service(service, service, single=True, seconds={})
+    assert found.rows[-1].cold == 0.0
+    assert not found.holds
+    assert "clamp kept" in found.sentence
+
+
+def test_a_bolt_near_necking_does_not_hold():
+    text = BOLT.split("[[history]]")[0] + '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\nangle = "800 deg"\n'
+    joint = parse_joint(text)
+    service = run_service(service_of_estimate(joint), joint.history)
+    found = assess_service(service, service, single=True, seconds={})
+    assert service.broken is None
+    assert not found.holds
+    assert "necking" in found.sentence
+
+
+def test_the_range_of_a_joint_turned_by_angle_is_that_of_its_strength():
+    tightening = next(one for one in findings("bolt").ranges if one.name == "tightening")
+    assert tightening.low < 0.95 * findings("bolt").chain_clamp
+    assert "strength" in tightening.values

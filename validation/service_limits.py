@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.fastener_law import Twist
+from headjoint.cases.fastener_law import turned
 from headjoint.cases.service_model import ServiceModel, service_of_estimate, service_of_joint
 from headjoint.cases.service_run import run_service
 from headjoint.meshes.single_stud import build
@@ -136,7 +136,7 @@ def combined_stress() -> list[Check]:
         at = model.law.lengths.names.index("free thread 2")
 
         def spare(force: float, model=model, arm=arm, at=at, limit=0.9 * yield_strength) -> float:
-            _, reduced = model.law.stress(np.array([force]), Twist(np.zeros(1), arm))
+            _, reduced = model.law.stress(np.array([force]), turned(arm, 1))
             return float(reduced[0, at]) - limit
 
         force = brentq(spare, 1.0, 1e6)
