@@ -180,13 +180,13 @@ def test_odd_histories_are_told_without_stumbling(name, capsys):
 
 def test_a_joint_that_has_lost_all_clamp_does_not_hold():
     # a face that sinks in by millimetres in every tenfold time
-    text = BOLT.split("[[history]]")[0] + '[ageing]\nbearing_set = "3 mm"\n[requirements]\nsealing_minimum = 0\n'
+    text = BOLT.split("[[history]]")[0] + '[ageing]\nbearing_set = "9 mm"\n[requirements]\nsealing_minimum = 0\n'
     text += '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\n[[history]]\ndo = "heat"\ntemperature = 110\n'
-    text += 'duration = "1000 h"\n[[history]]\ndo = "cool"\n'
+    text += 'duration = "20 h"\n[[history]]\ndo = "cool"\n'
     joint = parse_joint(text)
     service = run_service(service_of_estimate(joint), joint.history)
     found = assess_service(service, service, single=True, seconds={})
-    assert found.rows[-1].cold == 0.0
+    assert found.rows[-1].cold < 1e-3
     assert not found.holds
     assert "clamp kept" in found.sentence
 
