@@ -118,10 +118,16 @@ def split_rows(findings: ServiceFindings, units: str) -> tuple[list[str], list[l
         for name, one in ((f"{split.step + 1} {split.name}", split.finite_elements), ("  estimate", split.estimate)):
             if one is None:
                 continue
-            figures = [f"{one.parts[cause] / 1e3 * factor:.3f}".replace("-0.000", "0.000") for cause in causes]
+            figures = [_loss_text(one.parts[cause] / 1e3 * factor, units) for cause in causes]
             rows.append([name, *figures, figure_text((one.peak - one.left) / 1e3, factor),
                          figure_text(one.left / 1e3, factor)])  # fmt: skip
     return ["end of step", *causes, "all", "left"], rows
+
+
+def _loss_text(value: float, units: str) -> str:
+    """Write a loss with as many places as tell small ones apart, and no sign on nothing."""
+    text = f"{value:.3f}" if units == "si" else f"{value:.1f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
 
 
 def _print_splits(screen: Console, findings: ServiceFindings, units: str) -> None:
@@ -209,8 +215,10 @@ def _turning_lines(findings: ServiceFindings, units: str) -> list[Line]:
         greatest = float(turning.force.max())
         stress = greatest / findings.joint.fastener.smallest_area
         unit, factor = unit_in("um", units)
+        stress_unit, stress_factor = unit_in("MPa", units)
         text = (
-            f"{force_text(greatest, units)} at the peak ({stress:.0f} MPa in the smallest section), "
+            f"{force_text(greatest, units)} at the peak ({stress * stress_factor:.0f} {stress_unit} in the smallest "
+            "section), "
             f"fastener {1e3 * turning.stretch * factor:.0f} {unit} longer, "
             f"{57.29578 * float(turning.angle[-1]):.0f} deg from first touch"
         )
