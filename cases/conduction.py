@@ -243,9 +243,7 @@ def _capacity_rule(nodes: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     # the cube folded to a tetrahedron (A. H. Stroud's conical product), exact to degree five
     u, w_u = (g + 1.0) / 2.0, w / 2.0
     (v, w_v), (t, w_t) = (
-        ((x + 1.0) / 2.0, weight / 2.0 ** (power + 1))
-        for power in (1, 2)
-        for x, weight in [roots_jacobi(3, power, 0)]
+        ((x + 1.0) / 2.0, weight / 2.0 ** (power + 1)) for power in (1, 2) for x, weight in [roots_jacobi(3, power, 0)]
     )
     xi = np.array([[a, b * (1 - a), c * (1 - a) * (1 - b)] for a in t for b in v for c in u])
     return *tetrahedron_functions(xi), np.array([a * b * c for a in w_t for b in w_v for c in w_u])

@@ -238,36 +238,32 @@ def steady(problem: HeatProblem, time: float = 0.0, start: float | FloatArray = 
     body, free = problem.body, problem.free
     T = problem.impose(np.broadcast_to(np.asarray(start, dtype=float), (body.count,)), time)
     exchange = problem.exchange(time)
-    factors: Factorization | None = None
-    iterations = factorisations = 0
-    last = math.inf
-    while True:
-        flows = problem.flows(T, time)
+    matrix = (body.conductivity_matrix(T) + exchange).tocsr()
+    _check_fixed(problem, matrix, time)
+    flows = problem.flows(T, time)
+    size, loads = abs(matrix), float(np.abs(flows.into[free] + (matrix @ T)[free]).max(initial=0.0))
+    factors = Factorization(matrix[free][:, free]) if len(free) else None
+    factorisations, last = 1, math.inf
+    for iterations in range(STEADY_ITERATIONS):
         residual = flows.into[free]
-        if factors is not None:
-            gross = float((size @ np.abs(T)).max(initial=0.0)) + float(np.abs(loads).max(initial=0.0))
-            if np.abs(residual).max(initial=0.0) <= ROUNDING * gross:
-                break
-        if iterations == STEADY_ITERATIONS:
-            raise SolveError(f"the steady state did not converge in {iterations} iterations")
-        if factors is None or slow:
-            if factors is not None:
-                factors.release()
-            matrix = (body.conductivity_matrix(T) + exchange).tocsr()
-            if factors is None:
-                _check_fixed(problem, matrix, time)
-            factors = Factorization(matrix[free][:, free])
-            factorisations += 1
-            size, loads = abs(matrix), residual + (matrix @ T)[free]
-        correction = factors.solve(residual) if len(free) else residual
+        gross = float((size @ np.abs(T)).max(initial=0.0)) + loads
+        if factors is None or np.abs(residual).max() <= ROUNDING * gross:
+            break
+        correction = factors.solve(residual)
         T[free] += correction
-        iterations += 1
-        step = float(np.abs(correction).max(initial=0.0))
+        flows = problem.flows(T, time)
+        step = float(np.abs(correction).max())
         if not math.isfinite(step):
             raise SolveError("the steady state is not finite")
-        slow = step > SLOW * last
+        if step > SLOW * last:
+            factors.release()
+            factors = Factorization((body.conductivity_matrix(T) + exchange).tocsr()[free][:, free])
+            factorisations += 1
         last = step
-    factors.release()
+    else:
+        raise SolveError(f"the steady state did not converge in {STEADY_ITERATIONS} iterations")
+    if factors is not None:
+        factors.release()
     reaction = -float(flows.into[problem.held].sum())
     gross = float(np.abs(flows.supplied).sum() + np.abs(flows.into[problem.held]).sum())
     # where no heat flows at all there is only rounding to compare with

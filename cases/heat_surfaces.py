@@ -61,9 +61,7 @@ def surface(body: HeatBody, faces: IntArray) -> SurfacePoints:
     if body.basis is not None:
         return _facets(body, np.asarray(faces, dtype=np.int64))
     gauss = face_points(body.places, faces)
-    return SurfacePoints(
-        spread(faces, gauss.shape, body.count), gauss.weight.ravel(), gauss.places.reshape(3, -1)
-    )
+    return SurfacePoints(spread(faces, gauss.shape, body.count), gauss.weight.ravel(), gauss.places.reshape(3, -1))
 
 
 def _facets(body: HeatBody, facets: IntArray) -> SurfacePoints:

@@ -130,7 +130,6 @@ class _Run:
         self._factors: Factorization | None = None
         self._factored_step = 0.0
         self._capacity: sp.csr_matrix
-        self._rate = 1.0
         self.steps = self.rejected = self.factorisations = self.solves = 0
         self.estimated = 0.0
 
@@ -155,7 +154,7 @@ class _Run:
                     step = dt / 4.0
                     self.rejected += 1
                 elif made[0] > self.limit:
-                    step = dt * max(0.2, 0.85 * (self.limit / made[0]) ** (1.0 / 3.0))
+                    step = dt * max(0.2, 0.75 * math.sqrt(self.limit / made[0]))
                     self.rejected += 1
                 else:
                     error, state, step_supplied, through = made
@@ -168,6 +167,8 @@ class _Run:
                     if self.estimated > self.tolerance:
                         return None
                     growth = min(LARGEST_GROWTH, 0.85 * (self.limit / max(error, 1e-30)) ** (1.0 / 3.0))
+                    if self.state.time in bends:
+                        growth = min(growth, 1.0)  # what was smooth ends here
                     # a step cut short by a landing may go on with the longer one that was wanted
                     step = max(dt * growth, min(step, dt)) if growth >= HOLD else max(step * min(growth, 1.0), dt * 0.2)
                 if step < SMALLEST_STEP * span:
@@ -201,7 +202,7 @@ class _Run:
         matrix = (conduction + self.problem.exchange(time)).tocsr()
         self._inner_capacity = self._capacity[self.free][:, self.free]
         self._factors = Factorization(matrix[self.free][:, self.free], refined=False)
-        self._factored_step, self._rate = dt, 1.0
+        self._factored_step = dt
         self.factorisations += 1
 
     def _solve(self, load: FloatArray) -> FloatArray:
@@ -215,31 +216,28 @@ class _Run:
         """Return T and flows with heat(T) = base + D dt flows at the free nodes, None when that does not converge."""
         free = self.free
         T = self.problem.impose(guess, time)
-        last = math.inf
+        size = left = 0.0
         for count in range(ITERATIONS):
             flows = self.problem.flows(T, time)
             moved = float(np.abs(T - self.initial).max(initial=0.0))
             enough = max(min(ENOUGH * self.tolerance, 1e-6 * moved), 1e-12 * (1.0 + float(np.abs(T).max())))
-            if count and last * self._rate <= enough:
-                return T, flows
             residual = (base - self.body.heat(T))[free] / (D * dt) + flows.into[free]
+            before, left = left, float(np.linalg.norm(residual))
+            if not math.isfinite(left):
+                return None
+            # what the next correction would be, if it falls as what is left over of the flows fell
+            rate = left / before if count and before > 0.0 else 0.0
+            if left == 0.0 or (count and rate * size <= enough):
+                return T, flows
+            if rate > SLOW:
+                if not renewed:
+                    self._factorise(T, time, dt)
+                    renewed = True
+                elif rate > 1.0:
+                    return None
             correction = self._solve(residual)
             T[free] += correction
             size = float(np.abs(correction).max(initial=0.0))
-            if not math.isfinite(size):
-                return None
-            if size == 0.0:
-                return T, flows
-            if count:
-                self._rate = size / last
-                if self._rate > SLOW and size > enough:
-                    if renewed:
-                        if self._rate > 0.9:
-                            return None
-                    else:
-                        self._factorise(T, time, dt)
-                        renewed = True
-            last = size
         return None
 
     def _step(self, dt: float, end: float) -> tuple[float, _State, FloatArray, float] | None:

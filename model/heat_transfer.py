@@ -38,9 +38,7 @@ def properties(conductivity: Table | float, density: float, heat_capacity: Table
         table = given if isinstance(given, Table) else Table.from_rows(given)
         return Table(table.temperatures, tuple(factor * value for value in table.values))
 
-    return ThermalProperties(
-        scaled(conductivity, CONDUCTIVITY_UNIT), scaled(heat_capacity, density * CAPACITY_UNIT)
-    )
+    return ThermalProperties(scaled(conductivity, CONDUCTIVITY_UNIT), scaled(heat_capacity, density * CAPACITY_UNIT))
 
 
 def thermal_properties(material: Material) -> ThermalProperties:
