@@ -243,12 +243,15 @@ def steady(problem: HeatProblem, time: float = 0.0, start: float | FloatArray = 
     flows = problem.flows(T, time)
     size, loads = abs(matrix), float(np.abs(flows.into[free] + (matrix @ T)[free]).max(initial=0.0))
     factors = Factorization(matrix[free][:, free]) if len(free) else None
-    factorisations, last = 1, math.inf
-    for iterations in range(STEADY_ITERATIONS):
+    iterations, factorisations, last = 0, 1, math.inf
+    while True:
         residual = flows.into[free]
         gross = float((size @ np.abs(T)).max(initial=0.0)) + loads
         if factors is None or np.abs(residual).max() <= ROUNDING * gross:
             break
+        if iterations == STEADY_ITERATIONS:
+            raise SolveError(f"the steady state did not converge in {iterations} iterations")
+        iterations += 1
         correction = factors.solve(residual)
         T[free] += correction
         flows = problem.flows(T, time)
@@ -260,8 +263,6 @@ def steady(problem: HeatProblem, time: float = 0.0, start: float | FloatArray = 
             factors = Factorization((body.conductivity_matrix(T) + exchange).tocsr()[free][:, free])
             factorisations += 1
         last = step
-    else:
-        raise SolveError(f"the steady state did not converge in {STEADY_ITERATIONS} iterations")
     if factors is not None:
         factors.release()
     reaction = -float(flows.into[problem.held].sum())
