@@ -27,7 +27,7 @@ from headjoint.model.materials import Table
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 CHUNK = 1000  # elements whose products are held at once
-IN_CACHE = 64  # elements whose gradients are still at hand when they are used a second time
+IN_CACHE = 128  # elements whose gradients are still at hand when they are used a second time
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ class HeatBody:
     def conductivity_matrix(self, temperature: FloatArray) -> sp.csr_matrix:
         """Return K (n, n) in W/K at nodal temperatures (n,) in degC."""
         m, k = self.cells.shape[1], len(self.cells)
-        factor = self._conductivity(temperature)
+        factor = np.repeat(self._conductivity(temperature), len(self.places), axis=1)
         element = np.empty((m, k, k))
         for start in range(0, m, CHUNK):
             chunk = slice(start, start + CHUNK)
@@ -118,13 +118,14 @@ class HeatBody:
     def conduction(self, temperature: FloatArray) -> FloatArray:
         """Return the heat (n,) in W that conduction takes from each node; K(T) T without assembling K."""
         nodal = temperature[self.cells.T]
-        factor = self._conductivity(temperature)
+        factor, d = self._conductivity(temperature), len(self.places)
         found = np.empty_like(nodal)
         for start in range(0, len(nodal), IN_CACHE):
             chunk = slice(start, start + IN_CACHE)
             gradient = self.gradient[chunk]
-            flux = (gradient @ nodal[chunk, :, None])[:, :, 0] * factor[chunk]
-            found[chunk] = (flux[:, None, :] @ gradient)[:, 0, :]
+            flux = (gradient @ nodal[chunk, :, None]).reshape(len(gradient), -1, d)
+            flux *= factor[chunk, :, None]
+            found[chunk] = (flux.reshape(len(gradient), 1, -1) @ gradient)[:, 0, :]
         return self._summed(found)
 
     def heat(self, temperature: FloatArray) -> FloatArray:
@@ -144,10 +145,9 @@ class HeatBody:
         return float(np.sum(weight * at_points) / weight.sum())
 
     def _conductivity(self, temperature: FloatArray) -> FloatArray:
-        """Return weighted conductivity (m, q d) for every component of the gradient."""
+        """Return conductivity times weight (m, q) at the points of conduction."""
         at_points = temperature[self.cells.T] @ self.values.T
-        factor = self._by_part(at_points, lambda own, T: _looked_up(own.conductivity, T)) * self.weight
-        return np.repeat(factor, len(self.places), axis=1)
+        return self._by_part(at_points, lambda own, T: _looked_up(own.conductivity, T)) * self.weight
 
     @cached_property
     def _elements(self) -> list[tuple[ThermalProperties, IntArray]]:
@@ -165,9 +165,14 @@ class HeatBody:
 
 
 def _looked_up(table: Table, temperature: FloatArray) -> FloatArray | float:
-    if len(table.values) == 1:
-        return table.values[0]
-    return np.interp(temperature, table.temperatures, table.values)
+    """Return a table's values; segment by segment, several times faster than numpy.interp for tables of a few rows."""
+    at, value = table.temperatures, table.values
+    if len(value) == 1:
+        return value[0]
+    total = np.full_like(temperature, value[0])
+    for t_0, t_1, v_0, v_1 in zip(at, at[1:], value, value[1:], strict=False):
+        total += (v_1 - v_0) / (t_1 - t_0) * (np.clip(temperature, t_0, t_1) - t_0)
+    return total
 
 
 def _integrated(table: Table, temperature: FloatArray) -> FloatArray:

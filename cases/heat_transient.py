@@ -28,7 +28,7 @@ WEIGHTS = np.array([W, W, D])  # of the flows at start, stage and end
 THIRD_ORDER = np.array([(1.0 - W) / 3.0, (3.0 * W + 1.0) / 3.0, D / 3.0])
 LOCAL_SHARE = 0.3  # of the tolerance, what one step may err by at first
 MARGIN = 1.5  # on the estimated error, for what the estimate itself misses
-HOLD = 1.5  # a step grows when it may by this much; before that the factors are worth more
+HOLD = 2.5  # a step grows when it may by this much; before that the factors are worth more
 LARGEST_GROWTH = 5.0
 SAME_STEP = 0.02  # relative change of step that the factors stand
 ITERATIONS = 12
@@ -168,7 +168,7 @@ class _Run:
                         return None
                     growth = min(LARGEST_GROWTH, 0.85 * (self.limit / max(error, 1e-30)) ** (1.0 / 3.0))
                     if self.state.time in bends:
-                        growth = min(growth, 1.0)  # what was smooth ends here
+                        step, growth = dt, min(growth, 1.0)  # what was smooth ends here
                     # a step cut short by a landing may go on with the longer one that was wanted
                     step = max(dt * growth, min(step, dt)) if growth >= HOLD else max(step * min(growth, 1.0), dt * 0.2)
                 if step < SMALLEST_STEP * span:
@@ -212,8 +212,8 @@ class _Run:
 
     def _stage(
         self, base: FloatArray, guess: FloatArray, time: float, dt: float, renewed: bool
-    ) -> tuple[FloatArray, Flows] | None:
-        """Return T and flows with heat(T) = base + D dt flows at the free nodes, None when that does not converge."""
+    ) -> tuple[FloatArray, Flows, FloatArray] | None:
+        """Return T, flows and heat with heat(T) = base + D dt flows at the free nodes, None when that does not converge."""
         free = self.free
         T = self.problem.impose(guess, time)
         size = left = 0.0
@@ -223,14 +223,15 @@ class _Run:
             enough = 1e-11 * (1.0 + float(np.abs(T).max()))
             if time < self.end:  # the last state is solved to rounding, and with it the balance
                 enough = max(min(ENOUGH * self.tolerance, 1e-6 * moved), enough)
-            residual = (base - self.body.heat(T))[free] / (D * dt) + flows.into[free]
+            heat = self.body.heat(T)
+            residual = (base - heat)[free] / (D * dt) + flows.into[free]
             before, left = left, float(np.linalg.norm(residual))
             if not math.isfinite(left):
                 return None
             # what the next correction would be, if it falls as what is left over of the flows fell
             rate = left / before if count and before > 0.0 else 0.0
             if left == 0.0 or (count and rate * size <= enough):
-                return T, flows
+                return T, flows, heat
             if rate > SLOW:
                 if not renewed:
                     self._factorise(T, time, dt)
@@ -254,13 +255,13 @@ class _Run:
         )
         if first is None:
             return None
-        T_middle, flows_middle = first
+        T_middle, flows_middle, _ = first
         base = state.heat + W * dt * (state.flows.into + flows_middle.into)
         known = [*state.earlier[-2:], (middle, T_middle)]
         second = self._stage(base, _extrapolated(known, end), end, dt, fresh)
         if second is None:
             return None
-        T, flows = second
+        T, flows, own_heat = second
         three = (state.flows, flows_middle, flows)
         missing = sum(
             (third - own) * one.into[free] for third, own, one in zip(THIRD_ORDER, WEIGHTS, three, strict=True)
@@ -275,7 +276,6 @@ class _Run:
         ratio = 2.0 * W / D
         carried = self._solve(per_step * (C @ ((1.0 - ratio) * state.error + ratio * carried)))
         heat = base + D * dt * flows.into
-        own_heat = self.body.heat(T)
         heat[held] = own_heat[held]
         brought = dt * sum(weight * one.into[held] for weight, one in zip(WEIGHTS, three, strict=True))
         through = float(np.sum(own_heat[held] - state.heat[held] - brought))
