@@ -201,7 +201,8 @@ class _Run:
         conduction.data += self._capacity.data / (D * dt)
         matrix = (conduction + self.problem.exchange(time)).tocsr()
         self._inner_capacity = self._capacity[self.free][:, self.free]
-        self._factors = Factorization(matrix[self.free][:, self.free], refined=False)
+        if len(self.free):
+            self._factors = Factorization(matrix[self.free][:, self.free], refined=False)
         self._factored_step = dt
         self.factorisations += 1
 
@@ -213,7 +214,7 @@ class _Run:
     def _stage(
         self, base: FloatArray, guess: FloatArray, time: float, dt: float, renewed: bool
     ) -> tuple[FloatArray, Flows, FloatArray] | None:
-        """Return T, flows and heat with heat(T) = base + D dt flows at the free nodes, None when that does not converge."""
+        """Return T, flows, heat with heat(T) = base + D dt flows at the free nodes; None when that does not converge."""
         free = self.free
         T = self.problem.impose(guess, time)
         size = left = 0.0

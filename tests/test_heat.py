@@ -401,6 +401,15 @@ def test_properties_are_turned_into_internal_units_once():
         properties(0.0, 7800.0, 500.0)
 
 
+def test_a_body_held_everywhere_follows_what_holds_it():
+    body = small_ring()
+    problem = HeatProblem(body, prescribed=(Prescribed(np.arange(body.count), TimeTable((0.0, 9.0), (20.0, 110.0))),))
+    history = transient(problem, 20.0, 9.0, 0.1)
+    assert history.temperatures[-1] == pytest.approx(np.full(body.count, 110.0))
+    assert history.balance.through_prescribed == pytest.approx(90.0 * STEEL.capacity.values[0] * body.volume)
+    assert steady(problem, 9.0).temperature == pytest.approx(np.full(body.count, 110.0))
+
+
 def test_a_history_knows_its_cost():
     history = transient(cooled_ring(), 20.0, 3.0, 0.1)
     assert isinstance(history, HeatHistory)
