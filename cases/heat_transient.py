@@ -214,7 +214,7 @@ class _Run:
     def _stage(
         self, base: FloatArray, guess: FloatArray, time: float, dt: float, renewed: bool
     ) -> tuple[FloatArray, Flows, FloatArray] | None:
-        """Return T, flows, heat with heat(T) = base + D dt flows at the free nodes; None when that does not converge."""
+        """Return T, flows, heat with heat(T) = base + D dt flows at the free nodes; None when it does not converge."""
         free = self.free
         T = self.problem.impose(guess, time)
         size = left = 0.0
