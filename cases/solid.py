@@ -31,7 +31,7 @@ CHUNK = 500  # elements whose operators are held at once
 
 
 @cache
-def _rule(nodes: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+def element_rule(nodes: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return functions, gradients and weights at the Gauss points of an element with so many nodes."""
     if nodes == 20:
         return *shape_functions(HEXAHEDRON_POINTS), HEXAHEDRON_WEIGHTS
@@ -74,7 +74,7 @@ class SolidBody:
 
     def operators(self, elements: IntArray | slice) -> tuple[FloatArray, FloatArray]:
         """Return strain operator (k, q, 6, d) and weight (k, q) in mm3 of some elements."""
-        _, gradients, weights = _rule(len(self.cells))
+        _, gradients, weights = element_rule(len(self.cells))
         nodes = self.points[:, self.cells[:, elements]]
         jacobian = np.einsum("dnm,qna->mqda", nodes, gradients, optimize=True)
         determinant = np.linalg.det(jacobian)
@@ -144,7 +144,7 @@ class SolidBody:
         free_strain : (m,) thermal, in all directions. travel : (k, m) vertical displacement (mm) added at the nodes
         of each element by the overlaps.
         """
-        q = len(_rule(len(self.cells))[2])
+        q = len(element_rule(len(self.cells))[2])
         found = np.empty((self.cells.shape[1], q, 6))
         for chunk in self.chunks():
             operator, _ = self.operators(chunk)
@@ -157,7 +157,7 @@ class SolidBody:
 
     def places(self) -> tuple[FloatArray, FloatArray]:
         """Return position (3, m, q) in mm and weight (m, q) in mm3 of all Gauss points."""
-        values, gradients, weights = _rule(len(self.cells))
+        values, gradients, weights = element_rule(len(self.cells))
         nodes = self.points[:, self.cells]
         jacobian = np.einsum("dnm,qna->mqda", nodes, gradients, optimize=True)
         return np.einsum("dnm,qn->dmq", nodes, values, optimize=True), np.linalg.det(jacobian) * weights

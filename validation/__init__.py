@@ -20,6 +20,7 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Closed form: threads, tightening, resilience, load factor, strength": _group("closed_form"),
     "Axisymmetric elements: cylinders, heat, thick plates, contact, member stiffness": _group("elasticity"),
     "Whole joints that strength of materials solves exactly": _group("joint_limits"),
+    "Heat: walls, cylinders, films, contacts, in space and in time": _group("heat_limits"),
     "A shipped joint solved by other means": _group("free_mesh"),
     "A joint that remembers: yield, relaxation, creep, embedding, fatigue": _group("service_limits"),
 }
