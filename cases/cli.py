@@ -6,13 +6,12 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from headjoint.cases.cli_tools import check_json, one_thread, progress, threads_for, write_text
 from headjoint.cases.output_paths import check_file, check_folder
 from headjoint.model.errors import InputError, JointError
 from headjoint.model.joint import Joint
@@ -104,7 +103,7 @@ def _stop(message: str, code: int) -> None:
 def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None, units: str, strict: bool) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
     path, stated = _read(joint)
-    _check_json(json_file)
+    check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     if not isinstance(stated, Joint):
         holds = _solve_cell(stated, folder, pictures, json_file, units)
@@ -113,7 +112,7 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
         return
     from headjoint.cases.single import solve_joint
 
-    with _progress() as stage, _one_thread():
+    with progress() as stage, one_thread():
         solved = solve_joint(stated, stage)
         stage("findings")
         from headjoint.postproc.assessment import assess
@@ -128,7 +127,7 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
 
             written = write_files(solved, findings, document, folder, pictures=pictures, stage=stage)
             if json_file is not None:
-                _write_text(Path(json_file), json.dumps(document, indent=1))
+                write_text(Path(json_file), json.dumps(document, indent=1))
     if json_file != "-":
         from headjoint.postproc.terminal import print_findings
 
@@ -152,13 +151,13 @@ def history(
 ) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
     path, stated = _read(joint)
-    _check_json(json_file)
+    check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     from headjoint.cases.service_jobs import run_history
 
     # JSON to a pipe writes nothing, unless a folder is named
     kept = folder / "steps" if json_file != "-" or output is not None else None
-    with _progress() as stage, _threads_for(stated):
+    with progress() as stage, threads_for(stated):
         service, chain, seconds = run_history(stated, kept, resume=resume, stage=stage)
         stage("findings")
         from headjoint.postproc.service_findings import assess_service
@@ -172,11 +171,45 @@ def history(
         else:
             written = write_service_files(findings, document, folder, units, pictures=pictures, stage=stage)
             if json_file is not None:
-                _write_text(Path(json_file), json.dumps(document, indent=1))
+                write_text(Path(json_file), json.dumps(document, indent=1))
     if json_file != "-":
         print_service(findings, units, written)
     if strict and not findings.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
+
+
+@app.command()
+@_joint
+@click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
+)
+@_json
+@_units
+def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -> None:
+    """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
+    path, stated = _read(joint)
+    if not isinstance(stated, Joint):
+        raise InputError("is a cell file; warm-ups are those of one fastener's joint so far", file=joint)
+    check_json(json_file)
+    folder = check_folder(output or Path(f"headjoint-{path.stem}"))
+    from headjoint.cases.warm_up import warm_up, with_slower_warm_up
+
+    with progress() as stage, one_thread():
+        warmed = warm_up(stated, stage)
+        stage("the same at half the pace")
+        slower = warm_up(with_slower_warm_up(stated, 2.0), refined=False)
+        stage("findings")
+        from headjoint.postproc.warm_up_report import print_warm_up, warm_up_document, write_warm_up_files
+
+        document = warm_up_document(warmed, slower)
+        written = []
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+            return
+        written = write_warm_up_files(warmed, document, folder)
+        if json_file is not None:
+            write_text(Path(json_file), json.dumps(document, indent=1))
+    print_warm_up(warmed, slower, units, written)
 
 
 @app.command()
@@ -187,7 +220,7 @@ def history(
 def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
     _, stated = _read_joint(joint)
-    _check_json(json_file)
+    check_json(json_file)
     from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
 
     result = assess_estimate(stated)
@@ -195,7 +228,7 @@ def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> Non
         print(json.dumps(estimate_document(result), indent=1))
     else:
         if json_file is not None:
-            _write_text(Path(json_file), json.dumps(estimate_document(result), indent=1))
+            write_text(Path(json_file), json.dumps(estimate_document(result), indent=1))
         print_estimate(result, units)
     if strict and not result.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
@@ -212,7 +245,7 @@ def new(file: Path, cell: bool, force: bool) -> None:
     check_file(file, "FILE")
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
-    _write_text(file, shipped_cells()[STARTER_CELL].read_text("utf-8") if cell else STARTER)
+    write_text(file, shipped_cells()[STARTER_CELL].read_text("utf-8") if cell else STARTER)
     print(f"wrote {file}; run it with: headjoint solve {file}")
 
 
@@ -302,7 +335,7 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
     fired = [case.name for case in stated.load_cases if case.gas_force > 0.0]
     from headjoint.cases.single import solve_joint
 
-    with _progress() as stage, _one_thread():
+    with progress() as stage, one_thread():
         solved = solve_joint(stated, stage)
         stage("picture")
         from headjoint.postproc.cutaway import cutaway as render
@@ -321,7 +354,7 @@ def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None,
     from headjoint.cases.cell import solve_cell
     from headjoint.cases.condensed_store import user_store
 
-    with _progress() as stage:
+    with progress() as stage:
         solved = solve_cell(cell, stage, user_store())
         stage("findings")
         from headjoint.postproc.cell_assessment import assess_cell
@@ -334,7 +367,7 @@ def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None,
             return findings.holds
         written = write_cell_files(findings, solved, document, folder, pictures=pictures, stage=stage)
         if json_file is not None:
-            _write_text(Path(json_file), json.dumps(document, indent=1))
+            write_text(Path(json_file), json.dumps(document, indent=1))
     print_cell(findings, solved, units, written)
     return findings.holds
 
@@ -392,44 +425,6 @@ def _laws(name: str, wanted: str | None) -> list[GasketLaw]:
     if wanted not in laws:
         raise unknown_name("gasket law of this file's zones", wanted, laws, field="--law")
     return [laws[wanted]]
-
-
-def _check_json(json_file: str | None) -> None:
-    if json_file not in (None, "-"):
-        check_file(Path(json_file), "--json")
-
-
-def _write_text(path: Path, text: str) -> None:
-    """Write a whole file or none of it."""
-    draft = path.with_name(f".{path.name}.part")
-    try:
-        draft.write_text(text, encoding="utf-8")
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
-
-
-def _threads_for(stated: Joint | Cell) -> AbstractContextManager:
-    return _one_thread() if isinstance(stated, Joint) else nullcontext()
-
-
-def _one_thread() -> AbstractContextManager:
-    """Keep dense algebra on one thread: a single fastener's matrices are so small that threads only wait."""
-    from threadpoolctl import threadpool_limits
-
-    return threadpool_limits(limits=1)
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
-    """Show the stage at work on a terminal's standard error; say nothing in a pipe."""
-    if not sys.stderr.isatty():
-        yield lambda name: None
-        return
-    from rich.console import Console
-
-    with Console(stderr=True).status("reading") as status:
-        yield lambda name: status.update(name)
 
 
 if __name__ == "__main__":

@@ -30,12 +30,15 @@ class FullModel:
     """The assembled model before condensation, kept to recover full fields.
 
     matrix : (N + 1, N + 1) over displacements and, last, the overlap. loads : name -> (N + 1,) unit loads:
-    each part's unit free strain, and a unit force on the gas ring. kept : unknowns of the reduced joint in
+    each part's unit free strain, and a unit force on the gas ring. pulled, jump : elements that see the overlap at the
+    pretension cut, and how (k, 16). kept : unknowns of the reduced joint in
     its order; inner : all other free unknowns.
     """
 
     joint_mesh: JointMesh
     body: ElasticBody
+    pulled: IntArray = field(repr=False)
+    jump: FloatArray = field(repr=False)
     matrix: sp.csr_matrix = field(repr=False)
     loads: dict[str, FloatArray] = field(repr=False)
     kept: IntArray
@@ -45,6 +48,11 @@ class FullModel:
     def unknowns(self) -> int:
         """Free unknowns, the overlap included."""
         return len(self.kept) + len(self.inner)
+
+    def strain_load(self, free_strain: FloatArray) -> FloatArray:
+        """Return the load (N + 1,) of a free strain at the Gauss points (m, q)."""
+        element_load = self.body.element_thermal_load(free_strain)
+        return np.append(self.body.vector(element_load), float(np.sum(element_load[self.pulled] * self.jump)))
 
 
 def full_model(joint: Joint, joint_mesh: JointMesh) -> FullModel:
@@ -73,7 +81,7 @@ def full_model(joint: Joint, joint_mesh: JointMesh) -> FullModel:
     fixed = _supported(body, joint_mesh)
     kept = np.append(np.setdiff1d(_interface_unknowns(body, joint_mesh), fixed), body.unknowns)
     inner = np.setdiff1d(np.arange(body.unknowns), np.concatenate([fixed, kept]))
-    return FullModel(joint_mesh, body, matrix, loads, kept, inner)
+    return FullModel(joint_mesh, body, pulled, jump, matrix, loads, kept, inner)
 
 
 def _with_cut(
@@ -227,6 +235,18 @@ class FieldRecovery:
         inner = model.inner
         self._factors = Factorization(model.matrix[inner][:, inner])
         self._coupling = model.matrix[inner][:, model.kept]
+
+    def condensed(self, load: FloatArray) -> FloatArray:
+        """Return a load (N + 1,) on all unknowns condensed to the reduced ones (n,); it shall move no body as a whole.
+
+        One back-substitution; the rounding of a resultant on a body that only interfaces hold is taken out.
+        """
+        model = self.model
+        found = load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
+        for shift, _ in _free_bodies(model):
+            z = shift / np.linalg.norm(shift)
+            found = found - z * (z @ found)
+        return found
 
     def displacement(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
         """Return all displacements (N,) in mm for reduced unknowns `q` under the stated unit loads."""

@@ -8,7 +8,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.demands import demand_under
+from headjoint.cases.condensation import GAS
+from headjoint.cases.demands import demand_under, load_under
 from headjoint.cases.fastener_law import Twist, at_rest, flow_stress
 from headjoint.cases.gasket_creep import CreepStep, creep_growth
 from headjoint.cases.memory import Memory
@@ -55,20 +56,21 @@ def settle(
     arm: float = 0.0,
     gas: bool = True,
     duration: float = 0.0,
+    heat: FloatArray | None = None,
     name: str = "",
 ) -> Reached:
     """Return the equilibrium under a load case, locked at the nuts' travel or turned to `force` (f,) N.
 
     force : nan where locked. arm : mm, torsion over force of those that are turned, all of them where no force is
-    given. gas : False leaves the case's gas out. duration : s over which the gasket creeps meanwhile. Gasket and
-    fasteners remember.
+    given. gas : False leaves the case's gas out. duration : s over which the gasket creeps meanwhile. heat : (n,)
+    condensed load of a temperature field in place of the case's uniform temperatures. Gasket and fasteners remember.
 
     Raises SolveError naming the step where it does not converge or balance, FractureError where a fastener breaks.
     """
     turns = np.full(model.fasteners, arm > 0.0) if force is None else np.isfinite(force) & (arm > 0.0)
     twist = Twist(np.where(turns, 0.0, memory.torsion), np.where(turns, arm, 0.0))
     temperature = case.temperatures["fastener"]
-    equilibrium = _solve(model, memory, case, force, twist, gas, name, duration)
+    equilibrium = _solve(model, memory, case, force, twist, gas, name, duration, heat)
     strains = model.law.yielded(equilibrium.force, memory.strains, twist, temperature)
     growth = _gasket_growth(model, memory, equilibrium, case, duration)
     sets = memory.permanent_set + growth
@@ -109,6 +111,7 @@ def _solve(
     gas: bool,
     name: str,
     duration: float = 0.0,
+    heat: FloatArray | None = None,
 ) -> Equilibrium:
     without = dataclasses.replace(case, gas_pressure=0.0, gas_force=0.0)
     acting = case if gas else without
@@ -117,6 +120,9 @@ def _solve(
         overlap = np.where(np.isfinite(force), np.nan, overlap)
     demand = demand_under(model.joint, model.reduced, acting, model.factors(acting), force, overlap)
     spring = model.law.series(memory.strains, twist, case.temperatures["fastener"])
+    if heat is not None:
+        gas_only = {name: factor for name, factor in model.factors(acting).items() if name.startswith(GAS)}
+        demand = dataclasses.replace(demand, load=heat + load_under(model.reduced.loads, gas_only))
     creep = CreepStep(memory.crept, duration) if duration > 0.0 else None
     demand = dataclasses.replace(demand, series=spring, creep=creep)
     where = f"step '{name}': " if name else ""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from headjoint.model.flow import FlowCurve, SteelRelaxation
 from headjoint.model.gasket_laws import GasketLaw
+from headjoint.model.heat_duty import HeatDuty
 from headjoint.model.materials import Material, Table
 from headjoint.model.service import Ageing, Step
 from headjoint.model.threads import Thread
@@ -268,6 +269,7 @@ class Joint:
     load_introduction_factor: float | None
     history: tuple[Step, ...]
     ageing: Ageing
+    heat: HeatDuty
 
     @property
     def assembly_temperature(self) -> float:

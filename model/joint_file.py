@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, field
 
+from headjoint.model.heat_file import HeatTable
 from headjoint.model.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
 from headjoint.model.table import Table
 from headjoint.model.units import (
@@ -274,6 +275,7 @@ class JointFile(Table, kw_only=True):
     load_cases: Annotated[list[LoadCaseTable], Meta(min_length=1)]
     history: Annotated[History, Meta(description="service, step by step; default: tighten, wait a day, a hundred heat cycles")] = field(default_factory=list)
     ageing: AgeingTable = field(default_factory=AgeingTable)
+    heat: Annotated[HeatTable, Meta(description="films over a warm-up")] = field(default_factory=HeatTable)
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: MeshTable = field(default_factory=MeshTable)
     estimate: EstimateTable = field(default_factory=EstimateTable)

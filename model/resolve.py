@@ -12,6 +12,7 @@ from headjoint.model import gasket_laws, law_tables, materials, property_classes
 from headjoint.model import threads as thread_library
 from headjoint.model.errors import InputError
 from headjoint.model.geometry_checks import check_geometry
+from headjoint.model.heat_duty import resolve_heat
 from headjoint.model.joint import (
     Block,
     Fastener,
@@ -88,6 +89,7 @@ def resolve(stated: JointFile, folder: Path = Path()) -> Joint:
         ring = Gas(stated.gas.inner_diameter, stated.gas.outer_diameter, 0.0)
         gas = dataclasses.replace(ring, force_area=stated.gas.force_area or ring.ring_area)
     d = fastener_thread.nominal_diameter
+    load_cases = resolve_load_cases(stated.load_cases, gas)
     joint = Joint(
         name=stated.name,
         note=stated.note,
@@ -99,12 +101,13 @@ def resolve(stated: JointFile, folder: Path = Path()) -> Joint:
         block=block,
         gas=gas,
         tightening=_tightening(stated, fastener, seat, washer),
-        load_cases=resolve_load_cases(stated.load_cases, gas),
+        load_cases=load_cases,
         requirements=Requirements(**msgspec.structs.asdict(stated.requirements)),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
         history=(),
         ageing=resolve_ageing(stated),
+        heat=resolve_heat(stated.heat, load_cases[0].temperatures["head"]),
     )
     joint = dataclasses.replace(joint, history=resolve_history(stated.history, joint))
     check_geometry(joint, seat_field)

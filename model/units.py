@@ -80,6 +80,11 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
     "force per length": ("N/mm", "N/mm", {"N/mm": 1.0, "kN/m": 1.0, "lbf/in": POUND_FORCE / INCH}),
     "time": ("s", "s", {"s": 1.0, "min": 60.0, "h": 3600.0, "day": 86400.0, "days": 86400.0, "d": 86400.0}),
     "angle": ("rad", "rad", {"rad": 1.0, "deg": math.pi / 180.0, "°": math.pi / 180.0}),
+    "heat transfer coefficient": (
+        "W/(m2 K)",
+        "W/m**2/K",
+        {"W/m2K": 1.0, "W/(m2 K)": 1.0, "W/m2/K": 1.0, "W/(m2.K)": 1.0, "kW/m2K": 1e3, "W/(m^2 K)": 1.0},
+    ),
     "energy per amount": ("J/mol", "J/mol", {"J/mol": 1.0, "kJ/mol": 1e3}),
 }
 
@@ -96,6 +101,7 @@ _EXAMPLE = {
     "force per length": "'120 N/mm'",
     "time": "'24 h' or '10 min'",
     "angle": "'90 deg'",
+    "heat transfer coefficient": "'400 W/m2K'",
     "energy per amount": "'40 kJ/mol'",
 }
 
@@ -322,3 +328,15 @@ class ZeroOrEnergy(Quantity):
     """An activation energy, at most that of breaking strong bonds."""
 
     dimension, least, most = "energy per amount", 0.0, 1e6
+
+
+class ZeroOrFilm(Quantity):
+    """A film coefficient or conductance, in W/(m2 K) as everybody writes it."""
+
+    dimension, least, most = "heat transfer coefficient", 0.0, 1e7
+
+
+class GasTemperature(Quantity):
+    """A temperature of burning gas."""
+
+    dimension, above, most = "temperature", -273.15, 3500.0

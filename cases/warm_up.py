@@ -1,0 +1,253 @@
+"""A warm-up of one fastener's joint: heat in time, its strain condensed at every stored instant, the clamp it makes.
+
+Heat enters through the gas ring of the head, leaves to the coolant through the outer cylinders of head and block, and
+crosses gasket and bearing faces; hole and shank exchange none. Gasket and fastener remember set and yield on the way;
+creep is left to `service_run`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.condensation import FieldRecovery, FullModel, condense, full_model
+from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body
+from headjoint.cases.heat import Contact, Film, HeatProblem
+from headjoint.cases.heat_surfaces import SurfacePoints, contact, surface
+from headjoint.cases.heat_transient import HeatHistory, transient
+from headjoint.cases.memory import Memory, fresh
+from headjoint.cases.service_model import ServiceModel, service_of_joint
+from headjoint.cases.service_steps import embedded_by_heat, settle
+from headjoint.cases.service_tightening import tighten
+from headjoint.meshes import single_stud
+from headjoint.meshes.joint_mesh import JointMesh
+from headjoint.model.errors import InputError
+from headjoint.model.heat_transfer import thermal_properties
+from headjoint.model.joint import PARTS, Joint, LoadCase
+from headjoint.model.materials import Table
+from headjoint.model.service import Tighten
+
+FloatArray = NDArray[np.float64]
+INSTANTS = 60  # stored over the warm-up, besides those added round the extremes
+TOLERANCE = 0.5  # K, error in time
+FINE = 6  # instants added on either side of an extreme
+SAME_PLACE = 1e-6  # mm
+
+
+@dataclass(frozen=True)
+class Instant:
+    """One instant: time s, temperatures degC at named places, fastener force N without gas and with it, sealing MPa.
+
+    plastic : greatest plastic strain of the fastener so far.
+    """
+
+    time: float
+    temperatures: dict[str, float]
+    force: float
+    fired_force: float | None
+    sealing: float
+    fired_sealing: float | None
+    plastic: float
+
+
+@dataclass(frozen=True)
+class WarmUp:
+    """A warm-up: tightened clamp N (settled, cold), instants in order, the heat solve it follows from."""
+
+    joint: Joint
+    tightened: float
+    instants: tuple[Instant, ...]
+    heat: HeatHistory = field(repr=False)
+
+    def extreme(self, value: Callable[[Instant], float]) -> Instant:
+        """Return the instant at which `value` is greatest."""
+        return max(self.instants, key=value)
+
+
+def heat_problem(joint: Joint, mesh: JointMesh) -> HeatProblem:
+    """Return the heat problem of a joint on the mesh of its elasticity.
+
+    Raises InputError where a material's thermal properties are not known, or there is no gas ring.
+    """
+    if joint.gas is None:
+        raise InputError("a warm-up needs the [gas] table that says where heat comes in", field="gas")
+    used = np.unique(mesh.part)
+    properties = tuple(thermal_properties(joint.part_material(mesh.parts[index])) for index in used)
+    body = axisymmetric_heat_body(mesh.mesh, np.searchsorted(used, mesh.part), properties)
+    duty = joint.heat
+    films = (
+        Film(surface(body, mesh.gas_facets), duty.gas_film, duty.gas_temperature, "gas"),
+        Film(surface(body, _coolant_facets(joint, mesh)), duty.coolant_film, duty.coolant_temperature, "coolant"),
+        Film(surface(body, _top_facets(joint, mesh)), duty.ambient_film, duty.ambient_temperature, "ambient"),
+    )
+    contacts = tuple(
+        Contact(
+            contact(body, one.lower, one.upper),
+            duty.gasket_conductance if one.kind == "gasket" else duty.bearing_conductance,
+            one.name,
+        )
+        for one in mesh.interfaces
+    )
+    return HeatProblem(body, films, contacts)
+
+
+def _coolant_facets(joint: Joint, mesh: JointMesh) -> NDArray[np.int64]:
+    """Return the facets of the outer cylinders of head and block."""
+    facets = mesh.mesh.boundary_facets()
+    r = mesh.mesh.p[0][mesh.mesh.facets[:, facets]]
+    z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]].mean(axis=0)
+    outer = np.where(z > 0.0, joint.head.outer_diameter, joint.block.outer_diameter) / 2.0
+    return facets[(np.abs(r - outer) < SAME_PLACE).all(axis=0)]
+
+
+def _top_facets(joint: Joint, mesh: JointMesh) -> NDArray[np.int64]:
+    """Return the facets of the head's top, and of washer, nut and stud end above it."""
+    facets = mesh.mesh.boundary_facets()
+    z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]].min(axis=0)
+    inner = np.concatenate([one.lower for one in mesh.interfaces] + [one.upper for one in mesh.interfaces])
+    top = joint.gasket.thickness + joint.head.height
+    return np.setdiff1d(facets[z > top - SAME_PLACE], inner)
+
+
+def free_strain(joint: Joint, mesh: JointMesh, body: HeatBody, temperature: FloatArray) -> FloatArray:
+    """Return the free thermal strain (m, q) at the Gauss points for nodal temperatures (n,), relative to assembly."""
+    at_points = temperature[body.cells.T] @ body.values.T
+    strain = np.zeros_like(at_points)
+    reference = joint.assembly_temperature
+    for index, name in enumerate(mesh.parts):
+        own = mesh.part == index
+        if not own.any():
+            continue
+        expansion = joint.part_material(name).expansion
+        T = at_points[own]
+        strain[own] = _looked_up(expansion, T) * (T - 20.0) - expansion.at(reference) * (reference - 20.0)
+    return strain
+
+
+def _looked_up(table: Table, temperature: FloatArray) -> FloatArray:
+    return np.interp(temperature, table.temperatures, table.values)
+
+
+def warm_up(joint: Joint, stage: Callable[[str], None] = lambda name: None, *, refined: bool = True) -> WarmUp:
+    """Return the warm-up of a joint tightened as [tightening] says; `refined` looks closer round the extremes.
+
+    Raises InputError where heat or yield cannot be known, SolveError where a solve does not converge or balance.
+    """
+    stage("mesh and condense")
+    mesh = single_stud.build(joint)
+    full = full_model(joint, mesh)
+    model = service_of_joint(joint, condense(joint, full))
+    recovery = FieldRecovery(full)
+    problem = heat_problem(joint, mesh)
+    stage("tighten")
+    tight = joint.tightening
+    first = Tighten("tighten", (), (), None, None, None, tight.preload, tight.thread_friction, tight.bearing_friction)
+    reached, _ = tighten(model, fresh(model), first)
+    settled = embedded_by_heat(reached.memory)
+    stage("heat")
+    duty = joint.heat
+    times = set(np.linspace(0.0, duty.duration, INSTANTS + 1)[1:].tolist())
+    history = _heated(problem, duty.start_temperature, duty.duration, times)
+    stage("clamp")
+    instants = _instants(joint, full, model, recovery, problem, history, settled)
+    cold = settle(model, settled, joint.load_cases[0], gas=False)
+    if not refined:
+        return WarmUp(joint, float(cold.force[0]), instants, history)
+    for value in (lambda one: one.force, lambda one: -one.force):
+        at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
+        before, after = instants[max(at - 1, 0)].time, instants[min(at + 1, len(instants) - 1)].time
+        times |= set(np.linspace(before, after, 2 * FINE + 1)[1:].tolist())
+    history = _heated(problem, duty.start_temperature, duty.duration, times)
+    instants = _instants(joint, full, model, recovery, problem, history, settled)
+    return WarmUp(joint, float(cold.force[0]), instants, history)
+
+
+def _heated(problem: HeatProblem, start: float, duration: float, times: set[float]) -> HeatHistory:
+    return transient(problem, start, duration, TOLERANCE, output_times=sorted(times))
+
+
+def _instants(
+    joint: Joint,
+    full: FullModel,
+    model: ServiceModel,
+    recovery: FieldRecovery,
+    problem: HeatProblem,
+    history: HeatHistory,
+    memory: Memory,
+) -> tuple[Instant, ...]:
+    """Return clamp and temperatures at every stored instant, gasket and fastener remembering."""
+    mesh, body = full.joint_mesh, problem.body
+    places = _named_places(joint, mesh, body)
+    gas_case = next((case for case in joint.load_cases if case.gas_force > 0.0), None)
+    found = []
+    for time, temperature in zip(history.times, history.temperatures, strict=True):
+        temperatures = {name: read(temperature) for name, read in places.items()}
+        burning = joint.heat.gas_film(float(time)) > 0.0 and gas_case is not None
+        case = LoadCase(
+            f"{time:.0f} s",
+            "firing" if burning else "hot",
+            {part: temperatures[f"{part} mean"] for part in PARTS},
+            gas_case.gas_pressure if burning and gas_case is not None else 0.0,
+            gas_case.gas_force if burning and gas_case is not None else 0.0,
+        )
+        load = recovery.condensed(full.strain_load(free_strain(joint, mesh, body, temperature)))
+        rest = settle(model, memory, case, gas=False, heat=load, name=f"warm-up, {time:.0f} s")
+        memory, fired = rest.memory, None
+        if burning:
+            fired = settle(model, memory, case, heat=load, name=f"warm-up, {time:.0f} s, firing")
+            memory = fired.memory
+        found.append(
+            Instant(
+                float(time),
+                temperatures,
+                float(rest.force[0]),
+                None if fired is None else float(fired.force[0]),
+                model.sealing(rest.equilibrium),
+                None if fired is None else model.sealing(fired.equilibrium),
+                float(memory.plastic.max()),
+            )
+        )
+    return tuple(found)
+
+
+def _named_places(joint: Joint, mesh: JointMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
+    """Return how to read the temperature of every named place from nodal temperatures."""
+    used = np.unique(mesh.part)
+    readers: dict[str, Callable[[FloatArray], float]] = {}
+    for part in PARTS:
+        if part in mesh.parts and mesh.parts.index(part) in used:
+            number = int(np.searchsorted(used, mesh.parts.index(part)))
+            readers[f"{part} mean"] = lambda T, number=number: body.mean(T, number)
+    zones = {one.name: one for one in mesh.interfaces if one.kind == "gasket"}
+    line = zones[joint.gasket.sealing_zone.name]
+    faces = surface(body, line.lower), surface(body, line.upper)
+    readers["gasket mean"] = lambda T: _mean_of(T, [surface(body, one.lower) for one in zones.values()],
+                                                [surface(body, one.upper) for one in zones.values()])  # fmt: skip
+    readers["sealing line"] = lambda T: (faces[0].mean(T) + faces[1].mean(T)) / 2.0
+    chamber = surface(body, mesh.gas_facets)
+    readers["chamber face"] = chamber.mean
+    readers["block deck at the gasket"] = faces[0].mean
+    if "washer mean" not in readers:
+        readers["washer mean"] = readers["head mean"]
+    return readers
+
+
+def _mean_of(temperature: FloatArray, lower: list[SurfacePoints], upper: list[SurfacePoints]) -> float:
+    both = [*lower, *upper]
+    area = sum(one.area for one in both)
+    return sum(one.mean(temperature) * one.area for one in both) / area
+
+
+def with_slower_warm_up(joint: Joint, factor: float) -> Joint:
+    """Return the joint with all times of its duty times a factor."""
+    duty = joint.heat
+    stretched = {
+        name: dataclasses.replace(table, times=tuple(factor * time for time in table.times))
+        for name, table in vars(duty).items()
+        if hasattr(table, "times")
+    }
+    return dataclasses.replace(joint, heat=dataclasses.replace(duty, **stretched, duration=factor * duty.duration))
