@@ -33,6 +33,7 @@ from headjoint.model.service import Tighten
 
 FloatArray = NDArray[np.float64]
 INSTANTS = 60  # stored over the warm-up, besides those added round the extremes
+EARLY = (1 / 480, 1 / 240, 1 / 120)  # of the duration, when much happens at once
 TOLERANCE = 0.5  # K, error in time
 FINE = 6  # instants added on either side of an extreme
 SAME_PLACE = 1e-6  # mm
@@ -151,6 +152,9 @@ def warm_up(joint: Joint, stage: Callable[[str], None] = lambda name: None, *, r
     stage("heat")
     duty = joint.heat
     times = set(np.linspace(0.0, duty.duration, INSTANTS + 1)[1:].tolist())
+    tables = (duty.gas_temperature, duty.gas_film, duty.coolant_temperature, duty.coolant_film)
+    bends = {time for table in tables for time in table.times}
+    times |= {time for time in bends | {share * duty.duration for share in EARLY} if 0.0 < time < duty.duration}
     history = _heated(problem, duty.start_temperature, duty.duration, times)
     stage("clamp")
     instants = _instants(joint, full, model, recovery, problem, history, settled)

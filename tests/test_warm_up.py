@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -129,6 +131,15 @@ def test_a_joint_without_gas_ring_or_thermal_data_has_no_warm_up():
     )
     with pytest.raises(InputError, match="conductivity"):
         heat_problem(bare, build(bare))
+
+
+def test_the_heat_of_the_readme_is_read_as_it_stands():
+    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[heat]" in one]
+    duty = parse_joint(f"{STEEL}\n{block}").heat
+    assert duty.start_temperature == -10.0
+    assert duty.coolant_film(123.0) == pytest.approx(1.5e-3)
+    assert duty.gas_film.times == (0.0, 5.0, 300.0, 900.0)
 
 
 def test_the_picture_has_no_word_cut_off_and_the_table_holds_the_extremes(words_of):
