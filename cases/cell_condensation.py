@@ -277,6 +277,11 @@ class CellRecovery:
         self._factors = Factorization(model.matrix[model.inner][:, model.inner])
         self._coupling = model.matrix[model.inner][:, model.kept]
 
+    def condensed(self, load: FloatArray) -> FloatArray:
+        """Return a load on all unknowns condensed to the reduced ones (n,), by one back-substitution."""
+        model = self.model
+        return load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
+
     def unknowns(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
         """Return all unknowns v, overlaps included, for reduced unknowns `q` under the stated unit loads."""
         model = self.model

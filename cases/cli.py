@@ -188,16 +188,12 @@ def history(
 def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
     path, stated = _read(joint)
-    if not isinstance(stated, Joint):
-        raise InputError("is a cell file; warm-ups are those of one fastener's joint so far", file=joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    from headjoint.cases.warm_up import warm_up, with_slower_warm_up
+    from headjoint.cases.warm_up import both_paces
 
-    with progress() as stage, one_thread():
-        warmed = warm_up(stated, stage)
-        stage("the same at half the pace")
-        slower = warm_up(with_slower_warm_up(stated, 2.0), refined=False)
+    with progress() as stage, threads_for(stated):
+        warmed, slower = both_paces(stated, stage)
         stage("findings")
         from headjoint.postproc.warm_up_report import print_warm_up, warm_up_document, write_warm_up_files
 

@@ -1,7 +1,8 @@
-"""A warm-up of one fastener's joint: heat in time, its strain condensed at every stored instant, the clamp it makes.
+"""A warm-up: heat in time, its strain condensed at every stored instant, the clamp that makes.
 
-Heat enters through the gas ring of the head, leaves to the coolant through the outer cylinders of head and block, and
-crosses gasket and bearing faces; hole and shank exchange none. Gasket and fastener remember set and yield on the way;
+In one fastener's joint heat enters through the gas ring of the head, leaves to the coolant through the outer cylinders
+of head and block, and crosses gasket and bearing faces; `cell_heat` says where in a bore cell. Hole and shank exchange
+none. Gasket and fastener remember set and yield on the way;
 creep is left to `service_run`.
 """
 
@@ -14,24 +15,31 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.condensation import FieldRecovery, FullModel, condense, full_model
+from headjoint.cases.cell import mesh_of
+from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.cell_heat import cell_heat_problem, cell_strain_load
+from headjoint.cases.condensation import FieldRecovery, condense, full_model
+from headjoint.cases.condensed_store import user_store
 from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body
 from headjoint.cases.heat import Contact, Film, HeatProblem
-from headjoint.cases.heat_surfaces import SurfacePoints, contact, surface
+from headjoint.cases.heat_surfaces import contact, surface
 from headjoint.cases.heat_transient import HeatHistory, transient
 from headjoint.cases.memory import Memory, fresh
-from headjoint.cases.service_model import ServiceModel, service_of_joint
+from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_joint
 from headjoint.cases.service_steps import embedded_by_heat, settle
 from headjoint.cases.service_tightening import tighten
 from headjoint.meshes import single_stud
 from headjoint.meshes.joint_mesh import JointMesh
+from headjoint.meshes.solid_mesh import SolidMesh
+from headjoint.model.cell import Cell
 from headjoint.model.errors import InputError
 from headjoint.model.heat_transfer import thermal_properties
 from headjoint.model.joint import PARTS, Joint, LoadCase
-from headjoint.model.materials import Table
+from headjoint.model.materials import Material, Table
 from headjoint.model.service import Tighten
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 INSTANTS = 60  # stored over the warm-up, besides those added round the extremes
 EARLY = (1 / 480, 1 / 240, 1 / 120)  # of the duration, when much happens at once
 TOLERANCE = 0.5  # K, error in time
@@ -114,16 +122,24 @@ def _top_facets(joint: Joint, mesh: JointMesh) -> NDArray[np.int64]:
     return np.setdiff1d(facets[z > top - SAME_PLACE], inner)
 
 
-def free_strain(joint: Joint, mesh: JointMesh, body: HeatBody, temperature: FloatArray) -> FloatArray:
-    """Return the free thermal strain (m, q) at the Gauss points for nodal temperatures (n,), relative to assembly."""
+def free_strain(
+    material: Callable[[str], Material],
+    reference: float,
+    mesh: JointMesh | SolidMesh,
+    body: HeatBody,
+    temperature: FloatArray,
+) -> FloatArray:
+    """Return the free thermal strain (m, q) at the Gauss points for nodal temperatures (n,).
+
+    material : of a part by name. reference : degC of assembly, where there is none.
+    """
     at_points = temperature[body.cells.T] @ body.values.T
     strain = np.zeros_like(at_points)
-    reference = joint.assembly_temperature
     for index, name in enumerate(mesh.parts):
         own = mesh.part == index
         if not own.any():
             continue
-        expansion = joint.part_material(name).expansion
+        expansion = material(name).expansion
         T = at_points[own]
         strain[own] = _looked_up(expansion, T) * (T - 20.0) - expansion.at(reference) * (reference - 20.0)
     return strain
@@ -133,63 +149,98 @@ def _looked_up(table: Table, temperature: FloatArray) -> FloatArray:
     return np.interp(temperature, table.temperatures, table.values)
 
 
-def warm_up(joint: Joint, stage: Callable[[str], None] = lambda name: None, *, refined: bool = True) -> WarmUp:
-    """Return the warm-up of a joint tightened as [tightening] says; `refined` looks closer round the extremes.
+@dataclass(frozen=True)
+class Heated:
+    """A joint or cell ready to be heated: service model, heat problem, places to read, condensed strain of a field."""
 
-    Raises InputError where heat or yield cannot be known, SolveError where a solve does not converge or balance.
-    """
-    stage("mesh and condense")
+    model: ServiceModel = field(repr=False)
+    problem: HeatProblem = field(repr=False)
+    places: dict[str, Callable[[FloatArray], float]] = field(repr=False)
+    strain_load: Callable[[FloatArray], FloatArray] = field(repr=False)
+
+
+def heated_joint(joint: Joint) -> Heated:
+    """Return one fastener's joint, meshed and condensed; InputError where heat or yield cannot be known."""
     mesh = single_stud.build(joint)
     full = full_model(joint, mesh)
     model = service_of_joint(joint, condense(joint, full))
     recovery = FieldRecovery(full)
     problem = heat_problem(joint, mesh)
+
+    def load(temperature: FloatArray) -> FloatArray:
+        strain = free_strain(joint.part_material, joint.assembly_temperature, mesh, problem.body, temperature)
+        return recovery.condensed(full.strain_load(strain))
+
+    return Heated(model, problem, _named_places(joint, mesh, problem.body), load)
+
+
+def heated_cell(cell: Cell) -> Heated:
+    """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
+    mesh = mesh_of(cell)
+    full = cell_model(cell, mesh)
+    model = service_of_cell(full, condense_cell(full, user_store()))
+    recovery = CellRecovery(full)
+    problem = cell_heat_problem(cell, mesh)
+
+    def load(temperature: FloatArray) -> FloatArray:
+        reference = cell.joint.assembly_temperature
+        strain = free_strain(cell.part_material, reference, mesh, problem.body, temperature)
+        return recovery.condensed(cell_strain_load(full, problem.body, strain))
+
+    return Heated(model, problem, _cell_places(cell, mesh, problem), load)
+
+
+def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None, *, refined: bool = True) -> WarmUp:
+    """Return the warm-up of a joint or cell; `refined` looks closer round the extremes.
+
+    Raises InputError where heat or yield cannot be known, SolveError where a solve does not converge or balance.
+    """
+    stage("mesh and condense")
+    heated = heated_cell(stated) if isinstance(stated, Cell) else heated_joint(stated)
+    return warmed_up(heated, stage, refined=refined)
+
+
+def warmed_up(heated: Heated, stage: Callable[[str], None] = lambda name: None, *, refined: bool = True) -> WarmUp:
+    """Return the warm-up of what is ready to be heated, tightened as [tightening] says."""
+    model, joint, duty = heated.model, heated.model.joint, heated.model.joint.heat
     stage("tighten")
     tight = joint.tightening
     first = Tighten("tighten", (), (), None, None, None, tight.preload, tight.thread_friction, tight.bearing_friction)
     reached, _ = tighten(model, fresh(model), first)
     settled = embedded_by_heat(reached.memory)
-    stage("heat")
-    duty = joint.heat
     times = set(np.linspace(0.0, duty.duration, INSTANTS + 1)[1:].tolist())
     tables = (duty.gas_temperature, duty.gas_film, duty.coolant_temperature, duty.coolant_film)
     bends = {time for table in tables for time in table.times}
     times |= {time for time in bends | {share * duty.duration for share in EARLY} if 0.0 < time < duty.duration}
-    history = _heated(problem, duty.start_temperature, duty.duration, times)
-    stage("clamp")
-    instants = _instants(joint, full, model, recovery, problem, history, settled)
     cold = settle(model, settled, joint.load_cases[0], gas=False)
-    if not refined:
-        return WarmUp(joint, float(cold.force[0]), instants, history)
-    for value in (lambda one: one.force, lambda one: -one.force):
-        at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
-        before, after = instants[max(at - 1, 0)].time, instants[min(at + 1, len(instants) - 1)].time
-        times |= set(np.linspace(before, after, 2 * FINE + 1)[1:].tolist())
-    history = _heated(problem, duty.start_temperature, duty.duration, times)
-    instants = _instants(joint, full, model, recovery, problem, history, settled)
-    return WarmUp(joint, float(cold.force[0]), instants, history)
+    for again in (False, True):
+        stage("heat")
+        history = transient(
+            heated.problem, duty.start_temperature, duty.duration, TOLERANCE, output_times=sorted(times)
+        )
+        stage("clamp")
+        instants = _instants(heated, history, settled)
+        if again or not refined:
+            break
+        for value in (lambda one: one.force, lambda one: -one.force):
+            at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
+            before, after = instants[max(at - 1, 0)].time, instants[min(at + 1, len(instants) - 1)].time
+            times |= set(np.linspace(before, after, 2 * FINE + 1)[1:].tolist())
+    return WarmUp(joint, _mean(model, cold.force), instants, history)
 
 
-def _heated(problem: HeatProblem, start: float, duration: float, times: set[float]) -> HeatHistory:
-    return transient(problem, start, duration, TOLERANCE, output_times=sorted(times))
+def _mean(model: ServiceModel, force: FloatArray) -> float:
+    share = model.reduced.share
+    return float(force @ share / share.sum())
 
 
-def _instants(
-    joint: Joint,
-    full: FullModel,
-    model: ServiceModel,
-    recovery: FieldRecovery,
-    problem: HeatProblem,
-    history: HeatHistory,
-    memory: Memory,
-) -> tuple[Instant, ...]:
+def _instants(heated: Heated, history: HeatHistory, memory: Memory) -> tuple[Instant, ...]:
     """Return clamp and temperatures at every stored instant, gasket and fastener remembering."""
-    mesh, body = full.joint_mesh, problem.body
-    places = _named_places(joint, mesh, body)
+    model, joint = heated.model, heated.model.joint
     gas_case = next((case for case in joint.load_cases if case.gas_force > 0.0), None)
     found = []
     for time, temperature in zip(history.times, history.temperatures, strict=True):
-        temperatures = {name: read(temperature) for name, read in places.items()}
+        temperatures = {name: read(temperature) for name, read in heated.places.items()}
         burning = joint.heat.gas_film(float(time)) > 0.0 and gas_case is not None
         case = LoadCase(
             f"{time:.0f} s",
@@ -198,7 +249,7 @@ def _instants(
             gas_case.gas_pressure if burning and gas_case is not None else 0.0,
             gas_case.gas_force if burning and gas_case is not None else 0.0,
         )
-        load = recovery.condensed(full.strain_load(free_strain(joint, mesh, body, temperature)))
+        load = heated.strain_load(temperature)
         rest = settle(model, memory, case, gas=False, heat=load, name=f"warm-up, {time:.0f} s")
         memory, fired = rest.memory, None
         if burning:
@@ -208,8 +259,8 @@ def _instants(
             Instant(
                 float(time),
                 temperatures,
-                float(rest.force[0]),
-                None if fired is None else float(fired.force[0]),
+                _mean(model, rest.force),
+                None if fired is None else _mean(model, fired.force),
                 model.sealing(rest.equilibrium),
                 None if fired is None else model.sealing(fired.equilibrium),
                 float(memory.plastic.max()),
@@ -218,32 +269,63 @@ def _instants(
     return tuple(found)
 
 
+def _part_means(mesh: JointMesh | SolidMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
+    """Return how to read the mean temperature of every part that the mesh has."""
+    used = np.unique(mesh.part)
+    return {
+        f"{mesh.parts[index]} mean": lambda T, number=number: body.mean(T, number) for number, index in enumerate(used)
+    }
+
+
 def _named_places(joint: Joint, mesh: JointMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
     """Return how to read the temperature of every named place from nodal temperatures."""
-    used = np.unique(mesh.part)
-    readers: dict[str, Callable[[FloatArray], float]] = {}
-    for part in PARTS:
-        if part in mesh.parts and mesh.parts.index(part) in used:
-            number = int(np.searchsorted(used, mesh.parts.index(part)))
-            readers[f"{part} mean"] = lambda T, number=number: body.mean(T, number)
+    readers = _part_means(mesh, body)
     zones = {one.name: one for one in mesh.interfaces if one.kind == "gasket"}
     line = zones[joint.gasket.sealing_zone.name]
-    faces = surface(body, line.lower), surface(body, line.upper)
-    readers["gasket mean"] = lambda T: _mean_of(T, [surface(body, one.lower) for one in zones.values()],
-                                                [surface(body, one.upper) for one in zones.values()])  # fmt: skip
-    readers["sealing line"] = lambda T: (faces[0].mean(T) + faces[1].mean(T)) / 2.0
-    chamber = surface(body, mesh.gas_facets)
-    readers["chamber face"] = chamber.mean
-    readers["block deck at the gasket"] = faces[0].mean
-    if "washer mean" not in readers:
-        readers["washer mean"] = readers["head mean"]
+    deck, head = surface(body, line.lower), surface(body, line.upper)
+    whole = [surface(body, side) for one in zones.values() for side in (one.lower, one.upper)]
+    area = sum(one.area for one in whole)
+    readers["gasket mean"] = lambda T: sum(one.mean(T) * one.area for one in whole) / area
+    readers["sealing line"] = lambda T: (deck.mean(T) + head.mean(T)) / 2.0
+    readers["chamber face"] = surface(body, mesh.gas_facets).mean
+    readers["block deck at the gasket"] = deck.mean
+    readers.setdefault("washer mean", readers["head mean"])
     return readers
 
 
-def _mean_of(temperature: FloatArray, lower: list[SurfacePoints], upper: list[SurfacePoints]) -> float:
-    both = [*lower, *upper]
-    area = sum(one.area for one in both)
-    return sum(one.mean(temperature) * one.area for one in both) / area
+def _cell_places(cell: Cell, mesh: SolidMesh, problem: HeatProblem) -> dict[str, Callable[[FloatArray], float]]:
+    """Return the same of a cell; the sealing line is what lies under and over the sealing ring of a fired bore."""
+    body = problem.body
+    readers = _part_means(mesh, body)
+    pair = mesh.pair("gasket")
+    zone = cell.sealing_zone
+    bore = np.array(cell.bore_centres[cell.fired[0]])
+
+    def within(faces: IntArray) -> IntArray:
+        nodes = np.unique(faces)
+        reach = np.hypot(*(mesh.points[:2, nodes] - bore[:, None]))
+        return nodes[(reach > zone.inner_diameter / 2.0 - 1e-6) & (reach < zone.outer_diameter / 2.0 + 1e-6)]
+
+    deck, head = within(pair.lower), within(pair.upper)
+    gasket = np.concatenate([np.unique(pair.lower), np.unique(pair.upper)])
+    chamber = problem.films[0].surface
+    readers["gasket mean"] = lambda T: float(T[gasket].mean())
+    readers["sealing line"] = lambda T: float(T[deck].mean() + T[head].mean()) / 2.0
+    readers["chamber face"] = chamber.mean
+    readers["hottest of the chamber face"] = lambda T: float((chamber.evaluate @ T).max())
+    readers["block deck at the gasket"] = lambda T: float(T[deck].mean())
+    readers.setdefault("washer mean", readers["head mean"])
+    readers.setdefault("nut mean", readers["fastener mean"])
+    return readers
+
+
+def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> tuple[WarmUp, WarmUp | None]:
+    """Return the warm-up, and that of one fastener's joint also at half the pace: a cell's would take minutes more."""
+    if isinstance(stated, Cell):
+        return warm_up(stated, stage, refined=False), None
+    warmed = warm_up(stated, stage)
+    stage("the same at half the pace")
+    return warmed, warm_up(with_slower_warm_up(stated, 2.0), refined=False)
 
 
 def with_slower_warm_up(joint: Joint, factor: float) -> Joint:

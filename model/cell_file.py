@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
+from headjoint.model.heat_file import HeatTable
 from headjoint.model.joint_file import (
     FastenerTable,
     LawTable,
@@ -163,5 +164,6 @@ class CellFile(Table, kw_only=True):
     load_cases: Annotated[list[LoadCaseTable], Meta(min_length=1)]
     history: History = field(default_factory=list)
     ageing: AgeingTable = field(default_factory=AgeingTable)
+    heat: HeatTable = field(default_factory=HeatTable)
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: CellMeshTable = field(default_factory=CellMeshTable)

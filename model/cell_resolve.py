@@ -283,6 +283,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path) -> J
             load_cases=stated.load_cases,
             history=stated.history,
             ageing=stated.ageing,
+            heat=stated.heat,
             requirements=stated.requirements,
         ),
         folder,

@@ -23,15 +23,15 @@ FORMAT, VERSION = "headjoint-warm-up-result", 1
 SHOWN = 14
 PLACES = ("chamber face", "sealing line", "head mean", "fastener mean", "block mean")
 LIMITS = (
-    "Heat enters through the gas ring of the head and leaves through the outer cylinders of head and block, one "
-    "fastener's share of the coolant spaces; hole and shank exchange none. Films are typical, from memory, unless the "
-    "file states them; stiffness is that of assembly; nothing creeps on the way. Gas presses with the pressure of the "
-    "first firing load case while its film is on."
+    "Heat enters through the chamber (in a cell also the bore wall) and leaves through the faces of the coolant "
+    "spaces; in one fastener's joint the outer cylinders of head and block stand for those. Hole and shank exchange "
+    "none. Films are typical, from memory, unless the file states them; stiffness is that of assembly; nothing creeps "
+    "on the way. Gas presses with the pressure of the first firing load case while its film is on."
 )
 
 
-def print_warm_up(warmed: WarmUp, slower: WarmUp, units: str, written: Sequence[Path]) -> None:
-    """Print the warm-up; `slower` is the same at half the pace."""
+def print_warm_up(warmed: WarmUp, slower: WarmUp | None, units: str, written: Sequence[Path]) -> None:
+    """Print the warm-up; `slower` is the same at half the pace, None where not run."""
     screen = console()
     joint = warmed.joint
     screen.print(f"\n[bold]{escape(joint.name)}[/bold]" + (f"  ({escape(joint.note)})" if joint.note else ""))
@@ -78,7 +78,7 @@ def shown(warmed: WarmUp) -> list[Instant]:
     return sorted({one.time: one for one in wanted}.values(), key=lambda one: one.time)
 
 
-def moments(warmed: WarmUp, slower: WarmUp, units: str) -> list[tuple[str, str]]:
+def moments(warmed: WarmUp, slower: WarmUp | None, units: str) -> list[tuple[str, str]]:
     """Return the dangerous moments in words."""
     joint = warmed.joint
     lines = [("Cold and settled", f"{force_text(warmed.tightened, units)} clamp before the warm-up")]
@@ -108,6 +108,8 @@ def moments(warmed: WarmUp, slower: WarmUp, units: str) -> list[tuple[str, str]]
     strain = warmed.instants[-1].plastic
     text = "none" if strain < 1e-5 else f"{100 * strain:.2g} % in its weakest length"
     lines.append(("Yield of the fastener on the way", text))
+    if slower is None:
+        return lines
     other = slower.extreme(lambda one: one.force)
     mine = warmed.extreme(lambda one: one.force)
     lines.append(
@@ -125,7 +127,7 @@ def _end_of_heat(warmed: WarmUp) -> float:
     return max(time for time, value in zip(film.times, film.values, strict=True) if value == max(film.values))
 
 
-def warm_up_document(warmed: WarmUp, slower: WarmUp) -> dict[str, Any]:
+def warm_up_document(warmed: WarmUp, slower: WarmUp | None) -> dict[str, Any]:
     """Return the warm-up as a JSON document: times s, temperatures degC, forces N, pressures MPa, unrounded."""
     return {
         "format": FORMAT,
@@ -136,7 +138,7 @@ def warm_up_document(warmed: WarmUp, slower: WarmUp) -> dict[str, Any]:
         "joint": {"name": warmed.joint.name, "resolved": plain(warmed.joint)},
         "tightened": warmed.tightened,
         "instants": plain(warmed.instants),
-        "half_pace": plain(slower.instants),
+        "half_pace": None if slower is None else plain(slower.instants),
         "heat": {
             "steps": warmed.heat.steps,
             "error_K": warmed.heat.estimated_error,

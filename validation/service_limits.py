@@ -236,26 +236,26 @@ def cyclic_bar() -> list[Check]:
         elastic = force / E * (LENGTH / AREA + ends / thread.core_area)
         return elastic + LENGTH * plastic(force / AREA) + ends * plastic(force / end_area)
 
-    stretch = 16.0
-    first = brentq(lambda force: longer(force) - stretch, 1e3, 1e5)
+    stretch, more = 16.0, 18.0
+    first, further = (brentq(lambda force, of=of: longer(force) - of, 1e3, 1e5) for of in (stretch, more))
     left = LENGTH * plastic(first / AREA) + ends * plastic(first / end_area)
-    elastic = first / E * (LENGTH / AREA + ends / thread.core_area)
     steps = [
-        tighten(stretch=stretch),
+        tighten(preload=first),
         Change("loosen", "loosen"),
-        tighten(stretch=elastic),
+        tighten(preload=first),
         Change("loosen", "loosen"),
-        tighten(stretch=elastic + 2.0),
+        tighten(preload=further),
     ]
     records = run_service(model, steps).records
-    forces = [float(record.turning.force[-1]) for record in records if record.turning is not None]
+    stretches = [record.turning.stretch for record in records if record.turning is not None]
     remained = float(model.law.permanent(records[1].memory.strains)[0])
-    further = brentq(lambda force: longer(force) - stretch - 2.0, 1e3, 1e5)
+    again = float(model.law.permanent(records[3].memory.strains)[0])
     return [
-        Check("force of a bar stretched 16 mm past yield", source, first / 1e3, forces[0] / 1e3, 1e-4, "kN", "exact"),
-        Check("elongation that remains when it is let go", source, left, remained, 1e-3, "mm", "exact"),
-        Check("force of the same bar stretched to where it was", source, first / 1e3, forces[1] / 1e3, 1e-4, "kN", ""),
-        Check("force after 2 mm more, on the hardening curve", source, further / 1e3, forces[2] / 1e3, 1e-4, "kN", ""),
+        Check("stretch of a bar pulled past yield", source, stretch, stretches[0], 1e-5, "mm", "exact"),
+        Check("elongation that remains when it is let go", source, left, remained, 1e-5, "mm", "exact"),
+        Check("stretch of the same bar pulled as far again", source, stretch - left, stretches[1], 1e-5, "mm", "exact"),
+        Check("elongation that remains then: no more", source, left, again, 1e-5, "mm", "exact"),
+        Check("stretch beyond, on the hardening curve", source, more - left, stretches[2], 1e-5, "mm", "exact"),
     ]
 
 
