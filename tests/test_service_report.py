@@ -16,7 +16,7 @@ from headjoint.cases.service_run import run_service
 from headjoint.model.joint import Joint
 from headjoint.model.reading import parse_joint
 from headjoint.model.service import Block, Hold, Tighten
-from headjoint.postproc import service_pictures
+from headjoint.postproc import service_findings, service_pictures
 from headjoint.postproc.service_findings import ServiceFindings, assess_service, shown
 from headjoint.postproc.service_report import answers, print_service, service_document, split_rows
 
@@ -165,8 +165,14 @@ ODD = {
 }
 
 
+@pytest.fixture
+def without_range(monkeypatch):
+    """Leave the range of the answer out: a dozen services more, which these tests do not look at."""
+    monkeypatch.setattr(service_findings, "uncertainty", lambda joint, steps: (0.0, ()))
+
+
 @pytest.mark.parametrize("name", ODD)
-def test_odd_histories_are_told_without_stumbling(name, capsys):
+def test_odd_histories_are_told_without_stumbling(name, capsys, without_range):
     joint = parse_joint(f"{STEEL}\n[[history]]\n{ODD[name]}\n")
     service = run_service(service_of_estimate(joint), joint.history)
     found = assess_service(service, service, single=True, seconds={})
@@ -178,7 +184,7 @@ def test_odd_histories_are_told_without_stumbling(name, capsys):
     service_document(found)
 
 
-def test_a_joint_that_has_lost_all_clamp_does_not_hold():
+def test_a_joint_that_has_lost_all_clamp_does_not_hold(without_range):
     # a face that sinks in by millimetres in every tenfold time
     text = BOLT.split("[[history]]")[0] + '[ageing]\nbearing_set = "9 mm"\n[requirements]\nsealing_minimum = 0\n'
     text += '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\n[[history]]\ndo = "heat"\ntemperature = 110\n'
@@ -191,7 +197,7 @@ def test_a_joint_that_has_lost_all_clamp_does_not_hold():
     assert "clamp kept" in found.sentence
 
 
-def test_a_bolt_near_necking_does_not_hold():
+def test_a_bolt_near_necking_does_not_hold(without_range):
     text = BOLT.split("[[history]]")[0] + '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\nangle = "800 deg"\n'
     joint = parse_joint(text)
     service = run_service(service_of_estimate(joint), joint.history)
