@@ -21,6 +21,11 @@ def headjoint(*arguments: str, folder) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120, check=False)
 
 
+def started(command: list[str], **more) -> subprocess.Popen[str]:
+    """Start a command that Ctrl-C reaches, also where the tests themselves run in the background and ignore it."""
+    return subprocess.Popen(command, preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL), **more)
+
+
 def processor_seconds(pid: int) -> float:
     fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
@@ -196,7 +201,7 @@ def test_a_mistake_is_one_message_with_exit_code_2_and_leaves_nothing(tmp_path, 
 @pytest.mark.parametrize("ended_by", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupted_run_says_so_and_leaves_nothing_half_written(tmp_path, ended_by):
     command = [sys.executable, "-m", "headjoint.cases.cli", "solve", "boosted-four-steel"]
-    process = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    process = started(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     # well into its work, however busy the machine is: it takes some two seconds in all
     while process.poll() is None and processor_seconds(process.pid) < 1.0:
         time.sleep(0.01)
@@ -229,9 +234,8 @@ def test_an_interrupted_history_keeps_its_steps_and_goes_on(tmp_path):
     options = ("history", "joint.toml", "--no-pictures", "--output", "out")
     whole = headjoint(*options[:3], "--json", "-", folder=tmp_path)
     assert whole.returncode == 0, whole.stderr
-    process = subprocess.Popen(
-        [sys.executable, "-m", "headjoint.cases.cli", *options], cwd=tmp_path, stderr=subprocess.PIPE, text=True
-    )
+    command = [sys.executable, "-m", "headjoint.cases.cli", *options]
+    process = started(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
     steps = tmp_path / "out" / "steps"
     while process.poll() is None and not (steps / "00003.npz").exists():
         time.sleep(0.02)
