@@ -61,6 +61,10 @@ class CellModel:
         """Free unknowns, closures and overlaps included."""
         return self.matrix.shape[0]
 
+    def lift(self, gas_pressure: float) -> float:
+        """Return the upward force (N) of a gas pressure (MPa) in the fired bores on the head."""
+        return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
+
 
 def cell_model(cell: Cell, mesh: SolidMesh) -> CellModel:
     """Assemble the cell; stiffness is that of the assembly temperature."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,9 +12,11 @@ from headjoint.cases.conduction import HeatBody, solid_heat_body
 from headjoint.cases.heat import Contact, Film, HeatProblem
 from headjoint.cases.heat_surfaces import pair_contact, surface
 from headjoint.meshes import hexahedra, tetrahedra
+from headjoint.meshes.joint_mesh import JointMesh
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell, Ring
-from headjoint.model.heat_transfer import thermal_properties
+from headjoint.model.heat_transfer import ThermalProperties, thermal_properties
+from headjoint.model.materials import Material
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -39,15 +43,24 @@ def _among(faces: IntArray, others: IntArray) -> NDArray[np.bool_]:
     return np.array([tuple(column) in known for column in np.sort(faces[:corners], axis=0).T.tolist()], dtype=bool)
 
 
+def thermal_parts(
+    mesh: JointMesh | SolidMesh, material: Callable[[str], Material]
+) -> tuple[IntArray, tuple[ThermalProperties, ...]]:
+    """Return the part (m,) of every element, counting those that the mesh has, and the properties of each.
+
+    Raises InputError where a material's thermal data are not known.
+    """
+    used = np.unique(mesh.part)
+    return np.searchsorted(used, mesh.part), tuple(thermal_properties(material(mesh.parts[index])) for index in used)
+
+
 def cell_heat_problem(cell: Cell, mesh: SolidMesh) -> HeatProblem:
     """Return the heat problem of a cell: gas on chambers and bore walls, coolant on what is left inside.
 
     Free faces are the coolant's, but for planes of symmetry and the foot (no heat), stud holes and the studs themselves
     (none), and the top and outer sides (ambient). Raises InputError where a material's thermal data are not known.
     """
-    used = np.unique(mesh.part)
-    properties = tuple(thermal_properties(cell.part_material(mesh.parts[index])) for index in used)
-    body = solid_heat_body(mesh.points, mesh.cells, np.searchsorted(used, mesh.part), properties)
+    body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material))
     faces, part = free_faces(mesh)
     paired = (side for pair in mesh.pairs for side in (pair.lower, pair.upper))
     taken = np.hstack([*mesh.chamber, *mesh.wall, *mesh.deck, *paired])

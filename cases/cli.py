@@ -48,6 +48,10 @@ _units = click.option(
     show_default=True,
     help="Units of the printed tables.",
 )
+_folder = click.option(
+    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
+)
+_pictures = click.option("--pictures/--no-pictures", default=True, help="Draw the PNG pictures and the page, or not.")
 _strict = click.option("--strict", is_flag=True, help="Exit with 1 when a requirement is not met.")
 
 
@@ -93,10 +97,8 @@ def _stop(message: str, code: int) -> None:
 
 @app.command()
 @_joint
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
-)
-@click.option("--pictures/--no-pictures", default=True, help="Draw the PNG pictures and the page, or not.")
+@_folder
+@_pictures
 @_json
 @_units
 @_strict
@@ -138,10 +140,8 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
 
 @app.command()
 @_joint
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
-)
-@click.option("--pictures/--no-pictures", default=True, help="Draw the PNG pictures and the page, or not.")
+@_folder
+@_pictures
 @click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
 @_json
 @_units
@@ -180,9 +180,7 @@ def history(
 
 @app.command()
 @_joint
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
-)
+@_folder
 @_json
 @_units
 def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -> None:
@@ -198,7 +196,6 @@ def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -
         from headjoint.postproc.warm_up_report import print_warm_up, warm_up_document, write_warm_up_files
 
         document = warm_up_document(warmed, slower)
-        written = []
         if json_file == "-":
             print(json.dumps(document, indent=1))
             return

@@ -8,7 +8,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headjoint.cases.output_paths import check_file
+from headjoint.cases.output_paths import check_file, write_whole
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
@@ -23,12 +23,7 @@ def check_json(json_file: str | None) -> None:
 
 def write_text(path: Path, text: str) -> None:
     """Write a whole file or none of it."""
-    draft = path.with_name(f".{path.name}.part")
-    try:
-        draft.write_text(text, encoding="utf-8")
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
+    write_whole(path, text.encode())
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:

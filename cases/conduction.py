@@ -111,7 +111,7 @@ class HeatBody:
         """Return the consistent C (n, n) in J/K, the derivative of the heat content by nodal temperatures."""
         k = len(self.cells)
         at_points = temperature[self.cells.T] @ self.capacity_values.T
-        capacity = self._by_part(at_points, lambda own, T: _looked_up(own.capacity, T))
+        capacity = self._by_part(at_points, lambda own, T: looked_up(own.capacity, T))
         products = (self.capacity_values[:, :, None] * self.capacity_values[:, None, :]).reshape(-1, k * k)
         return self.pattern.assembled((capacity * self.capacity_weight) @ products)
 
@@ -147,7 +147,7 @@ class HeatBody:
     def _conductivity(self, temperature: FloatArray) -> FloatArray:
         """Return conductivity times weight (m, q) at the points of conduction."""
         at_points = temperature[self.cells.T] @ self.values.T
-        return self._by_part(at_points, lambda own, T: _looked_up(own.conductivity, T)) * self.weight
+        return self._by_part(at_points, lambda own, T: looked_up(own.conductivity, T)) * self.weight
 
     @cached_property
     def _elements(self) -> list[tuple[ThermalProperties, IntArray]]:
@@ -164,7 +164,7 @@ class HeatBody:
         return np.bincount(self.cells.T.ravel(), element_vectors.ravel(), minlength=self.count)
 
 
-def _looked_up(table: Table, temperature: FloatArray) -> FloatArray | float:
+def looked_up(table: Table, temperature: FloatArray) -> FloatArray | float:
     """Return a table's values; segment by segment, several times faster than numpy.interp for tables of a few rows."""
     at, value = table.temperatures, table.values
     if len(value) == 1:

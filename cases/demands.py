@@ -7,10 +7,13 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.reduced import Demand, ReducedJoint
+from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, solve
+from headjoint.model.errors import SolveError
 from headjoint.model.joint import Joint, LoadCase
 
 FloatArray = NDArray[np.float64]
+
+BALANCE_TOLERANCE = 1e-8  # of the clamp: bolts = gasket + gas
 
 
 def load_under(loads: Mapping[str, FloatArray], factors: Mapping[str, float]) -> FloatArray:
@@ -50,3 +53,33 @@ def demand_under(
         force=force,
         overlap=overlap,
     )
+
+
+def solve_balanced(
+    reduced: ReducedJoint,
+    demand: Demand,
+    permanent_set: FloatArray,
+    start: FloatArray | None,
+    lift: float,
+    where: str,
+) -> tuple[Equilibrium, float]:
+    """Return the equilibrium of a demand and its free-body error; `lift` is the force (N) of gas on the head.
+
+    The error is |bolts - gasket - gas| over the largest of them and the demand's reference force, which stands in where
+    a cold head has let go and no clamp is left to measure by.
+
+    Raises SolveError, with `where` before it, when it does not converge or does not balance.
+    """
+    try:
+        equilibrium = solve(reduced, demand, permanent_set, start)
+    except SolveError as error:
+        raise SolveError(f"{where}{error}") from None
+    at = reduced.gasket_points()
+    gasket = float(np.sum(reduced.weight[at] * equilibrium.pressure[at]))
+    bolts = float(np.sum(equilibrium.force * reduced.share))
+    error = abs(bolts - gasket - lift) / max(abs(bolts), gasket, lift, demand.reference_force)
+    if error > BALANCE_TOLERANCE:
+        raise SolveError(
+            f"{where}bolts, gasket and gas do not balance, {error:.1e} of the clamp (allowed {BALANCE_TOLERANCE:.0e})"
+        )
+    return equilibrium, error

@@ -19,7 +19,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.model.errors import InputError, SolveError
+from headjoint.cases.rising_roots import rising_roots
+from headjoint.model.errors import InputError
 from headjoint.model.flow import PROOF_STRAIN, FlowCurve, SteelRelaxation, time_shift
 from headjoint.model.joint import Joint
 from headjoint.model.resilience import NUT_CORE
@@ -28,7 +29,6 @@ FloatArray = NDArray[np.float64]
 
 LEAST_COMPLIANCE = 1e-10  # mm/N in series where thread teeth are bonded: some 1e-5 mm under load
 GREATEST_RATIO = 0.95  # of stress over R_m in the relaxation law: beyond, it would not depend on time any more
-LARGEST_ITERATIONS = 200
 RELAXATION_HOURS = 1000.0 * 3600.0  # s
 
 
@@ -200,22 +200,12 @@ class FastenerLaw:
             # twice the axial one, is an upper bound; the elongation rises with it ever faster
             within = strains.equivalent + 2.0 * reach[:, None] / self.lengths.length
             bound = (hot * flow_stress(self.flow, within) * self.lengths.area).min(axis=1)
-            high, low = np.minimum(reach / c, bound), np.zeros_like(reach)
-            force, before = high, np.full_like(reach, np.inf)
-            for _ in range(LARGEST_ITERATIONS):
+
+            def too_long(force: FloatArray) -> tuple[FloatArray, FloatArray]:
                 length, slope = self.elongation(force, strains, twist, temperature)
-                error = length - permanent - reach
-                high, low = np.where(error > 0.0, force, high), np.where(error > 0.0, low, force)
-                newer = force - error / slope
-                # far beyond yield Newton gains little: halve the bracket instead
-                slow = (np.abs(error) > 0.5 * before) | (newer < low) | (newer > high)
-                newer = np.where(slow, (low + high) / 2.0, newer)
-                done = np.abs(newer - force) <= 1e-12 * np.maximum(force, 1.0)
-                force, before = newer, np.abs(error)
-                if done.all():
-                    break
-            else:
-                raise SolveError("the fastener's force at its length was not found")
+                return length - permanent - reach, slope
+
+            force = rising_roots(too_long, np.minimum(reach / c, bound), 1e-12, "the fastener's force at its length")
             _, slope = self.elongation(force, strains, twist, temperature)
             pulling = reach > 0.0
             return np.where(pulling, force, 0.0), np.where(pulling, 1.0 / slope, 0.0)

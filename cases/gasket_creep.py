@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases import interface_laws
 from headjoint.cases.interface_laws import PointGroup
+from headjoint.cases.rising_roots import rising_roots
 from headjoint.model.flow import time_shift
 from headjoint.model.gasket_laws import GasketLaw
 
@@ -66,18 +67,13 @@ def creeping_pressure(
         return p, slope
     crept = step.crept[group.points]
     reach = closure - permanent_set
-    low, high = np.zeros_like(p), np.maximum(stiffness * reach, 0.0)
-    relaxed = high
-    for _ in range(80):
-        growth, growth_slope = creep_growth(group, relaxed, crept, temperature, step.duration)
-        error = relaxed / stiffness + growth - reach
-        high, low = np.where(error > 0.0, relaxed, high), np.where(error > 0.0, low, relaxed)
-        newer = relaxed - error / (1.0 / stiffness + growth_slope)
-        newer = np.where((newer > low) & (newer < high), newer, (low + high) / 2.0)
-        change = np.abs(newer - relaxed)
-        relaxed = np.where(reach > 0.0, newer, 0.0)
-        if np.all(change <= 1e-13 * np.maximum(relaxed, 1.0)):
-            break
+
+    def too_closed(pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
+        growth, growth_slope = creep_growth(group, pressure, crept, temperature, step.duration)
+        return pressure / stiffness + growth - reach, 1.0 / stiffness + growth_slope
+
+    most = np.maximum(stiffness * reach, 0.0)
+    relaxed = rising_roots(too_closed, most, 1e-13, "the pressure of a creeping gasket")
     _, growth_slope = creep_growth(group, relaxed, crept, temperature, step.duration)
     below = relaxed < p
     return np.where(below, relaxed, p), np.where(below, 1.0 / (1.0 / stiffness + growth_slope), slope)

@@ -9,22 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.condensation import GAS
-from headjoint.cases.demands import demand_under
+from headjoint.cases.demands import demand_under, solve_balanced
 from headjoint.cases.reduced import (
     Demand,
     Equilibrium,
     ReducedJoint,
     grown_set,
     overlap_compliance,
-    solve,
     unloading_slope,
 )
-from headjoint.model.errors import SolveError
 from headjoint.model.joint import Joint, LoadCase
 
 FloatArray = NDArray[np.float64]
-
-BALANCE_TOLERANCE = 1e-8  # of the clamp: bolts = gasket + gas
 
 
 @dataclass(frozen=True)
@@ -144,26 +140,7 @@ def _advance(
 ) -> State:
     set_before = np.zeros(reduced.points) if before is None else before.permanent_set
     start = None if before is None else before.equilibrium.q
-    try:
-        equilibrium = solve(reduced, demand, set_before, start)
-    except SolveError as error:
-        raise SolveError(f"load case '{case.name}': {error}") from None
+    where = f"load case '{case.name}': "
+    equilibrium, balance = solve_balanced(reduced, demand, set_before, start, case.gas_force, where)
     after = grown_set(reduced, equilibrium, set_before, demand.gasket_temperature)
-    balance = _balance(reduced, equilibrium, case.gas_force, demand.reference_force)
-    if balance > BALANCE_TOLERANCE:
-        raise SolveError(
-            f"load case '{case.name}': bolts, gasket and gas do not balance, {balance:.1e} of the clamp "
-            f"(allowed {BALANCE_TOLERANCE:.0e})"
-        )
     return State(case.name, kind, case, demand, equilibrium, after, set_before, balance)
-
-
-def _balance(reduced: ReducedJoint, equilibrium: Equilibrium, gas_force: float, reference: float) -> float:
-    """Return the free-body error of the head, |bolts - gasket - gas| over the largest of them and the reference.
-
-    The reference, the nominal preload, stands in where a cold head has let go and no clamp is left to measure by.
-    """
-    at = reduced.gasket_points()
-    gasket = float(np.sum(reduced.weight[at] * equilibrium.pressure[at]))
-    bolts = float(equilibrium.force.sum())
-    return abs(bolts - gasket - gas_force) / max(abs(bolts), gasket, gas_force, reference)

@@ -1,4 +1,4 @@
-"""Where results go, checked before any work: a mistyped folder must not cost a finished run."""
+"""Where results go, checked before any work: a mistyped folder must not cost a run; files written whole."""
 
 from __future__ import annotations
 
@@ -40,3 +40,13 @@ def check_file(path: Path, field: str = "--output", endings: tuple[str, ...] = (
 def _check_writable(folder: Path, path: Path, field: str) -> None:
     if not os.access(folder, os.W_OK | os.X_OK):
         raise InputError(f"may not be written: no permission in {folder}", field=field, value=str(path))
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a whole file or none of it."""
+    draft = path.with_name(f".{path.name}.part")
+    try:
+        draft.write_bytes(content)
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -11,7 +10,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.cell import cell_load_factors
-from headjoint.cases.cell_condensation import CellModel, gas_name
+from headjoint.cases.cell_condensation import CellModel
 from headjoint.cases.condensation import GAS
 from headjoint.cases.fastener_law import FastenerLaw, flow_of, lengths_of
 from headjoint.cases.history import free_strains, load_factors
@@ -29,7 +28,7 @@ class ServiceModel:
     """What the service of a joint runs on.
 
     factors : unit-load factors of a load case. lift : force (N) by which its gas lifts the modelled head. sealing :
-    least contact pressure (MPa) on the sealing line. identity : text that says what was condensed, for resuming.
+    least contact pressure (MPa) on the sealing line.
     """
 
     joint: Joint
@@ -43,6 +42,11 @@ class ServiceModel:
     def fasteners(self) -> int:
         """Number of fasteners."""
         return len(self.reduced.overlaps)
+
+    def mean(self, force: FloatArray) -> float:
+        """Return the mean over all fasteners of their forces (f,) N, halves counted as such."""
+        share = self.reduced.share
+        return float(force @ share / share.sum())
 
 
 def _law(joint: Joint, compliance: FloatArray) -> FastenerLaw:
@@ -84,7 +88,7 @@ def service_of_cell(model: CellModel, reduced: ReducedJoint) -> ServiceModel:
         reduced,
         _law(cell.joint, reduced.series_compliance),
         lambda case: cell_load_factors(cell, case),
-        lambda case: case.gas_pressure * sum(model.gas_lift[gas_name(bore)] for bore in cell.fired),
+        lambda case: model.lift(case.gas_pressure),
         sealing,
     )
 
@@ -129,13 +133,3 @@ def service_of_estimate(joint: Joint) -> ServiceModel:
         lambda case: case.gas_force,
         lambda equilibrium: float(equilibrium.pressure[sealing]),
     )
-
-
-def bearing_face(joint: Joint) -> tuple[float, float | None]:
-    """Return area (mm2) and limiting pressure (MPa) of the face on the head under washer, nut or bolt head."""
-    from headjoint.model.geometry_checks import bearing_ring, washer_ring
-    from headjoint.model.strength import bearing_limit
-
-    inner, outer = bearing_ring(joint) if joint.washer is None else washer_ring(joint)
-    above = joint.seat.material if joint.washer is None else joint.washer.material
-    return math.pi / 4.0 * (outer**2 - inner**2), bearing_limit(above, joint.head.material)

@@ -52,8 +52,8 @@ class Record:
     fired_sealing: float | None
     turning: Turning | None
     trace: FloatArray = field(repr=False)
+    memory: Memory = field(repr=False)
     pressure_cycles: float = 0.0
-    memory: Memory = field(repr=False, default=None)  # type: ignore[assignment]
 
     @property
     def time(self) -> float:

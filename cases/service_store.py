@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from headjoint.cases.memory import Memory
+from headjoint.cases.output_paths import write_whole
 from headjoint.cases.service_model import ServiceModel
 from headjoint.cases.service_run import Position, Record, Unit
 from headjoint.cases.service_tightening import Turning
@@ -51,7 +52,7 @@ class ServiceStore:
         self.folder.mkdir(parents=True, exist_ok=True)
         for path in self.folder.glob("[0-9]*.npz"):
             path.unlink()
-        self._write(self.folder / MARK, json.dumps({"service": self.fingerprint}).encode())
+        write_whole(self.folder / MARK, json.dumps({"service": self.fingerprint}).encode())
         self.kept = 0
 
     def resume(self) -> list[Unit]:
@@ -80,19 +81,11 @@ class ServiceStore:
         """Write one finished unit."""
         buffer = io.BytesIO()
         np.savez(buffer, **_arrays(unit))
-        self._write(self._path(self.kept), buffer.getvalue())
+        write_whole(self._path(self.kept), buffer.getvalue())
         self.kept += 1
 
     def _path(self, number: int) -> Path:
         return self.folder / f"{number:05d}.npz"
-
-    def _write(self, path: Path, content: bytes) -> None:
-        draft = path.with_name(f".{path.name}.part")
-        try:
-            draft.write_bytes(content)
-            draft.replace(path)
-        finally:
-            draft.unlink(missing_ok=True)
 
 
 def _arrays(unit: Unit) -> dict[str, Any]:

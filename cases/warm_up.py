@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 
 from headjoint.cases.cell import mesh_of
 from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell
-from headjoint.cases.cell_heat import cell_heat_problem, cell_strain_load
+from headjoint.cases.cell_heat import cell_heat_problem, cell_strain_load, thermal_parts
 from headjoint.cases.condensation import FieldRecovery, condense, full_model
 from headjoint.cases.condensed_store import user_store
-from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body
+from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body, looked_up
 from headjoint.cases.heat import Contact, Film, HeatProblem
 from headjoint.cases.heat_surfaces import contact, surface
 from headjoint.cases.heat_transient import HeatHistory, transient
@@ -33,9 +33,8 @@ from headjoint.meshes.joint_mesh import JointMesh
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell
 from headjoint.model.errors import InputError
-from headjoint.model.heat_transfer import thermal_properties
 from headjoint.model.joint import PARTS, Joint, LoadCase
-from headjoint.model.materials import Material, Table
+from headjoint.model.materials import Material
 from headjoint.model.service import Tighten
 
 FloatArray = NDArray[np.float64]
@@ -84,9 +83,7 @@ def heat_problem(joint: Joint, mesh: JointMesh) -> HeatProblem:
     """
     if joint.gas is None:
         raise InputError("a warm-up needs the [gas] table that says where heat comes in", field="gas")
-    used = np.unique(mesh.part)
-    properties = tuple(thermal_properties(joint.part_material(mesh.parts[index])) for index in used)
-    body = axisymmetric_heat_body(mesh.mesh, np.searchsorted(used, mesh.part), properties)
+    body = axisymmetric_heat_body(mesh.mesh, *thermal_parts(mesh, joint.part_material))
     duty = joint.heat
     films = (
         Film(surface(body, mesh.gas_facets), duty.gas_film, duty.gas_temperature, "gas"),
@@ -141,12 +138,8 @@ def free_strain(
             continue
         expansion = material(name).expansion
         T = at_points[own]
-        strain[own] = _looked_up(expansion, T) * (T - 20.0) - expansion.at(reference) * (reference - 20.0)
+        strain[own] = looked_up(expansion, T) * (T - 20.0) - expansion.at(reference) * (reference - 20.0)
     return strain
-
-
-def _looked_up(table: Table, temperature: FloatArray) -> FloatArray:
-    return np.interp(temperature, table.temperatures, table.values)
 
 
 @dataclass(frozen=True)
@@ -226,12 +219,7 @@ def warmed_up(heated: Heated, stage: Callable[[str], None] = lambda name: None, 
             at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
             before, after = instants[max(at - 1, 0)].time, instants[min(at + 1, len(instants) - 1)].time
             times |= set(np.linspace(before, after, 2 * FINE + 1)[1:].tolist())
-    return WarmUp(joint, _mean(model, cold.force), instants, history)
-
-
-def _mean(model: ServiceModel, force: FloatArray) -> float:
-    share = model.reduced.share
-    return float(force @ share / share.sum())
+    return WarmUp(joint, model.mean(cold.force), instants, history)
 
 
 def _instants(heated: Heated, history: HeatHistory, memory: Memory) -> tuple[Instant, ...]:
@@ -259,8 +247,8 @@ def _instants(heated: Heated, history: HeatHistory, memory: Memory) -> tuple[Ins
             Instant(
                 float(time),
                 temperatures,
-                _mean(model, rest.force),
-                None if fired is None else _mean(model, fired.force),
+                model.mean(rest.force),
+                None if fired is None else model.mean(fired.force),
                 model.sealing(rest.equilibrium),
                 None if fired is None else model.sealing(fired.equilibrium),
                 float(memory.plastic.max()),

@@ -12,6 +12,17 @@ from importlib import resources
 from headjoint.model.errors import unknown_name
 
 
+def between(x: float, places: Sequence[float], values: Sequence[float]) -> float:
+    """Return the value at `x` of rows at ascending places: linear between, held beyond the ends."""
+    upper = bisect.bisect_left(places, x)
+    if upper == 0:
+        return values[0]
+    if upper == len(places):
+        return values[-1]
+    share = (x - places[upper - 1]) / (places[upper] - places[upper - 1])
+    return (1.0 - share) * values[upper - 1] + share * values[upper]
+
+
 @dataclass(frozen=True)
 class Table:
     """A property at ascending temperatures (degC), linear between and held beyond its ends."""
@@ -28,14 +39,7 @@ class Table:
 
     def at(self, temperature: float) -> float:
         """Return the property at a temperature (degC)."""
-        upper = bisect.bisect_left(self.temperatures, temperature)
-        if upper == 0:
-            return self.values[0]
-        if upper == len(self.temperatures):
-            return self.values[-1]
-        t0, t1 = self.temperatures[upper - 1], self.temperatures[upper]
-        share = (temperature - t0) / (t1 - t0)
-        return (1.0 - share) * self.values[upper - 1] + share * self.values[upper]
+        return between(temperature, self.temperatures, self.values)
 
 
 @dataclass(frozen=True)

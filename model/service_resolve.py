@@ -10,10 +10,10 @@ import msgspec
 
 from headjoint.model import service_file as tables
 from headjoint.model.errors import InputError, unknown_name
-from headjoint.model.flow import UNIFORM_SHARE, Creep, FlowCurve, SteelRelaxation
+from headjoint.model.flow import PROOF_STRAIN, UNIFORM_SHARE, Creep, FlowCurve, SteelRelaxation
 from headjoint.model.joint import PARTS, Joint, LoadCase
 from headjoint.model.load_cases import part_temperatures
-from headjoint.model.materials import Table
+from headjoint.model.materials import Table, between
 from headjoint.model.service import Ageing, Block, Change, Hold, Retorque, Step, Tighten
 
 if TYPE_CHECKING:
@@ -65,16 +65,11 @@ def _measured(flow: tables.FlowTable, proof: Table | None, field: str) -> FlowCu
             raise InputError("strain and stress must both rise from row to row", field=f"{field}.stress[{row}]")
     if strains[0] != 0.0 or strains[-1] <= 0.0021:
         raise InputError("starts at plastic strain 0 and goes beyond 0.2 %", field=f"{field}.plastic_strain")
-    at_proof = _between(0.002, strains, stresses)
+    at_proof = between(PROOF_STRAIN, strains, stresses)
     table = Table((20.0,), (at_proof,))
     if proof is not None:  # its fall with temperature, on the measured level
         table = Table(proof.temperatures, tuple(at_proof * value / proof.at(20.0) for value in proof.values))
     return FlowCurve(table, stresses[-1], strains[-1], tuple(strains), tuple(stresses), "measured, stated in the file")
-
-
-def _between(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:
-    upper = next(index for index, value in enumerate(xs) if value >= x)
-    return ys[upper - 1] + (ys[upper] - ys[upper - 1]) * (x - xs[upper - 1]) / (xs[upper] - xs[upper - 1])
 
 
 def resolve_relaxation(stated: tables.RelaxationTable) -> SteelRelaxation:

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from headjoint.model import tightening
+from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.joint import Joint
 from headjoint.model.materials import Material
 from headjoint.model.threads import Thread
@@ -147,3 +148,15 @@ def bearing_limit(*materials: Material) -> float | None:
     """Return the smaller limit surface pressure p_G (MPa) of faces that meet, None if none is known."""
     known = [material.bearing_limit for material in materials if material.bearing_limit is not None]
     return min(known) if known else None
+
+
+def bearing_faces(joint: Joint) -> list[tuple[str, tuple[float, float], float | None]]:
+    """Return name, inner and outer diameter (mm) and limiting pressure (MPa) of every bearing face, the head's last."""
+    below = joint.washer.material if joint.washer is not None else joint.head.material
+    name = "nut" if joint.fastener.kind == "stud" else "bolt head"
+    partner = "washer" if joint.washer is not None else "head"
+    faces = [(f"{name} on {partner}", bearing_ring(joint), bearing_limit(joint.seat.material, below))]
+    if joint.washer is not None:
+        limit = bearing_limit(joint.washer.material, joint.head.material)
+        faces.append(("washer on head", washer_ring(joint), limit))
+    return faces

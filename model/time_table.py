@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import bisect
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from headjoint.model.errors import InputError
+from headjoint.model.materials import between
 
 
 @dataclass(frozen=True)
@@ -43,11 +43,4 @@ class TimeTable:
 
     def __call__(self, time: float) -> float:
         """Return the quantity at a time (s)."""
-        upper = bisect.bisect_right(self.times, time)
-        if upper == 0:
-            return self.values[0]
-        if upper == len(self.times):
-            return self.values[-1]
-        t0, t1 = self.times[upper - 1], self.times[upper]
-        share = (time - t0) / (t1 - t0)
-        return (1.0 - share) * self.values[upper - 1] + share * self.values[upper]
+        return between(time, self.times, self.values)

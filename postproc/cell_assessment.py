@@ -11,6 +11,7 @@ from headjoint.cases.cell_condensation import CellModel
 from headjoint.cases.linear_solver import solver_name
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.estimate import Estimate, estimate
+from headjoint.model.strength import bearing_faces
 from headjoint.postproc.cell_findings import (
     CellFields,
     CellStateFindings,
@@ -21,7 +22,6 @@ from headjoint.postproc.cell_findings import (
 )
 from headjoint.postproc.comparison import Row
 from headjoint.postproc.criteria import Criterion, StateFigures, Tightened, criteria, verdict_sentence
-from headjoint.postproc.findings import bearing_faces
 
 NAMES = ("least", "nominal", "greatest")
 

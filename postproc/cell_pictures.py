@@ -12,8 +12,8 @@ from headjoint.cases.cell import SolvedCell
 from headjoint.postproc.cell_assessment import ANGLE_FROM, CellFindings
 from headjoint.postproc.cell_findings import CellFields
 from headjoint.postproc.cell_views import draw_views
+from headjoint.postproc.drawing import COLOURS, DASHES, DPI, INK, QUIET, blank_figure, placed_axes
 from headjoint.postproc.fields import UNFIT_FOR_FILES
-from headjoint.postproc.pictures import COLOURS, DASHES, DPI, INK, QUIET, blank_figure, placed_axes
 
 
 def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[Path]:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import base64
 import json
-import tempfile
 from collections.abc import Callable, Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +13,7 @@ from headjoint.cases.cell import SolvedCell
 from headjoint.postproc.cell_assessment import CellFindings
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, estimate_part, head, plain
+from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.report import sources
 from headjoint.postproc.terminal import (
     figure_text,
@@ -137,9 +135,7 @@ def write_cell_files(
 
     Everything is made in a scratch folder beside the target and moved in when complete.
     """
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
-        scratch = Path(name)
+    with moved_in_whole(folder) as (scratch, written):
         (scratch / "result.json").write_text(json.dumps(document), encoding="utf-8")
         stage("fields")
         from headjoint.postproc.cell_pictures import draw_cell, write_cell_vtu
@@ -148,30 +144,18 @@ def write_cell_files(
         if pictures:
             stage("pictures")
             _write_page(findings, draw_cell(findings, solved, scratch), scratch)
-        folder.mkdir(exist_ok=True)
-        made = sorted(scratch.iterdir(), key=lambda p: (p.suffix != ".html", p.suffix != ".json", p.name))
-        return [path.replace(folder / path.name) for path in made]
+    return written
 
 
 def _write_page(findings: CellFindings, pictures: Sequence[Path], folder: Path) -> None:
-    from jinja2 import Environment, PackageLoader
-
-    environment = Environment(
-        loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.filters["figure"] = figure_text
-    page = environment.get_template("cell.html.j2").render(
+    write_page(
+        folder / "report.html",
+        "cell.html.j2",
+        pictures,
         findings=findings,
         joint=findings.cell.joint,
         names=[state.name for state in findings.states["nominal"]],
         trust=trust_lines(findings),
         limits=LIMITS,
-        version=version("headjoint"),
-        caution=CAUTION,
         sources=sources(findings.cell.joint),
-        pictures=[
-            {"name": path.stem.replace("_", " "), "data": base64.b64encode(path.read_bytes()).decode("ascii")}
-            for path in pictures
-        ],
     )
-    (folder / "report.html").write_text(page, encoding="utf-8")

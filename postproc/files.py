@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from headjoint.cases.single import SolvedJoint
 from headjoint.postproc.assessment import Findings
+from headjoint.postproc.page import moved_in_whole
 
 
 def write_files(
@@ -26,9 +26,7 @@ def write_files(
     Everything is made in a scratch folder beside the target and moved in file by file when complete, so an
     interruption leaves no half-written file.
     """
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
-        scratch = Path(name)
+    with moved_in_whole(folder) as (scratch, written):
         (scratch / "result.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
         stage("fields")
         from headjoint.postproc.fields import recover, write_vtu
@@ -42,10 +40,4 @@ def write_files(
 
             drawn = draw_all(solved, findings.states["nominal"], recovered, scratch)
             write_report(findings, document, drawn, scratch)
-        folder.mkdir(exist_ok=True)
-        written = []
-        for made in sorted(
-            scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name)
-        ):
-            written.append(made.replace(folder / made.name))
     return written

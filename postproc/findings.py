@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from headjoint.cases.history import History, State, demand_of
 from headjoint.cases.reduced import Equilibrium, solve
 from headjoint.model import strength
-from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.joint import Joint, Zone
 from headjoint.model.roots import rising_bracket, rising_root
 
@@ -168,22 +167,10 @@ def _zone(history: History, state: State, zone: Zone) -> ZoneFindings:
     )
 
 
-def bearing_faces(joint: Joint) -> list[tuple[str, tuple[float, float], float | None]]:
-    """Return name, inner and outer diameter (mm) and limiting pressure (MPa) of every bearing face."""
-    below = joint.washer.material if joint.washer is not None else joint.head.material
-    name = "nut" if joint.fastener.kind == "stud" else "bolt head"
-    partner = "washer" if joint.washer is not None else "head"
-    faces = [(f"{name} on {partner}", bearing_ring(joint), strength.bearing_limit(joint.seat.material, below))]
-    if joint.washer is not None:
-        limit = strength.bearing_limit(joint.washer.material, joint.head.material)
-        faces.append(("washer on head", washer_ring(joint), limit))
-    return faces
-
-
 def _bearings(history: History, state: State) -> tuple[BearingFindings, ...]:
     found = []
     groups = {group.name: group for group in history.reduced.groups if group.kind == "bearing"}
-    for face, (inner, outer), limit in bearing_faces(history.joint):
+    for face, (inner, outer), limit in strength.bearing_faces(history.joint):
         area = np.pi / 4.0 * (outer**2 - inner**2)
         group = groups.get(face)
         peak = float(state.equilibrium.pressure[group.points].max()) if group is not None else None

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from headjoint.model.gasket_laws import GasketLaw
+from headjoint.postproc.drawing import COLOURS, DPI, INK, QUIET, blank_figure, placed_axes
 from headjoint.postproc.fields import UNFIT_FOR_FILES
-from headjoint.postproc.pictures import COLOURS, DPI, INK, QUIET, blank_figure, placed_axes
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -47,10 +47,9 @@ def split_loss(model: ServiceModel, tightened: Record, now: Record) -> LossSplit
     Raises SolveError where a joint of part of the causes does not come to equilibrium.
     """
     before, after = at_peak(tightened.memory), now.memory
-    share = model.reduced.share
 
     def clamp(memory: Memory) -> float:
-        return float(cold_force(model, memory) @ share / share.sum())
+        return model.mean(cold_force(model, memory))
 
     peak, left = clamp(_mixed(before, after, ())), clamp(_mixed(before, after, CAUSES))
     parts = dict.fromkeys(CAUSES, 0.0)
@@ -63,7 +62,7 @@ def split_loss(model: ServiceModel, tightened: Record, now: Record) -> LossSplit
             parts[cause] += (clamp_so_far - next_clamp) / 2.0
             clamp_so_far = next_clamp
     whole = peak - left
-    actual = peak - float(np.asarray(now.cold_force) @ share / share.sum()) if now.cold_force is not None else whole
+    actual = peak - model.mean(now.cold_force) if now.cold_force is not None else whole
     error = abs(sum(parts.values()) - actual) / max(abs(actual), 1e-9 * peak, 1e-6)
     return LossSplit(peak, parts, left, error)
 

@@ -11,28 +11,26 @@ import numpy as np
 from headjoint.cases.history import demand_of
 from headjoint.cases.reduced import grown_set, solve
 from headjoint.cases.single import SolvedJoint
+from headjoint.postproc.drawing import (
+    CLAMPED,
+    COLOURS,
+    DASHES,
+    FASTENER,
+    INK,
+    QUIET,
+    Place,
+    blank_figure,
+    headline,
+    placed_axes,
+    save_pictures,
+)
 from headjoint.postproc.fields import RecoveredState, cell_nodes, corner_values, fastener_stretch, part_edges, von_mises
 from headjoint.postproc.findings import StateFindings
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-Place = tuple[float, float, float, float]  # left, bottom, width, height as fractions of the figure
-
-DPI = 120
-INK = "#22252b"
-QUIET = "#6b727c"
-# one colour per kind of state, told apart also by people who see few colours
-COLOURS = {
-    "assembly": "#3b6ea5",
-    "settled": "#7fa8c9",
-    "hot": "#d98324",
-    "firing": "#a8323e",
-    "cold": "#2f8f83",
-}
-DASHES = {"assembly": "-", "settled": (0, (4, 2)), "hot": "-", "firing": "-", "cold": (0, (1, 1.2))}
 PART_COLOURS = {"fastener": "#8d99a8", "nut": "#b5a27a", "washer": "#6f7f72", "head": "#d6dde4", "block": "#c3b9ae"}
-FASTENER, CLAMPED = "#2d4a6b", "#b0782a"  # what pulls and what is pressed, where both are drawn
 TIGHTENING_STEPS, GAS_STEPS = 12, 4
 
 
@@ -40,47 +38,15 @@ def draw_all(
     solved: SolvedJoint, states: Sequence[StateFindings], recovered: dict[str, RecoveredState], folder: Path
 ) -> list[Path]:
     """Draw every picture of the nominal tightening into `folder` and return the paths."""
-    import matplotlib
-
-    drawn = []
-    for name, draw in (
-        ("contact_pressure", lambda: contact_pressure(solved, states)),
-        ("joint_diagram", lambda: joint_diagram(solved, states, recovered[states[0].name])),
-        ("clamp_history", lambda: clamp_history(solved)),
-        ("section", lambda: section(solved, recovered)),
-    ):
-        path = folder / f"{name}.png"
-        # names in a joint file are text, not formulas
-        with matplotlib.rc_context({"text.parse_math": False}):
-            draw().savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2})
-        drawn.append(path)
-    return drawn
-
-
-def blank_figure(width: float, height: float) -> Figure:
-    """Return an empty figure of a size in inches."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(width, height), facecolor="white")
-    FigureCanvasAgg(figure)
-    return figure
-
-
-def placed_axes(figure: Figure, place: Place, title: str, across: str, up: str) -> Any:
-    """Add axes at a fixed place; letting matplotlib look for places costs as much as drawing."""
-    axes = figure.add_axes(place)
-    axes.set_title(title, loc="left", fontsize=10.5, color=INK)
-    axes.set_xlabel(across)
-    axes.set_ylabel(up)
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.grid(color="#e6e8eb", linewidth=0.8)
-    axes.set_axisbelow(True)
-    return axes
-
-
-def _headline(figure: Figure, text: str) -> None:
-    figure.suptitle(text, fontsize=12.5, color=INK, x=0.012, y=0.985, ha="left", va="top")
+    return save_pictures(
+        (
+            ("contact_pressure", lambda: contact_pressure(solved, states)),
+            ("joint_diagram", lambda: joint_diagram(solved, states, recovered[states[0].name])),
+            ("clamp_history", lambda: clamp_history(solved)),
+            ("section", lambda: section(solved, recovered)),
+        ),
+        folder,
+    )
 
 
 def _note(axes: Any, text: str, place: tuple[float, float], shift: tuple[float, float], **more: Any) -> None:
@@ -100,7 +66,7 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings]) -> Fi
     """
     joint = solved.joint
     figure = blank_figure(10, 5.6)
-    _headline(figure, f"Gasket contact pressure, nominal preload: {joint.name}")
+    headline(figure, f"Gasket contact pressure, nominal preload: {joint.name}")
     place = (0.068, 0.10, 0.74, 0.82)
     axes = placed_axes(figure, place, "", "radius from the fastener's axis, mm", "contact pressure, MPa")
     top = max(float(state.profile.pressure.max()) for state in states)
@@ -145,7 +111,7 @@ def joint_diagram(solved: SolvedJoint, states: Sequence[StateFindings], assemble
     fastener's line is straight; the gasket's laws bend the other.
     """
     figure = blank_figure(10.4, 5.6)
-    _headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
+    headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
     fired = [state for state in states if state.gas_force > 0.0]
     stretch = fastener_stretch(solved, assembled)
     top = max(solved.nominal.preload / 1e3, *(state.fastener_force / 1e3 for state in states))
@@ -250,7 +216,7 @@ def clamp_history(solved: SolvedJoint) -> Figure:
     """Fastener force and clamp on the gasket through all states, at the three preloads of the scatter."""
     joint = solved.joint
     figure = blank_figure(10, 6.4)
-    _headline(figure, f"Clamp through the history: {joint.name}")
+    headline(figure, f"Clamp through the history: {joint.name}")
     axes = placed_axes(figure, (0.17, 0.31, 0.82, 0.60), "", "", "force per fastener, kN")
     states = solved.nominal.states
     x, gas = np.arange(len(states)), np.array([state.case.gas_force for state in states]) / 1e3
@@ -308,7 +274,7 @@ def section(solved: SolvedJoint, recovered: dict[str, RecoveredState]) -> Figure
     built, displaced = places[nodes] * [-1.0, 1.0], (places + factor * change)[nodes]
 
     figure = blank_figure(10.5, 7.8)
-    _headline(figure, f"{solved.joint.name}: {shown}, displacement since assembly magnified {factor:g} times")
+    headline(figure, f"{solved.joint.name}: {shown}, displacement since assembly magnified {factor:g} times")
     whole = _panel(figure, (0.065, 0.17, 0.36, 0.735), "left: parts as built; right: von Mises stress")
     close = _panel(figure, (0.475, 0.17, 0.515, 0.735), "around the gasket: axial stress of head and block")
     reach = np.abs(places[:, 0]).max()

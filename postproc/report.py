@@ -2,40 +2,26 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from headjoint.model.joint import Joint
 from headjoint.postproc.assessment import Findings
-from headjoint.postproc.document import CAUTION
-from headjoint.postproc.terminal import figure_text
+from headjoint.postproc.page import write_page
 
 
 def write_report(findings: Findings, document: dict[str, Any], pictures: Sequence[Path], folder: Path) -> Path:
     """Write report.html with the pictures inside and return its path."""
-    from jinja2 import Environment, PackageLoader
-
-    environment = Environment(
-        loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.filters["figure"] = figure_text
-    page = environment.get_template("report.html.j2").render(
+    return write_page(
+        folder / "report.html",
+        "report.html.j2",
+        pictures,
         findings=findings,
         names=[state.name for state in findings.states["nominal"]],
         checks=document["checks"],
-        version=document["program"]["version"],
-        caution=CAUTION,
         sources=sources(findings.joint),
-        pictures=[
-            {"name": path.stem.replace("_", " "), "data": base64.b64encode(path.read_bytes()).decode("ascii")}
-            for path in pictures
-        ],
     )
-    path = folder / "report.html"
-    path.write_text(page, encoding="utf-8")
-    return path
 
 
 def sources(joint: Joint) -> list[dict[str, str]]:

@@ -6,9 +6,6 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
-
-from headjoint.cases.service_model import ServiceModel
 from headjoint.cases.service_run import Record, Service
 from headjoint.model.estimate import estimate as closed_form
 from headjoint.model.joint import Joint
@@ -24,6 +21,7 @@ from headjoint.postproc.service_variants import (
     RetorqueBenefit,
     Reuse,
     dry_tightening,
+    last_clamp,
     retorque_benefits,
     reuse,
     uncertainty,
@@ -148,19 +146,17 @@ def assess_service(
 
     Raises SolveError where a variant does not come to equilibrium.
     """
-    model, joint, steps = service.model, service.model.joint, service.steps
-    quick = model if single else estimate.model
-    quick_service = service if single else estimate
+    joint = service.model.joint
+    quick = service if single else estimate
     stage("loss by cause")
     splits = _splits(service, estimate)
     unbroken = service.broken is None and estimate.broken is None
     stage("retorque")
-    retorques = retorque_benefits(quick, steps) if unbroken else ()
+    retorques = retorque_benefits(quick) if unbroken else ()
     stage("reuse and friction")
-    dry = dry_tightening(quick, service)
-    again = reuse(quick, quick_service)
+    dry, again = dry_tightening(quick), reuse(quick)
     stage("uncertainty")
-    chain_clamp, ranges = uncertainty(joint, steps) if unbroken else (0.0, ())
+    chain_clamp, ranges = (last_clamp(estimate), uncertainty(estimate)) if unbroken else (0.0, ())
     stage("fatigue")
     fatigue = service_fatigue(service)
     rows = _rows(service, estimate)
@@ -181,11 +177,6 @@ def assess_service(
         quick="finite elements" if single else "the closed-form chain",
         seconds=seconds,
     )
-
-
-def _mean(model: ServiceModel, force: np.ndarray) -> float:
-    share = model.reduced.share
-    return float(force @ share / share.sum())
 
 
 def tightenings(service: Service) -> list[Record]:
@@ -248,9 +239,9 @@ def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
     for record in shown(service):
         tightened = _latest_tightening(service, record)
         peak = _peak(service, tightened, record)
-        cold = None if record.cold_force is None else _mean(model, record.cold_force)
+        cold = None if record.cold_force is None else model.mean(record.cold_force)
         other = by_place.get(place_of[id(record)])
-        beside = None if other is None or other.cold_force is None else _mean(estimate.model, other.cold_force)
+        beside = None if other is None or other.cold_force is None else estimate.model.mean(other.cold_force)
         rows.append(
             ServiceRow(
                 step=record.step,
@@ -258,8 +249,8 @@ def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
                 kind=record.kind,
                 cycle=record.cycle,
                 time=record.time,
-                clamp=_mean(model, record.force),
-                fired=None if record.fired_force is None else _mean(model, record.fired_force),
+                clamp=model.mean(record.force),
+                fired=None if record.fired_force is None else model.mean(record.fired_force),
                 cold=cold,
                 least=None if record.cold_force is None else float(record.cold_force.min()),
                 peak=peak,
@@ -301,9 +292,9 @@ def _blocks(service: Service) -> tuple[BlockFindings, ...]:
         before = [one for one in service.records if one.step < number]
         if not ends or not before or before[-1].cold_force is None:
             continue
-        forces = [_mean(service.model, np.asarray(one.cold_force)) for one in ends]
+        forces = [service.model.mean(one.cold_force) for one in ends]
         # per tenfold or twofold of cycles a joint that creeps loses about the same: the latest doubling tells the next
-        first = _mean(service.model, np.asarray(before[-1].cold_force))
+        first = service.model.mean(before[-1].cold_force)
         if first <= 0.0 or forces[-1] <= 0.0:
             continue
         next_loss = None

@@ -12,8 +12,17 @@ import numpy as np
 
 from headjoint.cases.service_run import Record, Service
 from headjoint.model.service import Block, Change, Hold
+from headjoint.postproc.drawing import (
+    COLOURS,
+    FASTENER,
+    INK,
+    QUIET,
+    blank_figure,
+    headline,
+    placed_axes,
+    save_pictures,
+)
 from headjoint.postproc.loss_split import CAUSES
-from headjoint.postproc.pictures import COLOURS, DPI, FASTENER, INK, QUIET, blank_figure, placed_axes
 from headjoint.postproc.service_findings import ServiceFindings, tightenings
 
 if TYPE_CHECKING:
@@ -33,35 +42,18 @@ CAUSE_COLOURS = {
 
 def draw_service(findings: ServiceFindings, folder: Path) -> list[Path]:
     """Draw every picture into `folder` and return the paths."""
-    import matplotlib
-
     pictures: list[tuple[str, Callable[[], Figure]]] = [("clamp_in_service", lambda: clamp_in_service(findings))]
     if findings.splits:
         pictures.append(("clamp_lost", lambda: clamp_lost(findings)))
     if any(record.turning is not None for record in findings.service.records):
         pictures.append(("torque_angle", lambda: torque_angle(findings)))
-    drawn = []
-    for name, draw in pictures:
-        path = folder / f"{name}.png"
-        with matplotlib.rc_context({"text.parse_math": False}):
-            draw().savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2})
-        drawn.append(path)
-    return drawn
-
-
-def _headline(figure: Figure, text: str) -> None:
-    figure.suptitle(text, fontsize=12.5, color=INK, x=0.012, y=0.985, ha="left", va="top")
-
-
-def _mean(service: Service, force: Any) -> float:
-    share = service.model.reduced.share
-    return float(np.asarray(force) @ share / share.sum())
+    return save_pictures(pictures, folder)
 
 
 def clamp_in_service(findings: ServiceFindings) -> Figure:
     """Clamp over all steps: one field a step, time or cycles within it on a logarithmic scale."""
     figure = blank_figure(11, 5.8)
-    _headline(figure, f"Clamp per fastener through service: {findings.joint.name}")
+    headline(figure, f"Clamp per fastener through service: {findings.joint.name}")
     axes = placed_axes(figure, (0.066, 0.185, 0.775, 0.72), "", "", "clamp, kN")
     axes.grid(axis="x", visible=False)
     service = findings.service
@@ -82,7 +74,7 @@ def clamp_in_service(findings: ServiceFindings) -> Figure:
                           ha="center", va="bottom")  # fmt: skip
     axes.set_xticks([])
     axes.set_xlim(0, len(steps))
-    forces = [_mean(service, one) / 1e3 for record in service.records
+    forces = [service.model.mean(one) / 1e3 for record in service.records
               for one in (record.cold_force, record.force, record.fired_force)
               if one is not None and not isinstance(steps[record.step], Change)]  # fmt: skip
     # the ramps of tightening and letting go run out of the picture, so that the losses show
@@ -122,7 +114,7 @@ def _draw_course(axes: Any, service: Service, *, chain: bool) -> None:
                 at = number + _cycle_place(record.cycle, step.times)
                 if record.cold_force is not None:
                     cold_x.append(at)
-                    cold_y.append(_mean(service, record.cold_force) / 1e3)
+                    cold_y.append(service.model.mean(record.cold_force) / 1e3)
                 _warm(warm, record, service, at)
         else:
             _step_course(service, records[-1], step, number, cold_x, cold_y, warm)
@@ -152,10 +144,10 @@ def _at_rest(service: Service, record: Record) -> bool:
 def _warm(warm: dict[str, tuple[list[float], list[float]]], record: Record, service: Service, at: float) -> None:
     if record.case is not None and not _at_rest(service, record):
         warm["hot"][0].append(at)
-        warm["hot"][1].append(_mean(service, record.force) / 1e3)
+        warm["hot"][1].append(service.model.mean(record.force) / 1e3)
     if record.fired_force is not None:
         warm["firing"][0].append(at)
-        warm["firing"][1].append(_mean(service, record.fired_force) / 1e3)
+        warm["firing"][1].append(service.model.mean(record.fired_force) / 1e3)
 
 
 def _step_course(
@@ -180,18 +172,18 @@ def _step_course(
         cold_y.extend(record.trace[:, 1] / 1e3)
     elif isinstance(step, Change):
         cold_x.append(number + 0.5)
-        cold_y.append(_mean(service, record.force) / 1e3)
+        cold_y.append(service.model.mean(record.force) / 1e3)
     _warm(warm, record, service, number + 0.5)
     if record.cold_force is not None and not isinstance(step, Change):
         cold_x.append(end)
-        cold_y.append(_mean(service, record.cold_force) / 1e3)
+        cold_y.append(service.model.mean(record.cold_force) / 1e3)
 
 
 def clamp_lost(findings: ServiceFindings) -> Figure:
     """Loss by cause at the end of every step, stacked bars, as a share of the peak clamp."""
     splits = [split for split in findings.splits if split.finite_elements.peak > 0.0]
     figure = blank_figure(11, 1.9 + 0.42 * len(splits))
-    _headline(figure, f"Where clamp went since the latest tightening: {findings.joint.name}")
+    headline(figure, f"Where clamp went since the latest tightening: {findings.joint.name}")
     height = figure.get_figheight()
     place = (0.20, 0.62 / height, 0.60, 1.0 - 1.25 / height)
     axes = placed_axes(figure, place, "", "lost, % of the peak of the tightening (gains to the left)", "")
@@ -223,7 +215,7 @@ def clamp_lost(findings: ServiceFindings) -> Figure:
 def torque_angle(findings: ServiceFindings) -> Figure:
     """Force and wrench torque over angle of every tightening and retorque, with the elastic slope and yield."""
     figure = blank_figure(11, 5.2)
-    _headline(figure, f"Tightening curves: {findings.joint.name}")
+    headline(figure, f"Tightening curves: {findings.joint.name}")
     torque_known = any(
         record.turning is not None and record.turning.torque.max() > 0.0 for record in findings.service.records
     )

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import base64
 import dataclasses
 import json
 import math
-import tempfile
 from collections.abc import Callable, Sequence
 from importlib.metadata import version
 from pathlib import Path
@@ -22,6 +20,7 @@ from headjoint.model.service_resolve import duration_text
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, UNITS, plain
 from headjoint.postproc.loss_split import CAUSES
+from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.report import sources
 from headjoint.postproc.service_findings import ServiceFindings, ServiceRow
 from headjoint.postproc.terminal import figure_text, force_text, print_criteria, print_verdict, unit_in
@@ -335,27 +334,22 @@ def write_service_files(
     stage: Callable[[str], None] = lambda name: None,
 ) -> list[Path]:
     """Write history.json, the pictures and the page; return their paths. Each file is whole or not there."""
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".making-") as name:
-        scratch = Path(name)
+    with moved_in_whole(folder) as (scratch, written):
         (scratch / "history.json").write_text(json.dumps(document), encoding="utf-8")
         if pictures:
             stage("pictures")
             from headjoint.postproc.service_pictures import draw_service
 
             _write_page(findings, draw_service(findings, scratch), scratch, units)
-        made = sorted(scratch.iterdir(), key=lambda p: (p.suffix != ".html", p.suffix != ".json", p.name))
-        return [path.replace(folder / path.name) for path in made]
+    return written
 
 
 def _write_page(findings: ServiceFindings, pictures: Sequence[Path], folder: Path, units: str) -> None:
-    from jinja2 import Environment, PackageLoader
-
-    environment = Environment(
-        loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
-    )
     headings, splits = split_rows(findings, units)
-    page = environment.get_template("history.html.j2").render(
+    write_page(
+        folder / "history.html",
+        "history.html.j2",
+        pictures,
         findings=findings,
         joint=findings.joint,
         force=unit_in("kN", units)[0],
@@ -367,15 +361,8 @@ def _write_page(findings: ServiceFindings, pictures: Sequence[Path], folder: Pat
         answers=answers(findings, units),
         limits=LIMITS,
         check=check_line(findings),
-        version=version("headjoint"),
-        caution=CAUTION,
         sources=sources(findings.joint) + service_sources(findings),
-        pictures=[
-            {"name": path.stem.replace("_", " "), "data": base64.b64encode(path.read_bytes()).decode("ascii")}
-            for path in pictures
-        ],
     )
-    (folder / "history.html").write_text(page, encoding="utf-8")
 
 
 def service_sources(findings: ServiceFindings) -> list[dict[str, str]]:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from headjoint.cases.memory import Memory
-from headjoint.cases.service_model import ServiceModel, service_of_estimate
-from headjoint.cases.service_run import Record, Service, run_service
+from headjoint.cases.service_model import service_of_estimate
+from headjoint.cases.service_run import Service, run_service
 from headjoint.cases.service_steps import FractureError
 from headjoint.cases.service_tightening import tighten
 from headjoint.model.joint import Joint
@@ -91,36 +91,37 @@ class Range:
     high: float
 
 
-def last_clamp(records: Sequence[Record], model: ServiceModel) -> float:
+def last_clamp(service: Service) -> float:
     """Return the mean cold clamp (N) at the end of a service."""
-    force, share = records[-1].cold_force, model.reduced.share
-    return float(np.asarray(force) @ share / share.sum())
+    force = service.records[-1].cold_force
+    assert force is not None
+    return service.model.mean(force)
 
 
-def retorque_benefits(model: ServiceModel, steps: Sequence[Step]) -> tuple[RetorqueBenefit, ...]:
+def retorque_benefits(done: Service) -> tuple[RetorqueBenefit, ...]:
     """Return the benefit of every retorque of a service, or of those that suggest themselves where it has none."""
     found = []
+    model, steps = done.model, done.steps
     own = [index for index, step in enumerate(steps) if isinstance(step, Retorque)]
     for index in own:
         # what it gives lasts until the next tightening or letting go
         later = (n for n in range(index + 1, len(steps)) if isinstance(steps[n], (Tighten, Retorque, Change)))
         until = next(later, len(steps))
-        done = run_service(model, steps[:until])
-        now = last_clamp(done.records, model)
+        kept = done.last_of(until - 1).cold_force
+        assert kept is not None
         fewer = [step for number, step in enumerate(steps[:until]) if number != index]
-        without = last_clamp(run_service(model, fewer).records, model)
         turning = done.last_of(index).turning
         name = f"{steps[index].name} (step {index + 1})"
-        found.append(RetorqueBenefit(name, now, without, turning is None or turning.moved))
+        without = last_clamp(run_service(model, fewer))
+        found.append(RetorqueBenefit(name, model.mean(kept), without, turning is None or turning.moved))
     if own or sum(isinstance(step, Tighten) for step in steps) > 1:
         return tuple(found)
-    now = last_clamp(run_service(model, steps).records, model)
     for what, index, more in _suggested(steps):
         other = run_service(model, more)
         if other.broken is None:
             turning = other.last_of(index).turning
             moved = turning is None or turning.moved
-            found.append(RetorqueBenefit(what, last_clamp(other.records, model), now, moved))
+            found.append(RetorqueBenefit(what, last_clamp(other), last_clamp(done), moved))
     return tuple(found)
 
 
@@ -152,30 +153,28 @@ def _suggested(steps: Sequence[Step]) -> list[tuple[str, int, list[Step]]]:
     ]
 
 
-def dry_tightening(model: ServiceModel, service: Service) -> DryTightening | None:
+def dry_tightening(service: Service) -> DryTightening | None:
     """Return the first tightening with dry threads, and all dry; None where it goes by no torque or is dry already."""
-    first = service.steps[0]
-    if not isinstance(first, Tighten) or not first.torques:
+    model, first, oiled = service.model, service.steps[0], service.records[0].cold_force
+    if not isinstance(first, Tighten) or not first.torques or service.records[0].turning is None or oiled is None:
         return None
     friction = model.joint.ageing.dry_friction
     if friction <= max(first.thread_friction, first.bearing_friction):
         return None
     threads = dataclasses.replace(first, thread_friction=friction)
     clamps = []
-    for step in (first, threads, dataclasses.replace(threads, bearing_friction=friction)):
+    for step in (threads, dataclasses.replace(threads, bearing_friction=friction)):
         done = run_service(model, [step])
-        clamps.append(None if done.broken is not None else last_clamp(done.records, model))
-    oiled, dry_threads, dry = clamps
-    return None if not oiled else DryTightening(friction, oiled, dry_threads, dry)
+        clamps.append(None if done.broken is not None else last_clamp(done))
+    return DryTightening(friction, model.mean(oiled), *clamps) if model.mean(oiled) > 0.0 else None
 
 
-def reuse(model: ServiceModel, service: Service) -> Reuse | None:
+def reuse(service: Service) -> Reuse | None:
     """Return what the fastener is good for after a service; None where it was not tightened first."""
-    first, record = service.steps[0], service.records[0]
+    model, first, record = service.model, service.steps[0], service.records[0]
     if not isinstance(first, Tighten) or record.turning is None or service.broken is not None:
         return None
-    quick = run_service(model, service.steps) if model is not service.model else service
-    memory = quick.records[-1].memory
+    memory = service.records[-1].memory
     law = model.law
     limit = model.joint.ageing.permanent_limit
     strain, number, weakest = _weakest(memory)
@@ -223,17 +222,18 @@ def _weakest(memory: Memory) -> tuple[float, int, int]:
     return float(memory.plastic.max()), int(number), int(length)
 
 
-def uncertainty(joint: Joint, steps: Sequence[Step]) -> tuple[float, tuple[Range, ...]]:
-    """Return the clamp at the end (N) by the closed-form chain, and what it becomes at each input's low and high end.
+def uncertainty(chain: Service) -> tuple[Range, ...]:
+    """Return what the clamp at the end of a service of the closed-form chain becomes at each input's low and high end.
 
     Inputs: tightening scatter, each gasket law's range, creep, relaxation and embedding. A variant that breaks a
     fastener counts as no clamp.
     """
 
+    joint, steps = chain.model.joint, chain.steps
+
     def clamp(changed: Joint, service: Sequence[Step]) -> float:
-        model = service_of_estimate(changed)
-        done = run_service(model, service)
-        return 0.0 if done.broken is not None else last_clamp(done.records, model)
+        done = run_service(service_of_estimate(changed), service)
+        return 0.0 if done.broken is not None else last_clamp(done)
 
     scatter = joint.tightening.scatter
     # where an angle or the yield point ends the turning, what scatters is the fastener's own strength
@@ -263,7 +263,7 @@ def uncertainty(joint: Joint, steps: Sequence[Step]) -> tuple[float, tuple[Range
     for name, values, of in inputs:
         ends = sorted(clamp(of(sign), steps) for sign in (-1.0, 1.0))
         ranges.append(Range(name, values, *ends))
-    return clamp(joint, steps), tuple(ranges)
+    return tuple(ranges)
 
 
 def _scaled_steps(steps: Sequence[Step], factor: float) -> list[Step]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
@@ -17,6 +16,7 @@ from headjoint.cases.warm_up import Instant, WarmUp
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, UNITS, plain
 from headjoint.postproc.findings import sealing_needed
+from headjoint.postproc.page import moved_in_whole
 from headjoint.postproc.terminal import figure_text, force_text, unit_in
 
 FORMAT, VERSION = "headjoint-warm-up-result", 1
@@ -149,24 +149,20 @@ def warm_up_document(warmed: WarmUp, slower: WarmUp | None) -> dict[str, Any]:
 
 def write_warm_up_files(warmed: WarmUp, document: dict[str, Any], folder: Path) -> list[Path]:
     """Write warmup.json and warmup.png; return their paths. Each file is whole or not there."""
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".making-") as name:
-        scratch = Path(name)
+    with moved_in_whole(folder) as (scratch, written):
         (scratch / "warmup.json").write_text(json.dumps(document), encoding="utf-8")
-        import matplotlib
+        from headjoint.postproc.drawing import save_pictures
 
-        with matplotlib.rc_context({"text.parse_math": False}):
-            warm_up_picture(warmed).savefig(scratch / "warmup.png", dpi=120, pil_kwargs={"compress_level": 2})
-        return [path.replace(folder / path.name) for path in sorted(scratch.iterdir())]
+        save_pictures([("warmup", lambda: warm_up_picture(warmed))], scratch)
+    return written
 
 
 def warm_up_picture(warmed: WarmUp) -> Any:
     """Return temperatures above, clamp below, over time."""
-    from headjoint.postproc.pictures import COLOURS, FASTENER, INK, QUIET, blank_figure, placed_axes
+    from headjoint.postproc.drawing import COLOURS, FASTENER, INK, QUIET, blank_figure, headline, placed_axes
 
     figure = blank_figure(11, 7.2)
-    title = f"Warm-up and cooling: {warmed.joint.name}"
-    figure.suptitle(title, fontsize=12.5, color=INK, x=0.012, y=0.985, ha="left", va="top")
+    headline(figure, f"Warm-up and cooling: {warmed.joint.name}")
     upper = placed_axes(figure, (0.066, 0.52, 0.72, 0.40), "", "", "temperature, degC")
     lower = placed_axes(figure, (0.066, 0.085, 0.72, 0.37), "", "time, s", "clamp, kN")
     times = [one.time for one in warmed.instants]

@@ -486,7 +486,7 @@ def test_a_yielded_bolt_used_again_reaches_its_clamp_but_has_less_left_to_give()
     first, second = (record for record in service.records if record.turning is not None)
     assert second.turning.force[-1] == pytest.approx(first.turning.force[-1], rel=0.05)
     assert second.memory.plastic.max() > 1.5 * first.memory.plastic.max()
-    found = reuse(bolt(), service)
+    found = reuse(service)
     assert found.strain > found.limit
     assert found.times == 0
     young = run_service(bolt(), bolt().joint.history[:3])
@@ -494,16 +494,16 @@ def test_a_yielded_bolt_used_again_reaches_its_clamp_but_has_less_left_to_give()
         dataclasses.replace(bolt(), joint=dataclasses.replace(bolt().joint, ageing=ageing))
         for ageing in (dataclasses.replace(bolt().joint.ageing, permanent_limit=limit) for limit in (0.008, 0.018))
     )
-    assert reuse(strict, dataclasses.replace(young, model=strict)).times == 0
-    assert 1 <= reuse(lax, dataclasses.replace(young, model=lax)).times <= 3
-    elastic = reuse(steel(), run_service(steel(), steel().joint.history[:2]))
+    assert reuse(dataclasses.replace(young, model=strict)).times == 0
+    assert 1 <= reuse(dataclasses.replace(young, model=lax)).times <= 3
+    elastic = reuse(run_service(steel(), steel().joint.history[:2]))
     assert elastic.times is None
     assert elastic.stretch_again == pytest.approx(elastic.stretch_new, rel=1e-3)
 
 
 def test_dry_threads_give_less_clamp_at_the_same_torque():
     service = run_service(steel(), steel().joint.history[:1])
-    found = dry_tightening(steel(), service)
+    found = dry_tightening(service)
     arms = [turning_arms(steel().joint, mu, 0.12).wrench for mu in (0.12, 0.16)]
     assert found.dry_threads / found.oiled == pytest.approx(arms[0] / arms[1], rel=0.005)
     assert found.dry < found.dry_threads < found.oiled

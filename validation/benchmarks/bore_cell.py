@@ -5,14 +5,12 @@ Run as `python -m validation.benchmarks.bore_cell`; each size in a process of it
 
 from __future__ import annotations
 
-import json
 import resource
-import subprocess
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
+
+from validation.benchmarks.sizes import print_sizes
 
 SIZES = (0.5, 0.7, 1.0, 1.4, 2.0)
 BOTH_WAYS = 1.0
@@ -71,24 +69,5 @@ def one_size(refinement: float) -> dict[str, float]:
     return found
 
 
-def main() -> None:
-    """Print the figures of all sizes, then of any given on the command line instead."""
-    wanted = [float(text) for text in sys.argv[1:]] or list(SIZES)
-    for refinement in wanted:
-        code = "import json; from validation.benchmarks.bore_cell import one_size; "
-        code += f"print(json.dumps(one_size({refinement})))"
-        made = subprocess.run(
-            [sys.executable, "-c", code], capture_output=True, text=True, cwd=Path(__file__).parents[2], check=False
-        )
-        if made.returncode:
-            print(f"refinement {refinement:g}: {made.stderr.strip().splitlines()[-1]}")
-            continue
-        figures = json.loads(made.stdout.strip().splitlines()[-1])
-        print(
-            f"refinement {refinement:g}: " + ", ".join(f"{name} {value:.4g}" for name, value in figures.items()),
-            flush=True,
-        )
-
-
 if __name__ == "__main__":
-    main()
+    print_sizes("bore_cell", SIZES)

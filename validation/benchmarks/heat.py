@@ -7,14 +7,12 @@ across gasket and bearing faces. There is no coolant in it: the figures are abou
 
 from __future__ import annotations
 
-import json
 import resource
-import subprocess
-import sys
 import time
-from pathlib import Path
 
 import numpy as np
+
+from validation.benchmarks.sizes import print_sizes
 
 SIZES = (0.7, 1.0, 1.4)
 BOTH_WAYS = 1.0
@@ -104,23 +102,5 @@ def one_size(refinement: float) -> dict[str, float]:
     return found
 
 
-def main() -> None:
-    """Print the figures of all sizes, or of those given on the command line instead."""
-    for refinement in [float(text) for text in sys.argv[1:]] or list(SIZES):
-        code = "import json; from validation.benchmarks.heat import one_size; "
-        code += f"print(json.dumps(one_size({refinement})))"
-        made = subprocess.run(
-            [sys.executable, "-c", code], capture_output=True, text=True, cwd=Path(__file__).parents[2], check=False
-        )
-        if made.returncode:
-            print(f"refinement {refinement:g}: {made.stderr.strip().splitlines()[-1]}")
-            continue
-        figures = json.loads(made.stdout.strip().splitlines()[-1])
-        print(
-            f"refinement {refinement:g}: " + ", ".join(f"{name} {value:.4g}" for name, value in figures.items()),
-            flush=True,
-        )
-
-
 if __name__ == "__main__":
-    main()
+    print_sizes("heat", SIZES)
