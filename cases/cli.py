@@ -11,14 +11,24 @@ from typing import TYPE_CHECKING
 
 import click
 
-from headjoint.cases.cli_tools import check_json, one_thread, progress, threads_for, write_text
+from headjoint.cases.cli_tools import (
+    check_json,
+    laws_named,
+    one_thread,
+    progress,
+    read_one_joint,
+    read_stated,
+    shipped_cells,
+    shipped_joints,
+    threads_for,
+    write_text,
+)
 from headjoint.cases.output_paths import check_file, check_folder
 from headjoint.model.errors import InputError, JointError
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
-    from headjoint.model.gasket_laws import GasketLaw
 
 STARTER_CELL = "boosted-four-cell"
 EXIT_REQUIREMENT_FAILS = 1
@@ -104,7 +114,7 @@ def _stop(message: str, code: int) -> None:
 @_strict
 def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None, units: str, strict: bool) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    path, stated = _read(joint)
+    path, stated = read_stated(joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     if not isinstance(stated, Joint):
@@ -150,7 +160,7 @@ def history(
     joint: str, output: Path | None, pictures: bool, resume: bool, json_file: str | None, units: str, strict: bool
 ) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
-    path, stated = _read(joint)
+    path, stated = read_stated(joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     from headjoint.cases.service_jobs import run_history
@@ -185,7 +195,7 @@ def history(
 @_units
 def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
-    path, stated = _read(joint)
+    path, stated = read_stated(joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     from headjoint.cases.warm_up import both_paces
@@ -212,7 +222,7 @@ def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -
 @_strict
 def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
-    _, stated = _read_joint(joint)
+    _, stated = read_one_joint(joint)
     check_json(json_file)
     from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
 
@@ -270,7 +280,7 @@ def list_library(library: str) -> None:
 @_units
 def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
-    laws = _laws(name, wanted)
+    laws = laws_named(name, wanted)
     if output is not None:
         check_file(output, endings=(".png",))
         if len(laws) > 1:
@@ -296,7 +306,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
 )
 def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
-    _, stated = _read(joint)
+    _, stated = read_stated(joint)
     check_file(output, endings=(".vtu", ".msh"))
     from headjoint.postproc.mesh_file import write_cell_mesh, write_mesh
 
@@ -318,7 +328,7 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
     from headjoint.model.errors import unknown_name
 
-    _, stated = _read(joint)
+    _, stated = read_stated(joint)
     if not isinstance(stated, Joint):
         raise InputError("is a cell file; `headjoint solve` draws its views", file=joint)
     names = [case.name for case in stated.load_cases]
@@ -363,61 +373,6 @@ def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None,
             write_text(Path(json_file), json.dumps(document, indent=1))
     print_cell(findings, solved, units, written)
     return findings.holds
-
-
-def shipped_joints() -> dict[str, Path]:
-    """Return the joint files that ship with headjoint, by name."""
-    return _shipped("joints")
-
-
-def shipped_cells() -> dict[str, Path]:
-    """Return the cell files that ship with headjoint, by name."""
-    return _shipped("cells")
-
-
-def _shipped(kind: str) -> dict[str, Path]:
-    return {path.stem: path for path in sorted((Path(__file__).parent / kind).glob("*.toml"))}
-
-
-def _read_joint(joint: str) -> tuple[Path, Joint]:
-    """Return path and joint of one fastener; a cell file gives the share of one of its studs."""
-    path, stated = _read(joint)
-    return path, stated if isinstance(stated, Joint) else stated.joint
-
-
-def _read(joint: str) -> tuple[Path, Joint | Cell]:
-    """Return path and content of a file, or of a shipped joint or cell by its name."""
-    from headjoint.model.errors import nearest
-    from headjoint.model.reading import read_input
-
-    shipped = shipped_joints() | shipped_cells()
-    path = shipped.get(joint, Path(joint)) if not os.path.lexists(joint) else Path(joint)
-    if joint not in shipped and not os.path.lexists(joint):
-        near = nearest(joint, shipped)
-        hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
-        raise InputError(f"no such joint file{hint}", file=joint)
-    return path, read_input(path)
-
-
-def _laws(name: str, wanted: str | None) -> list[GasketLaw]:
-    """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
-    from headjoint.model.errors import unknown_name
-    from headjoint.model.gasket_laws import library
-
-    if not os.path.lexists(name) and name not in (joints := shipped_joints() | shipped_cells()):
-        if name in library():
-            if wanted is not None:
-                raise InputError("chooses among the laws of a file, and this is a law", field="--law", value=wanted)
-            return [library()[name]]
-        if not name.endswith(".toml"):
-            raise unknown_name("gasket law or joint file", name, [*library(), *joints])
-    _, stated = _read_joint(name)
-    laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
-    if wanted is None:
-        return list(laws.values())
-    if wanted not in laws:
-        raise unknown_name("gasket law of this file's zones", wanted, laws, field="--law")
-    return [laws[wanted]]
 
 
 if __name__ == "__main__":

@@ -1,7 +1,8 @@
-"""What the commands share: progress, threads, files written whole."""
+"""What the commands share: reading what they name, progress, threads, files written whole."""
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
@@ -9,10 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headjoint.cases.output_paths import check_file, write_whole
+from headjoint.model.errors import InputError
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
+    from headjoint.model.gasket_laws import GasketLaw
 
 
 def check_json(json_file: str | None) -> None:
@@ -48,3 +51,58 @@ def progress() -> Iterator[Callable[[str], None]]:
 
     with Console(stderr=True).status("reading") as status:
         yield lambda name: status.update(name)
+
+
+def shipped_joints() -> dict[str, Path]:
+    """Return the joint files that ship with headjoint, by name."""
+    return _shipped("joints")
+
+
+def shipped_cells() -> dict[str, Path]:
+    """Return the cell files that ship with headjoint, by name."""
+    return _shipped("cells")
+
+
+def _shipped(kind: str) -> dict[str, Path]:
+    return {path.stem: path for path in sorted((Path(__file__).parent / kind).glob("*.toml"))}
+
+
+def read_one_joint(joint: str) -> tuple[Path, Joint]:
+    """Return path and joint of one fastener; a cell file gives the share of one of its studs."""
+    path, stated = read_stated(joint)
+    return path, stated if isinstance(stated, Joint) else stated.joint
+
+
+def read_stated(joint: str) -> tuple[Path, Joint | Cell]:
+    """Return path and content of a file, or of a shipped joint or cell by its name."""
+    from headjoint.model.errors import nearest
+    from headjoint.model.reading import read_input
+
+    shipped = shipped_joints() | shipped_cells()
+    path = shipped.get(joint, Path(joint)) if not os.path.lexists(joint) else Path(joint)
+    if joint not in shipped and not os.path.lexists(joint):
+        near = nearest(joint, shipped)
+        hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
+        raise InputError(f"no such joint file{hint}", file=joint)
+    return path, read_input(path)
+
+
+def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
+    """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
+    from headjoint.model.errors import unknown_name
+    from headjoint.model.gasket_laws import library
+
+    if not os.path.lexists(name) and name not in (joints := shipped_joints() | shipped_cells()):
+        if name in library():
+            if wanted is not None:
+                raise InputError("chooses among the laws of a file, and this is a law", field="--law", value=wanted)
+            return [library()[name]]
+        if not name.endswith(".toml"):
+            raise unknown_name("gasket law or joint file", name, [*library(), *joints])
+    _, stated = read_one_joint(name)
+    laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
+    if wanted is None:
+        return list(laws.values())
+    if wanted not in laws:
+        raise unknown_name("gasket law of this file's zones", wanted, laws, field="--law")
+    return [laws[wanted]]

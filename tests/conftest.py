@@ -12,7 +12,7 @@ from hypothesis import settings
 from matplotlib.text import Text
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.cases.single import SolvedJoint, solve_joint
 from headjoint.model.reading import read_joint
 

@@ -11,7 +11,7 @@ import pytest
 
 from headjoint.cases.cell import cell_demand, cell_load_factors, run_cell
 from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.cases.reduced import solve
 from headjoint.cases.solid import (
     HEXAHEDRON_POINTS,

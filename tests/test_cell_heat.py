@@ -11,7 +11,7 @@ from headjoint.cases import warm_up as warm_up_module
 from headjoint.cases.cell import cell_load_factors
 from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.cell_heat import cell_heat_problem, cell_strain_load, free_faces
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.cases.heat import steady
 from headjoint.cases.warm_up import free_strain, warm_up
 from headjoint.meshes.bore_cell import build_cell

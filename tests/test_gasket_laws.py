@@ -17,7 +17,7 @@ from matplotlib import rc_context
 from matplotlib.image import imread
 
 from headjoint.cases import interface_laws
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.model import law_csv
 from headjoint.model.errors import InputError
 from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, check_law, gasket_law, library

@@ -10,7 +10,7 @@ import pytest
 from scipy.linalg import eigvalsh, expm
 
 from headjoint.cases.cell_condensation import cell_model
-from headjoint.cases.cli import shipped_cells, shipped_joints
+from headjoint.cases.cli_tools import shipped_cells, shipped_joints
 from headjoint.cases.condensation import condense, full_model
 from headjoint.cases.conduction import axisymmetric_heat_body, solid_heat_body
 from headjoint.cases.heat import Contact, EnergyBalance, Film, Flux, HeatProblem, Prescribed, Source, steady

@@ -7,7 +7,7 @@ from conftest import shipped_text, solved
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.cases.history import run
 from headjoint.cases.single import solve_joint
 from headjoint.model.reading import parse_joint

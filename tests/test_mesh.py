@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from conftest import shipped_text
 
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.meshes.grading import graded_lines
 from headjoint.meshes.joint_mesh import MeshError
 from headjoint.meshes.single_stud import build

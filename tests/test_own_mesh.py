@@ -11,7 +11,7 @@ from test_cell import BANK, COARSE, RING, history_of
 
 from headjoint.cases.cell import mesh_of, run_cell
 from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.meshes.tetrahedra import scaled_jacobians
 from headjoint.model.errors import InputError
 from headjoint.model.reading import parse_cell, read_input

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from headjoint.cases import interface_laws, linear_solver
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.cases.condensation import FieldRecovery
 from headjoint.cases.history import demand_of, load_factors
 from headjoint.cases.reduced import solve

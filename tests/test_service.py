@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from headjoint.cases import service_run
 from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.cases.condensation import condense, full_model
 from headjoint.cases.fastener_law import Strains, at_rest, turned
 from headjoint.cases.gasket_creep import creep_growth

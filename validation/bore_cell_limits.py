@@ -12,7 +12,7 @@ from scipy.sparse.linalg import spsolve
 from headjoint.cases.cell import CellHistory, run_cell
 from headjoint.cases.cell_condensation import cell_model, condense_cell
 from headjoint.cases.cell_interfaces import UNMATCHED_POINTS, spread
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.cases.single import solve_joint
 from headjoint.cases.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.bore_cell import build_cell

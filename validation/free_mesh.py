@@ -18,7 +18,7 @@ from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementTriP0, ElementTriP2, ElementVector, LinearForm, MeshTri
 from skfem.helpers import grad
 
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.cases.single import solve_joint
 from headjoint.meshes.gmsh_session import gmsh_session
 from headjoint.model.geometry_checks import bearing_ring, washer_ring

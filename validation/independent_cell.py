@@ -23,7 +23,7 @@ from scipy.sparse.linalg import splu
 
 from headjoint.cases.cell import cell_load_factors, run_cell
 from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell, gas_name
-from headjoint.cases.cli import shipped_cells
+from headjoint.cases.cli_tools import shipped_cells
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell

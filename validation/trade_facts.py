@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.table import Table
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.cases.condensation import condense, full_model
 from headjoint.cases.service_model import ServiceModel, service_of_joint
 from headjoint.cases.service_run import run_service

@@ -20,7 +20,7 @@ def one_size(refinement: float) -> dict[str, float]:
     """Return the figures of one size."""
     from headjoint.cases import cell as cells
     from headjoint.cases.cell_condensation import cell_model, condense_cell
-    from headjoint.cases.cli import shipped_cells
+    from headjoint.cases.cli_tools import shipped_cells
     from headjoint.cases.reduced import solve
     from headjoint.meshes.bore_cell import build_cell
     from headjoint.model.reading import read_input

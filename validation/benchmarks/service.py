@@ -14,7 +14,7 @@ from threadpoolctl import threadpool_limits
 from headjoint.cases import service_run
 from headjoint.cases.cell import mesh_of
 from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli import shipped_cells, shipped_joints
+from headjoint.cases.cli_tools import shipped_cells, shipped_joints
 from headjoint.cases.condensation import condense, full_model
 from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_joint
 from headjoint.cases.service_run import Service, run_service

@@ -8,7 +8,7 @@ import numpy as np
 import scipy.sparse as sp
 
 from headjoint.cases import linear_solver
-from headjoint.cases.cli import shipped_joints
+from headjoint.cases.cli_tools import shipped_joints
 from headjoint.cases.condensation import FieldRecovery, FullModel, condense, full_model
 from headjoint.cases.demands import load_under
 from headjoint.cases.history import State, demand_of, load_factors, run
