@@ -15,6 +15,7 @@ from headjoint.meshes import hexahedra, tetrahedra
 from headjoint.meshes.joint_mesh import JointMesh
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell, Ring
+from headjoint.model.contact_heat import bearing_law, gasket_law
 from headjoint.model.heat_transfer import ThermalProperties, thermal_properties
 from headjoint.model.materials import Material
 
@@ -93,12 +94,20 @@ def cell_heat_problem(cell: Cell, mesh: SolidMesh) -> HeatProblem:
     contacts = tuple(
         Contact(
             pair_contact(body, pair),
-            duty.gasket_conductance if pair.name == "gasket" else duty.bearing_conductance,
+            _typical_conductance(cell, pair.name),
             pair.name,
         )
         for pair in mesh.pairs
     )
     return HeatProblem(body, tuple(films), contacts)
+
+
+def _typical_conductance(cell: Cell, name: str) -> float:
+    """Return the conductance (W/(mm2 K)) of gasket or bearing faces at a usual pressure."""
+    joint = cell.joint
+    gasket = name == "gasket"
+    law = gasket_law(joint) if gasket else bearing_law(joint, joint.head.material, joint.fastener.material)
+    return float(law.conductance(np.array(20.0 if gasket else 150.0), np.array(0.0)))
 
 
 def _outer_side(cell: Cell, places: FloatArray) -> NDArray[np.bool_]:

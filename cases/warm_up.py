@@ -32,6 +32,7 @@ from headjoint.meshes import single_stud
 from headjoint.meshes.joint_mesh import JointMesh
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell
+from headjoint.model.contact_heat import bearing_law, gasket_law
 from headjoint.model.errors import InputError
 from headjoint.model.joint import PARTS, Joint, LoadCase
 from headjoint.model.materials import Material
@@ -44,6 +45,7 @@ EARLY = (1 / 480, 1 / 240, 1 / 120)  # of the duration, when much happens at onc
 TOLERANCE = 0.5  # K, error in time
 FINE = 6  # instants added on either side of an extreme
 SAME_PLACE = 1e-6  # mm
+USUAL_PRESSURE = {"gasket": 20.0, "bearing": 150.0}  # MPa
 
 
 @dataclass(frozen=True)
@@ -93,12 +95,18 @@ def heat_problem(joint: Joint, mesh: JointMesh) -> HeatProblem:
     contacts = tuple(
         Contact(
             contact(body, one.lower, one.upper),
-            duty.gasket_conductance if one.kind == "gasket" else duty.bearing_conductance,
+            typical_conductance(joint, one.kind),
             one.name,
         )
         for one in mesh.interfaces
     )
     return HeatProblem(body, films, contacts)
+
+
+def typical_conductance(joint: Joint, kind: str) -> float:
+    """Return the conductance (W/(mm2 K)) of gasket or bearing faces at a usual pressure."""
+    law = gasket_law(joint) if kind == "gasket" else bearing_law(joint, joint.head.material, joint.fastener.material)
+    return float(law.conductance(np.array(USUAL_PRESSURE[kind]), np.array(0.0)))
 
 
 def _coolant_facets(joint: Joint, mesh: JointMesh) -> NDArray[np.int64]:
@@ -318,10 +326,4 @@ def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name:
 
 def with_slower_warm_up(joint: Joint, factor: float) -> Joint:
     """Return the joint with all times of its duty times a factor."""
-    duty = joint.heat
-    stretched = {
-        name: dataclasses.replace(table, times=tuple(factor * time for time in table.times))
-        for name, table in vars(duty).items()
-        if hasattr(table, "times")
-    }
-    return dataclasses.replace(joint, heat=dataclasses.replace(duty, **stretched, duration=factor * duty.duration))
+    return dataclasses.replace(joint, heat=joint.heat.slower(factor))

@@ -1,58 +1,77 @@
-"""The heat that a joint meets over a warm-up, as time tables in internal units (W/(mm2 K), degC, s)."""
+"""The heat that a joint meets over a duty, as time tables in internal units (W/(mm2 K), degC, MPa, s)."""
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
-from headjoint.model.errors import InputError
-from headjoint.model.heat_file import HeatTable
-from headjoint.model.heat_transfer import film
 from headjoint.model.time_table import TimeTable
 
 
 @dataclass(frozen=True)
+class DutyStep:
+    """One step of a duty: its name, what it is ("full load", "soak", ...), start and end, s."""
+
+    name: str
+    kind: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True)
+class RoughFaces:
+    """Two machined faces that heat crosses, for `contact_heat`.
+
+    roughness : combined rms height, mm. slope : combined mean absolute slope, 1. hardness : of the softer side, MPa.
+    gap_conductivity : of what fills the gaps, W/(mm K). jump_distance : temperature jump of a gas there, mm.
+    """
+
+    roughness: float
+    slope: float
+    hardness: float
+    gap_conductivity: float
+    jump_distance: float
+
+
+@dataclass(frozen=True)
+class GasketFaces(RoughFaces):
+    """Both faces of the gasket; body_conductivity : through its thickness, coatings and inner faces in it, W/(mm K)."""
+
+    body_conductivity: float
+
+
+@dataclass(frozen=True)
 class HeatDuty:
-    """Films and their temperatures in time; conductances of gasket and bearing faces; start and duration."""
+    """What surrounds a joint in time.
+
+    gas_temperature : effective temperature of the chamber's gas, degC. gas_film : cycle average, W/(mm2 K).
+    gas_pressure : peak pressure of the cycles, MPa, 0 where nothing burns. coolant_temperature, ambient_temperature :
+    degC. coolant_film, ambient_film : W/(mm2 K). gasket_contact, bearing_contact : a conductance in W/(mm2 K) that
+    nothing changes, or the faces from which `contact_heat` finds it. shank_gap : conductivity of what fills the gap
+    between shank and hole, W/(mm K), 0 for none. start_temperature : of all parts, degC. duration : s. steps : in
+    order, without gaps; empty where the file gives lists over time.
+    """
 
     gas_temperature: TimeTable
     gas_film: TimeTable
+    gas_pressure: TimeTable
     coolant_temperature: TimeTable
     coolant_film: TimeTable
-    ambient_temperature: float
-    ambient_film: float
-    gasket_conductance: float
-    bearing_conductance: float
+    ambient_temperature: TimeTable
+    ambient_film: TimeTable
+    gasket_contact: float | GasketFaces
+    bearing_contact: float | RoughFaces
+    shank_gap: float
     start_temperature: float
     duration: float
+    steps: tuple[DutyStep, ...] = ()
 
-
-def resolve_heat(stated: HeatTable, assembly_temperature: float) -> HeatDuty:
-    """Return the duty that a file states; InputError naming the list that does not fit its times."""
-    times = [float(time) for time in stated.time]
-
-    def table(name: str, factor: float = 1.0) -> TimeTable:
-        values = getattr(stated, name)
-        if len(values) == 1:
-            values = values * len(times)
-        if len(values) != len(times):
-            raise InputError(
-                f"has {len(values)} values for {len(times)} times; give as many, or one", field=f"heat.{name}"
-            )
-        try:
-            return TimeTable(tuple(times), tuple(factor * float(value) for value in values))
-        except InputError as error:
-            raise InputError(error.problem, field="heat.time", value=error.value) from None
-
-    start = stated.start_temperature
-    return HeatDuty(
-        gas_temperature=table("gas_temperature"),
-        gas_film=table("gas_film", film(1.0)),
-        coolant_temperature=table("coolant_temperature"),
-        coolant_film=table("coolant_film", film(1.0)),
-        ambient_temperature=stated.ambient_temperature,
-        ambient_film=film(stated.ambient_film),
-        gasket_conductance=film(stated.gasket_conductance),
-        bearing_conductance=film(stated.bearing_conductance),
-        start_temperature=assembly_temperature if start is None else start,
-        duration=stated.duration,
-    )
+    def slower(self, factor: float) -> HeatDuty:
+        """Return the duty with all its times multiplied by a factor."""
+        stretched = {
+            name: dataclasses.replace(table, times=tuple(factor * time for time in table.times))
+            for name, table in vars(self).items()
+            if isinstance(table, TimeTable)
+        }
+        steps = tuple(dataclasses.replace(one, start=factor * one.start, end=factor * one.end) for one in self.steps)
+        return dataclasses.replace(self, **stretched, duration=factor * self.duration, steps=steps)

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, field
 
-from headjoint.model.heat_file import HeatTable
+from headjoint.model.heat_file import Filling, HeatTable
 from headjoint.model.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
 from headjoint.model.table import Table
 from headjoint.model.units import (
@@ -295,12 +295,12 @@ def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
 
 
 def _read(wanted: type[Any], value: object) -> object:
-    if issubclass(wanted, (Quantity, ThreadCompliance, Stages)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, Stages, Filling)):
         return wanted.read(value)
     raise NotImplementedError(wanted)
 
 
 def _schema(wanted: type[Any]) -> dict[str, Any]:
-    if issubclass(wanted, (Quantity, ThreadCompliance, Stages)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, Stages, Filling)):
         return wanted.schema()
     raise NotImplementedError(wanted)

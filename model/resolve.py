@@ -12,7 +12,7 @@ from headjoint.model import gasket_laws, law_tables, materials, property_classes
 from headjoint.model import threads as thread_library
 from headjoint.model.errors import InputError
 from headjoint.model.geometry_checks import check_geometry
-from headjoint.model.heat_duty import resolve_heat
+from headjoint.model.heat_resolve import resolve_heat
 from headjoint.model.joint import (
     Block,
     Fastener,
@@ -90,6 +90,7 @@ def resolve(stated: JointFile, folder: Path = Path()) -> Joint:
         gas = dataclasses.replace(ring, force_area=stated.gas.force_area or ring.ring_area)
     d = fastener_thread.nominal_diameter
     load_cases = resolve_load_cases(stated.load_cases, gas)
+    fired = next((case.gas_pressure for case in load_cases if case.gas_force > 0.0), 0.0)
     joint = Joint(
         name=stated.name,
         note=stated.note,
@@ -107,7 +108,7 @@ def resolve(stated: JointFile, folder: Path = Path()) -> Joint:
         load_introduction_factor=stated.estimate.load_introduction_factor,
         history=(),
         ageing=resolve_ageing(stated),
-        heat=resolve_heat(stated.heat, load_cases[0].temperatures["head"]),
+        heat=resolve_heat(stated.heat, load_cases[0].temperatures["head"], fired),
     )
     joint = dataclasses.replace(joint, history=resolve_history(stated.history, joint))
     check_geometry(joint, seat_field)

@@ -86,6 +86,11 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
         {"W/m2K": 1.0, "W/(m2 K)": 1.0, "W/m2/K": 1.0, "W/(m2.K)": 1.0, "kW/m2K": 1e3, "W/(m^2 K)": 1.0},
     ),
     "energy per amount": ("J/mol", "J/mol", {"J/mol": 1.0, "kJ/mol": 1e3}),
+    "thermal conductivity": (
+        "W/(m K)",
+        "W/m/K",
+        {"W/mK": 1.0, "W/(m K)": 1.0, "W/m/K": 1.0, "W/(m.K)": 1.0},
+    ),
 }
 
 _EXAMPLE = {
@@ -103,6 +108,7 @@ _EXAMPLE = {
     "angle": "'90 deg'",
     "heat transfer coefficient": "'400 W/m2K'",
     "energy per amount": "'40 kJ/mol'",
+    "thermal conductivity": "'0.03 W/mK'",
 }
 
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
@@ -334,6 +340,18 @@ class ZeroOrFilm(Quantity):
     """A film coefficient or conductance, in W/(m2 K) as everybody writes it."""
 
     dimension, least, most = "heat transfer coefficient", 0.0, 1e7
+
+
+class ZeroOrConductivity(Quantity):
+    """A thermal conductivity, in W/(m K) as everybody writes it; that of diamond is some 2000."""
+
+    dimension, least, most = "thermal conductivity", 0.0, 5000.0
+
+
+class PositiveConductivity(ZeroOrConductivity):
+    """A thermal conductivity of something."""
+
+    above = 0.0
 
 
 class GasTemperature(Quantity):

@@ -15,6 +15,7 @@ def test_every_spelling_of_the_table_agrees_with_pint(dimension):
     spelt |= {"mm2": "mm^2", "cm2": "cm^2", "in2": "in^2", "N/mm2": "N/mm^2", "N/mm3": "N/mm^3", "°C": "degC"}
     per_area = {"W/m2K": "W/m^2/K", "W/(m2 K)": "W/m^2/K", "W/m2/K": "W/m^2/K", "W/(m2.K)": "W/m^2/K"}
     spelt |= per_area | {"kW/m2K": "kW/m^2/K", "W/(m^2 K)": "W/m^2/K"}
+    spelt |= dict.fromkeys(("W/mK", "W/(m K)", "W/(m.K)"), "W/m/K")
     for spelling, factor in table.items():
         quantity = registry.Quantity(1.0, spelt.get(spelling, spelling).replace("^", "**"))
         assert factor == pytest.approx(float(quantity.to(pint_unit).magnitude), rel=1e-12), spelling

@@ -98,7 +98,7 @@ def test_heat_is_kept_and_its_error_in_time_stays_within_half_a_kelvin():
 
 def test_a_gasket_that_conducts_badly_leaves_the_block_colder():
     joint = parse_joint(STEEL)
-    bad = dataclasses.replace(joint, heat=dataclasses.replace(joint.heat, gasket_conductance=1e-5))
+    bad = dataclasses.replace(joint, heat=dataclasses.replace(joint.heat, gasket_contact=1e-5))
     at = [
         min(one.instants, key=lambda instant: abs(instant.time - 880.0)).temperatures["block deck at the gasket"]
         for one in (warmed(), warm_up(bad, refined=False))
