@@ -49,7 +49,8 @@ class Material:
     E MPa; expansion: mean coefficient from 20 degC, 1/K; conductivity W/(m K); density kg/m3; heat_capacity
     J/(kg K); yield_strength (R_p0.2, of grey iron R_p0.1) and ultimate_strength MPa; bearing_limit: limit
     surface pressure p_G, MPa; shear_ratio: tau_B/R_m; elongation: A after fracture, 1; bearing_set: mm per tenfold
-    time that a face at p_G sinks in. None where not known. sources: property -> text.
+    time that a face at p_G sinks in; solidus: where it begins to melt, degC. None where not known. sources: property
+    -> text.
     """
 
     name: str
@@ -67,6 +68,7 @@ class Material:
     shear_ratio: float | None = None
     elongation: float | None = None
     bearing_set: Table | None = None
+    solidus: float | None = None
     sources: dict[str, str] = field(default_factory=dict, compare=False)
 
     def free_strain(self, temperature: float, reference: float) -> float:
@@ -75,7 +77,7 @@ class Material:
 
 
 TABULAR = ("E", "expansion", "conductivity", "heat_capacity", "yield_strength", "ultimate_strength", "bearing_set")
-PLAIN = ("nu", "density", "bearing_limit", "shear_ratio", "elongation")
+PLAIN = ("nu", "density", "bearing_limit", "shear_ratio", "elongation", "solidus")
 
 
 @cache

@@ -67,11 +67,24 @@ def test_material_data_are_physical(material):
     assert 1.0 <= material.E.at(20.0) <= 250e3
     assert 1e-6 < material.expansion.at(20.0) < 2e-4
     assert material.density is None or 500 < material.density < 10000
+    # nothing is known of it hotter than it stays solid
+    assert material.solidus is None or 400.0 < material.solidus < 1700.0
+    assert material.solidus is None or all(
+        table is None or table.temperatures[-1] < material.solidus
+        for table in (getattr(material, name) for name in materials.TABULAR)
+    )
     if material.yield_strength is not None and material.ultimate_strength is not None:
         assert material.yield_strength.at(20.0) < material.ultimate_strength.at(20.0)
     if "gasket" not in material.uses:
         assert material.E.at(20.0) > 10e3
         assert all(b <= a for a, b in zip(material.E.values, material.E.values[1:], strict=False))
+
+
+def test_metals_begin_to_melt_in_the_order_of_their_families():
+    solidus = {name: material.solidus for name, material in materials.library().items()}
+    assert solidus["EN AC-46200"] < solidus["EN AC-42100"] < 600.0 < solidus["UNS C11000"] < solidus["EN-GJL-250"]
+    assert solidus["EN-GJL-250"] < solidus["AISI 4140"] < solidus["UNS R56400"]
+    assert all((solidus[name] is None) == (not materials.material(name).E.at(20.0) > 10e3) for name in solidus)
 
 
 def test_free_strain_counts_from_the_reference_temperature():
