@@ -10,6 +10,8 @@ import dataclasses
 import math
 from pathlib import Path
 
+import msgspec
+
 from headjoint.model.cell import (
     MILLIMETRES,
     Bank,
@@ -25,6 +27,7 @@ from headjoint.model.cell import (
 from headjoint.model.cell_checks import check_cell, refuse_unless
 from headjoint.model.cell_file import CellFile, CellMeshTable, LayoutTable
 from headjoint.model.errors import InputError
+from headjoint.model.heat_file import HeatTable
 from headjoint.model.joint import Joint
 from headjoint.model.joint_file import (
     BlockTable,
@@ -36,9 +39,11 @@ from headjoint.model.joint_file import (
     ZoneTable,
 )
 from headjoint.model.resolve import resolve, resolve_material
+from headjoint.model.units import PositiveLength
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
+SAME_BORE = 1e-6  # mm
 SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 
@@ -142,6 +147,18 @@ def _layout(stated: LayoutTable) -> Bank | Ring:
     places = tuple((place.x, place.y) for place in stated.studs or ())
     refuse_unless(bool(places), "needs at least one stud", "layout.studs")
     return Bank(stated.bore, stated.pitch, stated.half_width, places, stated.bores, extent)
+
+
+def _with_bore(stated: HeatTable, bore: float) -> HeatTable:
+    """Return [heat] with the layout's bore in its [heat.engine]."""
+    engine = stated.engine
+    if engine is None:
+        return stated
+    refuse_unless(
+        engine.bore is None or abs(engine.bore - bore) < SAME_BORE,
+        f"the layout has a bore of {bore:g} mm; leave it out", "heat.engine.bore", engine.bore,
+    )  # fmt: skip
+    return msgspec.structs.replace(stated, engine=msgspec.structs.replace(engine, bore=PositiveLength(bore)))
 
 
 def _fired(stated: LayoutTable, layout: Bank | Ring) -> tuple[int, ...]:
@@ -283,7 +300,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path) -> J
             load_cases=stated.load_cases,
             history=stated.history,
             ageing=stated.ageing,
-            heat=stated.heat,
+            heat=_with_bore(stated.heat, layout.bore),
             requirements=stated.requirements,
         ),
         folder,

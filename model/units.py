@@ -86,6 +86,7 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
         {"W/m2K": 1.0, "W/(m2 K)": 1.0, "W/m2/K": 1.0, "W/(m2.K)": 1.0, "kW/m2K": 1e3, "W/(m^2 K)": 1.0},
     ),
     "energy per amount": ("J/mol", "J/mol", {"J/mol": 1.0, "kJ/mol": 1e3}),
+    "rotational speed": ("1/min", "rpm", {"1/min": 1.0, "rpm": 1.0, "rev/min": 1.0, "1/s": 60.0}),
     "thermal conductivity": (
         "W/(m K)",
         "W/m/K",
@@ -108,6 +109,7 @@ _EXAMPLE = {
     "angle": "'90 deg'",
     "heat transfer coefficient": "'400 W/m2K'",
     "energy per amount": "'40 kJ/mol'",
+    "rotational speed": "'6000 1/min' or '6000 rpm'",
     "thermal conductivity": "'0.03 W/mK'",
 }
 
@@ -340,6 +342,24 @@ class ZeroOrFilm(Quantity):
     """A film coefficient or conductance, in W/(m2 K) as everybody writes it."""
 
     dimension, least, most = "heat transfer coefficient", 0.0, 1e7
+
+
+class CylinderPressure(GasPressure):
+    """A pressure of gas that is there."""
+
+    above = 0.0
+
+
+class StepTime(PositiveTime):
+    """How long a step of a duty or a change within it lasts, at most a year."""
+
+    least, most = 0.01, 3.2e7
+
+
+class PositiveSpeed(Quantity):
+    """A speed of an engine."""
+
+    dimension, above, most = "rotational speed", 0.0, 3e4
 
 
 class ZeroOrConductivity(Quantity):

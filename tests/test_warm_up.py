@@ -139,9 +139,14 @@ def test_the_heat_of_the_readme_is_read_as_it_stands():
     readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
     (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[heat]" in one]
     duty = parse_joint(f"{STEEL}\n{block}").heat
-    assert duty.start_temperature == -10.0
-    assert duty.coolant_film(123.0) == pytest.approx(1.5e-3)
-    assert duty.gas_film.times == (0.0, 5.0, 300.0, 900.0)
+    assert duty.start_temperature == duty.ambient_temperature(0.0) == -30.0
+    assert [one.kind for one in duty.steps] == ["cold start", "full load", "shutdown", "soak", "cool"]
+    shutdown, soak = duty.steps[2:4]
+    assert duty.gas_pressure(shutdown.start) == pytest.approx(11.0)
+    assert duty.gas_pressure(shutdown.end) == duty.gas_film(shutdown.end) == 0.0
+    assert duty.coolant_film(shutdown.end) < duty.coolant_film(shutdown.start)
+    assert duty.coolant_temperature(shutdown.end) == 90.0 < duty.coolant_temperature(soak.end)
+    assert duty.coolant_temperature(duty.duration) == -30.0
 
 
 def test_the_picture_has_no_word_cut_off_and_the_table_holds_the_extremes(words_of):
