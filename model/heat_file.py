@@ -144,7 +144,12 @@ class HeatTable(Table, kw_only=True):
     idle: Annotated[PointTable | None, Meta(description="operating point; also of a cold start")] = None
     part_load: Annotated[PointTable | None, Meta(description="operating point")] = None
     full_load: Annotated[PointTable | None, Meta(description="operating point")] = None
-    engine: Annotated[EngineTable | None, Meta(description="for points by speed and pressures")] = None
+    engine: Annotated[
+        EngineTable | None,
+        Meta(
+            description="for points by speed and pressures; films within some 30 %, gas temperature low where late combustion holds the peak pressure down"
+        ),
+    ] = None
     time: Annotated[
         Annotated[list[ZeroOrTime], Meta(min_length=1)] | None,
         Meta(description="rising, in place of a duty; values between are linear"),

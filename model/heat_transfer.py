@@ -119,7 +119,8 @@ class IdealCycle:
     polytropic expansion to exhaust pressure gives.
 
     Good for the level of a cycle-averaged film, within some 30 % (common practice, no source): where on the chamber
-    the heat goes, knock, swirl and deposits are not in it.
+    the heat goes, knock, swirl and deposits are not in it. Where late combustion holds the peak pressure of a boosted
+    engine down, the cycle has less heat in it than the engine, and its gas temperature comes out low.
     """
 
     bore: float

@@ -16,7 +16,7 @@ OPTIONAL = ("intake_temperature", "exhaust_pressure")
 INTAKE_TEMPERATURE = 60.0  # degC; common practice, no source
 EXHAUST_PRESSURE = 0.105  # MPa
 # degC, W/(m2 K), share of the gas pressure of the first load case with gas; from memory, low confidence
-TYPICAL = {"idle": (500.0, 120.0, 0.25), "part load": (650.0, 250.0, 0.6), "full load": (800.0, 400.0, 1.0)}
+TYPICAL = {"idle": (500.0, 80.0, 0.15), "part load": (650.0, 220.0, 0.5), "full load": (800.0, 400.0, 1.0)}
 
 
 @dataclass(frozen=True)
