@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.cell_interfaces import InterfacePoints, interface_points
 from headjoint.cases.condensed_store import CondensedStore, fingerprint
+from headjoint.cases.conduction import looked_up
 from headjoint.cases.demands import load_under
 from headjoint.cases.linear_solver import Factorization, schur_complement
 from headjoint.cases.reduced import ReducedJoint
@@ -66,14 +67,19 @@ class CellModel:
         return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
 
 
-def cell_model(cell: Cell, mesh: SolidMesh) -> CellModel:
-    """Assemble the cell; stiffness is that of the assembly temperature."""
+def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
+    """Assemble the cell.
+
+    temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
+    """
     moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
     used = [mesh.parts[index] for index in np.unique(mesh.part)]
     for name in used:
         own = mesh.part == mesh.parts.index(name)
         material = cell.part_material(name)
-        moduli[own], ratios[own] = material.E.at(cell.joint.assembly_temperature), material.nu
+        at_assembly = material.E.at(cell.joint.assembly_temperature)
+        moduli[own] = at_assembly if temperature is None else looked_up(material.E, temperature[own])
+        ratios[own] = material.nu
     body = SolidBody(mesh.points, mesh.cells, isotropic_stiffness(moduli, ratios))
     stiffness, free_strain = body.stiffness_and_free_strain()
     transform, interface = _transform(mesh)
@@ -274,11 +280,14 @@ def _fingerprint(model: CellModel) -> str:
 
 
 class CellRecovery:
-    """Full displacement and stress of chosen states, by one more factorisation of the inner block."""
+    """Full displacement and stress of chosen states, by one more factorisation of the inner block.
 
-    def __init__(self, model: CellModel) -> None:
+    refined False leaves iterative refinement out: many loads, each in a third of the time, to some 1e-11 of its size.
+    """
+
+    def __init__(self, model: CellModel, refined: bool = True) -> None:
         self.model = model
-        self._factors = Factorization(model.matrix[model.inner][:, model.inner])
+        self._factors = Factorization(model.matrix[model.inner][:, model.inner], refined)
         self._coupling = model.matrix[model.inner][:, model.kept]
 
     def condensed(self, load: FloatArray) -> FloatArray:
@@ -286,19 +295,22 @@ class CellRecovery:
         model = self.model
         return load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
 
-    def unknowns(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
-        """Return all unknowns v, overlaps included, for reduced unknowns `q` under the stated unit loads."""
+    def unknowns(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
+        """Return all unknowns v, overlaps included, for reduced unknowns `q` under the stated unit loads.
+
+        heat : load on all unknowns of a temperature field besides them.
+        """
         model = self.model
-        load = load_under(model.loads, load_factors)
+        load = load_under(model.loads, load_factors) + heat
         v = np.zeros(model.matrix.shape[0])
         v[model.kept] = q
         v[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)
         return v
 
-    def displacement(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
-        """Return displacements (3 n,) in mm for reduced unknowns `q` under the stated unit loads."""
+    def displacement(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
+        """Return displacements (3 n,) in mm for reduced unknowns `q` under the stated unit loads and `heat`."""
         transform = self.model.transform
-        return transform @ self.unknowns(q, load_factors)[: transform.shape[1]]
+        return transform @ self.unknowns(q, load_factors, heat)[: transform.shape[1]]
 
     def stress(self, displacement: FloatArray, overlaps: FloatArray, load_factors: dict[str, float]) -> FloatArray:
         """Return stress (m, q, 6) in MPa at the Gauss points; overlaps are those of the free lengths."""

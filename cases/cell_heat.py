@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.cell_condensation import CellModel
-from headjoint.cases.conduction import HeatBody, solid_heat_body
-from headjoint.cases.heat import Contact, Film, HeatProblem
-from headjoint.cases.heat_surfaces import pair_contact, surface
+from headjoint.cases.conduction import HeatBody
+from headjoint.cases.heat import Film
+from headjoint.cases.heat_surfaces import surface
+from headjoint.cases.shank_gap import ShankGap, cell_gap
 from headjoint.meshes import hexahedra, tetrahedra
 from headjoint.meshes.joint_mesh import JointMesh
 from headjoint.meshes.solid_mesh import SolidMesh
-from headjoint.model.cell import Cell, Ring
-from headjoint.model.contact_heat import bearing_law, gasket_law
+from headjoint.model.cell import Bank, Cell, Ring
+from headjoint.model.heat_duty import HeatDuty
 from headjoint.model.heat_transfer import ThermalProperties, thermal_properties
 from headjoint.model.materials import Material
 
@@ -55,13 +57,24 @@ def thermal_parts(
     return np.searchsorted(used, mesh.part), tuple(thermal_properties(material(mesh.parts[index])) for index in used)
 
 
-def cell_heat_problem(cell: Cell, mesh: SolidMesh) -> HeatProblem:
-    """Return the heat problem of a cell: gas on chambers and bore walls, coolant on what is left inside.
+@dataclass(frozen=True)
+class OuterFaces:
+    """Free faces of a cell by what they meet: (8 or 6, f) nodes each. shank, round_it : what may face each other."""
+
+    chamber: IntArray = field(repr=False)
+    wall: IntArray = field(repr=False)
+    coolant: IntArray = field(repr=False)
+    ambient: IntArray = field(repr=False)
+    shank: IntArray = field(repr=False)
+    round_it: IntArray = field(repr=False)
+
+
+def outer_faces(cell: Cell, mesh: SolidMesh) -> OuterFaces:
+    """Return who meets what: gas on chambers and bore walls of fired bores, coolant on what is left inside.
 
     Free faces are the coolant's, but for planes of symmetry and the foot (no heat), stud holes and the studs themselves
-    (none), and the top and outer sides (ambient). Raises InputError where a material's thermal data are not known.
+    (each other, across their gap), and the top and outer sides (ambient).
     """
-    body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material))
     faces, part = free_faces(mesh)
     paired = (side for pair in mesh.pairs for side in (pair.lower, pair.upper))
     taken = np.hstack([*mesh.chamber, *mesh.wall, *mesh.deck, *paired])
@@ -73,41 +86,43 @@ def cell_heat_problem(cell: Cell, mesh: SolidMesh) -> HeatProblem:
     casting = np.isin(part, [i for i, name in enumerate(mesh.parts) if name in ("head", "block", "liner")])
     top = middle[2] > cell.joint.gasket.thickness + cell.head.height - SAME_PLACE
     reach = cell.head.hole_diameter / 2.0 + 0.5
+    holes = np.zeros_like(left)
     for fastener in mesh.fasteners:
-        near = np.hypot(middle[0] - fastener.x, middle[1] - fastener.y) < reach
-        left &= ~(near & casting & ~top)
+        holes |= np.hypot(middle[0] - fastener.x, middle[1] - fastener.y) < reach
     side = _outer_side(cell, middle)
+    shank = left & (part == mesh.parts.index("fastener"))
+    left &= ~(holes & casting & ~top)
     ambient = left & (top | (side & casting))
-    coolant = left & casting & ~ambient
-    duty = cell.joint.heat
-    chamber = np.hstack([mesh.chamber[bore] for bore in cell.fired])
+    return OuterFaces(
+        chamber=np.hstack([mesh.chamber[bore] for bore in cell.fired]),
+        wall=np.hstack([mesh.wall[bore] for bore in cell.fired]),
+        coolant=faces[:, left & casting & ~ambient],
+        ambient=faces[:, ambient],
+        shank=faces[:, shank],
+        round_it=faces[:, holes & casting & ~top],
+    )
+
+
+def cell_films(cell: Cell, mesh: SolidMesh, body: HeatBody, duty: HeatDuty) -> tuple[Film, ...]:
+    """Return the films of a duty on the faces of a cell."""
+    outer = outer_faces(cell, mesh)
     films = [
-        Film(surface(body, chamber), duty.gas_film, duty.gas_temperature, "gas"),
-        Film(surface(body, faces[:, coolant]), duty.coolant_film, duty.coolant_temperature, "coolant"),
-        Film(surface(body, faces[:, ambient]), duty.ambient_film, duty.ambient_temperature, "ambient"),
+        Film(surface(body, outer.chamber), duty.gas_film, duty.gas_temperature, "gas"),
+        Film(surface(body, outer.coolant), duty.coolant_film, duty.coolant_temperature, "coolant"),
+        Film(surface(body, outer.ambient), duty.ambient_film, duty.ambient_temperature, "ambient"),
     ]
-    wall = np.hstack([mesh.wall[bore] for bore in cell.fired])
-    if wall.size:
+    if outer.wall.size:
         film = duty.gas_film
         half = type(film)(film.times, tuple(WALL_FILM_SHARE * value for value in film.values))
-        films.append(Film(surface(body, wall), half, duty.gas_temperature, "bore wall"))
-    contacts = tuple(
-        Contact(
-            pair_contact(body, pair),
-            _typical_conductance(cell, pair.name),
-            pair.name,
-        )
-        for pair in mesh.pairs
-    )
-    return HeatProblem(body, tuple(films), contacts)
+        films.append(Film(surface(body, outer.wall), half, duty.gas_temperature, "bore wall"))
+    return tuple(films)
 
 
-def _typical_conductance(cell: Cell, name: str) -> float:
-    """Return the conductance (W/(mm2 K)) of gasket or bearing faces at a usual pressure."""
-    joint = cell.joint
-    gasket = name == "gasket"
-    law = gasket_law(joint) if gasket else bearing_law(joint, joint.head.material, joint.fastener.material)
-    return float(law.conductance(np.array(20.0 if gasket else 150.0), np.array(0.0)))
+def cell_shank_gap(cell: Cell, mesh: SolidMesh, body: HeatBody) -> ShankGap | None:
+    """Return the gap between all shanks of a cell and their holes."""
+    outer = outer_faces(cell, mesh)
+    centres = [(fastener.x, fastener.y) for fastener in mesh.fasteners]
+    return cell_gap(body, centres, outer.shank, outer.round_it, cell.head.hole_diameter / 2.0)
 
 
 def _outer_side(cell: Cell, places: FloatArray) -> NDArray[np.bool_]:
@@ -127,3 +142,46 @@ def cell_strain_load(model: CellModel, body: HeatBody, strain: FloatArray) -> Fl
     load = np.einsum("mq,mqdn->mnd", strain * body.weight * bulk[:, None], gradient, optimize=True).reshape(m, -1)
     on_overlaps = [float(np.sum(load[one.free, 2::3] * one.travel.T)) for one in model.mesh.fasteners]
     return np.concatenate([model.transform.T @ model.body.vector(load), on_overlaps])
+
+
+def part_means(mesh: JointMesh | SolidMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
+    """Return how to read the mean temperature of every part that the mesh has."""
+    used = np.unique(mesh.part)
+    return {
+        f"{mesh.parts[index]} mean": lambda T, number=number: body.mean(T, number) for number, index in enumerate(used)
+    }
+
+
+def cell_places(cell: Cell, mesh: SolidMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
+    """Return how to read the temperature of every named place of a cell from nodal temperatures.
+
+    The sealing line is what lies under and over the sealing ring of a fired bore; the bridge is half-way to the next
+    bore, where there is one.
+    """
+    readers = part_means(mesh, body)
+    pair = mesh.pair("gasket")
+    zone = cell.sealing_zone
+    bore = np.array(cell.bore_centres[cell.fired[0]])
+
+    def within(faces: IntArray) -> IntArray:
+        nodes = np.unique(faces)
+        reach = np.hypot(*(mesh.points[:2, nodes] - bore[:, None]))
+        return nodes[(reach > zone.inner_diameter / 2.0 - 1e-6) & (reach < zone.outer_diameter / 2.0 + 1e-6)]
+
+    deck, head = within(pair.lower), within(pair.upper)
+    gasket = np.concatenate([np.unique(pair.lower), np.unique(pair.upper)])
+    chamber = surface(body, np.hstack([mesh.chamber[one] for one in cell.fired]))
+    readers["gasket mean"] = lambda T: float(T[gasket].mean())
+    readers["sealing line"] = lambda T: float(T[deck].mean() + T[head].mean()) / 2.0
+    readers["chamber face"] = chamber.mean
+    readers["hottest of the chamber face"] = lambda T: float((chamber.evaluate @ T).max())
+    readers["block deck at the gasket"] = lambda T: float(T[deck].mean())
+    if isinstance(cell.layout, Bank):
+        bridge = bore + np.array([cell.layout.pitch / 2.0, 0.0])
+        for name, faces in (("head", pair.upper), ("block deck", pair.lower)):
+            nodes = np.unique(faces)
+            near = nodes[np.hypot(*(mesh.points[:2, nodes] - bridge[:, None])).argmin()]
+            readers[f"{name} at the bridge"] = lambda T, near=near: float(T[near])
+    readers.setdefault("washer mean", readers["head mean"])
+    readers.setdefault("nut mean", readers["fastener mean"])
+    return readers

@@ -191,9 +191,14 @@ def history(
 @app.command()
 @_joint
 @_folder
+@_pictures
+@click.option("--series/--no-series", default=True, help="Write instants as VTU files for animation, or not.")
 @_json
 @_units
-def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -> None:
+@_strict
+def warmup(
+    joint: str, output: Path | None, pictures: bool, series: bool, json_file: str | None, units: str, strict: bool
+) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
     path, stated = read_stated(joint)
     check_json(json_file)
@@ -203,16 +208,23 @@ def warmup(joint: str, output: Path | None, json_file: str | None, units: str) -
     with progress() as stage, threads_for(stated):
         warmed, slower = both_paces(stated, stage)
         stage("findings")
+        from headjoint.postproc.warm_up_findings import assess_warm_up
         from headjoint.postproc.warm_up_report import print_warm_up, warm_up_document, write_warm_up_files
 
-        document = warm_up_document(warmed, slower)
+        findings = assess_warm_up(warmed, slower)
+        document = warm_up_document(findings)
         if json_file == "-":
             print(json.dumps(document, indent=1))
-            return
-        written = write_warm_up_files(warmed, document, folder)
-        if json_file is not None:
-            write_text(Path(json_file), json.dumps(document, indent=1))
-    print_warm_up(warmed, slower, units, written)
+        else:
+            written = write_warm_up_files(
+                findings, document, folder, units, pictures=pictures, series=series, stage=stage
+            )
+            if json_file is not None:
+                write_text(Path(json_file), json.dumps(document, indent=1))
+    if json_file != "-":
+        print_warm_up(findings, units, written)
+    if strict and not findings.holds:
+        sys.exit(EXIT_REQUIREMENT_FAILS)
 
 
 @app.command()

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import connected_components
 
 from headjoint.cases.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
+from headjoint.cases.conduction import looked_up
 from headjoint.cases.demands import load_under
 from headjoint.cases.interface_laws import BEARING, PointGroup
 from headjoint.cases.linear_solver import Factorization, schur_complement
@@ -55,14 +56,19 @@ class FullModel:
         return np.append(self.body.vector(element_load), float(np.sum(element_load[self.pulled] * self.jump)))
 
 
-def full_model(joint: Joint, joint_mesh: JointMesh) -> FullModel:
-    """Assemble the joint with its pretension cut; stiffness is that of the assembly temperature."""
+def full_model(joint: Joint, joint_mesh: JointMesh, temperature: FloatArray | None = None) -> FullModel:
+    """Assemble the joint with its pretension cut.
+
+    temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
+    """
     used = [joint_mesh.parts[index] for index in np.unique(joint_mesh.part)]
     moduli, ratios = np.zeros(len(joint_mesh.part)), np.zeros(len(joint_mesh.part))
     for name in used:
         of_part = joint_mesh.part == joint_mesh.parts.index(name)
         material = joint.part_material(name)
-        moduli[of_part], ratios[of_part] = material.E.at(joint.assembly_temperature), material.nu
+        at_assembly = material.E.at(joint.assembly_temperature)
+        moduli[of_part] = at_assembly if temperature is None else looked_up(material.E, temperature[of_part])
+        ratios[of_part] = material.nu
     body = elastic_body(joint_mesh.mesh, moduli, ratios)
 
     element_stiffness = body.element_stiffness()
@@ -248,10 +254,13 @@ class FieldRecovery:
             found = found - z * (z @ found)
         return found
 
-    def displacement(self, q: FloatArray, load_factors: dict[str, float]) -> FloatArray:
-        """Return all displacements (N,) in mm for reduced unknowns `q` under the stated unit loads."""
+    def displacement(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
+        """Return all displacements (N,) in mm for reduced unknowns `q` under the stated unit loads.
+
+        heat : load (N + 1,) of a temperature field besides them.
+        """
         model = self.model
-        load = load_under(model.loads, load_factors)
+        load = load_under(model.loads, load_factors) + heat
         field = np.zeros(model.body.unknowns + 1)
         field[model.kept] = q
         field[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)

@@ -9,15 +9,16 @@ limited is the error since the start, not that of one step.
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import scipy.sparse as sp
 
 from headjoint.cases.conduction import FloatArray
-from headjoint.cases.heat import EnergyBalance, Flows, HeatProblem, named_sums
+from headjoint.cases.heat import Contact, EnergyBalance, Flows, HeatProblem, named_sums
 from headjoint.cases.linear_solver import Factorization
 from headjoint.model.errors import InputError, SolveError
 
@@ -63,6 +64,36 @@ class HeatHistory:
         return self.temperatures[near]
 
 
+@dataclass(frozen=True)
+class HeatStep:
+    """A step that was taken: its beginning, middle and end, each a time (s) and nodal temperatures (n,) degC."""
+
+    points: tuple[tuple[float, FloatArray], ...] = field(repr=False)
+
+    @property
+    def begin(self) -> float:
+        """Time at the beginning, s."""
+        return self.points[0][0]
+
+    @property
+    def end(self) -> float:
+        """Time at the end, s."""
+        return self.points[-1][0]
+
+    @property
+    def temperature(self) -> FloatArray:
+        """Nodal temperatures (n,) at the end."""
+        return self.points[-1][1]
+
+    def at(self, time: float) -> FloatArray:
+        """Return nodal temperatures (n,) at a time within the step, by the parabola through its three points."""
+        return _extrapolated(list(self.points), time)
+
+
+# Told of every step taken, may answer with other contacts from there on (their conductance follows pressure).
+Watch = Callable[[HeatStep], "tuple[Contact, ...] | None"]
+
+
 def transient(
     problem: HeatProblem,
     initial: float | FloatArray,
@@ -72,12 +103,15 @@ def transient(
     output_times: Sequence[float] = (),
     start: float = 0.0,
     reuse: bool = True,
+    watch: Callable[[], Watch] | None = None,
+    longest_step: float = math.inf,
 ) -> HeatHistory:
     """Return the history from `initial` (degC, a number or (n,)) at `start` to `end` (s).
 
     tolerance_K : limit of the error in time (K) at any node, since the start; the mesh's own error is not in it.
     output_times : what to store besides the end. reuse : keep factors while step and properties allow; False
-    factorises at every step, to see what that saves. Functions of time must be continuous; their bends are found when
+    factorises at every step, to see what that saves. watch : makes a `Watch` for every try, should the first one miss
+    the tolerance. longest_step : s. Functions of time must be continuous; their bends are found when
     they are `TimeTable`s. Raises InputError for times or a tolerance that make no sense, SolveError when steps become
     too small, the error stays above the tolerance, or energy is not kept.
     """
@@ -93,7 +127,7 @@ def transient(
     for _ in range(RESTARTS):
         run = _Run(problem, T, start, end, tolerance_K, share * tolerance_K, reuse)
         try:
-            found = run.history(wanted)
+            found = run.history(wanted, longest_step, watch() if watch is not None else None)
         finally:
             run.release()
         if found is not None:
@@ -133,7 +167,7 @@ class _Run:
         self.steps = self.rejected = self.factorisations = self.solves = 0
         self.estimated = 0.0
 
-    def history(self, wanted: FloatArray) -> HeatHistory | None:
+    def history(self, wanted: FloatArray, longest: float, watch: Watch | None) -> HeatHistory | None:
         """Return the history, or None when the error since the start grew above the tolerance."""
         span = self.end - self.start
         bends = [time for time in self.problem.breakpoints() if self.start < time < self.end]
@@ -147,7 +181,7 @@ class _Run:
         for landing in landings:
             while self.state.time < landing:
                 remaining = landing - self.state.time
-                count = max(1, math.ceil(remaining / step - 1e-6))
+                count = max(1, math.ceil(remaining / min(step, longest) - 1e-6))
                 dt = remaining / count
                 made = self._step(dt, landing if count == 1 else self.state.time + dt)
                 if made is None:
@@ -171,6 +205,8 @@ class _Run:
                         step, growth = dt, min(growth, 1.0)  # what was smooth ends here
                     # a step cut short by a landing may go on with the longer one that was wanted
                     step = max(dt * growth, min(step, dt)) if growth >= HOLD else max(step * min(growth, 1.0), dt * 0.2)
+                    if watch is not None:
+                        self._follow(watch(HeatStep(tuple(state.earlier))))
                 if step < SMALLEST_STEP * span:
                     raise SolveError(f"steps in time became too small at {self.state.time:g} s")
             if landing in wanted:
@@ -185,6 +221,13 @@ class _Run:
             wanted, np.array(stored), balance, self.estimated,
             self.steps, self.rejected, self.factorisations, self.solves,
         )  # fmt: skip
+
+    def _follow(self, contacts: tuple[Contact, ...] | None) -> None:
+        """Go on with other contacts; factors of the old ones are near enough until iterations say otherwise."""
+        if contacts is None:
+            return
+        self.problem = dataclasses.replace(self.problem, contacts=contacts)
+        self.state = dataclasses.replace(self.state, flows=self.problem.flows(self.state.T, self.state.time))
 
     def _first_step(self, span: float) -> float:
         """Return a cautious first step: within it nothing moves by more than the limit, if it goes on as it starts."""

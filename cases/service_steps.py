@@ -144,11 +144,11 @@ def hold(
     while left > 0.0:
         step = left
         shortest = max(SHORTEST_SUBSTEP, SHORTEST_SHARE * (duration - left))
-        aged, drop = _aged(model, reached, case, step)
+        aged, drop = age(model, reached, case, step)
         while drop > LARGEST_DROP and step > shortest:
             # losses follow the logarithm of time: a step that is half as bad is many times shorter
             step = max(shortest, step / 4.0)
-            aged, drop = _aged(model, reached, case, step)
+            aged, drop = age(model, reached, case, step)
         reached = settle(model, aged, case, gas=False, duration=step, name=name)
         trace.append((float(reached.memory.time[0]), float(reached.force.mean())))
         left = 0.0 if step >= left else left - step
@@ -175,7 +175,7 @@ def _gasket_growth(
     return total
 
 
-def _aged(model: ServiceModel, reached: Reached, case: LoadCase, duration: float) -> tuple[Memory, float]:
+def age(model: ServiceModel, reached: Reached, case: LoadCase, duration: float) -> tuple[Memory, float]:
     """Return the memory after `duration` (s) at constant stress, and the share of clamp that goes with it.
 
     The gasket's own creep, which may be large, is left to the equilibrium that follows.

@@ -1,329 +1,337 @@
-"""A warm-up: heat in time, its strain condensed at every stored instant, the clamp that makes.
+"""A warm-up: heat in time, its strain condensed at every instant, the clamp that makes.
 
-In one fastener's joint heat enters through the gas ring of the head, leaves to the coolant through the outer cylinders
-of head and block, and crosses gasket and bearing faces; `cell_heat` says where in a bore cell. Hole and shank exchange
-none. Gasket and fastener remember set and yield on the way;
-creep is left to `service_run`.
+Heat and clamp march together: after every step of the heat the joint is solved, and faces in contact conduct by the
+pressures that leaves. Gasket and fastener remember set, yield and creep on the way. Stiffness follows temperature
+between that of assembly and that of the hottest steady state. Instants round the extremes of clamp and sealing are put
+in afterwards, by the parabolas that the heat's own steps leave.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.cell import mesh_of
-from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell
-from headjoint.cases.cell_heat import cell_heat_problem, cell_strain_load, thermal_parts
-from headjoint.cases.condensation import FieldRecovery, condense, full_model
-from headjoint.cases.condensed_store import user_store
-from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body, looked_up
-from headjoint.cases.heat import Contact, Film, HeatProblem
-from headjoint.cases.heat_surfaces import contact, surface
-from headjoint.cases.heat_transient import HeatHistory, transient
-from headjoint.cases.memory import Memory, fresh
-from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_joint
-from headjoint.cases.service_steps import embedded_by_heat, settle
+from headjoint.cases.heat import Contact, steady
+from headjoint.cases.heat_contacts import moved
+from headjoint.cases.heat_transient import HeatHistory, HeatStep, Watch, transient
+from headjoint.cases.heated import Heated, heated
+from headjoint.cases.hot_stiffness import HotStiffness, exact_model, hot_stiffness, softened
+from headjoint.cases.memory import fresh
+from headjoint.cases.service_model import ServiceModel, service_of_estimate
+from headjoint.cases.service_steps import FractureError, Reached, age, embedded_by_heat, settle
 from headjoint.cases.service_tightening import tighten
-from headjoint.meshes import single_stud
-from headjoint.meshes.joint_mesh import JointMesh
-from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell
-from headjoint.model.contact_heat import bearing_law, gasket_law
-from headjoint.model.errors import InputError
+from headjoint.model.errors import SolveError
+from headjoint.model.heat_duty import HeatDuty
 from headjoint.model.joint import PARTS, Joint, LoadCase
-from headjoint.model.materials import Material
 from headjoint.model.service import Tighten
 
 FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
-INSTANTS = 60  # stored over the warm-up, besides those added round the extremes
-EARLY = (1 / 480, 1 / 240, 1 / 120)  # of the duration, when much happens at once
 TOLERANCE = 0.5  # K, error in time
-FINE = 6  # instants added on either side of an extreme
-SAME_PLACE = 1e-6  # mm
-USUAL_PRESSURE = {"gasket": 20.0, "bearing": 150.0}  # MPa
+FEWEST = 40  # steps at least over a warm-up, so that none passes an extreme by
+WORTH = 2.0  # K that any place must move by before the joint is solved again
+FINE = 2  # instants added on either side of an extreme
+ALIKE = 0.999  # of the greatest heat of the gas: as hot
+SLOWER = 2.0  # times the duty's times, to see what patience would change
+BEYOND_PEAK = 1.5  # of the time of greatest clamp, how far the slower warm-up is followed
 
 
 @dataclass(frozen=True)
 class Instant:
-    """One instant: time s, temperatures degC at named places, fastener force N without gas and with it, sealing MPa.
+    """One instant: time s, temperatures degC at named places, hottest degC of every part, forces N, pressures MPa.
 
-    plastic : greatest plastic strain of the fastener so far.
+    force : mean over all fasteners without gas, fired_force with it. least_force, greatest_force : of any fastener,
+    with gas or without. sealing, fired_sealing : least on the sealing line. gas_pressure : 0 where nothing burns.
+    zone_greatest : greatest pressure of every gasket zone by name, with gas or without. plastic : greatest plastic
+    strain of a fastener so far. gasket_set : greatest permanent set of the gasket so far, mm, creep included.
+    estimate : force of the closed-form chain at the mean temperatures of the parts.
     """
 
     time: float
     temperatures: dict[str, float]
+    hottest: dict[str, float]
     force: float
+    least_force: float
+    greatest_force: float
     fired_force: float | None
     sealing: float
     fired_sealing: float | None
+    gas_pressure: float
+    zone_greatest: dict[str, float]
     plastic: float
+    gasket_set: float
+    estimate: float
+
+
+@dataclass(frozen=True)
+class Moment:
+    """An instant with all that the next one follows from.
+
+    temperature : (m,) nodal degC. rest, chain : states without gas of the joint and of its closed-form chain, and what
+    they remember after the gas.
+    """
+
+    instant: Instant
+    temperature: FloatArray = field(repr=False)
+    rest: Reached = field(repr=False)
+    chain: Reached = field(repr=False)
 
 
 @dataclass(frozen=True)
 class WarmUp:
-    """A warm-up: tightened clamp N (settled, cold), instants in order, the heat solve it follows from."""
+    """A warm-up by a duty: clamp N when tightened, settled and cold, moments in order, the heat they follow from.
+
+    stiffness_effect : change of the greatest clamp because stiffness follows temperature, and stiffness_error : what
+    interpolating it leaves there, both as shares of the tightened clamp; None where nothing gets hot or nobody asked.
+    contact_updates : how often faces were told of new pressures.
+    """
 
     joint: Joint
+    duty: HeatDuty
     tightened: float
-    instants: tuple[Instant, ...]
+    moments: tuple[Moment, ...] = field(repr=False)
     heat: HeatHistory = field(repr=False)
+    march: March = field(repr=False)
+    contact_updates: int
+    stiffness_effect: float | None = None
+    stiffness_error: float | None = None
+
+    @property
+    def instants(self) -> tuple[Instant, ...]:
+        """All instants in order, the start included."""
+        return tuple(one.instant for one in self.moments)
 
     def extreme(self, value: Callable[[Instant], float]) -> Instant:
         """Return the instant at which `value` is greatest."""
         return max(self.instants, key=value)
 
 
-def heat_problem(joint: Joint, mesh: JointMesh) -> HeatProblem:
-    """Return the heat problem of a joint on the mesh of its elasticity.
+@dataclass
+class March:
+    """Clamp marching along with heat, from what was to the next instant; `loads` by time, each condensed once."""
 
-    Raises InputError where a material's thermal properties are not known, or there is no gas ring.
-    """
-    if joint.gas is None:
-        raise InputError("a warm-up needs the [gas] table that says where heat comes in", field="gas")
-    body = axisymmetric_heat_body(mesh.mesh, *thermal_parts(mesh, joint.part_material))
-    duty = joint.heat
-    films = (
-        Film(surface(body, mesh.gas_facets), duty.gas_film, duty.gas_temperature, "gas"),
-        Film(surface(body, _coolant_facets(joint, mesh)), duty.coolant_film, duty.coolant_temperature, "coolant"),
-        Film(surface(body, _top_facets(joint, mesh)), duty.ambient_film, duty.ambient_temperature, "ambient"),
-    )
-    contacts = tuple(
-        Contact(
-            contact(body, one.lower, one.upper),
-            typical_conductance(joint, one.kind),
-            one.name,
+    heated: Heated
+    duty: HeatDuty
+    stiffness: HotStiffness
+    chain: ServiceModel
+    loads: dict[float, FloatArray] = field(default_factory=dict, repr=False)
+
+    def load(self, time: float, temperature: FloatArray) -> FloatArray:
+        """Return the condensed load (n,) of the temperatures at a time."""
+        if time not in self.loads:
+            self.loads[time] = self.stiffness.load(temperature)
+        return self.loads[time]
+
+    def case(self, time: float, temperatures: dict[str, float]) -> LoadCase:
+        """Return the load case of an instant: mean temperatures of the parts, and the gas of the duty."""
+        gas, pressure = self.heated.model.joint.gas, self.duty.gas_pressure(time)
+        means = {part: temperatures[f"{part} mean"] for part in PARTS}
+        force = pressure * gas.force_area if gas is not None else 0.0
+        return LoadCase(f"{time:.0f} s", "firing" if pressure > 0.0 else "hot", means, pressure, force)
+
+    def advanced(self, rest: Reached, chain: Reached, since: float, time: float, temperature: FloatArray) -> Moment:
+        """Return the moment at `time` (s) with nodal temperatures, after states reached at `since`.
+
+        Raises SolveError where a state does not converge or balance, or a fastener breaks.
+        """
+        model = self.stiffness.model(temperature)
+        temperatures = {name: read(temperature) for name, read in self.heated.places.items()}
+        case = self.case(time, temperatures)
+        load, name = self.load(time, temperature), f"warm-up, {time:.0f} s"
+        try:
+            rest, fired = _both(model, rest, case, time - since, load, name)
+            chain_model = softened(self.chain, temperatures["fastener mean"])
+            chain, _ = _both(chain_model, chain, case, time - since, None, f"{name}, estimate")
+        except FractureError as fracture:
+            raise SolveError(f"{name}: {fracture}") from None
+        pressure, forces = rest.equilibrium.pressure, rest.force
+        if fired is not None:
+            pressure = np.maximum(pressure, fired.equilibrium.pressure)
+            forces = np.concatenate([forces, fired.force])
+        instant = Instant(
+            time=time,
+            temperatures=temperatures,
+            hottest={part: read(temperature) for part, read in self.heated.hottest.items()},
+            force=model.mean(rest.force),
+            least_force=float(forces.min()),
+            greatest_force=float(forces.max()),
+            fired_force=None if fired is None else model.mean(fired.force),
+            sealing=model.sealing(rest.equilibrium),
+            fired_sealing=None if fired is None else model.sealing(fired.equilibrium),
+            gas_pressure=case.gas_pressure,
+            zone_greatest={
+                group.name: float(pressure[group.points].max())
+                for group in model.reduced.groups
+                if group.kind == "gasket"
+            },
+            plastic=float(rest.memory.plastic.max()),
+            gasket_set=float(rest.memory.permanent_set.max()),
+            estimate=self.chain.mean(chain.force),
         )
-        for one in mesh.interfaces
-    )
-    return HeatProblem(body, films, contacts)
+        return Moment(instant, temperature, rest, chain)
+
+    def due(self, before: Moment, step: HeatStep) -> bool:
+        """Return whether the joint is to be solved at the end of a step: something moved, or the time is up."""
+        if step.end - before.instant.time > self.duty.duration / FEWEST or step.end == self.duty.duration:
+            return True
+        gas = self.duty.gas_pressure(step.end)
+        if gas != before.instant.gas_pressure and 0.0 in (gas, before.instant.gas_pressure):
+            return True
+        places, was = self.heated.places, before.instant.temperatures
+        return any(abs(read(step.temperature) - was[name]) > WORTH for name, read in places.items())
+
+    def after(self, before: Moment, time: float, temperature: FloatArray) -> Moment:
+        """Return the moment at `time` (s) that follows another."""
+        return self.advanced(before.rest, before.chain, before.instant.time, time, temperature)
 
 
-def typical_conductance(joint: Joint, kind: str) -> float:
-    """Return the conductance (W/(mm2 K)) of gasket or bearing faces at a usual pressure."""
-    law = gasket_law(joint) if kind == "gasket" else bearing_law(joint, joint.head.material, joint.fastener.material)
-    return float(law.conductance(np.array(USUAL_PRESSURE[kind]), np.array(0.0)))
+def _both(
+    model: ServiceModel, was: Reached, case: LoadCase, duration: float, load: FloatArray | None, name: str
+) -> tuple[Reached, Reached | None]:
+    """Return the state without gas, after ageing since the state before, and the one with gas.
 
-
-def _coolant_facets(joint: Joint, mesh: JointMesh) -> NDArray[np.int64]:
-    """Return the facets of the outer cylinders of head and block."""
-    facets = mesh.mesh.boundary_facets()
-    r = mesh.mesh.p[0][mesh.mesh.facets[:, facets]]
-    z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]].mean(axis=0)
-    outer = np.where(z > 0.0, joint.head.outer_diameter, joint.block.outer_diameter) / 2.0
-    return facets[(np.abs(r - outer) < SAME_PLACE).all(axis=0)]
-
-
-def _top_facets(joint: Joint, mesh: JointMesh) -> NDArray[np.int64]:
-    """Return the facets of the head's top, and of washer, nut and stud end above it."""
-    facets = mesh.mesh.boundary_facets()
-    z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]].min(axis=0)
-    inner = np.concatenate([one.lower for one in mesh.interfaces] + [one.upper for one in mesh.interfaces])
-    top = joint.gasket.thickness + joint.head.height
-    return np.setdiff1d(facets[z > top - SAME_PLACE], inner)
-
-
-def free_strain(
-    material: Callable[[str], Material],
-    reference: float,
-    mesh: JointMesh | SolidMesh,
-    body: HeatBody,
-    temperature: FloatArray,
-) -> FloatArray:
-    """Return the free thermal strain (m, q) at the Gauss points for nodal temperatures (n,).
-
-    material : of a part by name. reference : degC of assembly, where there is none.
+    Both remember what the gas did.
     """
-    at_points = temperature[body.cells.T] @ body.values.T
-    strain = np.zeros_like(at_points)
-    for index, name in enumerate(mesh.parts):
-        own = mesh.part == index
-        if not own.any():
-            continue
-        expansion = material(name).expansion
-        T = at_points[own]
-        strain[own] = looked_up(expansion, T) * (T - 20.0) - expansion.at(reference) * (reference - 20.0)
-    return strain
+    memory = was.memory
+    if duration > 0.0:
+        memory, _ = age(model, was, case, duration)
+    rest = settle(model, memory, case, gas=False, duration=duration, heat=load, name=name)
+    if case.gas_force <= 0.0:
+        return rest, None
+    fired = settle(model, rest.memory, case, heat=load, name=f"{name}, firing")
+    return Reached(fired.memory, rest.equilibrium), fired
 
 
-@dataclass(frozen=True)
-class Heated:
-    """A joint or cell ready to be heated: service model, heat problem, places to read, condensed strain of a field."""
-
-    model: ServiceModel = field(repr=False)
-    problem: HeatProblem = field(repr=False)
-    places: dict[str, Callable[[FloatArray], float]] = field(repr=False)
-    strain_load: Callable[[FloatArray], FloatArray] = field(repr=False)
-
-
-def heated_joint(joint: Joint) -> Heated:
-    """Return one fastener's joint, meshed and condensed; InputError where heat or yield cannot be known."""
-    mesh = single_stud.build(joint)
-    full = full_model(joint, mesh)
-    model = service_of_joint(joint, condense(joint, full))
-    recovery = FieldRecovery(full)
-    problem = heat_problem(joint, mesh)
-
-    def load(temperature: FloatArray) -> FloatArray:
-        strain = free_strain(joint.part_material, joint.assembly_temperature, mesh, problem.body, temperature)
-        return recovery.condensed(full.strain_load(strain))
-
-    return Heated(model, problem, _named_places(joint, mesh, problem.body), load)
-
-
-def heated_cell(cell: Cell) -> Heated:
-    """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
-    mesh = mesh_of(cell)
-    full = cell_model(cell, mesh)
-    model = service_of_cell(full, condense_cell(full, user_store()))
-    recovery = CellRecovery(full)
-    problem = cell_heat_problem(cell, mesh)
-
-    def load(temperature: FloatArray) -> FloatArray:
-        reference = cell.joint.assembly_temperature
-        strain = free_strain(cell.part_material, reference, mesh, problem.body, temperature)
-        return recovery.condensed(cell_strain_load(full, problem.body, strain))
-
-    return Heated(model, problem, _cell_places(cell, mesh, problem), load)
-
-
-def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None, *, refined: bool = True) -> WarmUp:
-    """Return the warm-up of a joint or cell; `refined` looks closer round the extremes.
+def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> WarmUp:
+    """Return the warm-up of a joint or cell by its duty.
 
     Raises InputError where heat or yield cannot be known, SolveError where a solve does not converge or balance.
     """
     stage("mesh and condense")
-    heated = heated_cell(stated) if isinstance(stated, Cell) else heated_joint(stated)
-    return warmed_up(heated, stage, refined=refined)
+    ready = heated(stated)
+    duty = ready.model.joint.heat
+    warmed = warmed_up(ready, duty, _stiffness(ready, duty, stage), stage)
+    stage("stiffness at the greatest clamp, condensed anew")
+    return _with_stiffness_checked(warmed)
 
 
-def warmed_up(heated: Heated, stage: Callable[[str], None] = lambda name: None, *, refined: bool = True) -> WarmUp:
-    """Return the warm-up of what is ready to be heated, tightened as [tightening] says."""
-    model, joint, duty = heated.model, heated.model.joint, heated.model.joint.heat
-    stage("tighten")
-    tight = joint.tightening
-    first = Tighten("tighten", (), (), None, None, None, tight.preload, tight.thread_friction, tight.bearing_friction)
-    reached, _ = tighten(model, fresh(model), first)
-    settled = embedded_by_heat(reached.memory)
-    times = set(np.linspace(0.0, duty.duration, INSTANTS + 1)[1:].tolist())
-    tables = (duty.gas_temperature, duty.gas_film, duty.coolant_temperature, duty.coolant_film)
-    bends = {time for table in tables for time in table.times}
-    times |= {time for time in bends | {share * duty.duration for share in EARLY} if 0.0 < time < duty.duration}
-    cold = settle(model, settled, joint.load_cases[0], gas=False)
-    for again in (False, True):
-        stage("heat")
-        history = transient(
-            heated.problem, duty.start_temperature, duty.duration, TOLERANCE, output_times=sorted(times)
-        )
-        stage("clamp")
-        instants = _instants(heated, history, settled)
-        if again or not refined:
-            break
-        for value in (lambda one: one.force, lambda one: -one.force):
-            at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
-            before, after = instants[max(at - 1, 0)].time, instants[min(at + 1, len(instants) - 1)].time
-            times |= set(np.linspace(before, after, 2 * FINE + 1)[1:].tolist())
-    return WarmUp(joint, model.mean(cold.force), instants, history)
-
-
-def _instants(heated: Heated, history: HeatHistory, memory: Memory) -> tuple[Instant, ...]:
-    """Return clamp and temperatures at every stored instant, gasket and fastener remembering."""
-    model, joint = heated.model, heated.model.joint
-    gas_case = next((case for case in joint.load_cases if case.gas_force > 0.0), None)
-    found = []
-    for time, temperature in zip(history.times, history.temperatures, strict=True):
-        temperatures = {name: read(temperature) for name, read in heated.places.items()}
-        burning = joint.heat.gas_film(float(time)) > 0.0 and gas_case is not None
-        case = LoadCase(
-            f"{time:.0f} s",
-            "firing" if burning else "hot",
-            {part: temperatures[f"{part} mean"] for part in PARTS},
-            gas_case.gas_pressure if burning and gas_case is not None else 0.0,
-            gas_case.gas_force if burning and gas_case is not None else 0.0,
-        )
-        load = heated.strain_load(temperature)
-        rest = settle(model, memory, case, gas=False, heat=load, name=f"warm-up, {time:.0f} s")
-        memory, fired = rest.memory, None
-        if burning:
-            fired = settle(model, memory, case, heat=load, name=f"warm-up, {time:.0f} s, firing")
-            memory = fired.memory
-        found.append(
-            Instant(
-                float(time),
-                temperatures,
-                model.mean(rest.force),
-                None if fired is None else model.mean(fired.force),
-                model.sealing(rest.equilibrium),
-                None if fired is None else model.sealing(fired.equilibrium),
-                float(memory.plastic.max()),
-            )
-        )
-    return tuple(found)
-
-
-def _part_means(mesh: JointMesh | SolidMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
-    """Return how to read the mean temperature of every part that the mesh has."""
-    used = np.unique(mesh.part)
-    return {
-        f"{mesh.parts[index]} mean": lambda T, number=number: body.mean(T, number) for number, index in enumerate(used)
-    }
-
-
-def _named_places(joint: Joint, mesh: JointMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
-    """Return how to read the temperature of every named place from nodal temperatures."""
-    readers = _part_means(mesh, body)
-    zones = {one.name: one for one in mesh.interfaces if one.kind == "gasket"}
-    line = zones[joint.gasket.sealing_zone.name]
-    deck, head = surface(body, line.lower), surface(body, line.upper)
-    whole = [surface(body, side) for one in zones.values() for side in (one.lower, one.upper)]
-    area = sum(one.area for one in whole)
-    readers["gasket mean"] = lambda T: sum(one.mean(T) * one.area for one in whole) / area
-    readers["sealing line"] = lambda T: (deck.mean(T) + head.mean(T)) / 2.0
-    readers["chamber face"] = surface(body, mesh.gas_facets).mean
-    readers["block deck at the gasket"] = deck.mean
-    readers.setdefault("washer mean", readers["head mean"])
-    return readers
-
-
-def _cell_places(cell: Cell, mesh: SolidMesh, problem: HeatProblem) -> dict[str, Callable[[FloatArray], float]]:
-    """Return the same of a cell; the sealing line is what lies under and over the sealing ring of a fired bore."""
-    body = problem.body
-    readers = _part_means(mesh, body)
-    pair = mesh.pair("gasket")
-    zone = cell.sealing_zone
-    bore = np.array(cell.bore_centres[cell.fired[0]])
-
-    def within(faces: IntArray) -> IntArray:
-        nodes = np.unique(faces)
-        reach = np.hypot(*(mesh.points[:2, nodes] - bore[:, None]))
-        return nodes[(reach > zone.inner_diameter / 2.0 - 1e-6) & (reach < zone.outer_diameter / 2.0 + 1e-6)]
-
-    deck, head = within(pair.lower), within(pair.upper)
-    gasket = np.concatenate([np.unique(pair.lower), np.unique(pair.upper)])
-    chamber = problem.films[0].surface
-    readers["gasket mean"] = lambda T: float(T[gasket].mean())
-    readers["sealing line"] = lambda T: float(T[deck].mean() + T[head].mean()) / 2.0
-    readers["chamber face"] = chamber.mean
-    readers["hottest of the chamber face"] = lambda T: float((chamber.evaluate @ T).max())
-    readers["block deck at the gasket"] = lambda T: float(T[deck].mean())
-    readers.setdefault("washer mean", readers["head mean"])
-    readers.setdefault("nut mean", readers["fastener mean"])
-    return readers
-
-
-def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> tuple[WarmUp, WarmUp | None]:
-    """Return the warm-up, and that of one fastener's joint also at half the pace: a cell's would take minutes more."""
-    if isinstance(stated, Cell):
-        return warm_up(stated, stage, refined=False), None
+def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> tuple[WarmUp, WarmUp]:
+    """Return the warm-up, and the one at half the pace as far as its greatest clamp and somewhat beyond."""
     warmed = warm_up(stated, stage)
     stage("the same at half the pace")
-    return warmed, warm_up(with_slower_warm_up(stated, 2.0), refined=False)
+    peak = warmed.extreme(lambda one: one.force).time
+    slow = warmed.duty.slower(SLOWER)
+    followed = dataclasses.replace(slow, duration=min(slow.duration, BEYOND_PEAK * SLOWER * max(peak, 1.0)))
+    return warmed, warmed_up(warmed.march.heated, followed, warmed.march.stiffness, stage)
 
 
-def with_slower_warm_up(joint: Joint, factor: float) -> Joint:
-    """Return the joint with all times of its duty times a factor."""
-    return dataclasses.replace(joint, heat=joint.heat.slower(factor))
+def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:
+    """Return the warm-up by a duty of what is ready to be heated, tightened as [tightening] says."""
+    stage("tighten")
+    chain_model = service_of_estimate(ready.model.joint)
+    tight, chain = _tightened(ready.model), _tightened(chain_model)
+    march = March(ready, duty, stiffness, chain_model)
+    cold = np.full(ready.body.count, duty.start_temperature)
+    start = march.advanced(tight, chain, 0.0, 0.0, cold)
+    problem = ready.problem(duty, start.rest)
+    moments: list[Moment] = []
+    steps: list[HeatStep] = []
+    updates = 0
+
+    def watch() -> Watch:
+        nonlocal updates
+        moments[:], steps[:], updates = [start], [], 0
+        contacts = problem.contacts
+
+        def told(step: HeatStep) -> tuple[Contact, ...] | None:
+            nonlocal contacts, updates
+            stage(f"heat and clamp: {step.end:.0f} of {duty.duration:.0f} s")
+            steps.append(step)
+            if not march.due(moments[-1], step):
+                return None
+            moments.append(march.after(moments[-1], float(step.end), step.temperature))
+            now = ready.contacts(moments[-1].rest)
+            if not moved(contacts, now):
+                return None
+            contacts, updates = now, updates + 1
+            return now
+
+        return told
+
+    longest = duty.duration / FEWEST
+    history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
+    stage("instants round the extremes")
+    looked_at = _closer(march, moments, steps)
+    return WarmUp(ready.model.joint, duty, ready.model.mean(tight.force), looked_at, history, march, updates)
+
+
+def _stiffness(ready: Heated, duty: HeatDuty, stage: Callable[[str], None]) -> HotStiffness:
+    """Return the stiffness between that of assembly and that of the steady state under the greatest heat of a duty."""
+    stage("stiffness at temperature")
+    problem = ready.problem(duty, _tightened(ready.model))
+    return hot_stiffness(ready, steady(problem, _hottest_time(duty), duty.start_temperature).temperature)
+
+
+def _tightened(model: ServiceModel) -> Reached:
+    """Return the joint tightened, settled and cold."""
+    tight = model.joint.tightening
+    first = Tighten("tighten", (), (), None, None, None, tight.preload, tight.thread_friction, tight.bearing_friction)
+    reached, _ = tighten(model, fresh(model), first)
+    return settle(model, embedded_by_heat(reached.memory), model.joint.load_cases[0], gas=False)
+
+
+def _hottest_time(duty: HeatDuty) -> float:
+    """Return the time (s) under whose gas and coolant the joint would get hottest."""
+    at = sorted({*duty.gas_film.times, *duty.gas_temperature.times, *duty.coolant_temperature.times})
+    gas = np.array([duty.gas_film(time) * duty.gas_temperature(time) for time in at])
+    coolant = np.array([duty.coolant_temperature(time) for time in at])
+    coolant[gas < ALIKE * gas.max()] = -math.inf
+    return at[int(coolant.argmax())]
+
+
+def _closer(march: March, moments: Sequence[Moment], steps: Sequence[HeatStep]) -> tuple[Moment, ...]:
+    """Return the moments with more of them round the extremes of clamp and of sealing.
+
+    Each of these follows from the ones before it; those after it keep what they remembered without it.
+    """
+    instants = [one.instant for one in moments]
+    wanted = [lambda one: one.force, lambda one: -one.force]
+    if any(one.fired_sealing is not None for one in instants):
+        wanted.append(lambda one: -math.inf if one.fired_sealing is None else -one.fired_sealing)
+    found = list(moments)
+    for value in wanted:
+        at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
+        for before, after in zip(moments[max(at - 1, 0) : at + 1], moments[max(at, 1) : at + 2], strict=False):
+            moment = before
+            for time in np.linspace(before.instant.time, after.instant.time, FINE + 2)[1:-1].tolist():
+                step = next(one for one in steps if time <= one.end)
+                moment = march.after(moment, time, step.at(time))
+                found.append(moment)
+    by_time = {one.instant.time: one for one in found}
+    return tuple(by_time[time] for time in sorted(by_time))
+
+
+def _with_stiffness_checked(warmed: WarmUp) -> WarmUp:
+    """Return the warm-up with what stiffness at temperature does to its greatest clamp, condensed anew there."""
+    march, ready = warmed.march, warmed.march.heated
+    if march.stiffness.hot is None:
+        return warmed
+    moment = max(warmed.moments, key=lambda one: one.instant.force)
+    T, instant = moment.temperature, moment.instant
+    case = march.case(instant.time, instant.temperatures)
+    exact, exact_load = exact_model(ready, T)
+    forces = [
+        model.mean(settle(model, moment.rest.memory, case, gas=False, heat=load, name="stiffness").force)
+        for model, load in (
+            (ready.model, ready.cold.load(T)),
+            (march.stiffness.model(T), march.load(instant.time, T)),
+            (exact, exact_load),
+        )
+    ]
+    as_assembled, interpolated, anew = (force / warmed.tightened for force in forces)
+    return dataclasses.replace(warmed, stiffness_effect=anew - as_assembled, stiffness_error=interpolated - anew)

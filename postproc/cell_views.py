@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from headjoint.cases.cell import SolvedCell
+from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.postproc.cell_assessment import CellFindings
 from headjoint.postproc.cutaway import PictureError, probe_renderer
 
@@ -47,10 +49,10 @@ def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path) -> list
     return [exploded, deformed]
 
 
-def _grid(solved: SolvedCell, displacement: np.ndarray | None = None) -> object:
+def solid_grid(mesh: SolidMesh, displacement: np.ndarray | None = None) -> Any:
+    """Return a mesh by its corners, moved by nodal displacements (n, 3) in mm."""
     import pyvista as pv
 
-    mesh = solved.model.mesh
     corners = 8 if len(mesh.cells) == 20 else 4
     points = mesh.points.T if displacement is None else mesh.points.T + displacement
     kind = pv.CellType.HEXAHEDRON if corners == 8 else pv.CellType.TETRA
@@ -62,7 +64,7 @@ def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
     import pyvista as pv
 
     mesh, state = solved.model.mesh, solved.nominal.states[index]
-    grid = _grid(solved)
+    grid = solid_grid(mesh)
     gap = 0.45 * float(np.ptp(mesh.points[2]))
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
     try:
@@ -89,7 +91,7 @@ def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
         top = float(np.quantile(pressure, 0.995))
         plotter.add_mesh(gasket, scalars="contact pressure, MPa", cmap="viridis", clim=[0.0, top], scalar_bar_args=BAR)
         plotter.add_text(f"{solved.cell.joint.name}: {state.name}", color="#22252b", font_size=12)
-        _look(plotter)
+        look(plotter)
         plotter.screenshot(path)
     finally:
         plotter.close()
@@ -107,7 +109,7 @@ def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path
     moved = fields.displacement - before.displacement if index else fields.displacement
     size = float(np.abs(moved).max())
     scale = 0.06 * float(np.ptp(mesh.points[2])) / max(size, 1e-9)
-    grid = _grid(solved, scale * moved)
+    grid = solid_grid(mesh, scale * moved)
     stress = von_mises_3d(fields.stress).mean(axis=1)
     grid.cell_data["von Mises stress, MPa"] = stress
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
@@ -124,13 +126,13 @@ def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path
         since = f" since {before.name}" if index else ""
         title = f"{solved.cell.joint.name}: {fields.name}\ndeformation{since}, enlarged {scale:.0f} times"
         plotter.add_text(title, color="#22252b", font_size=12)
-        _look(plotter)
+        look(plotter)
         plotter.screenshot(path)
     finally:
         plotter.close()
 
 
-def _look(plotter: object) -> None:
+def look(plotter: Any) -> None:
     """Look from the bore's side, where the planes of symmetry cut the parts open."""
     plotter.camera_position = [(-1.0, -1.5, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
     plotter.reset_camera()

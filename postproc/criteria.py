@@ -97,6 +97,22 @@ def criteria(joint: Joint, tightened: dict[str, Tightened]) -> tuple[Criterion, 
     return tuple(found)
 
 
+def criteria_on_the_way(joint: Joint, tightened: Tightened) -> tuple[Criterion, ...]:
+    """Return the requirements that the states between assembly and cold again can be judged by, at one tightening.
+
+    The first state is assembly; clamp kept is judged where a state is "cold".
+    """
+    found = [
+        *_sealing(joint, tightened),
+        *_clamp_kept(joint, tightened),
+        *_yield(joint, tightened),
+        *_bearing(joint, tightened),
+        *_stripping(joint, tightened),
+        *_crush(tightened),
+    ]
+    return tuple(found)
+
+
 def _worst(candidates: Iterable[Criterion]) -> list[Criterion]:
     found = list(candidates)
     return [min(found, key=lambda criterion: criterion.in_hand)] if found else []

@@ -1,185 +1,209 @@
-"""What `headjoint warmup` prints and writes: temperatures and clamp over time, the dangerous moments, the picture."""
+"""What `headjoint warmup` prints and writes: verdict, temperatures and clamp over time, the dangerous moments, page."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from headjoint.cases.warm_up import Instant, WarmUp
+from headjoint.cases.warm_up import Instant, Moment, WarmUp
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, UNITS, plain
-from headjoint.postproc.findings import sealing_needed
-from headjoint.postproc.page import moved_in_whole
-from headjoint.postproc.terminal import figure_text, force_text, unit_in
+from headjoint.postproc.page import moved_in_whole, write_page
+from headjoint.postproc.report import sources
+from headjoint.postproc.terminal import figure_text, print_criteria, print_verdict, unit_in
+from headjoint.postproc.warm_up_findings import WarmUpFindings, degree_unit, degrees_text, moments, time_text
 
-FORMAT, VERSION = "headjoint-warm-up-result", 1
-SHOWN = 14
-PLACES = ("chamber face", "sealing line", "head mean", "fastener mean", "block mean")
+FORMAT, VERSION = "headjoint-warm-up-result", 2
+SHOWN = 16
+PLACES = ("chamber face", "sealing line", "head at the bridge", "head mean", "fastener mean", "block mean")
 LIMITS = (
     "Heat enters through the chamber (in a cell also the bore wall) and leaves through the faces of the coolant "
-    "spaces; in one fastener's joint the outer cylinders of head and block stand for those. Hole and shank exchange "
-    "none. Films are typical, from memory, unless the file states them; stiffness is that of assembly; nothing creeps "
-    "on the way. Gas presses with the pressure of the first firing load case while its film is on."
+    "spaces; in one fastener's joint the outer cylinders of head and block stand for those. Faces in contact conduct "
+    "by the pressure between them, shank and hole across their gap. Films, gas and roughness are typical, from memory, "
+    "unless the file states them. Tightening is nominal: its scatter is not in these figures. Gas presses with the "
+    "peak pressure of the duty while it burns; gasket and fastener creep, set and yield on the way."
 )
 
 
-def print_warm_up(warmed: WarmUp, slower: WarmUp | None, units: str, written: Sequence[Path]) -> None:
-    """Print the warm-up; `slower` is the same at half the pace, None where not run."""
+def print_warm_up(findings: WarmUpFindings, units: str, written: Sequence[Path]) -> None:
+    """Print the findings; `units` is "si" or "workshop", `written` the files that were made."""
     screen = console()
-    joint = warmed.joint
+    joint = findings.joint
     screen.print(f"\n[bold]{escape(joint.name)}[/bold]" + (f"  ({escape(joint.note)})" if joint.note else ""))
-    for heading, text in moments(warmed, slower, units):
-        screen.print(f"[bold]{heading}[/bold]: {text}")
-    force, factor = unit_in("kN", units)
-    pressure, pressure_factor = unit_in("MPa", units)
-    degrees = "degC" if units == "si" else "degF"
-    title = f"Temperatures ({degrees}), clamp per fastener ({force}) and pressure on the sealing line ({pressure})"
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for heading in ("time, s", *PLACES, "clamp", "firing", "sealing", "firing"):
-        table.add_column(heading, justify="right")
-    for one in shown(warmed):
-        table.add_row(
-            f"{one.time:.0f}",
-            *(degrees_text(one.temperatures[place], units) for place in PLACES),
-            figure_text(one.force / 1e3, factor),
-            "" if one.fired_force is None else figure_text(one.fired_force / 1e3, factor),
-            figure_text(one.sealing, pressure_factor),
-            figure_text(one.fired_sealing, pressure_factor),
-        )
-    screen.print(table)
-    heat = warmed.heat
+    print_verdict(screen, findings.holds, findings.sentence)
+    print_criteria(screen, findings.criteria)
+    grid = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+    grid.add_column(width=26, overflow="fold")
+    grid.add_column(overflow="fold")
+    for heading, text in moments(findings, units):
+        grid.add_row(f"[bold]{escape(heading)}[/bold]", escape(text))
+    screen.print(grid)
+    _print_table(screen, findings.warmed, units)
     screen.print(f"\n{LIMITS}")
-    screen.print(
-        f"Checks: energy is kept to {heat.balance.error:.0e}; error in time at most {heat.estimated_error:.2f} K in "
-        f"{heat.steps} steps; every state balanced to 1e-8 of the clamp."
-    )
+    screen.print(stiffness_line(findings.warmed))
+    screen.print(check_line(findings.warmed))
     if written:
-        screen.print(f"Files in {escape(str(written[0].parent))}/: " + ", ".join(escape(path.name) for path in written))
+        names = ", ".join(escape(path.name) for path in written if path.suffix != ".vtu")
+        series = sum(path.suffix == ".vtu" for path in written)
+        more = f" and {series} instants as .vtu" if series else ""
+        screen.print(f"Files in {escape(str(written[0].parent))}/: {names}{more}")
     screen.print(f"[bold]Caution[/bold]: {CAUTION}")
 
 
-def degrees_text(value: float, units: str) -> str:
-    """Write a temperature (degC) in the units of the table."""
-    return f"{value:.0f}" if units == "si" else f"{1.8 * value + 32.0:.0f}"
+def _print_table(screen: Console, warmed: WarmUp, units: str) -> None:
+    headings, rows = table_rows(warmed, units)
+    table = Table(title=table_title(units), title_justify="left", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for heading in headings:
+        table.add_column(heading, justify="right")
+    for row in rows:
+        table.add_row(*row)
+    screen.print(table)
+
+
+def table_title(units: str) -> str:
+    """Return what the table shows, with its units."""
+    force, pressure, degrees = unit_in("kN", units)[0], unit_in("MPa", units)[0], degree_unit(units)
+    return f"Temperatures ({degrees}), clamp per fastener ({force}) and pressure on the sealing line ({pressure})"
+
+
+def table_rows(warmed: WarmUp, units: str) -> tuple[list[str], list[list[str]]]:
+    """Return headings and rows of the table of chosen instants."""
+    places = [name for name in PLACES if name in warmed.instants[0].temperatures]
+    force, pressure = unit_in("kN", units)[1], unit_in("MPa", units)[1]
+    rows = [
+        [
+            time_text(one.time),
+            *(degrees_text(one.temperatures[place], units) for place in places),
+            figure_text(one.force / 1e3, force),
+            figure_text(one.estimate / 1e3, force),
+            "" if one.fired_force is None else figure_text(one.fired_force / 1e3, force),
+            figure_text(one.sealing, pressure),
+            figure_text(one.fired_sealing, pressure),
+        ]
+        for one in shown(warmed)
+    ]
+    return ["time", *places, "clamp", "estimate", "firing", "sealing", "firing"], rows
 
 
 def shown(warmed: WarmUp) -> list[Instant]:
-    """Return instants evenly chosen, the extremes of clamp among them."""
-    chosen = set(np.linspace(0, len(warmed.instants) - 1, SHOWN).round().astype(int).tolist())
-    wanted = [warmed.instants[index] for index in sorted(chosen)]
-    wanted += [warmed.extreme(lambda one: one.force), warmed.extreme(lambda one: -one.force)]
-    return sorted({one.time: one for one in wanted}.values(), key=lambda one: one.time)
-
-
-def moments(warmed: WarmUp, slower: WarmUp | None, units: str) -> list[tuple[str, str]]:
-    """Return the dangerous moments in words."""
-    joint = warmed.joint
-    lines = [("Cold and settled", f"{force_text(warmed.tightened, units)} clamp before the warm-up")]
-    for heading, sign in (("Greatest clamp", 1.0), ("Least clamp", -1.0)):
-        at = warmed.extreme(lambda one, sign=sign: sign * one.force)
-        lag = at.temperatures["head mean"] - at.temperatures["fastener mean"]
-        unit, factor = ("K", 1.0) if units == "si" else ("degF", 1.8)
-        stands = "lags behind" if lag > 0.0 else "is hotter than"
-        what = f"when the fastener {stands} the head by {abs(lag) * factor:.0f} {unit}"
-        text = f"{force_text(at.force, units)} at {at.time:.0f} s, {what}"
-        if sign > 0.0:
-            ends = warmed.extreme(lambda one: -abs(one.time - _end_of_heat(warmed)))
-            text += f"; {force_text(ends.force, units)} when warm through, at {ends.time:.0f} s"
-        lines.append((heading, text))
-    fired = [one for one in warmed.instants if one.fired_sealing is not None]
+    """Return instants between which temperatures change alike, and the extremes."""
+    instants = warmed.instants
+    found = [one.instant for one in spread_moments(warmed, SHOWN)]
+    extremes = [warmed.extreme(lambda one: one.force), warmed.extreme(lambda one: -one.force)]
+    fired = [one for one in instants if one.fired_sealing is not None]
     if fired:
-        worst = min(fired, key=lambda one: one.fired_sealing or 0.0)
-        gas = next(case.gas_pressure for case in joint.load_cases if case.gas_force > 0.0)
-        unit, factor = unit_in("MPa", units)
-        needed = figure_text(sealing_needed(joint, gas), factor)
-        lines.append(
-            (
-                "Least sealing while firing",
-                f"{figure_text(worst.fired_sealing, factor)} {unit} at {worst.time:.0f} s, {needed} needed",
-            )
-        )
-    strain = warmed.instants[-1].plastic
-    text = "none" if strain < 1e-5 else f"{100 * strain:.2g} % in its weakest length"
-    lines.append(("Yield of the fastener on the way", text))
-    if slower is None:
-        return lines
-    other = slower.extreme(lambda one: one.force)
-    mine = warmed.extreme(lambda one: one.force)
-    lines.append(
-        (
-            "At half the pace",
-            f"greatest clamp {force_text(other.force, units)}, {100 * (other.force / mine.force - 1.0):+.1f} %",
-        )
+        extremes.append(min(fired, key=lambda one: one.fired_sealing or 0.0))
+    apart = 0.004 * instants[-1].time
+    found = [one for one in found if all(abs(one.time - other.time) > apart for other in extremes)]
+    ends = [instants[0], instants[-1]]
+    return sorted({one.time: one for one in [*found, *extremes, *ends]}.values(), key=lambda one: one.time)
+
+
+def spread_moments(warmed: WarmUp, count: int) -> list[Moment]:
+    """Return at most `count` moments, start and end among them, closest together where temperatures change most."""
+    moments = warmed.moments
+    change = [
+        float(np.abs(after.temperature - before.temperature).max())
+        for before, after in zip(moments, moments[1:], strict=False)
+    ]
+    travelled = np.concatenate([[0.0], np.cumsum(change)])
+    wanted = np.linspace(0.0, travelled[-1], count)
+    chosen = {int(np.abs(travelled - place).argmin()) for place in wanted}
+    return [moments[index] for index in sorted(chosen)]
+
+
+def stiffness_line(warmed: WarmUp) -> str:
+    """Return in words what stiffness at temperature does."""
+    if warmed.stiffness_effect is None or warmed.stiffness_error is None:
+        return "Stiffness: nothing gets warm, that of assembly."
+    return (
+        "Stiffness follows temperature: the castings between two condensed joints, the fastener by its mean. That "
+        f"changes the greatest clamp by {100 * warmed.stiffness_effect:+.1f} % of the tightened clamp; condensed anew "
+        f"there, what is interpolated differs by {100 * abs(warmed.stiffness_error):.2f} %."
     )
-    return lines
 
 
-def _end_of_heat(warmed: WarmUp) -> float:
-    """Return the last time (s) at which the gas's film is at its greatest."""
-    film = warmed.joint.heat.gas_film
-    return max(time for time, value in zip(film.times, film.values, strict=True) if value == max(film.values))
+def check_line(warmed: WarmUp) -> str:
+    """Return the checks in words."""
+    heat = warmed.heat
+    return (
+        f"Checks: energy is kept to {heat.balance.error:.0e}; error in time at most {heat.estimated_error:.2f} K in "
+        f"{heat.steps} steps; {len(warmed.instants)} instants, each balanced to 1e-8 of the clamp; contacts told of "
+        f"new pressures {warmed.contact_updates} times."
+    )
 
 
-def warm_up_document(warmed: WarmUp, slower: WarmUp | None) -> dict[str, Any]:
+def warm_up_document(findings: WarmUpFindings) -> dict[str, Any]:
     """Return the warm-up as a JSON document: times s, temperatures degC, forces N, pressures MPa, unrounded."""
+    warmed = findings.warmed
     return {
         "format": FORMAT,
         "version": VERSION,
         "units": UNITS | {"time": "s"},
         "caution": CAUTION,
         "program": {"name": "headjoint", "version": version("headjoint")},
-        "joint": {"name": warmed.joint.name, "resolved": plain(warmed.joint)},
+        "joint": {"name": warmed.joint.name, "note": warmed.joint.note, "resolved": plain(warmed.joint)},
         "tightened": warmed.tightened,
+        "duty": [plain(one) for one in warmed.duty.steps],
         "instants": plain(warmed.instants),
-        "half_pace": None if slower is None else plain(slower.instants),
+        "half_pace": plain(findings.slower.instants),
+        "stiffness": {"effect": warmed.stiffness_effect, "error": warmed.stiffness_error},
+        "criteria": [plain(one) | {"holds": one.holds} for one in findings.criteria],
+        "verdict": {"holds": findings.holds, "sentence": findings.sentence},
         "heat": {
             "steps": warmed.heat.steps,
             "error_K": warmed.heat.estimated_error,
             "balance": warmed.heat.balance.error,
+            "contact_updates": warmed.contact_updates,
         },
     }
 
 
-def write_warm_up_files(warmed: WarmUp, document: dict[str, Any], folder: Path) -> list[Path]:
-    """Write warmup.json and warmup.png; return their paths. Each file is whole or not there."""
+def write_warm_up_files(
+    findings: WarmUpFindings,
+    document: dict[str, Any],
+    folder: Path,
+    units: str,
+    *,
+    pictures: bool,
+    series: bool,
+    stage: Callable[[str], None] = lambda name: None,
+) -> list[Path]:
+    """Write warmup.json, pictures and page, and instants as VTU; return their paths. Each is whole or not there."""
     with moved_in_whole(folder) as (scratch, written):
         (scratch / "warmup.json").write_text(json.dumps(document), encoding="utf-8")
-        from headjoint.postproc.drawing import save_pictures
+        if series:
+            stage("instants as VTU")
+            from headjoint.postproc.warm_up_series import write_series
 
-        save_pictures([("warmup", lambda: warm_up_picture(warmed))], scratch)
+            write_series(findings.warmed, scratch)
+        if pictures:
+            stage("pictures")
+            from headjoint.postproc.warm_up_pictures import draw_warm_up
+
+            drawn = draw_warm_up(findings, scratch)
+            headings, rows = table_rows(findings.warmed, units)
+            write_page(
+                scratch / "warmup.html",
+                "warmup.html.j2",
+                drawn,
+                findings=findings,
+                joint=findings.joint,
+                moments=moments(findings, units),
+                table_title=table_title(units),
+                headings=headings,
+                rows=rows,
+                limits=LIMITS,
+                stiffness=stiffness_line(findings.warmed),
+                check=check_line(findings.warmed),
+                sources=sources(findings.joint),
+            )
     return written
-
-
-def warm_up_picture(warmed: WarmUp) -> Any:
-    """Return temperatures above, clamp below, over time."""
-    from headjoint.postproc.drawing import COLOURS, FASTENER, INK, QUIET, blank_figure, headline, placed_axes
-
-    figure = blank_figure(11, 7.2)
-    headline(figure, f"Warm-up and cooling: {warmed.joint.name}")
-    upper = placed_axes(figure, (0.066, 0.52, 0.72, 0.40), "", "", "temperature, degC")
-    lower = placed_axes(figure, (0.066, 0.085, 0.72, 0.37), "", "time, s", "clamp, kN")
-    times = [one.time for one in warmed.instants]
-    colours = (COLOURS["firing"], COLOURS["hot"], "#8d99a8", FASTENER, "#b0782a")
-    for place, colour in zip(PLACES, colours, strict=True):
-        upper.plot(
-            times, [one.temperatures[place] for one in warmed.instants], color=colour, linewidth=1.8, label=place
-        )
-    lower.plot(times, [one.force / 1e3 for one in warmed.instants], color=COLOURS["hot"], linewidth=2.0, label="no gas")
-    fired = [(one.time, one.fired_force / 1e3) for one in warmed.instants if one.fired_force is not None]
-    if fired:
-        lower.plot(*zip(*fired, strict=True), color=COLOURS["firing"], linewidth=1.4, label="firing")
-    lower.axhline(warmed.tightened / 1e3, color=QUIET, linewidth=1.0, linestyle=(0, (4, 2)), label="cold, before")
-    for sign in (1.0, -1.0):
-        at = warmed.extreme(lambda one, sign=sign: sign * one.force)
-        lower.plot([at.time], [at.force / 1e3], "o", color=INK, markersize=5)
-    for axes in (upper, lower):
-        axes.set_xlim(0.0, times[-1])
-        axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=9)
-    return figure

@@ -7,13 +7,15 @@ from functools import cache
 import numpy as np
 import pytest
 
-from headjoint.cases import warm_up as warm_up_module
 from headjoint.cases.cell import cell_load_factors
 from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell
-from headjoint.cases.cell_heat import cell_heat_problem, cell_strain_load, free_faces
+from headjoint.cases.cell_heat import cell_shank_gap, cell_strain_load, outer_faces
 from headjoint.cases.cli_tools import shipped_cells
 from headjoint.cases.heat import steady
-from headjoint.cases.warm_up import free_strain, warm_up
+from headjoint.cases.heated import Heated, free_strain, heated_cell
+from headjoint.cases.memory import fresh
+from headjoint.cases.service_steps import settle
+from headjoint.cases.warm_up import warm_up
 from headjoint.meshes.bore_cell import build_cell
 from headjoint.model.joint import PARTS, LoadCase
 from headjoint.model.reading import parse_cell
@@ -29,11 +31,16 @@ def assembled(name: str):
     return cell, mesh, cell_model(cell, mesh)
 
 
+@cache
+def ready(name: str) -> Heated:
+    return heated_cell(assembled(name)[0])
+
+
 @pytest.mark.parametrize("name", TEXTS)
 def test_a_uniform_temperature_condenses_to_the_unit_loads_of_the_parts(name):
     cell, mesh, model = assembled(name)
     reduced = condense_cell(model)
-    body = cell_heat_problem(cell, mesh).body
+    body = ready(name).body
     field = free_strain(cell.part_material, cell.joint.assembly_temperature, mesh, body, np.full(body.count, 118.0))
     load = CellRecovery(model).condensed(cell_strain_load(model, body, field))
     factors = cell_load_factors(cell, LoadCase("hot", "hot", dict.fromkeys(PARTS, 118.0), 0.0, 0.0))
@@ -42,29 +49,57 @@ def test_a_uniform_temperature_condenses_to_the_unit_loads_of_the_parts(name):
 
 
 @pytest.mark.parametrize("name", TEXTS)
-def test_every_outer_face_belongs_to_one_film_at_most_and_heat_leaves_where_it_should(name):
-    cell, mesh, _ = assembled(name)
-    problem = cell_heat_problem(cell, mesh)
+def test_heat_enters_by_the_chamber_and_leaves_by_coolant(name):
+    cell, _, _ = assembled(name)
+    model = ready(name).model
+    loose = settle(model, fresh(model), cell.joint.load_cases[0], gas=False)
+    problem = ready(name).problem(cell.joint.heat, loose)
     area = {film.name: film.surface.area for film in problem.films}
-    faces, part = free_faces(mesh)
-    assert faces.shape[1] == len(part)
-    assert area["gas"] > 0.0
-    assert area["coolant"] > area["gas"]
+    assert area["coolant"] > area["gas"] > 0.0
     found = steady(problem, 800.0)
     supplied = found.balance.supplied
-    assert supplied["gas"] > 0.0
-    assert supplied["coolant"] < 0.0
+    assert supplied["gas"] > 0.0 > supplied["coolant"]
     assert abs(sum(supplied.values())) < 1e-6 * supplied["gas"]
     hottest = problem.body.places[:, int(found.temperature.argmax())]
     assert abs(hottest[2] - cell.joint.gasket.thickness) < 0.2 * cell.head.height  # near the chamber
 
 
+@pytest.mark.parametrize("name", TEXTS)
+def test_every_outer_face_meets_one_thing_at_most(name):
+    cell, mesh, _ = assembled(name)
+    outer = outer_faces(cell, mesh)
+    kinds = [getattr(outer, kind) for kind in ("chamber", "wall", "coolant", "ambient", "round_it")]
+    corners = [tuple(sorted(face[:4])) for faces in kinds for face in faces.T.tolist()]
+    assert len(corners) == len(set(corners))
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_a_shank_faces_its_hole_over_the_length_that_is_clear_of_both(name):
+    cell, mesh, _ = assembled(name)
+    gap = cell_shank_gap(cell, mesh, ready(name).body)
+    assert gap is not None
+    whole = sum(fastener.share for fastener in mesh.fasteners)
+    # shank diameters differ along the stud: the area lies between those of its thinnest and thickest length
+    thin, thick = float(gap.shank.min()), float(gap.shank.max())
+    clear = cell.head.height + cell.block.counterbore_depth
+    if cell.joint.washer is not None:
+        clear += cell.joint.washer.thickness
+    assert 0.8 * 2 * np.pi * thin * clear * whole < gap.surface.area < 1.05 * 2 * np.pi * thick * clear * whole
+    assert (gap.hole > gap.shank).all()
+    # one uniform temperature passes nothing
+    body = ready(name).body
+    assert np.abs(gap.surface.evaluate @ np.full(body.count, 80.0)).max() < 1e-9
+
+
 @pytest.mark.slow
-def test_the_studs_of_a_cell_carry_most_while_they_lag_behind_the_head(monkeypatch):
-    monkeypatch.setattr(warm_up_module, "INSTANTS", 16)  # enough to tell
-    warmed = warm_up(parse_cell(TEXTS["boosted-four-cell"]), refined=False)
+def test_the_studs_of_a_cell_carry_most_while_they_lag_behind_the_head():
+    warmed = warm_up(assembled("boosted-four-cell")[0])
     greatest, least = warmed.extreme(lambda one: one.force), warmed.extreme(lambda one: -one.force)
     assert greatest.temperatures["head mean"] > greatest.temperatures["fastener mean"] + 15.0
     assert least.temperatures["head mean"] < least.temperatures["fastener mean"] - 5.0
     assert greatest.force > warmed.tightened > least.force
     assert warmed.heat.balance.error < 1e-6
+    assert "head at the bridge" in greatest.temperatures
+    assert greatest.temperatures["head at the bridge"] > greatest.temperatures["head mean"]
+    # interpolated stiffness is that condensed anew, to a fraction of what stiffness at temperature does
+    assert abs(warmed.stiffness_error) < 0.25 * abs(warmed.stiffness_effect)
