@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.cell_condensation import CellModel, cell_model, condense_cell, gas_name
+from headjoint.cases.cell_condensation import CellModel, CondensedCell, cell_model, condense_cell, gas_name
 from headjoint.cases.condensed_store import CondensedStore
 from headjoint.cases.demands import demand_under, solve_balanced
 from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, grown_set, solve
@@ -56,7 +56,7 @@ class CellHistory:
     """All states of one tightening of a cell. steps : nut after nut, empty when all were tightened at once."""
 
     cell: Cell
-    model: CellModel = field(repr=False)
+    model: CellModel | CondensedCell = field(repr=False)
     reduced: ReducedJoint = field(repr=False)
     states: tuple[CellState, ...]
     steps: tuple[TighteningStep, ...]
@@ -145,7 +145,7 @@ def cell_demand(
     return demand_under(cell.joint, reduced, case, cell_load_factors(cell, case, gas_factor), force, overlap)
 
 
-def run_cell(model: CellModel, reduced: ReducedJoint, preload: float | None = None) -> CellHistory:
+def run_cell(model: CellModel | CondensedCell, reduced: ReducedJoint, preload: float | None = None) -> CellHistory:
     """Return the history of the cell tightened to `preload` (N each; the nominal one by default).
 
     Raises SolveError naming the state that does not come to equilibrium or does not balance.
@@ -158,7 +158,7 @@ def run_cell(model: CellModel, reduced: ReducedJoint, preload: float | None = No
 
 
 def _states(
-    model: CellModel, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]
+    model: CellModel | CondensedCell, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]
 ) -> Iterator[CellState]:
     cell = model.cell
     cases, tight = cell.joint.load_cases, cell.joint.tightening
@@ -175,7 +175,7 @@ def _states(
 
 
 def _tighten(
-    model: CellModel, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]
+    model: CellModel | CondensedCell, reduced: ReducedJoint, preload: float, steps: list[TighteningStep]
 ) -> tuple[CellState, FloatArray]:
     """Return the assembled state and the overlaps (mm) turned to: all at their preload, or nut after nut in passes."""
     cell = model.cell
@@ -192,7 +192,12 @@ def _tighten(
 
 
 def _turn(
-    model: CellModel, reduced: ReducedJoint, state: CellState, turned: FloatArray, fastener: int, force: float
+    model: CellModel | CondensedCell,
+    reduced: ReducedJoint,
+    state: CellState,
+    turned: FloatArray,
+    fastener: int,
+    force: float,
 ) -> CellState:
     """Return the state after one nut was turned to `force`; the others keep their overlap or come loose.
 
@@ -214,7 +219,7 @@ def _turn(
 
 
 def _advance(
-    model: CellModel, reduced: ReducedJoint, case: LoadCase, demand: Demand, before: CellState | None
+    model: CellModel | CondensedCell, reduced: ReducedJoint, case: LoadCase, demand: Demand, before: CellState | None
 ) -> CellState:
     set_before = np.zeros(reduced.points) if before is None else before.permanent_set
     start = None if before is None else before.equilibrium.q

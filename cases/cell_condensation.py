@@ -67,6 +67,22 @@ class CellModel:
         return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
 
 
+@dataclass(frozen=True)
+class CondensedCell:
+    """What runs of load cases need of a cell besides its `ReducedJoint`: no mesh, no matrix, small enough to send.
+
+    gas_lift : upward force (N) on the head of 1 MPa in each bore.
+    """
+
+    cell: Cell = field(repr=False)
+    points: InterfacePoints = field(repr=False)
+    gas_lift: dict[str, float]
+
+    def lift(self, gas_pressure: float) -> float:
+        """Return the upward force (N) of a gas pressure (MPa) in the fired bores on the head."""
+        return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
+
+
 def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
     """Assemble the cell.
 
@@ -306,6 +322,10 @@ class CellRecovery:
         v[model.kept] = q
         v[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)
         return v
+
+    def solve_inner(self, load: FloatArray) -> FloatArray:
+        """Return the inner unknowns under a load on them alone, the kept ones held."""
+        return self._factors.solve(load)
 
     def displacement(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
         """Return displacements (3 n,) in mm for reduced unknowns `q` under the stated unit loads and `heat`."""

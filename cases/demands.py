@@ -74,6 +74,11 @@ def solve_balanced(
         equilibrium = solve(reduced, demand, permanent_set, start)
     except SolveError as error:
         raise SolveError(f"{where}{error}") from None
+    return equilibrium, checked_balance(reduced, demand, equilibrium, lift, where)
+
+
+def checked_balance(reduced: ReducedJoint, demand: Demand, equilibrium: Equilibrium, lift: float, where: str) -> float:
+    """Return the free-body error of an equilibrium as `solve_balanced` measures it; SolveError beyond its tolerance."""
     at = reduced.gasket_points()
     gasket = float(np.sum(reduced.weight[at] * equilibrium.pressure[at]))
     bolts = float(np.sum(equilibrium.force * reduced.share))
@@ -82,4 +87,4 @@ def solve_balanced(
         raise SolveError(
             f"{where}bolts, gasket and gas do not balance, {error:.1e} of the clamp (allowed {BALANCE_TOLERANCE:.0e})"
         )
-    return equilibrium, error
+    return error

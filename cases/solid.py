@@ -155,10 +155,10 @@ class SolidBody:
             found[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
         return found
 
-    def places(self) -> tuple[FloatArray, FloatArray]:
-        """Return position (3, m, q) in mm and weight (m, q) in mm3 of all Gauss points."""
+    def places(self, elements: IntArray | slice = slice(None)) -> tuple[FloatArray, FloatArray]:
+        """Return position (3, m, q) in mm and weight (m, q) in mm3 of the Gauss points of elements."""
         values, gradients, weights = element_rule(len(self.cells))
-        nodes = self.points[:, self.cells]
+        nodes = self.points[:, self.cells[:, elements]]
         jacobian = np.einsum("dnm,qna->mqda", nodes, gradients, optimize=True)
         return np.einsum("dnm,qn->dmq", nodes, values, optimize=True), np.linalg.det(jacobian) * weights
 

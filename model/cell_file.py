@@ -19,7 +19,7 @@ from headjoint.model.joint_file import (
 )
 from headjoint.model.service_file import AgeingTable, History
 from headjoint.model.table import Table
-from headjoint.model.units import Expansion, GasketThickness, Length, PositiveLength, ZeroOrLength
+from headjoint.model.units import Expansion, GasketThickness, Length, PositiveLength, ZeroOrLength, ZeroOrPressure
 
 Count = Annotated[int, Meta(ge=1, le=99)]
 
@@ -124,6 +124,7 @@ class CellGasTable(Table, kw_only=True):
     """Where combustion presses besides the head inside the sealing line."""
 
     wall_depth: Annotated[ZeroOrLength, Meta(description="of the bore wall below the deck")] = 0.0
+    boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold")] = None
 
 
 class CellTighteningTable(TighteningTable, kw_only=True):

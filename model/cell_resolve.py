@@ -47,8 +47,10 @@ SAME_BORE = 1e-6  # mm
 SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 
-def resolve_cell(stated: CellFile, folder: Path) -> Cell:
+def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) -> Cell:
     """Return the cell with every default filled in; files it names lie in `folder`.
+
+    past_yield : accept a tightening that yields the fastener; for studies, where its yield factor says so.
 
     Raises InputError with the path of the field that cannot be used.
     """
@@ -69,7 +71,7 @@ def resolve_cell(stated: CellFile, folder: Path) -> Cell:
         "mean nothing with an own mesh: leave them out of its gasket faces", "gasket.holes",
     )  # fmt: skip
     check_cell(layout, head, block, liner, stated, mesh)
-    joint = _share_of_one_stud(stated, layout, folder)
+    joint = _share_of_one_stud(stated, layout, folder, past_yield)
     by_name = {zone.name: zone for zone in joint.gasket.zones}
     rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter)
     zones = [
@@ -225,7 +227,7 @@ def _circle_between(radius: float, half: float) -> float:
     return 2.0 * (half * math.sqrt(radius**2 - half**2) + radius**2 * math.asin(half / radius))
 
 
-def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path) -> Joint:
+def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past_yield: bool) -> Joint:
     """Return the joint of one stud with its share of the cell's zones, gas and plan area."""
     studs, bores, plan = _shares(layout)
     hole = stated.head.hole_diameter
@@ -304,6 +306,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path) -> J
             requirements=stated.requirements,
         ),
         folder,
+        past_yield=past_yield,
     )
 
 

@@ -194,6 +194,7 @@ class GasTable(Table, kw_only=True):
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
     force_area: Annotated[PositiveArea | None, Meta(description="bore area per fastener; default: the ring's own")] = None
+    boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold; studies of `boost` scale them by absolute pressure (common practice, no source)")] = None
 
 
 class TighteningTable(Table, kw_only=True):

@@ -85,6 +85,11 @@ def parse_cell(text: str, *, file: str = "", folder: Path = Path()) -> Cell:
 
 
 def _parse(text: str, file: str, folder: Path = Path()) -> Joint | Cell:
+    return joint_of(parse_content(text, file), file, folder)
+
+
+def parse_content(text: str, file: str = "") -> dict[str, Any]:
+    """Return TOML `text` as tables of numbers and text, not yet looked at; errors carry `file` as the place."""
     try:
         try:
             content = tomllib.loads(text)
@@ -93,15 +98,41 @@ def _parse(text: str, file: str, folder: Path = Path()) -> Joint | Cell:
         except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
             raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
         _refuse_infinite(content, "")
-        table = CellFile if "layout" in content else JointFile
-        try:
-            stated = convert(content, table)
-        except msgspec.ValidationError as error:
-            raise _translate(error, content, table) from None
-        return resolve_cell(stated, folder) if isinstance(stated, CellFile) else resolve(stated, folder)
     except InputError as error:
         error.file = error.file or file
         raise
+    return content
+
+
+def joint_of(
+    content: dict[str, Any], file: str = "", folder: Path = Path(), *, past_yield: bool = False
+) -> Joint | Cell:
+    """Return the joint, or with a [layout] the cell, that parsed TOML states, with files it names in `folder`.
+
+    past_yield : accept a tightening that yields the fastener, for studies that judge it by its yield factor.
+    """
+    try:
+        stated = tables_of(content)
+        if isinstance(stated, CellFile):
+            return resolve_cell(stated, folder, past_yield=past_yield)
+        return resolve(stated, folder, past_yield=past_yield)
+    except InputError as error:
+        error.file = error.file or file
+        raise
+
+
+def tables_of(content: dict[str, Any]) -> JointFile | CellFile:
+    """Return the checked tables of parsed TOML."""
+    table = CellFile if "layout" in content else JointFile
+    try:
+        return convert(content, table)
+    except msgspec.ValidationError as error:
+        raise _translate(error, content, table) from None
+
+
+def kind_at(place: str, content: dict[str, Any]) -> Any:
+    """Return the type that the tables want at a place such as 'load_cases[2].gas_pressure'."""
+    return _at(place, content, CellFile if "layout" in content else JointFile)[0]
 
 
 def _refuse_infinite(value: object, place: str) -> None:

@@ -69,7 +69,7 @@ def assess(solved: SolvedJoint) -> Findings:
     states = {name: state_findings(history, margins=name != "greatest") for name, history in histories.items()}
     estimates = {name: estimate(joint, history.preload) for name, history in histories.items()}
     tightened = {
-        name: Tightened(name, history.preload, tuple(map(_figures, states[name])))
+        name: Tightened(name, history.preload, tuple(map(state_figures, states[name])))
         for name, history in histories.items()
     }
     return Findings(
@@ -92,7 +92,8 @@ def assess(solved: SolvedJoint) -> Findings:
     )
 
 
-def _figures(state: StateFindings) -> StateFigures:
+def state_figures(state: StateFindings) -> StateFigures:
+    """Return what the criteria need of one state."""
     return StateFigures(
         name=state.name,
         kind=state.kind,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.cases.cell import CellHistory, SolvedCell
 from headjoint.cases.cell_condensation import CellModel
@@ -63,8 +65,9 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     preloads = {name: histories[name].preload for name in NAMES}
     fields = cell_fields(solved.nominal)
     cell = solved.cell
-    tightened = {name: _tightened(cell, name, preloads[name], states[name], fields) for name in NAMES}
-    judged = criteria(cell.joint, tightened)
+    bending = [one.bending_amplitude for one in fields]
+    tightenings = {name: tightened(cell, name, preloads[name], states[name], bending) for name in NAMES}
+    judged = criteria(cell.joint, tightenings)
     closed_form = estimate(cell.joint)
     return CellFindings(
         cell=cell,
@@ -87,23 +90,27 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     )
 
 
-def _tightened(
-    cell: Cell, name: str, preload: float, states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...]
+def tightened(
+    cell: Cell,
+    name: str,
+    preload: float,
+    states: Sequence[CellStateFindings],
+    bending: Sequence[NDArray[np.float64] | None],
 ) -> Tightened:
     """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
 
-    The amplitude of a fastener counts its bending (found at the nominal tightening) as the force that makes the same
-    stress on the stress area.
+    The amplitude of a fastener counts its bending (amplitude in MPa (fasteners,) of each state, found at the nominal
+    tightening) as the force that makes the same stress on the stress area.
     """
     kept = states[-1].forces / np.maximum(states[0].forces, 1e-9)
     area = cell.joint.fastener.thread.stress_area
     figures = []
-    for state, field_of in zip(states, fields, strict=True):
+    for state, bent in zip(states, bending, strict=True):
         forces = {"least": state.forces.min(), "nominal": state.forces[kept.argmin()], "greatest": state.forces.max()}
         force = float(forces[name])
         amplitude = state.force_amplitude
-        if amplitude is not None and field_of.bending_amplitude is not None:
-            amplitude += float(field_of.bending_amplitude.max()) * area
+        if amplitude is not None and bent is not None:
+            amplitude += float(bent.max()) * area
         figures.append(
             StateFigures(
                 name=state.name,

@@ -134,16 +134,20 @@ def line_findings(cell: Cell, line: SealingLine, equilibrium: Equilibrium, gas_p
 
 
 def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellStateFindings:
+    if state.case.gas_pressure == 0.0:
+        return found_state(history, state)
+    trial = gas_trial(history, state, 0.0)
+    return found_state(history, state, trial.force, sealed_factor(history, state, trial) if margins else None)
+
+
+def found_state(
+    history: CellHistory, state: CellState, without: FloatArray | None = None, factor: float | None = None
+) -> CellStateFindings:
+    """Return the findings of one state from its forces without gas (fasteners,) and its factor on gas pressure."""
     reduced, equilibrium, cell = history.reduced, state.equilibrium, history.cell
     points = history.model.points
     at = reduced.gasket_points()
-    without = factor = None
     pressure = state.case.gas_pressure
-    if pressure > 0.0:
-        trial = gas_trial(history, state, 0.0)
-        without = trial.force
-        if margins:
-            factor = sealed_factor(history, state, trial)
     zones = []
     for index, zone in enumerate(cell.zones):
         own = (points.zone == index) & (points.weight > 0.0)

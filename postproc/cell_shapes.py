@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.cell_condensation import CellModel
 from headjoint.meshes.face_search import FaceSearch
-from headjoint.meshes.solid_mesh import SolidMesh
+from headjoint.meshes.solid_mesh import MeshedFastener, SolidMesh
 from headjoint.model.cell import Cell
 
 FloatArray = NDArray[np.float64]
@@ -161,26 +161,33 @@ def bending_stress(cell: Cell, model: CellModel, stress: FloatArray) -> FloatArr
     the ends, where thread and seat disturb it. The larger end counts; the smallest stated section bears its moment at
     d^3 of its own.
     """
+    found = []
+    for fastener in model.mesh.fasteners:
+        fit, inside, arm = bending_fit(cell, model, fastener)
+        at_thread, slope = np.split(fit @ stress[fastener.free, :, 2].ravel()[inside], 2)
+        gradient = max(float(np.linalg.norm(at_thread)), float(np.linalg.norm(at_thread + slope)))
+        found.append(gradient * arm)
+    return np.array(found)
+
+
+def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple[FloatArray, NDArray[np.bool_], float]:
+    """Return the fit (r, k) that gives gradients from axial stress at k Gauss points of the free length, which of its
+    points those are, and the arm (mm) that makes bending stress of a gradient.
+    """
     mesh = model.mesh
-    places, weight = model.body.places()
+    places, weight = model.body.places(fastener.free)
     diameter = cell.shank_diameter
     smallest = min(segment.diameter for segment in cell.joint.fastener.segments)
-    found = []
-    for fastener in mesh.fasteners:
-        own = fastener.free
-        z = mesh.points[2, mesh.cells[:, own]]
-        bottom, top = float(z[fastener.travel == 0.0].max()), float(z[fastener.travel == 1.0].min())
-        height = (places[2, own].ravel() - bottom) / (top - bottom)
-        dx, dy = (places[0, own] - fastener.x).ravel(), (places[1, own] - fastener.y).ravel()
-        directions = [dx, dy]
-        if fastener.cut_planes:  # about an axis in a plane of symmetry nothing bends
-            (nx, ny), *others = fastener.cut_planes
-            directions = [] if others else [-ny * dx + nx * dy]
-        inside = np.abs(height - 0.5) < 0.5 - diameter / 2.0 / (top - bottom)
-        columns = np.column_stack([np.ones_like(height), *directions, *(height * one for one in directions)])[inside]
-        root = np.sqrt(weight[own].ravel()[inside])
-        fit, *_ = np.linalg.lstsq(root[:, None] * columns, root * stress[own, :, 2].ravel()[inside], rcond=None)
-        at_thread, slope = np.split(fit[1:], 2)
-        gradient = max(float(np.linalg.norm(at_thread)), float(np.linalg.norm(at_thread + slope)))
-        found.append(gradient * diameter / 2.0 * (diameter / smallest) ** 3)
-    return np.array(found)
+    z = mesh.points[2, mesh.cells[:, fastener.free]]
+    bottom, top = float(z[fastener.travel == 0.0].max()), float(z[fastener.travel == 1.0].min())
+    height = (places[2].ravel() - bottom) / (top - bottom)
+    dx, dy = (places[0] - fastener.x).ravel(), (places[1] - fastener.y).ravel()
+    directions = [dx, dy]
+    if fastener.cut_planes:  # about an axis in a plane of symmetry nothing bends
+        (nx, ny), *others = fastener.cut_planes
+        directions = [] if others else [-ny * dx + nx * dy]
+    inside = np.abs(height - 0.5) < 0.5 - diameter / 2.0 / (top - bottom)
+    columns = np.column_stack([np.ones_like(height), *directions, *(height * one for one in directions)])[inside]
+    root = np.sqrt(weight.ravel()[inside])
+    fit = np.linalg.pinv(root[:, None] * columns)[1:] * root
+    return fit, inside, diameter / 2.0 * (diameter / smallest) ** 3

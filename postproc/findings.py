@@ -112,8 +112,8 @@ def _one_state(history: History, state: State, margins: bool) -> StateFindings:
         change = state.force - float(at_rest.force[0])
         load_factor, amplitude = change / state.case.gas_force, change / 2.0
         if margins:
-            separation = _gas_factor(history, state, required=True)
-            lift_off = _gas_factor(history, state, required=False)
+            separation = gas_factor(history, state, required=True)
+            lift_off = gas_factor(history, state, required=False)
     at = reduced.gasket_points()
     order = np.argsort(reduced.radius[at], kind="stable")
     at = at[order]
@@ -185,7 +185,7 @@ def _with_gas(history: History, state: State, gas_factor: float, start: Equilibr
     return solve(history.reduced, demand, state.permanent_set, (start.q if start is not None else state.equilibrium.q))
 
 
-def _gas_factor(history: History, state: State, *, required: bool) -> float | None:
+def gas_factor(history: History, state: State, *, required: bool) -> float | None:
     """Return the factor on combustion at which the sealing line falls short, or lifts off; by root-finding.
 
     None when it holds up to `LARGEST_MARGIN` times the combustion pressure; 0 when it falls short without
