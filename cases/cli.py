@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -24,6 +24,7 @@ from headjoint.cases.cli_tools import (
     write_text,
 )
 from headjoint.cases.output_paths import check_file, check_folder
+from headjoint.cases.study_options import study_options
 from headjoint.model.errors import InputError, JointError
 from headjoint.model.joint import Joint
 
@@ -362,6 +363,42 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
         finally:
             draft.unlink(missing_ok=True)
     print(f"wrote {output}")
+
+
+@app.command()
+@_joint
+@click.option("--over", multiple=True, required=True, metavar="QUANTITY", help="PATH=LOW..HIGH UNIT [in N], or a list.")
+@study_options
+def sweep(joint: str, over: tuple[str, ...], **options: Any) -> None:
+    """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
+    from headjoint.postproc.study_jobs import sweep_job
+
+    sweep_job(joint, over, **options)
+
+
+@app.command()
+@click.argument("joints", nargs=-1, required=True)
+@click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
+@study_options
+def compare(joints: tuple[str, ...], vary: tuple[str, ...], **options: Any) -> None:
+    """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
+    from headjoint.postproc.study_jobs import compare_job
+
+    compare_job(joints, vary, **options)
+
+
+@app.command()
+@_joint
+@click.option(
+    "--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch; default as in the file, 1000."
+)
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Of the samples; default as in the file, 7.")
+@study_options
+def scatter(joint: str, samples: int | None, seed: int | None, **options: Any) -> None:
+    """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
+    from headjoint.postproc.study_jobs import scatter_job
+
+    scatter_job(joint, samples, seed, **options)
 
 
 def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None, units: str) -> bool:

@@ -15,8 +15,10 @@ from headjoint.model.joint_file import (
     RequirementsTable,
     SeatTable,
     TighteningTable,
+    VariantTable,
     WasherTable,
 )
+from headjoint.model.scatter_file import ScatterTable
 from headjoint.model.service_file import AgeingTable, History
 from headjoint.model.table import Table
 from headjoint.model.units import Expansion, GasketThickness, Length, PositiveLength, ZeroOrLength, ZeroOrPressure
@@ -168,3 +170,6 @@ class CellFile(Table, kw_only=True):
     heat: HeatTable = field(default_factory=HeatTable)
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: CellMeshTable = field(default_factory=CellMeshTable)
+    scatter: ScatterTable = field(default_factory=ScatterTable)
+    cost: float | None = None
+    variants: list[VariantTable] = field(default_factory=list)

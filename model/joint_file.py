@@ -8,6 +8,7 @@ import msgspec
 from msgspec import Meta, field
 
 from headjoint.model.heat_file import Filling, HeatTable
+from headjoint.model.scatter_file import ScatterTable
 from headjoint.model.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
 from headjoint.model.table import Table
 from headjoint.model.units import (
@@ -259,6 +260,14 @@ class EstimateTable(Table, kw_only=True):
     load_introduction_factor: Annotated[Fraction | None, Meta(description="n; default from VDI 2230-1 table 2")] = None
 
 
+class VariantTable(Table, kw_only=True):
+    """A variant of the joint, for `headjoint compare`."""
+
+    name: str
+    change: Annotated[dict[str, str | float], Meta(description="quantity by its path, such as \"fastener.thread\" or \"size\", and its value")]
+    cost: Annotated[float | None, Meta(description="in any money, against the other variants")] = None
+
+
 class JointFile(Table, kw_only=True):
     """A joint file: TOML, every quantity with its unit as text or bare in the internal unit."""
 
@@ -280,6 +289,9 @@ class JointFile(Table, kw_only=True):
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: MeshTable = field(default_factory=MeshTable)
     estimate: EstimateTable = field(default_factory=EstimateTable)
+    scatter: Annotated[ScatterTable, Meta(description="for `headjoint scatter`")] = field(default_factory=ScatterTable)
+    cost: Annotated[float | None, Meta(description="of the joint as stated, in any money; for `headjoint compare`")] = None
+    variants: Annotated[list[VariantTable], Meta(description="what `headjoint compare` puts beside the joint")] = field(default_factory=list)
 
 
 def convert(content: object, table: type[Any] = JointFile) -> Any:

@@ -201,7 +201,7 @@ def _join(place: str, name: str) -> str:
 
 def _with_key(place: str, content: dict[str, Any]) -> str:
     """Put the name of the law that is wrong in place of the checker's '[...]'."""
-    for name, table in content["gasket"]["laws"].items():
+    for name, table in content.get("gasket", {}).get("laws", {}).items():
         try:
             convert(table, LawTable)
         except msgspec.ValidationError:

@@ -73,12 +73,24 @@ class Task:
 
 
 @dataclass(frozen=True)
+class StateLine:
+    """One state: clamp (N) of the nominal tightening, pressure (MPa) at the sealing line of the least, and its need."""
+
+    name: str
+    kind: str
+    clamp: float
+    sealing: float
+    needed: float
+
+
+@dataclass(frozen=True)
 class Outcome:
-    """What came of a task: requirements and figures (N, MPa), or the problem why there are none."""
+    """What came of a task: requirements, figures (N, MPa) and states, or the problem why there are none."""
 
     criteria: tuple[Criterion, ...] = ()
     figures: dict[str, float | None] = field(default_factory=dict)
     problem: str = ""
+    states: tuple[StateLine, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -100,12 +112,15 @@ class Outcome:
             "criteria": [dataclasses.asdict(one) for one in self.criteria],
             "figures": self.figures,
             "problem": self.problem,
+            "states": [dataclasses.asdict(one) for one in self.states],
         }
 
 
 def outcome_of(plain: dict[str, Any]) -> Outcome:
     """Return the outcome that `Outcome.plain` wrote."""
-    return Outcome(tuple(Criterion(**one) for one in plain["criteria"]), plain["figures"], plain["problem"])
+    criteria = tuple(Criterion(**one) for one in plain["criteria"])
+    states = tuple(StateLine(**one) for one in plain["states"])
+    return Outcome(criteria, plain["figures"], plain["problem"], states)
 
 
 class Evaluator:
@@ -231,7 +246,11 @@ def design_outcome(joint: Joint, tightened: dict[str, Tightened]) -> Outcome:
         "sealed gas pressure": min(known) if known else None,
         "force amplitude": max((s.force_amplitude or 0.0 for s in tightened["greatest"].states), default=None),
     }
-    return Outcome(judged(joint, tightened), figures)
+    states = tuple(
+        StateLine(mean.name, mean.kind, mean.fastener_force, low.sealing_pressure, low.sealing_needed)
+        for low, mean in zip(least, nominal, strict=True)
+    )
+    return Outcome(judged(joint, tightened), figures, states=states)
 
 
 def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:

@@ -33,7 +33,7 @@ FEW_SECONDS = 2.0  # of work that is not worth starting processes for
 
 @dataclass(frozen=True)
 class Chunk:
-    """Tasks of one stiffness, by their places in the whole list; guide : the task whose states all others start from."""
+    """Tasks of one stiffness, by their places in the whole list; guide : the task all others start from."""
 
     numbers: tuple[int, ...]
     key: str
