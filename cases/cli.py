@@ -401,6 +401,17 @@ def scatter(joint: str, samples: int | None, seed: int | None, **options: Any) -
     scatter_job(joint, samples, seed, **options)
 
 
+@app.command()
+@_joint
+@click.option("--find", multiple=True, type=click.Choice(["torque", "gas", "thread", "class", "length"]))
+@study_options
+def size(joint: str, find: tuple[str, ...], **options: Any) -> None:
+    """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
+    from headjoint.postproc.study_jobs import size_job
+
+    size_job(joint, find, **options)
+
+
 def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None, units: str) -> bool:
     """Run a bore cell, print or write its findings, and return whether all requirements hold."""
     from headjoint.cases.cell import solve_cell

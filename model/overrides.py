@@ -2,7 +2,7 @@
 
 A path names a key: "tightening.torque", "fastener.segments[1].diameter", "gasket.zones.bead.step" (an entry of a list
 by its name), "load_cases.gas_pressure" (every entry that states the key). A last name that is stated in one table only
-may stand alone: "torque". Two words change what belongs together: `boost` and `size`.
+may stand alone: "torque". Three words change what belongs together: `boost`, `size`, and `gas`, a factor on gas pressures.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ Value = float | str
 Key = str | int
 
 ATMOSPHERE = 0.101325  # MPa
-BOOST, SIZE = "boost", "size"
-WORDS = (BOOST, SIZE)
+BOOST, SIZE, GAS = "boost", "size", "gas"
+WORDS = (BOOST, SIZE, GAS)
 # what grows with the thread when `size` changes it, besides the thread itself: (table, keys)
 GROWING = (
     ("fastener", ("engagement", "bonded_diameter", "nut_bonded_diameter")),
@@ -51,6 +51,8 @@ def changed(content: Content, changes: dict[str, Value]) -> Content:
             _set_boost(found, value)
         elif path == SIZE:
             _set_size(found, str(value))
+        elif path == GAS:
+            _scale_gas(found, float(value))
         else:
             for place in places(found, path):
                 _set(found, place, value)
@@ -75,6 +77,8 @@ def stated(content: Content, path: str) -> Value | None:
     if path == BOOST:
         value = content.get("gas", {}).get("boost")
         return value if isinstance(value, (int, float, str)) else None
+    if path == GAS:
+        return 1.0
     if path == SIZE:
         path = "fastener.thread"
     value: Any = content
@@ -90,6 +94,8 @@ def dimension(content: Content, path: str) -> str | None:
     """Return the dimension of the quantity at a path ("torque"), "" for a bare number, None for a name."""
     if path == BOOST:
         return "pressure"
+    if path == GAS:
+        return ""
     if path == SIZE:
         return None
     kind = kind_at(_text(places(content, path)[0]), content)
@@ -212,11 +218,15 @@ def _set_boost(content: Content, value: Value) -> None:
     before, after = number(content, "gas.boost", gas["boost"]), number(content, "gas.boost", value)
     assert before is not None and after is not None  # noqa: PT018
     factor = (ATMOSPHERE + after) / (ATMOSPHERE + before)
+    _scale_gas(content, factor)
+    gas["boost"] = value
+
+
+def _scale_gas(content: Content, factor: float) -> None:
     for case in content.get("load_cases", []):
         for key in ("gas_pressure", "ring_force"):
             if key in case:
                 case[key] = scaled(case[key], factor)
-    gas["boost"] = value
 
 
 def _set_size(content: Content, name: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,7 +47,7 @@ def scatter_figure(scatter: Scatter) -> Figure:
         bottom = 1.0 - (0.75 + 2.0 * (number + 1) - 0.62) / height
         place = (0.05, bottom, 0.47, 1.02 / height)
         _histogram(figure, place, event, scatter.figures[event.figure])
-        _shares(figure, (0.72, bottom, 0.23, 1.02 / height), event)
+        _shares(figure, (0.745, bottom, 0.21, 1.02 / height), event)
     return figure
 
 
@@ -87,7 +86,7 @@ def _histogram(figure: Figure, place: tuple[float, float, float, float], event: 
 
 def _shares(figure: Figure, place: tuple[float, float, float, float], event: Event) -> None:
     rows = [row for row in event.matters[:SHOWN_INPUTS] if row[1] >= SMALLEST_SHARE]
-    axes = placed_axes(figure, place, "What spreads it", "", "")
+    axes = placed_axes(figure, place, "What spreads it; more or less of it helps", "", "")
     axes.grid(visible=False)
     axes.spines[["left", "bottom"]].set_visible(False)
     axes.set_xticks([])
@@ -100,7 +99,8 @@ def _shares(figure: Figure, place: tuple[float, float, float, float], event: Eve
             f"{100 * share:.0f} %", (share, number), xytext=(4, 0), textcoords="offset points", fontsize=8.5,
             va="center", color=INK,
         )  # fmt: skip
-        names.append(textwrap.shorten(f"{'more' if rank >= 0 else 'less'} {name}", 38, placeholder="..."))
+        shown = name if len(name) <= 32 else f"{name[:16].rstrip()} ... {name[-13:].lstrip()}"
+        names.append(f"{'more' if rank >= 0 else 'less'} {shown}")
     axes.set_yticks(range(len(names)), names, fontsize=8.5)
     axes.tick_params(axis="y", length=0)
     if not rows:

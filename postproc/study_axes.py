@@ -9,7 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from headjoint.model.errors import InputError
-from headjoint.model.overrides import BOOST, SIZE, Content, Value, dimension, internal_unit, number, stated, unit_of
+from headjoint.model.overrides import (
+    BOOST,
+    GAS,
+    SIZE,
+    Content,
+    Value,
+    dimension,
+    internal_unit,
+    number,
+    stated,
+    unit_of,
+)
 from headjoint.model.units import convert
 
 RANGE = re.compile(
@@ -36,6 +47,8 @@ class Axis:
             return "thread size"
         if self.path == BOOST:
             return "boost (gauge)"
+        if self.path == GAS:
+            return "gas pressure over the file's"
         last = self.path.rpartition(".")[2].replace("_", " ")
         return last if "[" not in last else self.path
 

@@ -82,6 +82,24 @@ def scatter_job(
         print_scatter(scatter, written)
 
 
+def size_job(
+    joint: str, find: Sequence[str], output: Path | None, json_file: str | None, workers: int | None, workers_at: str
+) -> None:
+    """Answer inverse questions about a joint."""
+    from headjoint.postproc.size import run_size
+    from headjoint.postproc.size_report import print_sized, size_document, write_size_files
+
+    path, _ = read_stated(joint)
+    folder = _checked(output, path, json_file)
+    with study_progress(folder) as (done, stage):
+        sized = run_size(source_of(path), find, folder, Workers(workers, workers_at), done, stage)
+        stage("pictures")
+        document = size_document(sized)
+        written = _written(document, json_file, lambda: write_size_files(sized, document, folder))
+    if written is not None:
+        print_sized(sized, written)
+
+
 def _checked(output: Path | None, path: Path, json_file: str | None) -> Path:
     check_json(json_file)
     return check_folder(output or Path(f"headjoint-{path.stem}"))

@@ -28,7 +28,7 @@ from headjoint.postproc.study_store import StudyStore
 Done = Callable[[int, int], None]  # told how many evaluations are finished, of how many
 JOINT_CHUNK, CELL_CHUNK, DRAWN_CELL_CHUNK = 8, 32, 64
 MOST_FAILURES = 3  # of a pool whose processes die
-FEW_SECONDS = 2.0  # of work that is not worth starting processes for
+FEW_TASKS = 12
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,8 @@ def _runner(
     source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], workers: Workers, stage: Callable[[str], None]
 ) -> Iterator[tuple[str, Results]]:
     """Give the words for where it runs, and the results as they come."""
-    alone = len(chunks) == 1 or workers.count == 1
+    # starting processes takes longer than a few evaluations of one fastener
+    alone = workers.count == 1 or len(chunks) == 1 or sum(len(one.numbers) for one in chunks) <= FEW_TASKS
     shared = _shared_base(source, tasks, chunks, stage)
     stage("evaluations")
     if workers.address:
@@ -164,7 +165,7 @@ def _shared_base(
         return None
     stage("mesh and condense")
     try:
-        return chunks[0].key, make_base(source.design(tasks[chunks[0].guide].changes))
+        return chunks[0].key, _evaluator(source).base(source.design(tasks[chunks[0].guide].changes))
     except JointError:
         return None  # every evaluation will say so
 
