@@ -12,7 +12,7 @@ from headjoint.cases.cell import CellState, cell_demand
 from headjoint.cases.cell_condensation import CondensedCell
 from headjoint.cases.demands import checked_balance
 from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, grown_set, solve
-from headjoint.cases.reduced_many import Factors, factors_at, solve_many
+from headjoint.cases.reduced_many import Nearby, nearby_of, solve_many
 from headjoint.model.cell import Cell
 from headjoint.model.errors import SolveError
 from headjoint.model.joint import LoadCase
@@ -31,14 +31,14 @@ class Design:
 
 @dataclass(frozen=True)
 class Guide:
-    """The states of one design solved beforehand, which all others start from, and the factors at each.
+    """The states of one design solved beforehand, which all others start from, and what is near the tangent at each.
 
-    at_rest : for states with gas, its unknowns and factors once the gas has gone; None for the others.
+    at_rest : for states with gas, its unknowns and what is near its tangent once the gas has gone; None for the others.
     """
 
     states: tuple[CellState, ...]
-    factors: tuple[Factors, ...] = field(repr=False)
-    at_rest: tuple[tuple[FloatArray, Factors] | None, ...] = field(repr=False)
+    nearby: tuple[Nearby, ...] = field(repr=False)
+    at_rest: tuple[tuple[FloatArray, Nearby] | None, ...] = field(repr=False)
 
 
 def steps_of(cell: Cell) -> list[tuple[LoadCase, str]]:
@@ -53,21 +53,21 @@ def steps_of(cell: Cell) -> list[tuple[LoadCase, str]]:
 def guide(condensed: CondensedCell, design: Design) -> Guide:
     """Return the guide of one design; raises SolveError where a state does not converge or balance."""
     states: list[CellState] = []
-    factors: list[Factors] = []
-    at_rest: list[tuple[FloatArray, Factors] | None] = []
+    nearby: list[Nearby] = []
+    at_rest: list[tuple[FloatArray, Nearby] | None] = []
     for case, kind in steps_of(design.cell):
         demand, before, start = _demand(design, case, states), _set(design, states), None
         if states:
             start = states[-1].equilibrium.q
         equilibrium = solve(design.reduced, demand, before, start)
         states.append(_finished(condensed, design, case, kind, demand, before, equilibrium))
-        factors.append(factors_at(design.reduced, demand, equilibrium))
+        nearby.append(nearby_of(design.reduced, demand, equilibrium))
         at_rest.append(None)
         if case.gas_pressure > 0.0:
             demand = _gas_demand(design, states[-1], 0.0)
             rest = solve(design.reduced, demand, states[-1].permanent_set, equilibrium.q)
-            at_rest[-1] = (rest.q, factors_at(design.reduced, demand, rest))
-    return Guide(tuple(states), tuple(factors), tuple(at_rest))
+            at_rest[-1] = (rest.q, nearby_of(design.reduced, demand, rest))
+    return Guide(tuple(states), tuple(nearby), tuple(at_rest))
 
 
 def run_many(condensed: CondensedCell, designs: Sequence[Design], by: Guide) -> list[list[CellState] | SolveError]:
@@ -101,7 +101,7 @@ def run_many(condensed: CondensedCell, designs: Sequence[Design], by: Guide) -> 
             [asked[p] for p in own],
             [before[p] for p in own],
             [starts[p] for p in own],
-            by.factors[index],
+            by.nearby[index],
         )
         for position, number in enumerate(running):
             solved, states = once[own.index(first[position])], found[number]
@@ -123,7 +123,7 @@ def with_gas(
     states: Sequence[CellState],
     factors: Sequence[float],
     starts: Sequence[FloatArray],
-    by: Factors,
+    by: Nearby,
 ) -> list[Equilibrium | SolveError]:
     """Solve one state of every design again with its gas pressure scaled; trials, the gasket's set stays as it was."""
     demands = [_gas_demand(one, *rest) for one, *rest in zip(designs, states, factors, strict=True)]

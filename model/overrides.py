@@ -2,7 +2,8 @@
 
 A path names a key: "tightening.torque", "fastener.segments[1].diameter", "gasket.zones.bead.step" (an entry of a list
 by its name), "load_cases.gas_pressure" (every entry that states the key). A last name that is stated in one table only
-may stand alone: "torque". Three words change what belongs together: `boost`, `size`, and `gas`, a factor on gas pressures.
+may stand alone: "torque". Three words change what belongs together: `boost`, `size`, and `gas`, a factor on all gas
+pressures.
 """
 
 from __future__ import annotations

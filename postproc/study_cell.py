@@ -158,7 +158,7 @@ def _trials(
             continue
         designs = [Design(history.cell, history.reduced, history.preload) for history, _, _, _ in own]
         index = places[place]
-        rest, factors = base.by.at_rest[index], base.by.factors[index]
+        rest, factors = base.by.at_rest[index], base.by.nearby[index]
         if rest is not None and all(factor == 0.0 for _, _, factor, _ in own):
             factors = rest[1]
         solved = with_gas(

@@ -26,7 +26,7 @@ from headjoint.postproc.study_evaluation import Evaluator, Outcome, Source, Task
 from headjoint.postproc.study_store import StudyStore
 
 Done = Callable[[int, int], None]  # told how many evaluations are finished, of how many
-JOINT_CHUNK, CELL_CHUNK, DRAWN_CELL_CHUNK = 8, 32, 64
+JOINT_CHUNK, CELL_CHUNK, DRAWN_CELL_CHUNK = 8, 40, 64
 MOST_FAILURES = 3  # of a pool whose processes die
 FEW_TASKS = 12
 
