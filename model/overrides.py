@@ -67,7 +67,7 @@ def places(content: Content, path: str) -> list[tuple[Key, ...]]:
         raise InputError("names nothing; give a path such as tightening.torque", field="quantity", value=path)
     if len(keys) == 1 and keys[0] not in _top(content):
         return _by_last_name(content, path)
-    found = _walk(content, keys)
+    found = [place for place in _walk(content, keys) if _may_stand(content, place)]
     if not found:
         raise _no_such(content, path)
     return found
@@ -170,6 +170,15 @@ def _walk(value: Any, keys: list[str], here: tuple[Key, ...] = ()) -> list[tuple
         if isinstance(entry, dict) and key in entry:
             every += _walk(entry, keys, (*here, n))
     return every
+
+
+def _may_stand(content: Content, place: tuple[Key, ...]) -> bool:
+    """Say whether the tables of a file have a place, stated or not."""
+    if len(place) == 1:
+        return place[0] in _top(content)
+    table = kind_at(_text(place[:-1]), content)
+    fields = getattr(table, "__struct_fields__", None)
+    return fields is None or place[-1] in fields
 
 
 def leaves(value: Any, here: tuple[Key, ...] = ()) -> Iterator[tuple[Key, ...]]:

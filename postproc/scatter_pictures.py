@@ -43,6 +43,8 @@ def scatter_figure(scatter: Scatter) -> Figure:
     height = 0.75 + 2.0 * len(events)
     figure = blank_figure(11, height)
     headline(figure, f"{scatter.joint.name}: {len(scatter.values)} joints of a batch")
+    words = "right: share of the spread that each input makes; 'more' or 'less' of it is what helps"
+    figure.text(0.985, 0.985, words, fontsize=9, color=QUIET, ha="right", va="top")
     for number, event in enumerate(events):
         bottom = 1.0 - (0.75 + 2.0 * (number + 1) - 0.62) / height
         place = (0.05, bottom, 0.47, 1.02 / height)
@@ -86,7 +88,7 @@ def _histogram(figure: Figure, place: tuple[float, float, float, float], event: 
 
 def _shares(figure: Figure, place: tuple[float, float, float, float], event: Event) -> None:
     rows = [row for row in event.matters[:SHOWN_INPUTS] if row[1] >= SMALLEST_SHARE]
-    axes = placed_axes(figure, place, "What spreads it; more or less of it helps", "", "")
+    axes = placed_axes(figure, place, "What spreads it", "", "")
     axes.grid(visible=False)
     axes.spines[["left", "bottom"]].set_visible(False)
     axes.set_xticks([])

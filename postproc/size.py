@@ -293,7 +293,7 @@ def _sensitivity(
     found = [(f"need of {name} +1 %", 0.01 * factor / slope)]
     tried: list[tuple[str, dict[str, Value]]] = []
     content = trials.source.content
-    if GAS not in changes and any("gas_pressure" in case for case in content["load_cases"]):
+    if GAS not in changes and any(case["kind"] == "firing" for case in content["load_cases"]):
         tried.append(("gas pressure +1 %", changes | {GAS: 1.0 + GAS_STEP}))
     if content["tightening"]["method"] == "torque":
         joint = trials.source.design({})

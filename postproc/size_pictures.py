@@ -60,6 +60,7 @@ def _field(figure: Figure, place: tuple[float, float, float, float], answer: Ans
                 axes.annotate(
                     f"{limit.at:.4g} {answer.unit}", (limit.at, 1.0), xytext=(-7 if side == "right" else 7, -14),
                     textcoords="offset points", fontsize=9, color=INK, ha=side,
+                    bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.0}, zorder=6,
                 )  # fmt: skip
     else:
         axes.annotate(

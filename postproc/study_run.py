@@ -294,7 +294,7 @@ def _on_dask(
             for chunk in waiting
         }
         try:
-            for one in as_completed(list(asked)):
+            for one in as_completed(list(asked), loop=client.loop):
                 outcomes = one.result()
                 waiting.remove(asked[one])
                 failures = 0

@@ -1,0 +1,98 @@
+"""Designs of a bore cell solved side by side give what each gives alone."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from headjoint.cases.cell import run_cell, solve_cell
+from headjoint.cases.cell_many import Design, run_many
+from headjoint.cases.cli_tools import shipped_cells
+from headjoint.cases.condensed_store import CondensedStore
+from headjoint.cases.stiffness_key import fitted, stiffness_key
+from headjoint.model.draws import drawn_cell
+from headjoint.model.reading import parse_content
+from headjoint.postproc.cell_assessment import assess_cell
+from headjoint.postproc.cell_findings import MARGIN_ACCURACY
+from headjoint.postproc.study_cell import CellBase, cell_base, judge_cells
+from headjoint.postproc.study_evaluation import Evaluator, Source, Task
+
+COARSE = {"ring_size": "9 mm", "stud_size": "9 mm", "largest": "25 mm"}
+
+
+@cache
+def source(**more) -> Source:
+    content = parse_content(shipped_cells()["boosted-four-cell"].read_text("utf-8"))
+    return Source(content | {"mesh": COARSE} | more, "cell", Path())
+
+
+@cache
+def base() -> CellBase:
+    return cell_base(source().design({}))
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory) -> CondensedStore:
+    return CondensedStore(tmp_path_factory.mktemp("condensed"))
+
+
+def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
+    cell = source().design({})
+    rng = np.random.default_rng(2)
+    cells = [
+        drawn_cell(
+            cell, {"gas pressure": 1 + 0.1 * a, "temperature rise of head": 1 + 0.1 * b, "bead height": 0.02 * c}
+        )
+        for a, b, c in rng.standard_normal((5, 3))
+    ]
+    designs = [
+        Design(one, fitted(base().reduced, one), one.joint.tightening.preload * (0.8 + 0.1 * n))
+        for n, one in enumerate(cells)
+    ]
+    for design, states in zip(designs, run_many(base().condensed, designs, base().by), strict=True):
+        condensed = type(base().condensed)(design.cell, base().condensed.points, base().condensed.gas_lift)
+        alone = run_cell(condensed, design.reduced, design.preload)
+        for one, other in zip(states, alone.states, strict=True):
+            assert one.force == pytest.approx(other.force, rel=1e-8)
+            largest = other.equilibrium.pressure.max()
+            assert np.abs(one.equilibrium.pressure - other.equilibrium.pressure).max() < 1e-6 * largest
+
+
+def test_a_study_judges_a_cell_as_solve_does(store):
+    findings = assess_cell(solve_cell(source().design({}), store=store))
+    outcome = judge_cells(base(), [source().design({})])[0]
+    assert [one.name for one in outcome.criteria] == [one.name for one in findings.criteria]
+    for one, other in zip(outcome.criteria, findings.criteria, strict=True):
+        accuracy = 2 * MARGIN_ACCURACY if one.name == "separation under combustion" else 1e-5
+        assert one.value == pytest.approx(other.value, rel=accuracy)
+        assert one.where == other.where
+
+
+def test_torque_gas_and_gasket_share_a_condensed_cell_and_geometry_does_not():
+    key = stiffness_key(source().design({}))
+    for path, value in (("torque", "90 N.m"), ("boost", "1.2 bar"), ("gasket.body.step", "0.09 mm")):
+        assert stiffness_key(source().design({path: value})) == key
+    for path, value in (("head.fire_deck", "12 mm"), ("block.material", "EN AC-42100"), ("head.height", "80 mm")):
+        assert stiffness_key(source().design({path: value})) != key
+
+
+def test_draws_of_a_cell_have_all_figures_but_fatigue():
+    evaluator = Evaluator(source())
+    evaluator.keep(stiffness_key(source().design({})), base())
+    nominal, hard = evaluator.evaluate([Task({}, {}), Task({}, {"preload": 1.15})])
+    assert hard.figures["preload"] == pytest.approx(1.15 * nominal.figures["preload"])
+    assert hard.figures["fastener yield"] < nominal.figures["fastener yield"]
+    assert "fastener fatigue" not in nominal.figures
+
+
+def test_a_cell_tightened_nut_after_nut_is_judged_too():
+    content = source().content | {"tightening": source().content["tightening"] | {"passes": [0.6, 1.0]}}
+    turned = Source(content, "cell", Path())
+    at_once, in_passes = judge_cells(base(), [source().design({}), turned.design({})])
+    assert not in_passes.problem
+    # one stud by itself ends where it is turned to
+    assert in_passes.figures["preload"] == at_once.figures["preload"]
+    assert in_passes.criteria[0].value == pytest.approx(at_once.criteria[0].value, rel=0.02)
