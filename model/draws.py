@@ -18,7 +18,7 @@ from headjoint.model.tightening import torque_per_preload
 TORQUE, PRELOAD = "torque", "preload"
 THREAD_FRICTION, BEARING_FRICTION = "thread friction", "bearing friction"
 EMBEDDING, YIELD, GAS = "embedding", "yield strength", "gas pressure"
-BEAD, FLATNESS = "bead height", "deck flatness"
+BEAD, FLATNESS = "bead height", "deck unevenness"
 EXPANSION, RISE = "expansion of ", "temperature rise of "
 LAW = "gasket pressure, "
 HEATED = ("head", "block", "fastener")

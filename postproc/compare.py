@@ -25,6 +25,7 @@ from headjoint.postproc.study_table import figure, result_columns, write_tables
 
 FORMAT, VERSION = "headjoint-comparison", 1
 BEST = "*"
+MOST_ACROSS = 6  # candidates side by side on a terminal
 MATTERS = 0.01  # relative change of a factor that is worth a word
 FIGURES_BESIDE = ("torque", "preload", "clamp after cooling", "sealed gas pressure")
 
@@ -191,6 +192,27 @@ def table_lines(comparison: Comparison) -> tuple[list[str], list[tuple[str, ...]
     return headings, lines
 
 
+def brief_lines(comparison: Comparison) -> tuple[list[str], list[tuple[str, ...]]]:
+    """Return a line for every candidate with what matters most, for many of them."""
+    shown = [name for name in FIGURES_BESIDE if any(figure(one, name) is not None for one in comparison.outcomes)]
+    headings = ["design", "", "least/need", "limited by", *map(short_heading, shown)]
+    priced = any(one.cost is not None for one in comparison.candidates)
+    lines = []
+    for candidate, outcome in zip(comparison.candidates, comparison.outcomes, strict=True):
+        limiting, values = outcome.limiting, [figure(outcome, name) for name in shown]
+        lines.append(
+            (
+                candidate.name,
+                "?" if outcome.problem else "holds" if outcome.holds else "FAILS",
+                "" if limiting is None else f"{limiting.in_hand:.2f}",
+                outcome.problem or ("" if limiting is None else limiting.name),
+                *("" if value is None else f"{value:.1f}" for value in values),
+                *([f"{candidate.cost:g}" if candidate.cost is not None else ""] if priced else []),
+            )
+        )
+    return [*headings, *(["cost"] if priced else [])], lines
+
+
 NOTE = (
     f"{BEST} best of its line; ! below what is needed (1.00). Sealing is judged at the least tightening, stress at the "
     "greatest."
@@ -201,8 +223,10 @@ def print_comparison(comparison: Comparison, written: Sequence[Path]) -> None:
     """Print verdict and table."""
     screen = console()
     screen.print(f"\n[bold]{len(comparison.candidates)} designs[/bold]: {escape(sentence(comparison))}.\n")
-    headings, lines = table_lines(comparison)
-    print_table(screen, headings, lines)
+    if len(comparison.candidates) <= MOST_ACROSS:
+        print_table(screen, *table_lines(comparison))
+    else:
+        print_table(screen, *brief_lines(comparison), left=("", "limited by"))
     screen.print(f"\n{NOTE}\n{run_line(comparison.ran, len(comparison.outcomes))}")
     print_written(screen, written)
 

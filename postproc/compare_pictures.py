@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,14 +26,30 @@ def draw_comparison(comparison: Comparison, folder: Path) -> list[Path]:
     return save_pictures([("compare", lambda: comparison_figure(comparison))], folder)
 
 
+def _fewer(comparison: Comparison) -> tuple[Comparison, str]:
+    """Return a comparison of no more designs than can be told apart: those with the most in hand, and what to say."""
+    count = len(comparison.candidates)
+    if count <= len(DESIGNS):
+        return comparison, ""
+    in_hand = [one.limiting.in_hand if one.limiting is not None else 0.0 for one in comparison.outcomes]
+    kept = sorted(sorted(range(count), key=lambda n: -in_hand[n])[: len(DESIGNS)])
+    fewer = dataclasses.replace(
+        comparison,
+        candidates=tuple(comparison.candidates[n] for n in kept),
+        outcomes=tuple(comparison.outcomes[n] for n in kept),
+    )
+    return fewer, f": the {len(kept)} of {count} with the most in hand"
+
+
 def comparison_figure(comparison: Comparison) -> Figure:
     """Factor over need of every requirement; below, clamp and sealing-line pressure through the load cases."""
+    comparison, left_out = _fewer(comparison)
     names = [one.name for one in comparison.candidates]
     wanted = comparison.requirements
     rows = -(-len(names) // 3)
     height = 2.0 + 0.36 * len(wanted) + 3.1 + 0.24 * rows
     figure = blank_figure(11, height)
-    headline(figure, "Designs beside each other")
+    headline(figure, f"Designs beside each other{left_out}")
     top = 1.0 - 0.45 / height
     for number, name in enumerate(names):
         row, column = divmod(number, 3)

@@ -40,13 +40,13 @@ def scatter_figure(scatter: Scatter) -> Figure:
     """For each event the histogram of its figure with the limit, and beside it the inputs that spread it."""
     # the likeliest first: by count, then by distance in standard deviations
     events = sorted(scatter.events, key=lambda one: (-one.probability, -one.by_normal))[:MOST_FIELDS]
-    height = 0.75 + 2.0 * len(events)
+    height = 0.95 + 2.0 * len(events)
     figure = blank_figure(11, height)
     headline(figure, f"{scatter.joint.name}: {len(scatter.values)} joints of a batch")
     words = "right: share of the spread that each input makes; 'more' or 'less' of it is what helps"
-    figure.text(0.985, 0.985, words, fontsize=9, color=QUIET, ha="right", va="top")
+    figure.text(0.012, 1.0 - 0.42 / height, words, fontsize=9, color=QUIET, va="top")
     for number, event in enumerate(events):
-        bottom = 1.0 - (0.75 + 2.0 * (number + 1) - 0.62) / height
+        bottom = 1.0 - (0.95 + 2.0 * (number + 1) - 0.62) / height
         place = (0.05, bottom, 0.47, 1.02 / height)
         _histogram(figure, place, event, scatter.figures[event.figure])
         _shares(figure, (0.745, bottom, 0.21, 1.02 / height), event)
@@ -101,7 +101,9 @@ def _shares(figure: Figure, place: tuple[float, float, float, float], event: Eve
             f"{100 * share:.0f} %", (share, number), xytext=(4, 0), textcoords="offset points", fontsize=8.5,
             va="center", color=INK,
         )  # fmt: skip
-        shown = name if len(name) <= 32 else f"{name[:16].rstrip()} ... {name[-13:].lstrip()}"
+        shown = name
+        if len(name) > 32:  # a law's name: what is measured, and its last words
+            shown = f"{name.partition(',')[0]}, ... {' '.join(name.split()[-2:])}"
         names.append(f"{'more' if rank >= 0 else 'less'} {shown}")
     axes.set_yticks(range(len(names)), names, fontsize=8.5)
     axes.tick_params(axis="y", length=0)

@@ -22,8 +22,9 @@ def sweep_job(
 
     path, _ = read_stated(joint)
     folder = _checked(output, path, json_file)
+    kept = _kept(folder, output, json_file)
     with study_progress(folder) as (done, stage):
-        sweep = run_sweep(source_of(path), over, folder, Workers(workers, workers_at), done, stage)
+        sweep = run_sweep(source_of(path), over, kept, Workers(workers, workers_at), done, stage)
         stage("pictures")
         document = sweep_document(sweep)
         written = _written(document, json_file, lambda: write_sweep_files(sweep, document, folder))
@@ -49,9 +50,10 @@ def compare_job(
 
     paths = [read_stated(joint)[0] for joint in joints]
     folder = _checked(output, paths[0] if len(paths) == 1 else Path("comparison"), json_file)
+    kept = _kept(folder, output, json_file)
     with study_progress(folder) as (done, stage):
         sources = [source_of(path) for path in paths]
-        comparison = run_comparison(sources, vary, folder, Workers(workers, workers_at), done, stage)
+        comparison = run_comparison(sources, vary, kept, Workers(workers, workers_at), done, stage)
         stage("pictures")
         document = comparison_document(comparison)
         written = _written(document, json_file, lambda: write_comparison_files(comparison, document, folder))
@@ -73,8 +75,9 @@ def scatter_job(
 
     path, _ = read_stated(joint)
     folder = _checked(output, path, json_file)
+    kept = _kept(folder, output, json_file)
     with study_progress(folder) as (done, stage):
-        scatter = run_scatter(source_of(path), samples, seed, folder, Workers(workers, workers_at), done, stage)
+        scatter = run_scatter(source_of(path), samples, seed, kept, Workers(workers, workers_at), done, stage)
         stage("pictures")
         document = scatter_document(scatter)
         written = _written(document, json_file, lambda: write_scatter_files(scatter, document, folder))
@@ -91,8 +94,9 @@ def size_job(
 
     path, _ = read_stated(joint)
     folder = _checked(output, path, json_file)
+    kept = _kept(folder, output, json_file)
     with study_progress(folder) as (done, stage):
-        sized = run_size(source_of(path), find, folder, Workers(workers, workers_at), done, stage)
+        sized = run_size(source_of(path), find, kept, Workers(workers, workers_at), done, stage)
         stage("pictures")
         document = size_document(sized)
         written = _written(document, json_file, lambda: write_size_files(sized, document, folder))
@@ -103,6 +107,11 @@ def size_job(
 def _checked(output: Path | None, path: Path, json_file: str | None) -> Path:
     check_json(json_file)
     return check_folder(output or Path(f"headjoint-{path.stem}"))
+
+
+def _kept(folder: Path, output: Path | None, json_file: str | None) -> Path | None:
+    """Return where evaluations are kept: JSON to a pipe writes nothing, unless a folder is named."""
+    return None if json_file == "-" and output is None else folder
 
 
 def _written(document: dict[str, Any], json_file: str | None, write: Callable[[], list[Path]]) -> list[Path] | None:

@@ -36,7 +36,7 @@ def print_table(
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for number, heading in enumerate(headings):
         aligned = "left" if heading in left or number == 0 else "right"
-        table.add_column(escape(heading), justify=aligned, no_wrap=heading == "limited by")
+        table.add_column(escape(heading), justify=aligned, no_wrap=heading in ("limited by", "design"))
     for line in lines:
         table.add_row(*map(escape, line))
     screen.print(table)

@@ -35,7 +35,7 @@ from headjoint.postproc.study_store import StudyStore
 from headjoint.postproc.sweep import crossings, run_sweep
 from headjoint.postproc.sweep_pictures import family_figure, line_figure, map_figure
 
-STEEL = parse_content(shipped_text("boosted-four-steel"))
+STEEL = {key: value for key, value in parse_content(shipped_text("boosted-four-steel")).items() if key != "variants"}
 
 
 def source(**more) -> Source:

@@ -47,7 +47,7 @@ preload = {{ distribution = "normal", mean = 1, deviation = {PRELOAD_SCATTER} }}
 "gas pressure" = {{ distribution = "normal", mean = 1, deviation = {GAS_SCATTER} }}
 "gasket pressure, seat" = {{ distribution = "fixed" }}
 "bead height" = {{ distribution = "fixed" }}
-"deck flatness" = {{ distribution = "fixed" }}
+"deck unevenness" = {{ distribution = "fixed" }}
 """
     return Source(parse_content(sleeve.text() + more), "bolt in a sleeve", Path())
 
