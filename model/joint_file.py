@@ -8,6 +8,7 @@ import msgspec
 from msgspec import Meta, field
 
 from headjoint.model.heat_file import Filling, HeatTable
+from headjoint.model.rig_file import RigTable
 from headjoint.model.scatter_file import ScatterTable
 from headjoint.model.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
 from headjoint.model.table import Table
@@ -292,6 +293,7 @@ class JointFile(Table, kw_only=True):
     scatter: Annotated[ScatterTable, Meta(description="for `headjoint scatter`")] = field(default_factory=ScatterTable)
     cost: Annotated[float | None, Meta(description="of the joint as stated, in any money; for `headjoint compare`")] = None
     variants: Annotated[list[VariantTable], Meta(description="what `headjoint compare` puts beside the joint")] = field(default_factory=list)
+    rig: Annotated[RigTable | None, Meta(description="the test rig on which this fastener is measured, for `headjoint rig`")] = None
 
 
 def convert(content: object, table: type[Any] = JointFile) -> Any:

@@ -86,17 +86,17 @@ def read_curves(path: Path, file: str, width: float | None) -> tuple[LoadingCurv
     InputError : naming file, line, column, value and what is allowed.
     """
     try:
-        lines = _lines(_text(path))
+        lines = lines_of(text_of(path))
         number, heading = next(lines, (1, ""))
         separator = ";" if ";" in heading else ","
-        columns = _columns(_cells(heading, separator, number), number)
+        columns = _columns(cells_of(heading, separator, number), number)
         names = [column.name for column in columns]
         if ("line load" in names) != (width is not None):
             wanted = "a line load needs the `width` of the zone" if width is None else "`width` goes with a line load"
             raise InputError(f"{wanted}, stated beside `file`", field=_place(number, columns[_load_at(names)].heading))
         curves: dict[float, list[Row]] = {}
         for number, line in lines:
-            row = _row(_cells(line, separator, number), columns, number, separator == ";", width or 1.0)
+            row = _row(cells_of(line, separator, number), columns, number, separator == ";", width or 1.0)
             if row is not None:
                 curves.setdefault(row.temperature, []).append(row)
         if not curves:
@@ -112,10 +112,11 @@ def read_curves(path: Path, file: str, width: float | None) -> tuple[LoadingCurv
     )
 
 
-def _text(path: Path) -> str:
+def text_of(path: Path, largest: int = LARGEST_FILE, what: str = "a table of a gasket law") -> str:
+    """Return the text of a CSV file; InputError where it cannot be read, is no UTF-8, or is over `largest` bytes."""
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError("is too large for a table of a gasket law (over 2 MB)")
+        if path.stat().st_size > largest:
+            raise InputError(f"is too large for {what} (over {largest / 1e6:.0f} MB)")
         raw = path.read_bytes()
     except OSError as error:
         raise InputError(f"cannot be read: {error.strerror}") from None
@@ -126,14 +127,15 @@ def _text(path: Path) -> str:
         raise InputError("is not UTF-8 text; save it as CSV in UTF-8", field=f"line {line}") from None
 
 
-def _lines(text: str) -> Iterator[tuple[int, str]]:
+def lines_of(text: str) -> Iterator[tuple[int, str]]:
     """Return the lines that say something, with their numbers."""
     for number, line in enumerate(text.splitlines(), start=1):
         if line.strip() and not line.lstrip().startswith("#"):
             yield number, line
 
 
-def _cells(line: str, separator: str, number: int) -> list[str]:
+def cells_of(line: str, separator: str, number: int) -> list[str]:
+    """Return the cells of one line; InputError where it is no line of a CSV table."""
     try:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, strict=True))]
     except csv.Error as error:

@@ -91,13 +91,7 @@ def _parse(text: str, file: str, folder: Path = Path()) -> Joint | Cell:
 def parse_content(text: str, file: str = "") -> dict[str, Any]:
     """Return TOML `text` as tables of numbers and text, not yet looked at; errors carry `file` as the place."""
     try:
-        try:
-            content = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as error:
-            raise InputError(f"is not valid TOML: {error}") from None
-        except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
-            raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
-        _refuse_infinite(content, "")
+        content = parse_toml(text)
     except InputError as error:
         error.file = error.file or file
         raise
@@ -123,16 +117,32 @@ def joint_of(
 
 def tables_of(content: dict[str, Any]) -> JointFile | CellFile:
     """Return the checked tables of parsed TOML."""
-    table = CellFile if "layout" in content else JointFile
-    try:
-        return convert(content, table)
-    except msgspec.ValidationError as error:
-        raise _translate(error, content, table) from None
+    return checked(content, CellFile if "layout" in content else JointFile)
 
 
 def kind_at(place: str, content: dict[str, Any]) -> Any:
     """Return the type that the tables want at a place such as 'load_cases[2].gas_pressure'."""
     return _at(place, content, CellFile if "layout" in content else JointFile)[0]
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Return what TOML `text` states, every number finite; InputError otherwise."""
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"is not valid TOML: {error}") from None
+    except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
+        raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
+    _refuse_infinite(content, "")
+    return content
+
+
+def checked(content: dict[str, Any], table: type[Any]) -> Any:
+    """Return the validated `table` of parsed TOML; InputError with field, value and what is allowed otherwise."""
+    try:
+        return convert(content, table)
+    except msgspec.ValidationError as error:
+        raise _translate(error, content, table) from None
 
 
 def _refuse_infinite(value: object, place: str) -> None:

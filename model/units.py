@@ -77,7 +77,7 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
         {"MPa/mm": 1.0, "GPa/mm": 1e3, "N/mm3": 1.0, "psi/in": PSI / INCH},
     ),
     "compliance": ("mm/N", "mm/N", {"mm/N": 1.0, "um/N": 1e-3, "um/kN": 1e-6, "mm/kN": 1e-3}),
-    "force per length": ("N/mm", "N/mm", {"N/mm": 1.0, "kN/m": 1.0, "lbf/in": POUND_FORCE / INCH}),
+    "force per length": ("N/mm", "N/mm", {"N/mm": 1.0, "kN/mm": 1e3, "kN/m": 1.0, "lbf/in": POUND_FORCE / INCH}),
     "time": ("s", "s", {"s": 1.0, "min": 60.0, "h": 3600.0, "day": 86400.0, "days": 86400.0, "d": 86400.0}),
     "angle": ("rad", "rad", {"rad": 1.0, "deg": math.pi / 180.0, "°": math.pi / 180.0}),
     "heat transfer coefficient": (
@@ -264,6 +264,18 @@ class PositiveTorque(Quantity):
     """A torque."""
 
     dimension, above = "torque", 0.0
+
+
+class ZeroOrTorque(Quantity):
+    """A torque that may be nothing."""
+
+    dimension, least = "torque", 0.0
+
+
+class PositiveLineStiffness(Quantity):
+    """A stiffness, force per length."""
+
+    dimension, above = "force per length", 0.0
 
 
 class Pressure(Quantity):
