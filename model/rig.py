@@ -7,6 +7,7 @@ Units inside: N, mm, MPa, N.mm, rad, degC.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from headjoint.model.joint import Joint, Segment
@@ -116,21 +117,23 @@ def friction_of_arm(thread: Thread, arm: float) -> float:
 
 def mean_friction(thread: Thread, bearing_diameter: float, arm: float) -> float:
     """Return the one friction coefficient of thread and bearing face at which turning takes `arm` (mm) per force."""
+    return _friction_at(lambda mu: thread_arm(thread, mu) + bearing_diameter / 2.0 * mu, arm)
+
+
+def friction_of_reversal(thread: Thread, torque: float, tight: float, loose: float) -> float:
+    """Return the thread friction at which shank torques of both directions add up to `torque` (N.mm).
+
+    tight, loose : forces (N) at the end of tightening and at the first slip backwards. At equal forces this is
+    F d2 tan rho' (1 + tan^2 phi)/(1 - tan^2 phi tan^2 rho'), so almost F d2 tan rho'.
+    """
+    return _friction_at(
+        lambda mu: thread_arm(thread, mu) * tight + thread_arm(thread, mu, loosening=True) * loose, torque
+    )
+
+
+def _friction_at(rising: Callable[[float], float], wanted: float) -> float:
     low, high = -0.2, 2.0
     for _ in range(60):
         middle = (low + high) / 2.0
-        found = thread_arm(thread, middle) + bearing_diameter / 2.0 * middle
-        low, high = (middle, high) if found < arm else (low, middle)
+        low, high = (middle, high) if rising(middle) < wanted else (low, middle)
     return (low + high) / 2.0
-
-
-def friction_of_reversal(thread: Thread, both_ways: float) -> float:
-    """Return the thread friction at which the arms (mm) of tightening and loosening add up to `both_ways`.
-
-    d2/2 (tan(rho' + phi) + tan(rho' - phi)) = d2 tan rho' (1 + tan^2 phi)/(1 - tan^2 phi tan^2 rho'), so almost d2 tan rho'.
-    """
-    tan_phi = thread.pitch / (math.pi * thread.pitch_diameter)
-    tan_rho = both_ways / thread.pitch_diameter
-    for _ in range(20):
-        tan_rho = both_ways / thread.pitch_diameter * (1.0 - (tan_phi * tan_rho) ** 2) / (1.0 + tan_phi**2)
-    return tan_rho * math.cos(math.radians(30.0))

@@ -97,12 +97,13 @@ def read_log(path: str | Path) -> RigLog:
 
 @dataclass(frozen=True)
 class _Column:
-    """One column: its number, name, heading, and unit (empty of words)."""
+    """One column: its number, name, heading; a reading in the internal unit is offset + factor x number."""
 
     at: int
     name: str
     heading: str
-    unit: str
+    offset: float = 0.0
+    factor: float = 1.0
 
 
 def _read(path: Path) -> RigLog:
@@ -184,7 +185,7 @@ def _columns(headings: list[str], line: int) -> tuple[list[_Column], list[str]]:
         parts = HEADING.fullmatch(heading)
         name = re.sub(r"[\s_]+", " ", (parts["name"] if parts else heading).casefold()).strip()
         if name in WORDS:
-            columns.append(_Column(at, name, heading, ""))
+            columns.append(_Column(at, name, heading))
             continue
         if name not in CHANNELS:
             if heading:
@@ -196,10 +197,11 @@ def _columns(headings: list[str], line: int) -> tuple[list[_Column], list[str]]:
         if name in [column.name for column in columns]:
             raise InputError(f"there are two columns of {name}; keep one", field=place)
         try:
-            convert(1.0, parts["unit"], dimension)
+            offset = convert(0.0, parts["unit"], dimension)
+            factor = convert(1.0, parts["unit"], dimension) - offset
         except ValueError as error:
             raise InputError(str(error), field=place, value=parts["unit"]) from None
-        columns.append(_Column(at, name, heading, parts["unit"]))
+        columns.append(_Column(at, name, heading, offset, factor))
     names = [column.name for column in columns]
     left = f"; left out: {', '.join(unknown)}" if unknown else ""
     if ("pressure" in names) == ("force" in names):
@@ -242,4 +244,4 @@ def _number(cell: str, column: _Column, line: int, separator: str, marks: dict[s
             field=f"line {line}, column '{column.heading}'",
             value=cell,
         )
-    return convert(float(text), column.unit, CHANNELS[column.name][0])
+    return column.offset + column.factor * float(text)
