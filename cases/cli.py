@@ -412,6 +412,25 @@ def size(joint: str, find: tuple[str, ...], **options: Any) -> None:
     size_job(joint, find, **options)
 
 
+@app.command()
+@click.argument("logs", nargs=-1, required=True)
+@click.option("--rig", required=True, help="Rig file, joint file with a [rig] table, or name of a shipped rig.")
+@click.option(
+    "--against", multiple=True, metavar="LOG", help="Log of another treatment to compare with; may be repeated."
+)
+@click.option("--against-rig", metavar="RIG", help="Rig of those, where it is another.")
+@_folder
+@_pictures
+@_json
+@_units
+def rig(logs: tuple[str, ...], pictures: bool, units: str, json_file: str | None, **stated: object) -> None:
+    """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
+    check_json(json_file)
+    from headjoint.postproc.rig_job import rig_job
+
+    rig_job(logs, pictures=pictures, units=units, json_file=json_file, **stated)  # type: ignore[arg-type]
+
+
 def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None, units: str) -> bool:
     """Run a bore cell, print or write its findings, and return whether all requirements hold."""
     from headjoint.cases.cell import solve_cell

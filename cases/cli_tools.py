@@ -63,8 +63,29 @@ def shipped_cells() -> dict[str, Path]:
     return _shipped("cells")
 
 
-def _shipped(kind: str) -> dict[str, Path]:
-    return {path.stem: path for path in sorted((Path(__file__).parent / kind).glob("*.toml"))}
+def shipped_logs() -> dict[str, Path]:
+    """Return the invented rig logs that ship with headjoint, by name."""
+    return _shipped("logs", "csv")
+
+
+def shipped_rigs() -> dict[str, Path]:
+    """Return the rig files that ship with headjoint, by name."""
+    return _shipped("rigs")
+
+
+def named_file(name: str, shipped: dict[str, Path], what: str) -> Path:
+    """Return the path of a file, or of a shipped one by its name; InputError otherwise."""
+    from headjoint.model.errors import unknown_name
+
+    if os.path.lexists(name):
+        return Path(name)
+    if name not in shipped:
+        raise unknown_name(what, name, shipped)
+    return shipped[name]
+
+
+def _shipped(kind: str, ending: str = "toml") -> dict[str, Path]:
+    return {path.stem: path for path in sorted((Path(__file__).parent / kind).glob(f"*.{ending}"))}
 
 
 def read_one_joint(joint: str) -> tuple[Path, Joint]:
@@ -84,7 +105,11 @@ def read_stated(joint: str) -> tuple[Path, Joint | Cell]:
         near = nearest(joint, shipped)
         hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
         raise InputError(f"no such joint file{hint}", file=joint)
-    return path, read_input(path)
+    stated = read_input(path)
+    for measured in (stated if isinstance(stated, Joint) else stated.joint).measured:
+        for caution in measured.cautions:
+            print(f"headjoint: caution: {measured.file}: {caution}", file=sys.stderr)
+    return path, stated
 
 
 def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:

@@ -1,11 +1,13 @@
-"""Signs that the model is wrong for this log: mixed units, a sliding indicator, air in the ram, gauges past their range.
+"""Signs that the model is wrong for a log: mixed units, a sliding indicator, air in the ram, gauges past their range.
 
-Nothing is put right here: a suspicion is said, with what to look at. Bands of plausibility are common practice, no source.
+Nothing is put right here: a suspicion is said, with what to look at. Bands of plausibility are common practice, no
+source.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,14 +66,20 @@ def check_log(clean: Cleaned, rig: Rig, values: Values, shifts: dict[str, dict[s
         return math.sqrt(values[key].variance + sum(shift**2 for shift in shifts[key].values()))
 
     faults = _past_ranges(clean, rig)
-    breaks = [said for use in uses_tightened(clean) for said in _breaks(clean, use)]
-    faults += breaks
     for use in uses_tightened(clean):
-        faults += _friction_band(clean, values, use)
         key = key_of("pitch", use)
-        if key in values and not breaks:
-            faults += _pitch(clean, rig, values[key].value, deviation(key))
-        faults += _lost_travel(clean, rig, use)
+        said = _breaks(clean, use) or _friction_band(clean, values, use)
+        if not said and key in values:
+            said = _pitch(clean, rig, values[key].value, deviation(key))
+        # one use is enough to say it
+        if said:
+            faults += said
+            break
+    faults += _apart(values, deviation)
+    for use in uses_tightened(clean):
+        if said := _lost_travel(clean, rig, use):
+            faults += said
+            break
     faults += _stretch(clean, rig, values, deviation("stretch_compliance") if "stretch_compliance" in values else 0.0)
     faults += _turning(rig, values)
     faults += _drift(clean)
@@ -92,8 +100,8 @@ def _past_ranges(clean: Cleaned, rig: Rig) -> list[str]:
         most = float(np.nanmax(np.abs(log.channels[name])))
         if most > 1.02 * gauge.range:
             found.append(
-                f"{name} reads up to {factor * most:.4g} {unit}, beyond the gauge's range of {factor * gauge.range:.4g} "
-                f"{unit}: is the unit in the heading right?"
+                f"{name} reads up to {factor * most:.4g} {unit}, beyond the gauge's range of "
+                f"{factor * gauge.range:.4g} {unit}: is the unit in the heading right?"
             )
     return found
 
@@ -119,9 +127,24 @@ def _friction_band(clean: Cleaned, values: Values, use: int) -> list[str]:
     names = _suspects(("torque", load), {"torque": ratio, load: 1.0 / ratio})
     hint = f" Units that would explain it: {names}." if names else ""
     return [
-        f"a friction of {values[key].value:.3g} (nut factor {K:.3g}) is outside {FRICTION[0]:g} to {FRICTION[1]:g}, what "
-        f"steel on steel shows (common practice, no source): torque and force do not belong together.{hint}"
+        f"a friction of {values[key].value:.3g} (nut factor {K:.3g}) is outside {FRICTION[0]:g} to {FRICTION[1]:g}, "
+        f"what steel on steel shows (common practice, no source): torque and force do not belong together.{hint}"
     ]
+
+
+def _apart(values: Values, deviation: Callable[[str], float]) -> list[str]:
+    """Find frictions that are impossible once told apart: what told them apart was no twist."""
+    for key in values:
+        if not key.startswith(("thread_friction", "bearing_friction")):
+            continue
+        value, doubt = values[key].value, 2.2 * deviation(key)
+        if value + doubt < FRICTION[0] or value - doubt > FRICTION[1]:
+            name = key.replace("_", " ")
+            return [
+                f"{name} comes out at {value:.3g}, which no face has: what told the two apart is wrong. By angle: "
+                "the gauge moved between tightening and loosening, or the lower thread turned in the base"
+            ]
+    return []
 
 
 def _breaks(clean: Cleaned, use: int) -> list[str]:
@@ -156,8 +179,8 @@ def _pitch(clean: Cleaned, rig: Rig, pitch: float, deviation: float) -> list[str
     names = _suspects(("torque", load), {"torque": ratio, load: 1.0 / ratio}) if ratio > 0.0 else ""
     hint = f" Units that would explain it: {names}." if names else ""
     return [
-        f"torque up less torque down says a pitch of {pitch:.3g} mm, the thread has {rig.thread.pitch:.3g} mm: torque over "
-        f"force is off by a factor of {ratio:.3g}, or friction differs between up and down.{hint}"
+        f"torque up less torque down says a pitch of {pitch:.3g} mm, the thread has {rig.thread.pitch:.3g} mm: torque "
+        f"over force is off by a factor of {ratio:.3g}, or friction differs between up and down.{hint}"
     ]
 
 
@@ -177,9 +200,9 @@ def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> list[str]:
         return []
     volume = lost * rig.stated.ram.area / 1e3
     return [
-        f"the nut travels {lost:.2f} mm before clamp rises as it does later: air in the ram (about {volume:.2g} ml would do "
-        "it) or faces that do not seat. Torque against force is not touched by it; angles from the start are. Bleed the "
-        "ram and tighten once to seat, then measure"
+        f"the nut travels {lost:.2f} mm before clamp rises as it does later: air in the ram (about {volume:.2g} ml "
+        "would do it) or faces that do not seat. Torque against force is not touched by it; angles from the start are. "
+        "Bleed the ram and tighten once to seat, then measure"
     ]
 
 
@@ -198,8 +221,8 @@ def _stretch(clean: Cleaned, rig: Rig, values: Values, deviation: float) -> list
     one = values["stretch_compliance"]
     if _bowed(one.points, BOW_SIZE):
         found.append(
-            "stretch is not proportional to force: it bows away from a line by more than its scatter. The indicator slides "
-            "or leans, or the fastener yields; elastic slope and effective length are not to be trusted"
+            "stretch is not proportional to force: it bows away from a line by more than its scatter. The indicator "
+            "slides or leans, or the fastener yields; elastic slope and effective length are not to be trusted"
         )
     ratio = one.value / stretch_compliance(rig)
     low, high = ratio - 2.0 * deviation / stretch_compliance(rig), ratio + 2.0 * deviation / stretch_compliance(rig)
@@ -237,6 +260,4 @@ def _drift(clean: Cleaned) -> list[str]:
     span = float(np.ptp(log.channels["temperature"][rows & np.isfinite(log.channels["temperature"])]))
     if span < 3.0:
         return []
-    return [
-        f"temperature moves by {span:.1f} K while the clamp stands: what heat does to the clamp is in the settling curve"
-    ]
+    return [f"temperature moves by {span:.1f} K while the clamp stands: what heat does to it is in the settling curve"]

@@ -1,4 +1,4 @@
-"""What must be put right in a rig log before anything is fitted, and said: zeros, resets, a stalled or slipping gauge."""
+"""What is put right in a rig log before anything is fitted, and said: zeros, resets, a stalled or slipping gauge."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ RESET_SHARE = 0.2  # of the angle so far that a reset takes off in one row
 class Cleaned:
     """A log put right: force in every row, zeros taken off, suspect readings taken out.
 
-    tare : channel -> standard error of the zero that was taken off it, from rows at no load. notes : what was done. faults : what makes
-    figures untrustworthy, sentences.
+    tare : channel -> standard error of the zero that was taken off it, from rows at no load. notes : what was done.
+    faults : what makes figures untrustworthy, sentences.
     """
 
     log: RigLog
@@ -178,8 +178,8 @@ def _after_jumps(log: RigLog, channels: dict[str, FloatArray]) -> list[str]:
             at = ", ".join(str(log.line[rows[one + 1]]) for one in odd)
             sizes = ", ".join(f"{reading[one + 1] - reading[one]:+.3f} mm" for one in odd)
             said.append(
-                f"the indicator jumps at line {at} ({sizes}) while the force does not: it slipped or was set anew. Only "
-                f"lines {log.line[rows[kept[0]]]} to {log.line[rows[kept[-1]]]} of that step are used for stretch"
+                f"the indicator jumps at line {at} ({sizes}) while the force does not: it slipped or was set anew. "
+                f"Only lines {log.line[rows[kept[0]]]} to {log.line[rows[kept[-1]]]} of that step are used for stretch"
             )
     channels["stretch"] = values
     return said

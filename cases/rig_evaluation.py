@@ -147,15 +147,15 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
     values = fit_all(clean, rig, knobs)
     if not values:
         raise InputError(
-            "nothing can be fitted: a tightening or pull needs torque, angle or stretch beside the force in at least six "
-            "rows, a hold needs time",
+            "nothing can be fitted: a tightening or pull needs torque, angle or stretch beside the force in at least "
+            "six rows, a hold needs time",
             file=log.file,
         )
     shifts: dict[str, dict[str, float]] = {key: {} for key in values}
     for name, shift in sources(clean, rig, values):
         moved = fit_all(*shift(clean, rig, knobs))
         for key, raw in values.items():
-            by = moved[key].value - raw.value if key in moved else 0.0
+            by = float(moved[key].value - raw.value) if key in moved else 0.0
             if abs(by) > 1e-12 * abs(raw.value):
                 shifts[key][name] = by
     found = tuple(_found(key, raw, shifts[key]) for key, raw in values.items())
@@ -166,9 +166,8 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
 def _found(key: str, raw: Raw, shifts: dict[str, float]) -> Found:
     plain, _, use = key.partition(", use ")
     name, unit = QUANTITIES[plain]
-    return Found(
-        plain, name, int(use or 1), raw.value, unit, math.sqrt(max(raw.variance, 0.0)), shifts, raw.method, raw.points
-    )
+    scatter = math.sqrt(max(raw.variance, 0.0))
+    return Found(plain, name, int(use or 1), float(raw.value), unit, scatter, shifts, raw.method, raw.points)
 
 
 def fit_all(clean: Cleaned, rig: Rig, knobs: Knobs) -> Values:
@@ -181,9 +180,10 @@ def fit_all(clean: Cleaned, rig: Rig, knobs: Knobs) -> Values:
         values |= made
         values |= split_fits(clean, rig, use, knobs, torque)
         apart = values.get(key_of("thread_friction", use))
-        known = apart or values.get(key_of("mean_friction", use))
-        if known is not None:
-            values |= pitch_fit(clean, rig, use, torque, known.value)
+        alike = values.get(key_of("mean_friction", use))
+        known = apart or alike
+        if alike is not None:
+            values |= pitch_fit(clean, rig, use, torque, alike.value)
         made, line = stretch_fits(clean, rig, use, knobs)
         values |= made
         values |= setup_fit(clean, rig, use, knobs, line, known, apart=apart is not None)

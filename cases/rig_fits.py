@@ -70,6 +70,11 @@ def key_of(name: str, use: int) -> str:
     return name if use == 1 else f"{name}, use {use}"
 
 
+def of_use(use: int) -> str:
+    """Return what the title of a picture says of the use: nothing of the first."""
+    return f", use {use}" if use > 1 else ""
+
+
 def greatest(clean: Cleaned, rows: BoolArray) -> float:
     """Return the greatest force (N) of some rows, by the third largest against stray readings."""
     force = np.sort(clean.force[rows & np.isfinite(clean.force)])
@@ -92,7 +97,7 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Value
     d, diameter = rig.thread.nominal_diameter, rig.bearing_diameter
     arm, variance = fitted.slope, float(fitted.covariance[1, 1])
     points = Points(
-        f"torque over force, tightening{f' of use {use}' if use > 1 else ''}",
+        f"torque over force, tightening{of_use(use)}",
         fitted.x,
         fitted.y,
         fitted.fitted,
@@ -219,7 +224,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
     variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
     end = float(np.mean(force[tops[-3:]]))
     points = Points(
-        "angle over force while the nut slides back",
+        f"angle, nut sliding back{of_use(use)}",
         sliding.x,
         sliding.y,
         sliding.fitted,
@@ -233,7 +238,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
 def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: float) -> Values:
     """Return what the pitch would be by the torques of both directions: a check of torque against force.
 
-    The bearing face drops out: T/F up less T/F down = d2/2 (tan(rho' + phi) - tan(rho' - phi)), within some percent P/pi.
+    The bearing face drops out: T/F up less T/F down = d2/2 (tan(rho' + phi) - tan(rho' - phi)), close to P/pi.
     """
     log = clean.log
     rows = log.at("loosen", use)
@@ -248,7 +253,13 @@ def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: 
     exact = thread_arm(rig.thread, friction) - thread_arm(rig.thread, friction, loosening=True)
     factor = rig.thread.pitch / exact
     points = Points(
-        "torque over force, loosening", loose.x, loose.y, loose.fitted, "force, kN", "torque, N.m", (1e-3, 1e-3)
+        f"torque over force, loosening{of_use(use)}",
+        loose.x,
+        loose.y,
+        loose.fitted,
+        "force, kN",
+        "torque, N.m",
+        (1e-3, 1e-3),
     )
     variance = factor**2 * float(tight.covariance[1, 1] + loose.covariance[1, 1])
     method = "torque over force up less down: friction of the bearing face drops out"
@@ -285,7 +296,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
     c, variance = fitted.slope, float(fitted.covariance[1, 1])
     stiffness = rig.modulus * knobs.modulus * rig.shank.area
     points = Points(
-        f"stretch over force{f' of use {use}' if use > 1 else ''}",
+        f"stretch over force{of_use(use)}",
         fitted.x,
         fitted.y,
         fitted.fitted,
@@ -341,7 +352,7 @@ def setup_fit(
     per_friction = torsion * _derivative(lambda mu: thread_arm(rig.thread, mu))
     variance = lead**2 * (float(turned.covariance[1, 1]) + per_friction**2 * friction.variance)
     points = Points(
-        "angle over force, tightening",
+        f"angle over force, tightening{of_use(use)}",
         turned.x,
         turned.y,
         turned.fitted,

@@ -8,11 +8,10 @@ from headjoint.cases.rig_cleaning import Cleaned
 from headjoint.cases.rig_fits import Values, greatest
 from headjoint.model.rig import Rig
 
-# common practice, no source would be an excuse here: this is mechanics, and it is said where the split is missing
 ANGLE_SAYS = (
-    "While the nut is turned on, angle tells travel: pitch times turns is stretch plus give of the set-up, whatever the "
-    "friction. Friction enters angle only through the fastener's twist, a few degrees. It shows when the nut is turned "
-    "back: it turns by that twist, and by that of loosening, before its thread slips and clamp falls"
+    "While the nut is turned on, angle tells travel: pitch times turns is stretch plus give of the set-up, whatever "
+    "friction is. Friction enters angle only through the fastener's twist, a few degrees. It shows when the nut is "
+    "turned back: it turns by that twist, and by that of loosening, before its thread slips and clamp falls"
 )
 
 

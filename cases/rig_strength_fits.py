@@ -1,8 +1,8 @@
 """Yield and ultimate of a fastener from a pull, or from turning on past yield.
 
 Yield by offset as ISO 6892-1 constructs R_p: a line parallel to the elastic one, at the offset's distance along the
-extension axis, meets the curve (from memory, high confidence). The extensometer's length is the rig's offset length. For
-whole fasteners ISO 898-1 takes an offset of 0.0048 d instead (from memory, medium confidence): state that as
+extension axis, meets the curve (from memory, high confidence). The extensometer's length is the rig's offset length.
+For whole fasteners ISO 898-1 takes an offset of 0.0048 d instead (from memory, medium confidence): state that as
 `offset` times `offset_length`.
 """
 
@@ -26,7 +26,8 @@ FALLEN = 0.98  # of the greatest force, below which the force has fallen for cer
 def strength_fits(clean: Cleaned, rig: Rig, knobs: Knobs, stretch: Line | None, friction: float | None) -> Values:
     """Return offset yield and ultimate; empty where the log does not go so far.
 
-    friction : of the thread, for the torsion that lowers the axial force at yield while the nut is turned; None in a pull.
+    friction : of the thread, for the torsion that lowers the axial force at yield while the nut is turned; None in a
+    pull.
     """
     log = clean.log
     pulled = log.at("pull").sum() >= LEAST_ROWS

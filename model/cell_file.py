@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
+from headjoint.model.fragment_file import Include
 from headjoint.model.heat_file import HeatTable
 from headjoint.model.joint_file import (
     FastenerTable,
@@ -153,6 +154,7 @@ class CellFile(Table, kw_only=True):
 
     name: str
     note: str = ""
+    include: Annotated[Include | None, Meta(description="measured values from a rig, as `headjoint rig` writes them")] = None
     layout: LayoutTable
     fastener: FastenerTable
     nut: SeatTable | None = None

@@ -250,6 +250,16 @@ class MeshSize:
 
 
 @dataclass(frozen=True)
+class Measured:
+    """Values that a test rig gave: the fragment, the fields it carries, where measured, and what to be wary of."""
+
+    file: str
+    carried: tuple[str, ...]
+    source: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Joint:
     """One fastener with its share of head, gasket and block, its load cases, requirements and service."""
 
@@ -270,6 +280,7 @@ class Joint:
     history: tuple[Step, ...]
     ageing: Ageing
     heat: HeatDuty
+    measured: tuple[Measured, ...] = ()
 
     @property
     def assembly_temperature(self) -> float:

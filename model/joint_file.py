@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta, field
 
+from headjoint.model.fragment_file import Include
 from headjoint.model.heat_file import Filling, HeatTable
 from headjoint.model.rig_file import RigTable
 from headjoint.model.scatter_file import ScatterTable
@@ -205,6 +206,7 @@ class TighteningTable(Table, kw_only=True):
     method: Literal["torque", "preload"]
     torque: PositiveTorque | None = None
     preload: PositiveForce | None = None
+    lubricant: Annotated[str, Meta(description="in your words; compared with that of included measurements")] = ""
     thread_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
     bearing_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
     scatter: Annotated[str | Annotated[float, Meta(ge=1, le=10)], Meta(description="class of VDI 2230-1 table A8, or the factor alpha_A itself")] = "torque wrench, friction class B"
@@ -274,6 +276,7 @@ class JointFile(Table, kw_only=True):
 
     name: str
     note: str = ""
+    include: Annotated[Include | None, Meta(description="measured values from a rig, as `headjoint rig` writes them")] = None
     fastener: FastenerTable
     nut: SeatTable | None = None
     bolt_head: SeatTable | None = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import os
 import re
@@ -16,6 +17,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.cell_file import CellFile
 from headjoint.model.cell_resolve import resolve_cell
 from headjoint.model.errors import InputError, nearest, unknown_name
+from headjoint.model.fragment import judged, take_fragments
 from headjoint.model.joint import Joint
 from headjoint.model.joint_file import JointFile, LawTable, convert
 from headjoint.model.resolve import resolve
@@ -106,10 +108,16 @@ def joint_of(
     past_yield : accept a tightening that yields the fastener, for studies that judge it by its yield factor.
     """
     try:
+        content, fragments = take_fragments(content, folder, lambda path: parse_toml(read_text(path)), checked)
         stated = tables_of(content)
-        if isinstance(stated, CellFile):
-            return resolve_cell(stated, folder, past_yield=past_yield)
-        return resolve(stated, folder, past_yield=past_yield)
+        resolved = resolve_cell if isinstance(stated, CellFile) else resolve
+        found = resolved(stated, folder, past_yield=past_yield)
+        if not fragments:
+            return found
+        joint = found if isinstance(found, Joint) else found.joint
+        measured = tuple(judged(one, joint, stated.tightening.lubricant) for one in fragments)
+        joint = dataclasses.replace(joint, measured=measured)
+        return joint if isinstance(found, Joint) else dataclasses.replace(found, joint=joint)
     except InputError as error:
         error.file = error.file or file
         raise

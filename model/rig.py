@@ -69,7 +69,7 @@ class Rig:
 def stretch_compliance(rig: Rig) -> float:
     """Return what the indicator should read per force below yield, mm/N, by closed form.
 
-    Over both ends the engaged cores stretch as well, not the teeth; from the end to the base those of the base give, too.
+    Over both ends the engaged cores stretch as well, not the teeth; from the end to the base its teeth give, too.
     """
     terms = fastener_resilience(rig.joint)
     own = sum(term.value for term in terms if "delta_M" not in term.name)

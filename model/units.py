@@ -248,6 +248,12 @@ class PositiveArea(Quantity):
     dimension, above = "area", 0.0
 
 
+class Force(Quantity):
+    """Any force."""
+
+    dimension = "force"
+
+
 class PositiveForce(Quantity):
     """A force that pulls or presses."""
 

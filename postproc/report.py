@@ -42,6 +42,9 @@ def sources(joint: Joint) -> list[dict[str, str]]:
     for law in laws.values():
         spread = "" if law.spread is None else f"; range plus-minus {100 * law.spread:.0f} % of pressure"
         found.append({"item": f"gasket law '{law.name}'", "text": law.source + spread})
+    for measured in joint.measured:
+        text = "; ".join([measured.source, *measured.cautions])
+        found.append({"item": ", ".join(measured.carried), "text": text})
     found.append({"item": "scatter of tightening", "text": joint.tightening.scatter_name})
     found.append({"item": "embedding", "text": joint.tightening.embedding_source})
     return found

@@ -26,6 +26,9 @@ WORKSHOP = {
     "um": ("thou", 1.0 / 25.4),
     "N/mm": ("lbf/in", 25.4 / 4.4482216152605),
     "um/kN": ("thou/klbf", 4.4482216152605 / 25.4),
+    "N.m": ("lbf.ft", 1.0 / 1.3558179483314),
+    "mm": ("in", 1.0 / 25.4),
+    "N/K": ("lbf/degF", 1.0 / 4.4482216152605 / 1.8),
 }
 
 
@@ -80,9 +83,10 @@ def preload_line(joint: Joint, preloads: dict[str, float], units: str) -> str:
     torque = ""
     if tight.torque is not None:
         torque = f"Torque {tight.torque / 1e3:.4g} N.m ({tight.torque / 1355.8179483314:.4g} lbf.ft). "
+    measured = "".join(f"\n{', '.join(one.carried)}: {one.source} ({one.file})." for one in joint.measured)
     return (
         f"{torque}Preload {shown['nominal']} {unit} nominal, {shown['least']} to {shown['greatest']} by scatter: "
-        f"{tight.scatter_name}. Sealing is judged at the least, stress at the greatest.\n"
+        f"{tight.scatter_name}. Sealing is judged at the least, stress at the greatest.{measured}\n"
     )
 
 

@@ -1,0 +1,49 @@
+"""The job of `headjoint rig`: find the named files, run, print and write."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from headjoint.cases.cli_tools import (
+    named_file,
+    one_thread,
+    progress,
+    shipped_joints,
+    shipped_logs,
+    shipped_rigs,
+    write_text,
+)
+from headjoint.cases.output_paths import check_folder
+from headjoint.postproc.rig_report import print_rig, rig_document, run_rig, write_rig_files
+
+
+def rig_job(
+    logs: Sequence[str],
+    *,
+    rig: str,
+    against: Sequence[str],
+    against_rig: str | None,
+    output: Path | None,
+    pictures: bool,
+    json_file: str | None,
+    units: str,
+) -> None:
+    """Read logs on a rig, compare where asked, print and write. Raises InputError for what cannot be used."""
+    rigs = shipped_rigs() | shipped_joints()
+    paths = [named_file(name, shipped_logs(), "rig log") for name in logs]
+    others = [named_file(name, shipped_logs(), "rig log") for name in against]
+    rig_path = named_file(rig, rigs, "rig file")
+    other_rig = None if against_rig is None else named_file(against_rig, rigs, "rig file")
+    folder = check_folder(output or Path(f"headjoint-{paths[0].stem}"))
+    with progress() as stage, one_thread():
+        result = run_rig(paths, rig_path, others, other_rig, stage)
+        document = rig_document(result)
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+            return
+        written = write_rig_files(result, document, folder, units, pictures=pictures, stage=stage)
+        if json_file is not None:
+            write_text(Path(json_file), json.dumps(document, indent=1))
+    print_rig(result, units, written)
