@@ -19,7 +19,7 @@ from headjoint.cases.cli_tools import (
     read_one_joint,
     read_stated,
     shipped_cells,
-    shipped_joints,
+    shipped_files,
     threads_for,
     write_text,
 )
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from headjoint.model.cell import Cell
 
 STARTER_CELL = "boosted-four-cell"
+STARTER_RIG = "hollow-ram-m11-stud"
 EXIT_REQUIREMENT_FAILS = 1
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
@@ -46,7 +47,7 @@ EPILOG = (
     "Exit codes: 0 done; 1 a requirement is not met (only with --strict); 2 unusable input; 3 no trustworthy "
     "solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a qualified engineer."
 )
-LIBRARIES = ("joints", "cells", "materials", "threads", "classes", "laws", "tightening")
+LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "laws", "tightening")
 
 _joint = click.argument("joint")
 _json = click.option(
@@ -252,27 +253,34 @@ def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> Non
 
 @app.command()
 @click.argument("file", type=click.Path(path_type=Path), default=Path("joint.toml"))
-@click.option("--cell", is_flag=True, help="A bore cell in three dimensions instead of one fastener's joint.")
+@click.option(
+    "--cell", "kind", flag_value="cell", help="A bore cell in three dimensions instead of one fastener's joint."
+)
+@click.option("--rig", "kind", flag_value="rig", help="A test rig, for `headjoint rig`.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
-def new(file: Path, cell: bool, force: bool) -> None:
+def new(file: Path, kind: str | None, force: bool) -> None:
     """Write a commented starter file to fill in."""
     from headjoint.cases.starter import STARTER
 
     check_file(file, "FILE")
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
-    write_text(file, shipped_cells()[STARTER_CELL].read_text("utf-8") if cell else STARTER)
-    print(f"wrote {file}; run it with: headjoint solve {file}")
+    shipped = {"cell": lambda: shipped_cells()[STARTER_CELL], "rig": lambda: shipped_files("rigs")[STARTER_RIG]}
+    write_text(file, shipped[kind]().read_text("utf-8") if kind else STARTER)
+    command = "rig LOG --rig" if kind == "rig" else "solve"
+    print(f"wrote {file}; run it with: headjoint {command} {file}")
 
 
 @app.command()
-@click.option("--cell", is_flag=True, help="Of cell files instead of joint files.")
-def schema(cell: bool) -> None:
+@click.option("--cell", "kind", flag_value="cell", help="Of cell files instead of joint files.")
+@click.option("--rig", "kind", flag_value="rig", help="Of rig files instead of joint files.")
+def schema(kind: str | None) -> None:
     """Print the JSON schema of joint files, for editors that check and complete them."""
     from headjoint.model.cell_file import CellFile
     from headjoint.model.joint_file import JointFile, json_schema
+    from headjoint.model.rig_reading import RigFile
 
-    print(json.dumps(json_schema(CellFile if cell else JointFile), indent=2))
+    print(json.dumps(json_schema({"cell": CellFile, "rig": RigFile}.get(kind or "", JointFile)), indent=2))
 
 
 @app.command(name="list")
@@ -281,7 +289,7 @@ def list_library(library: str) -> None:
     """List the shipped joints, or what a joint file may name."""
     from headjoint.postproc.listings import print_listing
 
-    print_listing(library, shipped_cells() if library == "cells" else shipped_joints())
+    print_listing(library, shipped_files(library))
 
 
 @app.command()

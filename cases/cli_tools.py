@@ -63,14 +63,9 @@ def shipped_cells() -> dict[str, Path]:
     return _shipped("cells")
 
 
-def shipped_logs() -> dict[str, Path]:
-    """Return the invented rig logs that ship with headjoint, by name."""
-    return _shipped("logs", "csv")
-
-
-def shipped_rigs() -> dict[str, Path]:
-    """Return the rig files that ship with headjoint, by name."""
-    return _shipped("rigs")
+def shipped_files(kind: str) -> dict[str, Path]:
+    """Return what ships in the folder `kind`, by name: "joints", "cells", "rigs", or "logs" of rigs; else nothing."""
+    return _shipped(kind, "csv" if kind == "logs" else "toml")
 
 
 def named_file(name: str, shipped: dict[str, Path], what: str) -> Path:

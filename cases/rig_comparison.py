@@ -111,7 +111,7 @@ def within(one: Evaluated) -> list[Compared]:
         for key in ("nut_factor", "thread_friction", "bearing_friction", "stretch_at_load", "stretch_zero"):
             first, second = one.get(key), one.get(key, use)
             if first is not None and second is not None:
-                found.append(_pair(f"used again (use {use} against 1)", [first], [second], shared=True))
+                found.append(compare_findings(f"used again (use {use} against 1)", [first], [second], shared=True))
     return found
 
 
@@ -125,7 +125,7 @@ def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Com
             continue
         pairs = [[one.get(key) for one in side] for side in (first, second)]
         if all(value is not None for side in pairs for value in side):
-            found.append(_pair(question, pairs[0], pairs[1], shared=shared))  # type: ignore[arg-type]
+            found.append(compare_findings(question, pairs[0], pairs[1], shared=shared))  # type: ignore[arg-type]
     return found
 
 
@@ -133,7 +133,8 @@ def _names(side: Sequence[Evaluated]) -> str:
     return " + ".join(one.clean.log.file.removesuffix(".csv") for one in side)
 
 
-def _pair(question: str, first: Sequence[Found], second: Sequence[Found], *, shared: bool) -> Compared:
+def compare_findings(question: str, first: Sequence[Found], second: Sequence[Found], *, shared: bool) -> Compared:
+    """Return the difference of `second` against `first`; shared : whether both were read with the same gauges."""
     one = first[0]
     a, b = (float(np.mean([value.value for value in side])) for side in (first, second))
     relative = one.key in RELATIVE and a > 0.0 and b > 0.0

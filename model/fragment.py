@@ -148,6 +148,9 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
         cautions.append(
             f"measured at {low:g} to {high:g} degC, this joint is tightened at {joint.assembly_temperature:g} degC"
         )
+    hottest = max(case.temperatures["fastener"] for case in joint.load_cases)
+    if strengths and hottest > high + 20.0:
+        cautions.append(f"strength was measured at {high:g} degC and is taken to be the same at {hottest:g} degC")
     least, most = one.force
     preload = joint.tightening.preload
     if not 0.9 * least <= preload <= 1.1 * most:

@@ -16,6 +16,8 @@ def print_listing(library: str, shipped: dict[str, Path]) -> None:
     heading, columns, rows = {
         "joints": lambda: _joints(shipped, "joints"),
         "cells": lambda: _joints(shipped, "cells"),
+        "rigs": lambda: _rigs(shipped),
+        "logs": lambda: _logs(shipped),
         "materials": _materials,
         "threads": _threads,
         "classes": _classes,
@@ -42,6 +44,25 @@ def _joints(shipped: dict[str, Path], kind: str) -> Listing:
     rows = [[name, one.name if isinstance(one, Joint) else one.joint.name] for name, one in stated.items()]
     return (
         f"Shipped {kind}, all invented: headjoint solve NAME",
+        [("name", "left"), ("what it is", "left")],
+        rows,
+    )
+
+
+def _rigs(shipped: dict[str, Path]) -> Listing:
+    from headjoint.model.rig_reading import read_rig
+
+    rows = [[name, f"{one.name} ({one.note})"] for name, path in shipped.items() if (one := read_rig(path))]
+    return "Shipped rigs, all invented: headjoint rig LOG --rig NAME", [("name", "left"), ("what it is", "left")], rows
+
+
+def _logs(shipped: dict[str, Path]) -> Listing:
+    rows = []
+    for name, path in shipped.items():
+        remarks = [line.lstrip("# ") for line in path.read_text("utf-8").splitlines() if line.startswith("#")]
+        rows.append([name, "; ".join(remarks[1:])])
+    return (
+        "Shipped rig logs, all invented: headjoint rig NAME --rig RIG",
         [("name", "left"), ("what it is", "left")],
         rows,
     )

@@ -6,15 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from headjoint.cases.cli_tools import (
-    named_file,
-    one_thread,
-    progress,
-    shipped_joints,
-    shipped_logs,
-    shipped_rigs,
-    write_text,
-)
+from headjoint.cases.cli_tools import named_file, one_thread, progress, shipped_files, write_text
 from headjoint.cases.output_paths import check_folder
 from headjoint.postproc.rig_report import print_rig, rig_document, run_rig, write_rig_files
 
@@ -31,9 +23,10 @@ def rig_job(
     units: str,
 ) -> None:
     """Read logs on a rig, compare where asked, print and write. Raises InputError for what cannot be used."""
-    rigs = shipped_rigs() | shipped_joints()
-    paths = [named_file(name, shipped_logs(), "rig log") for name in logs]
-    others = [named_file(name, shipped_logs(), "rig log") for name in against]
+    rigs = shipped_files("rigs") | shipped_files("joints")
+    shipped = shipped_files("logs")
+    paths = [named_file(name, shipped, "rig log") for name in logs]
+    others = [named_file(name, shipped, "rig log") for name in against]
     rig_path = named_file(rig, rigs, "rig file")
     other_rig = None if against_rig is None else named_file(against_rig, rigs, "rig file")
     folder = check_folder(output or Path(f"headjoint-{paths[0].stem}"))

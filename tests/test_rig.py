@@ -1,0 +1,358 @@
+"""A rig's readings: read with all tolerance, fitted, and doubted where the model is wrong."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from headjoint.cases import invented_logs as invented
+from headjoint.cases.cli import app
+from headjoint.cases.cli_tools import shipped_files
+from headjoint.cases.rig_cleaning import cleaned
+from headjoint.cases.rig_comparison import against, within
+from headjoint.cases.rig_evaluation import evaluate
+from headjoint.cases.rig_prediction import predict
+from headjoint.model.errors import InputError
+from headjoint.model.rig import (
+    friction_of_arm,
+    friction_of_reversal,
+    mean_friction,
+    setup_compliance,
+    stretch_compliance,
+    thread_arm,
+)
+from headjoint.model.rig_log import read_log
+from headjoint.model.rig_reading import read_rig
+
+RIG_FILE = shipped_files("rigs")["hollow-ram-m11-stud"]
+
+
+@pytest.fixture(scope="module")
+def rig():
+    return read_rig(RIG_FILE)
+
+
+def made(rig, seed=3, **changed):
+    random = np.random.default_rng(seed)
+    truth = dataclasses.replace(invented.drawn(rig, random), **changed)
+    return truth, invented.service_log(rig, truth, random)
+
+
+def written(tmp_path, text):
+    path = tmp_path / "log.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_log(path)
+
+
+ROWS = "\n".join(f"{i};{2 * i},5;{3 * i},0;0,{i:02d}" for i in range(12))
+
+
+class TestReading:
+    def test_units_stand_in_the_heading_and_commas_may_be_decimal(self, tmp_path):
+        log = written(tmp_path, "# a remark\ntime [s];pressure [bar];torque [lbf.ft];stretch [in]\n" + ROWS)
+        assert log.channels["pressure"][4] == pytest.approx(0.85)
+        assert log.channels["torque"][4] == pytest.approx(12 * 1355.8179483)
+        assert log.channels["stretch"][4] == pytest.approx(0.04 * 25.4)
+        assert set(log.step) == {"tighten"}
+
+    def test_gaps_comments_and_short_lines_are_no_reason_to_stop(self, tmp_path):
+        text = "force [kN],torque [N.m],stretch [mm],step,use\n# begins\n1,2,,zero,1\n\n,,,,\n2,-,0.1,tighten,\n3,4\n"
+        text += "".join(f"{i},{2 * i},0.{i},,\n" for i in range(4, 10))
+        log = written(tmp_path, text)
+        assert np.isnan(log.channels["torque"][1])
+        assert np.isnan(log.channels["stretch"][[0, 2]]).all()
+        assert list(log.step[:4]) == ["zero", "tighten", "tighten", "tighten"]
+        assert any("shorter than the heading" in note for note in log.notes)
+
+    def test_an_unknown_column_is_named_and_left_out(self, tmp_path):
+        log = written(tmp_path, "force [kN],torqe [N.m],time [s]\n" + "1,2,3\n" * 9)
+        assert "torque" not in log.channels
+        assert any("'torqe [N.m]' is not known" in note and "torque" in note for note in log.notes)
+
+    @pytest.mark.parametrize(
+        ("text", "said"),
+        [
+            ("force,torque [N.m]\n1,2\n", "needs its unit in brackets"),
+            ("force [mm],torque [N.m]\n1,2\n", "no unit of force"),
+            ("torque [N.m],time [s]\n1,2\n", "'pressure \\[MPa\\]' or 'force \\[kN\\]'"),
+            ("force [kN],pressure [MPa]\n1,2\n", "one column of"),
+            ("force [kN],torque [N.m],step\n1,2,tightn\n", "unknown step; nearest: tighten"),
+            ("force [kN],torque [N.m],use\n1,2,0\n", "whole number from 1"),
+            ("force [kN],torque [N.m]\n1,2,5\n3,4\n", "decimal commas"),
+            ("force [kN],torque [N.m]\n1,abc\n", "must be a number"),
+            ("force [kN],torque [N.m]\n1,2\n", "too few"),
+            ("", "is empty"),
+        ],
+    )
+    def test_what_cannot_be_read_is_said_with_its_line(self, tmp_path, text, said):
+        with pytest.raises(InputError, match=said):
+            written(tmp_path, text)
+
+    def test_an_invented_log_survives_being_written(self, rig, tmp_path):
+        _, log = made(rig)
+        invented.write_log(log, tmp_path / "a.csv", decimal_comma=True)
+        again = read_log(tmp_path / "a.csv")
+        assert again.channels["pressure"] == pytest.approx(log.channels["pressure"], abs=0.006)
+        assert list(again.step) == list(log.step)
+        assert "INVENTED" in (tmp_path / "a.csv").read_text("utf-8").splitlines()[0]
+
+    def test_every_shipped_log_says_that_it_is_invented(self):
+        for path in shipped_files("logs").values():
+            assert "INVENTED" in path.read_text("utf-8").splitlines()[0]
+
+
+class TestRigFile:
+    def test_a_rig_may_stand_in_a_joint_file(self, rig, tmp_path):
+        content = RIG_FILE.read_text("utf-8")
+        tables = content[content.index("[rig]") :]
+        joint = shipped_files("joints")["boosted-four-steel"].read_text("utf-8")
+        path = tmp_path / "joint.toml"
+        path.write_text(joint + "\n" + tables, encoding="utf-8")
+        found = read_rig(path)
+        assert found.thread.designation == "M11x1.25"
+        assert found.joint.fastener.clamped_length == rig.joint.fastener.clamped_length
+        assert CliRunner().invoke(app, ["estimate", str(path)]).exit_code == 0
+
+    @pytest.mark.parametrize(
+        ("old", "new", "said"),
+        [
+            ('area = "1767 mm2"', 'area = "1767 mm"', "rig.ram.area"),
+            ("area_accuracy", "area_acuracy", "did you mean 'area_accuracy'"),
+            (
+                'outer_diameter = "70 mm"\nhole_diameter = "18 mm"',
+                'outer_diameter = "10 mm"\nhole_diameter = "18 mm"',
+                "larger",
+            ),
+            ("pressure = {", "presure = {", "presure"),
+        ],
+    )
+    def test_a_mistake_is_named_by_field(self, tmp_path, old, new, said):
+        text = RIG_FILE.read_text("utf-8")
+        assert old in text
+        (tmp_path / "rig.toml").write_text(text.replace(old, new), encoding="utf-8")
+        with pytest.raises(InputError, match=said):
+            read_rig(tmp_path / "rig.toml")
+
+    def test_a_gauge_that_the_log_reads_must_be_stated(self, rig):
+        _, log = made(rig)
+        bare = dataclasses.replace(
+            log, channels={"force": log.channels["pressure"] * 1767.0, "time": log.channels["time"]}
+        )
+        with pytest.raises(InputError, match=r"rig\.gauges\.force"):
+            cleaned(bare, rig)
+
+
+class TestMechanics:
+    @pytest.mark.parametrize("friction", [0.05, 0.12, 0.25])
+    def test_friction_comes_back_from_the_torque_it_makes(self, rig, friction):
+        thread = rig.thread
+        up, down = thread_arm(thread, friction), thread_arm(thread, friction, loosening=True)
+        assert friction_of_arm(thread, up) == pytest.approx(friction, abs=1e-12)
+        assert mean_friction(thread, 14.0, up + 7.0 * friction) == pytest.approx(friction, abs=1e-9)
+        assert friction_of_reversal(thread, 60e3 * up + 58e3 * down, 60e3, 58e3) == pytest.approx(friction, abs=1e-9)
+
+    def test_a_nut_below_the_angle_of_friction_holds_itself(self, rig):
+        assert thread_arm(rig.thread, 0.12, loosening=True) > 0.0
+        assert thread_arm(rig.thread, 0.01, loosening=True) < 0.0
+
+    def test_finite_elements_of_the_rig_agree_with_its_closed_form(self, rig):
+        found = predict(rig)
+        assert found.stretch == pytest.approx(stretch_compliance(rig), rel=0.06)
+        assert found.travel == pytest.approx(stretch_compliance(rig) + setup_compliance(rig), rel=0.06)
+
+    def test_a_softer_ram_gives_by_just_that_much_more(self, rig, tmp_path):
+        text = RIG_FILE.read_text("utf-8").replace('"600 kN/mm"', '"200 kN/mm"')
+        (tmp_path / "rig.toml").write_text(text, encoding="utf-8")
+        stiff, soft = predict(rig), predict(read_rig(tmp_path / "rig.toml"))
+        assert soft.travel - stiff.travel == pytest.approx(1 / 200e3 - 1 / 600e3, rel=0.03)
+        assert soft.stretch == pytest.approx(stiff.stretch, rel=2e-3)
+
+    def test_an_indicator_on_the_base_reads_more_than_one_over_both_ends(self, rig, tmp_path):
+        text = RIG_FILE.read_text("utf-8").replace('position = "both ends"', 'position = "end to base"')
+        (tmp_path / "rig.toml").write_text(text, encoding="utf-8")
+        other = read_rig(tmp_path / "rig.toml")
+        assert stretch_compliance(other) > stretch_compliance(rig)
+        assert predict(other).stretch > predict(rig).stretch
+        assert predict(other).travel == pytest.approx(predict(rig).travel, rel=1e-9)
+
+
+class TestDoubt:
+    def test_a_clean_log_raises_none(self, rig):
+        assert evaluate(made(rig)[1], rig).faults == ()
+
+    @pytest.mark.parametrize(
+        ("spoilt", "said"),
+        [
+            (invented.slipped, "jumps at line"),
+            (invented.creeping_slip, "not proportional to force"),
+            (invented.stalled, "stood still from line"),
+            (lambda log: invented.scaled(log, "torque", 1 / 1.3558), "lbf.ft headed as N.m"),
+            (lambda log: invented.scaled(log, "torque", 1.3558), "N.m headed as lbf.ft"),
+            (lambda log: invented.scaled(log, "torque", 1 / 1.3558, share=0.1), "mixed units"),
+            (lambda log: invented.scaled(log, "pressure", 10.0), "bar headed as MPa"),
+            (lambda log: invented.scaled(log, "pressure", 14.504), "psi headed as bar"),
+            (lambda log: invented.scaled(log, "stretch", 1 / 25.4), "in headed as mm"),
+            (lambda log: invented.scaled(log, "angle", 180 / np.pi), "degrees headed as rad"),
+        ],
+    )
+    @pytest.mark.parametrize("seed", range(8))
+    def test_a_wrong_model_is_seen_and_said(self, rig, spoilt, said, seed):
+        faults = evaluate(spoilt(made(rig, seed)[1]), rig).faults
+        assert any(said in fault for fault in faults), faults
+
+    @pytest.mark.parametrize("seed", range(8))
+    def test_air_in_the_ram_is_seen_by_the_travel_that_makes_no_force(self, rig, seed):
+        faults = evaluate(made(rig, seed, air=300.0)[1], rig).faults
+        assert any("air in the ram (about 0.3" in fault for fault in faults), faults
+
+    def test_a_stud_that_turns_in_its_base_gives_impossible_friction(self, rig):
+        _, log = made(rig)
+        angle = np.where(log.at("loosen"), log.channels["angle"] - np.radians(25.0), log.channels["angle"])
+        faults = evaluate(dataclasses.replace(log, channels=log.channels | {"angle": angle}), rig).faults
+        assert any("turned in the base" in fault for fault in faults), faults
+
+    def test_a_gauge_set_to_zero_midway_changes_nothing_but_a_note(self, rig):
+        _, log = made(rig)
+        plain, joined = evaluate(log, rig), evaluate(invented.reset(log), rig)
+        assert any("was set to zero" in note for note in joined.clean.notes)
+        give = [one.get("setup_compliance") for one in (plain, joined)]
+        assert give[1].value == pytest.approx(give[0].value, abs=give[0].deviation)
+
+    def test_readings_lost_to_a_stuck_indicator_do_not_bend_the_slope(self, rig):
+        truth, log = made(rig)
+        found = evaluate(invented.stalled(log), rig).get("stretch_compliance")
+        assert found.low < truth.stretch_compliance < found.high
+
+
+class TestWhatCannotBeTold:
+    def test_torque_and_force_alone_leave_the_two_frictions_open_and_say_what_would_tell(self, rig):
+        _, log = made(rig)
+        channels = {name: log.channels[name] for name in ("time", "pressure", "torque")}
+        one = evaluate(dataclasses.replace(log, channels=channels), rig)
+        assert one.get("thread_friction") is None
+        open_ = next(missing for missing in one.missing if "apart" in missing.name)
+        assert "only the sum" in open_.why
+        assert all(word in open_.would for word in ("loosen", "shank torque", "thrust bearing"))
+
+    def test_angle_of_tightening_alone_does_not_tell_friction(self, rig):
+        _, log = made(rig)
+        up = ~log.at("loosen")
+        cut = dataclasses.replace(
+            log,
+            channels={name: values[up] for name, values in log.channels.items()},
+            step=log.step[up],
+            use=log.use[up],
+            line=log.line[up],
+        )
+        one = evaluate(cut, rig)
+        assert one.get("thread_friction") is None
+        assert any("fastener's twist" in missing.why for missing in one.missing)
+        assert one.get("setup_compliance") is not None
+
+    def test_torque_in_the_shank_tells_them_apart_sharper_than_the_angle(self, rig):
+        truth, log = made(rig)
+        arm = thread_arm(rig.thread, truth.thread_friction)
+        shank = arm * log.channels["pressure"] * rig.stated.ram.area
+        one = evaluate(dataclasses.replace(log, channels=log.channels | {"shank torque": shank}), rig)
+        found = one.get("thread_friction")
+        assert found.low < truth.thread_friction < found.high
+        assert found.deviation < evaluate(log, rig).get("thread_friction").deviation
+
+    def test_a_thrust_bearing_of_known_friction_tells_them_apart(self, rig):
+        table = '\n[rig.bearing]\nfriction = 0.003\naccuracy = 0.001\nmean_diameter = "20 mm"\n'
+        truth, _ = made(rig)
+        truth = dataclasses.replace(truth, bearing_friction=0.003)
+        import tempfile
+        from pathlib import Path
+
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "rig.toml"
+            path.write_text(RIG_FILE.read_text("utf-8") + table, encoding="utf-8")
+            other = read_rig(path)
+        one = evaluate(invented.service_log(other, truth, np.random.default_rng(2)), other)
+        found = one.get("thread_friction")
+        assert found.low < truth.thread_friction < found.high
+
+    def test_yield_that_was_not_reached_is_bounded_from_below(self, rig):
+        truth, log = made(rig)
+        yields = next(missing for missing in evaluate(log, rig).missing if missing.name == "yield")
+        assert "it lies above" in yields.why
+
+
+class TestComparison:
+    def test_gauge_errors_that_two_logs_share_drop_out_of_their_ratio(self, rig):
+        truth, log = made(rig)
+        dry = dataclasses.replace(
+            truth, thread_friction=truth.thread_friction * 1.3, bearing_friction=truth.bearing_friction * 1.3
+        )
+        pair = [evaluate(log, rig), evaluate(invented.service_log(rig, dry, np.random.default_rng(8)), rig)]
+        ratio = next(one for one in against(pair[:1], pair[1:]) if one.key == "nut_factor")
+        assert ratio.can_tell
+        assert ratio.smallest < 0.4 * 2.2 * pair[0].get("nut_factor").gauges / pair[0].get("nut_factor").value
+
+    def test_the_same_treatment_twice_shows_no_difference(self, rig):
+        told = 0
+        for seed in range(20):
+            truth, log = made(rig, seed)
+            other = invented.service_log(rig, truth, np.random.default_rng(100 + seed))
+            compared = against([evaluate(log, rig)], [evaluate(other, rig)])
+            told += next(one for one in compared if one.key == "nut_factor").can_tell
+        assert told <= 3
+
+    def test_several_logs_a_side_are_told_apart_by_the_scatter_between_them(self, rig):
+        def side(friction, seed):
+            random = np.random.default_rng(seed)
+            logs = []
+            for _ in range(4):
+                mu = friction * random.uniform(0.8, 1.2)
+                truth = dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu)
+                logs.append(evaluate(invented.service_log(rig, truth, random), rig))
+            return logs
+
+        near = next(one for one in against(side(0.12, 1), side(0.125, 2)) if one.key == "nut_factor")
+        far = next(one for one in against(side(0.12, 1), side(0.20, 3)) if one.key == "nut_factor")
+        assert near.logs == (4, 4)
+        assert not near.can_tell
+        assert far.can_tell
+
+    def test_one_log_answers_for_a_day_a_hammer_heat_and_the_second_use(self, rig):
+        truth, log = made(rig, struck=0.01, second=1.2)
+        found = {(one.question, one.key): one for one in within(evaluate(log, rig))}
+        blow = found["struck with a hammer", "struck"]
+        assert blow.can_tell
+        assert blow.low < -truth.struck < blow.high
+        assert found["used again (use 2 against 1)", "nut_factor"].can_tell
+        assert not found["warmed and cooled", "lost_by_heat"].can_tell
+
+
+class TestCommand:
+    def test_it_writes_page_document_pictures_and_fragment(self, tmp_path):
+        run = CliRunner().invoke(
+            app,
+            ["rig", "stud-oiled", "--rig", "hollow-ram-m11-stud", "--against", "stud-dry", "-o", str(tmp_path / "out")],
+        )
+        assert run.exit_code == 0, run.output
+        names = {path.name for path in (tmp_path / "out").iterdir()}
+        assert {"rig.html", "rig.json", "measured.toml", "measured_and_predicted.png", "residuals.png"} <= names
+        document = json.loads((tmp_path / "out" / "rig.json").read_text("utf-8"))
+        assert document["format"] == "headjoint-rig-result"
+        friction = next(one for one in document["logs"][0]["findings"] if one["key"] == "thread_friction")
+        assert friction["low"] < 0.123 < friction["high"]  # the truth that the log's heading states
+        assert "the data can tell" in run.output
+        assert "Do not trust" not in (tmp_path / "out" / "rig.html").read_text("utf-8")
+
+    def test_a_log_at_fault_writes_no_fragment(self, tmp_path):
+        arguments = ["rig", "stud-slipping-indicator", "--rig", "hollow-ram-m11-stud", "-o", str(tmp_path / "out")]
+        run = CliRunner().invoke(app, [*arguments, "--no-pictures"])
+        assert "DO NOT TRUST YET" in run.output
+        assert not (tmp_path / "out" / "measured.toml").exists()
+
+    def test_a_pull_tells_proof_and_ultimate(self, tmp_path):
+        arguments = ["rig", "stud-pulled", "--rig", "hollow-ram-m11-stud", "-o", str(tmp_path / "out"), "--json", "-"]
+        found = json.loads(CliRunner().invoke(app, arguments).output)["logs"][0]["findings"]
+        proof = next(one for one in found if one["key"] == "proof_stress")
+        assert proof["low"] < 1544.0 < proof["high"]

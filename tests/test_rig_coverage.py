@@ -1,0 +1,57 @@
+"""Truth is found again: in 200 invented logs, each quantity within its stated interval in at least 95 of 100."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+import numpy as np
+import pytest
+
+from headjoint.cases import invented_logs as invented
+from headjoint.cases.cli_tools import shipped_files
+from headjoint.cases.rig_evaluation import evaluate
+from headjoint.cases.rig_truth import expected
+from headjoint.model.rig_reading import read_rig
+
+LOGS = 200
+# half the interval over the value that is not to be exceeded, in the median: what gauges of these limits allow
+NARROW = {
+    "nut_factor": 0.06,
+    "thread_friction": 0.20,
+    "bearing_friction": 0.22,
+    "stretch_compliance": 0.02,
+    "effective_length": 0.04,
+    "setup_compliance": 0.04,
+    "stretch_at_load": 0.02,
+    "yield_force": 0.015,
+    "ultimate_force": 0.015,
+    "settled": 0.15,
+    "lost_in_a_day": 0.08,
+    "per_degree": 0.05,
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("make", [invented.service_log, invented.strength_log], ids=["service", "pull"])
+def test_truth_is_found_within_its_interval(make):
+    rig = read_rig(shipped_files("rigs")["hollow-ram-m11-stud"])
+    held, widths, doubted = defaultdict(list), defaultdict(list), 0
+    for seed in range(LOGS):
+        random = np.random.default_rng(10_000 + seed)
+        truth = invented.drawn(rig, random)
+        one = evaluate(make(rig, truth, random), rig)
+        doubted += any("range of" not in fault for fault in one.faults)
+        true = expected(rig, truth)
+        for found in one.found:
+            key = found.key if found.use == 1 else f"{found.key}, use {found.use}"
+            if key in true and found.key != "mean_friction":
+                held[key].append(found.low <= true[key] <= found.high)
+                widths[key].append((found.high - found.low) / 2.0 / max(abs(true[key]), 1e-12))
+    short = {key: np.mean(values) for key, values in held.items() if np.mean(values) < 0.95}
+    assert not short
+    assert len(held) >= (20 if make is invented.service_log else 7)
+    wide = {
+        key: np.median(widths[key]) for key, most in NARROW.items() if key in widths and np.median(widths[key]) > most
+    }
+    assert not wide
+    assert doubted <= 0.02 * LOGS  # sound logs are left in peace
