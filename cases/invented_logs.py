@@ -187,7 +187,7 @@ def _tightened(made: _Writer, use: int, more: float, clock: float) -> tuple[floa
         stretch=truth.stretch_compliance * force,
         temperature=21.0,
     )
-    return clock + 90.0, truth.load
+    return clock + 89.0, truth.load
 
 
 def settled_share(truth: Truth, time: FloatArray | float) -> FloatArray:

@@ -2,7 +2,7 @@
 
 Scatter of readings comes with each fit. Gauge errors, the ram's area, Young's modulus and stiffnesses are known within
 limits: a limit a counts as an even chance within it, standard deviation a/sqrt(3) (GUM, JCGM 100:2008, 4.3.7). Readings
-are shifted by each in turn and everything is fitted again, so that errors which cancel do cancel. The interval is 2.2
+are shifted by each in turn and everything is fitted again, so that errors which cancel do cancel. The interval is 2.3
 standard deviations: at least 95 % (`tests/test_rig_coverage.py` counts).
 """
 
@@ -37,7 +37,7 @@ from headjoint.model.errors import InputError
 from headjoint.model.rig import Rig
 from headjoint.model.rig_log import RigLog
 
-COVERAGE = 2.2  # standard deviations: 97 % of normal errors, so that 95 % are left where scatter itself is estimated
+COVERAGE = 2.3  # standard deviations: 98 % of normal errors, so that 95 % are left where scatter itself is estimated
 EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
 SPLIT_DOUBT = 0.3  # share by which the thread's torque may be off where friction is not known apart, one sd
 

@@ -14,7 +14,7 @@ from headjoint.cases.cli import app
 from headjoint.cases.cli_tools import shipped_files
 from headjoint.cases.rig_cleaning import cleaned
 from headjoint.cases.rig_comparison import against, within
-from headjoint.cases.rig_evaluation import evaluate
+from headjoint.cases.rig_evaluation import COVERAGE, evaluate
 from headjoint.cases.rig_prediction import predict
 from headjoint.model.errors import InputError
 from headjoint.model.rig import (
@@ -292,7 +292,7 @@ class TestComparison:
         pair = [evaluate(log, rig), evaluate(invented.service_log(rig, dry, np.random.default_rng(8)), rig)]
         ratio = next(one for one in against(pair[:1], pair[1:]) if one.key == "nut_factor")
         assert ratio.can_tell
-        assert ratio.smallest < 0.4 * 2.2 * pair[0].get("nut_factor").gauges / pair[0].get("nut_factor").value
+        assert ratio.smallest < 0.4 * COVERAGE * pair[0].get("nut_factor").gauges / pair[0].get("nut_factor").value
 
     def test_the_same_treatment_twice_shows_no_difference(self, rig):
         told = 0

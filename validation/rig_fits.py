@@ -10,7 +10,7 @@ import numpy as np
 from headjoint.cases.cli_tools import shipped_files
 from headjoint.cases.invented_logs import Truth, service_log, strength_log
 from headjoint.cases.rig_comparison import compare_findings
-from headjoint.cases.rig_evaluation import QUANTITIES, Evaluated, Found, evaluate
+from headjoint.cases.rig_evaluation import COVERAGE, QUANTITIES, Evaluated, Found, evaluate
 from headjoint.cases.rig_prediction import predict
 from headjoint.model.rig import Rig, mean_friction, thread_arm
 from headjoint.model.rig_reading import read_rig
@@ -90,7 +90,7 @@ def scatter() -> list[Check]:
     both = compare_findings("lubricated against unlubricated", dry, oiled, shared=True)
     # Welch's interval of the difference of means, worked from the printed means and deviations of the preload alone
     n_dry, n_oiled, s_dry, s_oiled = 20, 10, 4.91 / 34.3, 2.88 / 34.18
-    half = 2.2 * math.sqrt(s_dry**2 / n_dry + s_oiled**2 / n_oiled)
+    half = COVERAGE * math.sqrt(s_dry**2 / n_dry + s_oiled**2 / n_oiled)
     source = "Blake and Kurtz 1965, in Shigley tables 8-13, 8-14; from memory, high confidence"
     return [
         Check("mean preload of 20 unlubricated bolts, kN", source, 34.3, float(np.mean(UNLUBRICATED)), 0.002),
