@@ -29,7 +29,7 @@ from headjoint.model.errors import InputError, JointError
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
-    from headjoint.model.cell import Cell
+    pass
 
 STARTER_CELL = "boosted-four-cell"
 STARTER_RIG = "hollow-ram-m11-stud"
@@ -120,7 +120,9 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     if not isinstance(stated, Joint):
-        holds = _solve_cell(stated, folder, pictures, json_file, units)
+        from headjoint.postproc.cell_report import cell_job
+
+        holds = cell_job(stated, folder, json_file, units, pictures=pictures)
         if strict and not holds:
             sys.exit(EXIT_REQUIREMENT_FAILS)
         return
@@ -205,27 +207,10 @@ def warmup(
     path, stated = read_stated(joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    from headjoint.cases.warm_up import both_paces
+    from headjoint.postproc.warm_up_report import warm_up_job
 
-    with progress() as stage, threads_for(stated):
-        warmed, slower = both_paces(stated, stage)
-        stage("findings")
-        from headjoint.postproc.warm_up_findings import assess_warm_up
-        from headjoint.postproc.warm_up_report import print_warm_up, warm_up_document, write_warm_up_files
-
-        findings = assess_warm_up(warmed, slower)
-        document = warm_up_document(findings)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-        else:
-            written = write_warm_up_files(
-                findings, document, folder, units, pictures=pictures, series=series, stage=stage
-            )
-            if json_file is not None:
-                write_text(Path(json_file), json.dumps(document, indent=1))
-    if json_file != "-":
-        print_warm_up(findings, units, written)
-    if strict and not findings.holds:
+    holds = warm_up_job(stated, folder, json_file, units, pictures=pictures, series=series)
+    if strict and not holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
 
 
@@ -437,29 +422,6 @@ def rig(logs: tuple[str, ...], pictures: bool, units: str, json_file: str | None
     from headjoint.postproc.rig_job import rig_job
 
     rig_job(logs, pictures=pictures, units=units, json_file=json_file, **stated)  # type: ignore[arg-type]
-
-
-def _solve_cell(cell: Cell, folder: Path, pictures: bool, json_file: str | None, units: str) -> bool:
-    """Run a bore cell, print or write its findings, and return whether all requirements hold."""
-    from headjoint.cases.cell import solve_cell
-    from headjoint.cases.condensed_store import user_store
-
-    with progress() as stage:
-        solved = solve_cell(cell, stage, user_store())
-        stage("findings")
-        from headjoint.postproc.cell_assessment import assess_cell
-        from headjoint.postproc.cell_report import cell_document, print_cell, write_cell_files
-
-        findings = assess_cell(solved)
-        document = cell_document(findings, solved)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-            return findings.holds
-        written = write_cell_files(findings, solved, document, folder, pictures=pictures, stage=stage)
-        if json_file is not None:
-            write_text(Path(json_file), json.dumps(document, indent=1))
-    print_cell(findings, solved, units, written)
-    return findings.holds
 
 
 if __name__ == "__main__":

@@ -9,8 +9,11 @@ from typing import Any
 
 from rich.markup import escape
 
-from headjoint.cases.cell import SolvedCell
-from headjoint.postproc.cell_assessment import CellFindings
+from headjoint.cases.cell import SolvedCell, solve_cell
+from headjoint.cases.cli_tools import progress, write_text
+from headjoint.cases.condensed_store import user_store
+from headjoint.model.cell import Cell
+from headjoint.postproc.cell_assessment import CellFindings, assess_cell
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, estimate_part, head, plain
 from headjoint.postproc.page import moved_in_whole, write_page
@@ -159,3 +162,23 @@ def _write_page(findings: CellFindings, pictures: Sequence[Path], folder: Path) 
         limits=LIMITS,
         sources=sources(findings.cell.joint),
     )
+
+
+def cell_job(cell: Cell, folder: Path, json_file: str | None, units: str, *, pictures: bool) -> bool:
+    """Run a bore cell, print or write its findings, and return whether all requirements hold.
+
+    json_file : "-" prints JSON alone and writes nothing.
+    """
+    with progress() as stage:
+        solved = solve_cell(cell, stage, user_store())
+        stage("findings")
+        findings = assess_cell(solved)
+        document = cell_document(findings, solved)
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+            return findings.holds
+        written = write_cell_files(findings, solved, document, folder, pictures=pictures, stage=stage)
+        if json_file is not None:
+            write_text(Path(json_file), json.dumps(document, indent=1))
+    print_cell(findings, solved, units, written)
+    return findings.holds

@@ -13,13 +13,23 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from headjoint.cases.warm_up import Instant, Moment, WarmUp
+from headjoint.cases.cli_tools import progress, threads_for, write_text
+from headjoint.cases.warm_up import Instant, Moment, WarmUp, both_paces
+from headjoint.model.cell import Cell
+from headjoint.model.joint import Joint
 from headjoint.postproc.console import console
 from headjoint.postproc.document import CAUTION, UNITS, plain
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.report import sources
 from headjoint.postproc.terminal import figure_text, print_criteria, print_verdict, unit_in
-from headjoint.postproc.warm_up_findings import WarmUpFindings, degree_unit, degrees_text, moments, time_text
+from headjoint.postproc.warm_up_findings import (
+    WarmUpFindings,
+    assess_warm_up,
+    degree_unit,
+    degrees_text,
+    moments,
+    time_text,
+)
 
 FORMAT, VERSION = "headjoint-warm-up-result", 2
 SHOWN = 16
@@ -207,3 +217,23 @@ def write_warm_up_files(
                 sources=sources(findings.joint),
             )
     return written
+
+
+def warm_up_job(
+    stated: Joint | Cell, folder: Path, json_file: str | None, units: str, *, pictures: bool, series: bool
+) -> bool:
+    """Run a warm-up, print or write its findings, and return whether all requirements hold.
+
+    json_file : "-" prints JSON alone and writes nothing.
+    """
+    with progress() as stage, threads_for(stated):
+        findings = assess_warm_up(*both_paces(stated, stage))
+        document = warm_up_document(findings)
+        if json_file == "-":
+            print(json.dumps(document, indent=1))
+            return findings.holds
+        written = write_warm_up_files(findings, document, folder, units, pictures=pictures, series=series, stage=stage)
+        if json_file is not None:
+            write_text(Path(json_file), json.dumps(document, indent=1))
+    print_warm_up(findings, units, written)
+    return findings.holds
