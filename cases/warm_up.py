@@ -32,8 +32,8 @@ from headjoint.model.joint import PARTS, Joint, LoadCase
 from headjoint.model.service import Tighten
 
 FloatArray = NDArray[np.float64]
-TOLERANCE = 0.5  # K, error in time
-FEWEST = 40  # steps at least over a warm-up, so that none passes an extreme by
+TOLERANCE = 1.0  # K, error in time; what is reached is mostly half of it
+FEWEST = 30  # steps at least over a warm-up, so that none passes an extreme by
 WORTH = 2.0  # K that any place must move by before the joint is solved again
 FINE = 2  # instants added on either side of an extreme
 ALIKE = 0.999  # of the greatest heat of the gas: as hot
@@ -215,7 +215,7 @@ def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: No
     stage("mesh and condense")
     ready = heated(stated)
     duty = ready.model.joint.heat
-    warmed = warmed_up(ready, duty, _stiffness(ready, duty, stage), stage)
+    warmed = warmed_up(ready, duty, stiffness_of(ready, duty, stage), stage)
     stage("stiffness at the greatest clamp, condensed anew")
     return _with_stiffness_checked(warmed)
 
@@ -270,7 +270,7 @@ def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Cal
     return WarmUp(ready.model.joint, duty, ready.model.mean(tight.force), looked_at, history, march, updates)
 
 
-def _stiffness(ready: Heated, duty: HeatDuty, stage: Callable[[str], None]) -> HotStiffness:
+def stiffness_of(ready: Heated, duty: HeatDuty, stage: Callable[[str], None]) -> HotStiffness:
     """Return the stiffness between that of assembly and that of the steady state under the greatest heat of a duty."""
     stage("stiffness at temperature")
     problem = ready.problem(duty, _tightened(ready.model))

@@ -35,6 +35,7 @@ LINES = {
     "block mean": "#b0782a",
 }
 HEAT = "plasma"
+WIDE, NARROWEST = 0.075, 0.018  # of the whole time, to write a step's name along or upright
 
 
 def draw_warm_up(findings: WarmUpFindings, folder: Path) -> list[Path]:
@@ -117,22 +118,26 @@ def _runs(
 
 
 def _phases(axes: Any, warmed: WarmUp, *, named: bool) -> None:
-    """Shade every other step of the duty, and name those that are wide enough above the axes."""
+    """Shade every other step of the duty, and name them: wide ones above the axes, narrow ones upright within."""
     end = warmed.instants[-1].time
     for number, step in enumerate(warmed.duty.steps):
         if number % 2 == 1:
             axes.axvspan(step.start / 60.0, step.end / 60.0, color="#f1f3f6", zorder=0)
-        if named and step.end - step.start > 0.075 * end:
-            axes.text(
-                (step.start + step.end) / 120.0,
-                1.01,
-                step.name,
-                transform=axes.get_xaxis_transform(),
-                ha="center",
-                va="bottom",
-                fontsize=8.5,
-                color=QUIET,
-            )
+        share = (step.end - step.start) / end
+        if not named or share < NARROWEST:
+            continue
+        wide = share > WIDE
+        axes.text(
+            (step.start + step.end) / 120.0,
+            1.01 if wide else 0.97,
+            step.name,
+            transform=axes.get_xaxis_transform(),
+            rotation=0 if wide else 90,
+            ha="center",
+            va="bottom" if wide else "top",
+            fontsize=8.5,
+            color=QUIET,
+        )
 
 
 def chosen_moments(warmed: WarmUp) -> list[tuple[str, Moment]]:
@@ -203,6 +208,7 @@ def _views(warmed: WarmUp, mesh: SolidMesh, path: Path) -> None:
             plotter.add_mesh(surface.extract_feature_edges(35.0), color="#3a3f46", line_width=1.0)
             plotter.add_text(f"{name}, {time_text(moment.instant.time)}", color=INK, font_size=13)
             look(plotter)
+            plotter.camera.zoom(1.3)
         plotter.screenshot(path)
     finally:
         plotter.close()
