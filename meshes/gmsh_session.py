@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import signal
 import threading
 from collections.abc import Iterator
@@ -57,6 +58,23 @@ def _interrupts_deferred() -> Iterator[None]:
 
 
 @contextmanager
+def _broken_pipes_stay_errors() -> Iterator[None]:
+    """Keep SIGPIPE as it is, which starting gmsh resets: writing to a process that died would end this one."""
+    if not hasattr(signal, "SIGPIPE"):
+        yield
+        return
+    # Python's own record of the handler does not see what a library changed, and signal.signal needs the main thread
+    handler = ctypes.c_void_p
+    get = ctypes.PYFUNCTYPE(handler, ctypes.c_int)(("PyOS_getsig", ctypes.pythonapi))
+    put = ctypes.PYFUNCTYPE(handler, ctypes.c_int, handler)(("PyOS_setsig", ctypes.pythonapi))
+    before = get(signal.SIGPIPE)
+    try:
+        yield
+    finally:
+        put(signal.SIGPIPE, before)
+
+
+@contextmanager
 def gmsh_session(name: str) -> Iterator[ModuleType]:
     """Yield gmsh with one empty model; its failures become MeshError with `name` in front.
 
@@ -65,7 +83,8 @@ def gmsh_session(name: str) -> Iterator[ModuleType]:
     gmsh = load_gmsh()
     started = not gmsh.isInitialized()
     if started:
-        gmsh.initialize([], readConfigFiles=False, interruptible=False)
+        with _broken_pipes_stay_errors():
+            gmsh.initialize([], readConfigFiles=False, interruptible=False)
     gmsh.option.setNumber("General.Terminal", 0)
     gmsh.model.add(name)
     try:

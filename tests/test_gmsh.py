@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import subprocess
 import sys
 
 import pytest
@@ -52,3 +53,26 @@ def test_sessions_leave_nothing_behind():
     with gmsh_session("two") as gmsh:
         assert gmsh.model.getEntities() == []
     assert not gmsh.isInitialized()
+
+
+WRITES_TO_NOBODY = """
+import os, threading
+from headjoint.meshes.gmsh_session import gmsh_session
+def mesh():
+    with gmsh_session("plan"):
+        pass
+{run}
+reader, writer = os.pipe()
+os.close(reader)
+try:
+    os.write(writer, b"x")
+except BrokenPipeError:
+    print("an error, not the end")
+"""
+
+
+@pytest.mark.parametrize("run", ["mesh()", "thread = threading.Thread(target=mesh); thread.start(); thread.join()"])
+def test_a_reader_that_dies_after_meshing_does_not_end_the_process(run):
+    command = [sys.executable, "-c", WRITES_TO_NOBODY.format(run=run)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout.strip()) == (0, "an error, not the end"), done.stderr
