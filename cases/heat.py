@@ -259,8 +259,7 @@ def steady(problem: HeatProblem, time: float = 0.0, start: float | FloatArray = 
         if not math.isfinite(step):
             raise SolveError("the steady state is not finite")
         if step > SLOW * last:
-            factors.release()
-            factors = Factorization((body.conductivity_matrix(T) + exchange).tocsr()[free][:, free])
+            factors.renew((body.conductivity_matrix(T) + exchange).tocsr()[free][:, free])
             factorisations += 1
         last = step
     if factors is not None:

@@ -238,14 +238,16 @@ class _Run:
         return min(max(guess, 1e-6 * span), span)
 
     def _factorise(self, T: FloatArray, time: float, dt: float) -> None:
-        self.release()
         self._capacity = self.body.capacity_matrix(T)
         conduction = self.body.conductivity_matrix(T)
         conduction.data += self._capacity.data / (D * dt)
         matrix = (conduction + self.problem.exchange(time)).tocsr()
         self._inner_capacity = self._capacity[self.free][:, self.free]
-        if len(self.free):
-            self._factors = Factorization(matrix[self.free][:, self.free], refined=False)
+        inner = matrix[self.free][:, self.free]
+        if self._factors is not None:
+            self._factors.renew(inner)
+        elif len(self.free):
+            self._factors = Factorization(inner, refined=False)
         self._factored_step = dt
         self.factorisations += 1
 

@@ -22,6 +22,7 @@ from headjoint.model.errors import SolveError
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
+NUMERICAL_FACTORISATION, BACK_SUBSTITUTION = 22, 33  # Pardiso phases
 BACK_SUBSTITUTION_BLOCK = 64
 # Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
 SMALLEST_FOR_THREADS = 60_000  # unknowns
@@ -65,21 +66,33 @@ class Factorization:
 
     def __init__(self, matrix: sp.csc_matrix | sp.csr_matrix, refined: bool = True) -> None:
         self._upper: sp.csr_matrix | None = None
+        if _pardiso() is not None:
+            self._solver = _new_solver(matrix.shape[0])
+            if not refined:
+                self._solver.set_iparm(1, 1)  # no defaults
+                self._solver.set_iparm(2, 3)  # parallel nested dissection
+                self._solver.set_iparm(8, 0)  # no refinement
+        self.renew(matrix)
+
+    def renew(self, matrix: sp.csc_matrix | sp.csr_matrix) -> None:
+        """Factorise another matrix; where its pattern is the same the ordering is kept, most of the time it takes."""
         if _pardiso() is None:
             from scipy.sparse.linalg import splu
 
             options = {"SymmetricMode": True}
             self._factors = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
             return
-        self._upper = sp.triu(matrix, format="csr")
-        self._upper.sort_indices()
-        self._solver = _new_solver(matrix.shape[0])
-        if not refined:
-            self._solver.set_iparm(1, 1)  # no defaults
-            self._solver.set_iparm(2, 3)  # parallel nested dissection
-            self._solver.set_iparm(8, 0)  # no refinement
+        upper = sp.triu(matrix, format="csr")
+        upper.sort_indices()
+        before, self._upper = self._upper, upper
+        ordered = before is not None and (
+            np.array_equal(before.indptr, upper.indptr) and np.array_equal(before.indices, upper.indices)
+        )
         try:
-            self._solver.factorize(self._upper)
+            if ordered:
+                self._call(NUMERICAL_FACTORISATION, np.zeros(upper.shape[0]))
+            else:
+                self._solver.factorize(upper)
         except Exception as error:  # pypardiso has one own class and ValueError for empty rows
             raise SolveError(f"the stiffness matrix cannot be factorised ({error})") from None
 
@@ -87,7 +100,12 @@ class Factorization:
         """Return the solution for one vector (n,) or several columns (n, k)."""
         if self._upper is None:
             return self._factors.solve(right_hand_side)
-        return self._solver.solve(self._upper, np.asfortranarray(right_hand_side))
+        return self._call(BACK_SUBSTITUTION, np.asfortranarray(right_hand_side, dtype=float))
+
+    def _call(self, phase: int, right_hand_side: FloatArray) -> FloatArray:
+        # pypardiso's own `solve` would compare the matrix entry by entry with the one it factorised, at every call
+        self._solver.set_phase(phase)
+        return self._solver._call_pardiso(self._upper, right_hand_side)
 
     def release(self) -> None:
         """Give the memory of the factors back."""
