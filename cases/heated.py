@@ -44,6 +44,7 @@ from headjoint.meshes.joint_mesh import JointMesh
 from headjoint.meshes.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell
 from headjoint.model.errors import InputError
+from headjoint.model.geometry_checks import bearing_ring, washer_ring
 from headjoint.model.heat_duty import HeatDuty
 from headjoint.model.joint import Joint
 from headjoint.model.materials import Material
@@ -228,12 +229,21 @@ def _coolant_facets(joint: Joint, mesh: JointMesh) -> IntArray:
 
 
 def _top_facets(joint: Joint, mesh: JointMesh) -> IntArray:
-    """Return the facets of the head's top, and of washer, nut and stud end above it."""
+    """Return the facets of the head's top, and of washer, nut and stud end above it, that air gets to.
+
+    What the nut shuts in round the shank - the bore of the washer, ledges under nut and washer - meets the shank's gap.
+    """
     facets = mesh.mesh.boundary_facets()
-    z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]].min(axis=0)
-    inner = np.concatenate([one.lower for one in mesh.interfaces] + [one.upper for one in mesh.interfaces])
-    top = joint.gasket.thickness + joint.head.height
-    return np.setdiff1d(facets[z > top - SAME_PLACE], inner)
+    r = mesh.mesh.p[0][mesh.mesh.facets[:, facets]].max(axis=0)
+    z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]]
+    faces = np.concatenate([one.lower for one in mesh.interfaces] + [one.upper for one in mesh.interfaces])
+    top = bearing = joint.gasket.thickness + joint.head.height
+    rings = [bearing_ring(joint), (joint.head.hole_diameter, 0.0)]
+    if joint.washer is not None:
+        bearing += joint.washer.thickness
+        rings.append(washer_ring(joint))
+    shut_in = (r < max(inner for inner, _ in rings) / 2.0 + SAME_PLACE) & (z.max(axis=0) < bearing + SAME_PLACE)
+    return np.setdiff1d(facets[(z.min(axis=0) > top - SAME_PLACE) & ~shut_in], faces)
 
 
 def _joint_faces(joint: Joint, mesh: JointMesh, body: HeatBody) -> list[Face]:
