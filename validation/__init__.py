@@ -29,4 +29,5 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
 GROUPS = FAST_GROUPS | {  # half a minute each
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
+    "Heat of a shipped joint by another finite-element library, and in time by SciPy": _group("independent_heat"),
 }

@@ -43,7 +43,7 @@ SAME_SPACE = "same nodes, same polynomials: integration rules, the edge of the g
 
 
 def checks() -> list[Check]:
-    fem = _felupe()
+    fem = felupe()
     cell = parse_cell(linear_cell(), file=f"{CELL}, made linear")
     mesh = build_cell(cell)
     own = OwnCell(cell, mesh)
@@ -53,7 +53,8 @@ def checks() -> list[Check]:
     return found + compared(source, own.states(), other.states(own.angles), own.angles)
 
 
-def _felupe() -> ModuleType:
+def felupe() -> ModuleType:
+    """Return the library; JointError where it is not installed."""
     try:
         import felupe
     except ImportError:

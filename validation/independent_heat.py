@@ -1,16 +1,18 @@
 """A shipped joint heated and cooled again by other means: elements of FElupe, time integration of SciPy.
 
-Both sides read the same joint file, with conductances of gasket and bearing faces that pressure does not change, for
-mechanics is not part of it, and both begin with the same quadrilaterals. All else is other: four-node elements, every
-one of the mesh split in several, instead of eight-node ones; capacity lumped at the nodes instead of consistent;
-`solve_ivp` with backward differentiation of order one to five instead of TR-BDF2; films, faces in contact and the gap
+Both sides read the same joint file and begin with the same quadrilaterals. All else is other: four-node elements, every
+one of the mesh split in four, instead of eight-node ones; capacity lumped at the nodes instead of consistent;
+backward differentiation of order one to five (`solve_ivp`) instead of TR-BDF2; films, faces in contact and the gap
 round the shank found by where outer edges lie and face, from the dimensions of the joint, instead of the mesh's lists;
-properties and what surrounds the joint looked up by `numpy.interp` instead of own tables; temperatures of places by
-their edges and volumes.
+properties, and what surrounds the joint, by `numpy.interp`; places read by their edges and volumes.
+
+Not looked at here: how gasket and bearing faces conduct by pressure. Both sides take conductances that nothing changes,
+for pressure would bring in mechanics. Materials and the time tables of the duty are data that both share.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from types import ModuleType
 
@@ -21,19 +23,76 @@ from scipy.integrate import solve_ivp
 from scipy.sparse.csgraph import connected_components
 
 from headjoint.cases.cli_tools import shipped_joints
+from headjoint.cases.heat_transient import transient
+from headjoint.cases.warm_up import WarmUp, warm_up
 from headjoint.meshes.joint_mesh import JointMesh
-from headjoint.model.errors import JointError, SolveError
+from headjoint.meshes.single_stud import build
+from headjoint.model.errors import SolveError
 from headjoint.model.joint import Joint
 from headjoint.model.materials import Material
+from headjoint.model.reading import parse_joint
+from headjoint.model.time_table import TimeTable
+from validation.check import Check
+from validation.independent_cell import felupe
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+Reader = Callable[[FloatArray], float]
 JOINT = "boosted-four-steel"
 CONDUCTANCES = '\n[heat]\ngasket_conductance = "4000 W/m2K"\nbearing_conductance = "20000 W/m2K"\n'
-RELATIVE, ABSOLUTE = 1e-6, 1e-5  # error of the time integration, the latter in K
+SPLIT = 2
+RELATIVE, ABSOLUTE = 1e-6, 1e-5  # error of each step by solve_ivp, the latter in K
+IN_TIME = 0.02  # K, error in time of headjoint where the two are held against each other most closely
+MOMENTS = 5  # looked at from one bend of the duty to the next
+CLOSE, ROUGH = 5e-4, 0.01
+MESH = "either mesh's own error; that of the four-node elements falls by four where they are halved"
+BY_COMMAND = "a warm-up allows itself 1 K of error in time"
+HOTTEST = "hottest of the head"
 SAME_PLACE = 1e-6  # mm
 METRES = 1e-3  # W/(m K) in W/(mm K)
 CUBIC_METRES = 1e-9  # J/(m3 K) in J/(mm3 K)
+
+
+def checks() -> list[Check]:
+    fem = felupe()
+    joint = parse_joint(shipped_joints()[JOINT].read_text("utf-8") + CONDUCTANCES, file=JOINT)
+    source = f"FElupe {fem.__version__} and SciPy's BDF (validation/independent_heat.py)"
+    return compared(source, warm_up(joint), OtherHeat(fem, joint, build(joint), SPLIT))
+
+
+def compared(source: str, warmed: WarmUp, other: OtherHeat) -> list[Check]:
+    """Return the checks of every place at the instant of its greatest difference, and of what the films brought.
+
+    First of heat alone, with little error in time, then of a warm-up as the command runs it.
+    """
+    duty, ready = warmed.duty, warmed.march.heated
+    bends = other.bends()
+    times = np.unique([np.linspace(*ends, MOMENTS) for ends in zip(bends, bends[1:], strict=False)])
+    instants = warmed.instants
+    found = other.run([*times, *(one.time for one in instants)])
+    problem = ready.problem(duty, warmed.moments[0].rest)
+    own = transient(problem, duty.start_temperature, duty.duration, IN_TIME, output_times=times)
+    checked = []
+
+    def check(name: str, read: Reader, at: Sequence[float], here: Sequence[float], tolerance: float, why: str) -> None:
+        there = [read(found[time].temperature) for time in at]
+        worst = int(np.abs(np.subtract(here, there)).argmax())
+        rise = max(there) - duty.start_temperature
+        quantity = f"{name} at {at[worst]:.0f} s, against its rise of {rise:.0f} K"
+        checked.append(Check(quantity, source, there[worst], here[worst], tolerance, "degC", why, scale=rise))
+
+    for name, read in other.places().items():
+        own_read = ready.hottest["head"] if name == HOTTEST else ready.places[name]
+        check(name, read, times, [own_read(own.at(time)) for time in times], CLOSE, MESH)
+    end = found[duty.duration].brought
+    for name, there in end.items():
+        here = own.balance.supplied[name]
+        quantity = f"heat from {name} until {duty.duration:.0f} s"
+        checked.append(Check(quantity, source, there / 1e3, here / 1e3, CLOSE, "kJ", MESH))
+    for name, read in other.places().items():
+        here = [one.hottest["head"] if name == HOTTEST else one.temperatures[name] for one in instants]
+        check(f"warm-up: {name}", read, [one.time for one in instants], here, ROUGH, BY_COMMAND)
+    return checked
 
 
 @dataclass(frozen=True)
@@ -78,6 +137,14 @@ class Surroundings:
         return float(np.interp(time, *self.coefficient)), float(np.interp(time, *self.temperature))
 
 
+@dataclass(frozen=True)
+class Reached:
+    """Nodal temperatures (n,) degC, and J that every film brought since the start, by name."""
+
+    temperature: FloatArray = field(repr=False)
+    brought: dict[str, float]
+
+
 class OtherHeat:
     """The joint as FElupe sees it, every element of the mesh split in `split` by `split`."""
 
@@ -108,9 +175,7 @@ class OtherHeat:
         of_part = np.broadcast_to(self.part, shape).ravel()
         self.numbers = {int(number): np.flatnonzero(of_part == number) for number in np.unique(self.part)}
         # a node stands for the volume that its shape function fills
-        self.shares = {
-            number: self.values[points].T @ self.volume[points] for number, points in self.numbers.items()
-        }
+        self.shares = {number: self.values[points].T @ self.volume[points] for number, points in self.numbers.items()}
 
     def _outer(self, fem: ModuleType) -> Edges:
         """Return the points of all edges that belong to one element alone."""
@@ -165,9 +230,7 @@ class OtherHeat:
         outside = np.where(z > 0.0, joint.head.outer_diameter, joint.block.outer_diameter)
         wet = (n_r > 0.5) & _near(2.0 * r, outside) & (z < top)
         return {
-            "gas": Surroundings(
-                self.outer.some(free & gas), _table(duty.gas_film), _table(duty.gas_temperature)
-            ),
+            "gas": Surroundings(self.outer.some(free & gas), _table(duty.gas_film), _table(duty.gas_temperature)),
             "coolant": Surroundings(
                 self.outer.some(free & wet), _table(duty.coolant_film), _table(duty.coolant_temperature)
             ),
@@ -221,38 +284,65 @@ class OtherHeat:
         T = y[: self.n]
         factor = sp.diags(self.conductivity(T))
         matrix = -self.exchange - sum(gradient.T @ factor @ gradient for gradient in self.gradients)
-        rows = []
         for film in self.films.values():
             h, _ = film.at(time)
             exchange = sp.diags(h * film.edges.area) @ film.edges.evaluate
             matrix = matrix - film.edges.evaluate.T @ exchange
-            rows.append(-exchange.sum(axis=0))
-        below = sp.csr_matrix(np.vstack(rows))
-        whole = sp.vstack([sp.diags(1.0 / self.capacity(T)) @ matrix, below])
-        return sp.hstack([whole, sp.csr_matrix((whole.shape[0], len(rows)))]).tocsc()
+        heats = sp.csr_matrix((len(self.films), len(self.films)))
+        return sp.block_diag([sp.diags(1.0 / self.capacity(T)) @ matrix, heats], format="csc")
 
-    def run(self, times: list[float]) -> FloatArray:
-        """Return nodal temperatures and J brought by every film (k, n + 3) at times (s); starts anew at every bend."""
+    def bends(self) -> list[float]:
+        """Return the times (s) at which a film bends, from the start to the end of the duty."""
         tables = [table for film in self.films.values() for table in (film.coefficient, film.temperature)]
-        bends = np.unique(np.concatenate([[0.0], *(table[0] for table in tables), times]))
-        bends = bends[bends <= max(times)]
-        y = np.concatenate([np.full(self.n, self.joint.heat.start_temperature), np.zeros(len(self.films))])
-        tolerance = np.concatenate([np.full(self.n, ABSOLUTE), np.full(len(self.films), 1.0)])
+        end = self.joint.heat.duration
+        return [
+            float(time) for time in np.unique([0.0, end, *(time for at, _ in tables for time in at)]) if time <= end
+        ]
+
+    def run(self, times: Sequence[float]) -> dict[float, Reached]:
+        """Return what is reached at times (s) and at all bends, at each of which the integration starts anew."""
+        brought = np.zeros(len(self.films))
+        y = np.concatenate([np.full(self.n, self.joint.heat.start_temperature), brought])
+        allowed = np.concatenate([np.full(self.n, ABSOLUTE), np.ones_like(brought)])
+        bends = self.bends()
         found = {0.0: y}
-        self.evaluations = 0
         for begin, end in zip(bends, bends[1:], strict=False):
-            done = solve_ivp(
-                self.rates, (begin, end), y, "BDF", [end], rtol=RELATIVE, atol=tolerance, jac=self.jacobian
-            )
+            at = np.unique([time for time in times if begin < time < end] + [end])
+            done = solve_ivp(self.rates, (begin, end), y, "BDF", at, rtol=RELATIVE, atol=allowed, jac=self.jacobian)
             if not done.success:
                 raise SolveError(f"solve_ivp from {begin:g} to {end:g} s: {done.message}")
             y = done.y[:, -1]
-            found[float(end)] = y
-            self.evaluations += done.nfev
-        return np.array([found[time] for time in times])
+            found |= dict(zip(at.tolist(), done.y.T, strict=True))
+        return {
+            time: Reached(y[: self.n], dict(zip(self.films, y[self.n :], strict=True))) for time, y in found.items()
+        }
+
+    def places(self) -> dict[str, Reader]:
+        """Return how to read named temperatures from nodal ones."""
+        joint, outer = self.joint, self.outer
+        (r, z), (_, n_z) = outer.places, outer.normals
+        deck, head = (n_z > 0.5) & _near(z, 0.0), (n_z < -0.5) & _near(z, joint.gasket.thickness)
+        zones, line = joint.gasket.zones, joint.gasket.sealing_zone
+        covered, sealing = (
+            (2.0 * r > min(zone.inner_diameter for zone in some))
+            & (2.0 * r < max(zone.outer_diameter for zone in some))
+            for some in (zones, [line])
+        )
+        rings = {
+            "chamber face": self.films["gas"].edges,
+            "block deck at the gasket": outer.some(deck & sealing),
+            "sealing line": outer.some((deck | head) & sealing),
+            "gasket mean": outer.some((deck | head) & covered),
+        }
+        readers: dict[str, Reader] = {name: edges.mean for name, edges in rings.items()}
+        for number, share in self.shares.items():
+            readers[f"{self.parts[number]} mean"] = lambda T, share=share: float(share @ T / share.sum())
+        of_head = self.shares[self.parts.index("head")] != 0.0
+        readers[HOTTEST] = lambda T: float(T[of_head].max())
+        return readers
 
 
-def _table(given: object) -> tuple[FloatArray, FloatArray]:
+def _table(given: TimeTable) -> tuple[FloatArray, FloatArray]:
     return np.array(given.times), np.array(given.values)
 
 
