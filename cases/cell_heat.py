@@ -72,8 +72,8 @@ class OuterFaces:
 def outer_faces(cell: Cell, mesh: SolidMesh) -> OuterFaces:
     """Return who meets what: gas on chambers and bore walls of fired bores, coolant on what is left inside.
 
-    Free faces are the coolant's, but for planes of symmetry and the foot (no heat), stud holes and the studs themselves
-    (each other, across their gap), and the top and outer sides (ambient).
+    Free faces are the coolant's, but for planes of symmetry and the foot (no heat), stud holes with the bores of
+    washers and the studs in them (each other, across their gap), and the top and outer sides (ambient).
     """
     faces, part = free_faces(mesh)
     paired = (side for pair in mesh.pairs for side in (pair.lower, pair.upper))
@@ -84,14 +84,19 @@ def outer_faces(cell: Cell, mesh: SolidMesh) -> OuterFaces:
     left &= ~np.isin(faces, mesh.support).all(axis=0)
     middle = mesh.points[:, faces].mean(axis=1)
     casting = np.isin(part, [i for i, name in enumerate(mesh.parts) if name in ("head", "block", "liner")])
-    top = middle[2] > cell.joint.gasket.thickness + cell.head.height - SAME_PLACE
+    height = cell.joint.gasket.thickness + cell.head.height
+    top = middle[2] > height - SAME_PLACE
     reach = cell.head.hole_diameter / 2.0 + 0.5
     holes = np.zeros_like(left)
     for fastener in mesh.fasteners:
         holes |= np.hypot(middle[0] - fastener.x, middle[1] - fastener.y) < reach
     side = _outer_side(cell, middle)
-    shank = left & (part == mesh.parts.index("fastener"))
-    left &= ~(holes & casting & ~top)
+    # the nut shuts in what is round the shank, the bore of the washer too: neither air nor coolant gets there
+    bearing = height + (0.0 if cell.joint.washer is None else cell.joint.washer.thickness)
+    shut_in = holes & (middle[2] < bearing + SAME_PLACE)
+    of_fastener = part == mesh.parts.index("fastener")
+    shank, round_it = left & of_fastener, left & shut_in & ~of_fastener
+    left &= ~shut_in
     ambient = left & (top | (side & casting))
     return OuterFaces(
         chamber=np.hstack([mesh.chamber[bore] for bore in cell.fired]),
@@ -99,7 +104,7 @@ def outer_faces(cell: Cell, mesh: SolidMesh) -> OuterFaces:
         coolant=faces[:, left & casting & ~ambient],
         ambient=faces[:, ambient],
         shank=faces[:, shank],
-        round_it=faces[:, holes & casting & ~top],
+        round_it=faces[:, round_it],
     )
 
 

@@ -84,6 +84,7 @@ def test_a_shank_faces_its_hole_over_the_length_that_is_clear_of_both(name):
     clear = cell.head.height + cell.block.counterbore_depth
     if cell.joint.washer is not None:
         clear += cell.joint.washer.thickness
+    assert gap.surface.places[2].max() > cell.joint.gasket.thickness + cell.head.height or cell.joint.washer is None
     assert 0.8 * 2 * np.pi * thin * clear * whole < gap.surface.area < 1.05 * 2 * np.pi * thick * clear * whole
     assert (gap.hole > gap.shank).all()
     # one uniform temperature passes nothing

@@ -6,8 +6,14 @@ import dataclasses
 
 import pytest
 
+from headjoint.cases.cli_tools import shipped_joints
+from headjoint.cases.warm_up import warm_up
+from headjoint.meshes.single_stud import build
+from headjoint.model.reading import parse_joint
 from validation import GROUPS
 from validation.check import Check
+from validation.independent_cell import felupe
+from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
 
 
 @pytest.mark.parametrize("title", GROUPS)
@@ -28,3 +34,14 @@ def test_a_check_fails_when_the_figure_is_wrong_or_missing():
 
 def test_there_are_at_least_25_published_checks():
     assert sum(len(group()) for title, group in GROUPS.items() if title.startswith("Closed form")) >= 25
+
+
+@pytest.mark.slow
+def test_the_independent_heat_of_a_joint_sees_a_film_that_is_off_by_five_per_cent():
+    joint = parse_joint(shipped_joints()[JOINT].read_text("utf-8") + CONDUCTANCES)
+    film = joint.heat.coolant_film
+    more = dataclasses.replace(film, values=tuple(1.05 * value for value in film.values))
+    off = dataclasses.replace(joint, heat=dataclasses.replace(joint.heat, coolant_film=more))
+    found = compared("a film that is off", warm_up(joint), OtherHeat(felupe(), off, build(joint), 1))
+    assert max(abs(check.difference) for check in found if check.unit == "degC") > 0.01
+    assert sum(not check.passed for check in found) > 10

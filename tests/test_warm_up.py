@@ -217,6 +217,20 @@ def test_heat_that_cannot_be_is_refused_by_name(heat, problem):
     assert "heat." in str(caught.value)
 
 
+def test_air_gets_to_nut_and_washer_from_outside_but_not_to_the_shank_under_the_nut():
+    joint, body = parse_joint(STEEL), ready().body
+    (ambient,) = [one.surface for one in ready().films(joint.heat) if one.name == "ambient"]
+    met = set(map(tuple, ambient.places.T.round(6)))
+    assert not met & set(map(tuple, joint_gap(body, ready().mesh).surface.places.T.round(6)))
+    # the head's top outside the washer, washer and nut from outside, and the stud's end as far as it stands above
+    washer, nut = joint.washer, joint.seat
+    reach = (
+        joint.head.outer_diameter**2 / 4 + washer.outer_diameter * washer.thickness + nut.outer_diameter * nut.height
+    )
+    end = joint.fastener.nut_bonded_diameter * joint.fastener.protrusion
+    assert ambient.area == pytest.approx(np.pi * (reach + end), rel=1e-9)
+
+
 def test_a_joint_without_gas_ring_or_thermal_data_has_no_warm_up():
     no_cases = STEEL.replace('kind = "firing"', 'kind = "hot"').replace('gas_pressure = "110 bar"', "")
     without = no_cases[: no_cases.index("[gas]")] + no_cases[no_cases.index("[tightening]") :]

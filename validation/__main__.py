@@ -1,4 +1,4 @@
-"""Print every published check as a table; exit code 1 when one fails. `--fast` leaves out the bore cells."""
+"""Print every published check as a table; exit code 1 when one fails. `--fast` leaves out what takes long."""
 
 from __future__ import annotations
 
