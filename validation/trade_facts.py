@@ -10,17 +10,22 @@ from __future__ import annotations
 import dataclasses
 import math
 
+import numpy as np
 from rich.console import Console
 from rich.table import Table
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.cli_tools import shipped_joints
+from headjoint.cases.cli_tools import shipped_files, shipped_joints
 from headjoint.cases.condensation import condense, full_model
+from headjoint.cases.rig_cleaning import cleaned
+from headjoint.cases.rig_prediction import predict
 from headjoint.cases.service_model import ServiceModel, service_of_joint
 from headjoint.cases.service_run import run_service
 from headjoint.meshes.single_stud import build
 from headjoint.model.joint import PARTS
 from headjoint.model.reading import read_joint
+from headjoint.model.rig_log import RigLog
+from headjoint.model.rig_reading import read_rig
 from headjoint.model.service import Hold, Tighten
 from headjoint.model.turning import turning_arms
 
@@ -39,7 +44,7 @@ def at(model: ServiceModel, temperature: float, duration: float) -> Hold:
 
 def rows() -> list[tuple[str, str, str, str]]:
     stud, bolt = model_of("boosted-four-steel"), model_of("yield-tightened-bolt")
-    return [*settling(stud, bolt), *heating(bolt), *dry(stud), *reuse(bolt), *torque(bolt)]
+    return [*settling(stud, bolt), *heating(bolt), *dry(stud), *reuse(bolt), *torque(bolt), *rig()]
 
 
 def percent(change: float) -> str:
@@ -161,6 +166,46 @@ def torque(bolt: ServiceModel) -> list[tuple[str, str, str, str]]:
             f"{needed:.0f} N.m",
             f"M11 with a shank of 9.3 mm, class 10.9, friction 0.12; at friction 0.15 it is {rougher:.0f} N.m",
         )
+    ]
+
+
+def rig() -> list[tuple[str, str, str, str]]:
+    """What is said of a hollow-ram rig, beside the shipped one (ram of 1767 mm2, M11 stud)."""
+    stated = read_rig(shipped_files("rigs")["hollow-ram-m11-stud"])
+    rows, pressure = 10, 68.0
+    log = RigLog(
+        "one reading", {"pressure": np.full(rows, pressure)}, np.full(rows, "pull"), np.ones(rows, int), np.arange(rows)
+    )
+    force = float(cleaned(log, stated).force[0])
+    gauge, predicted = stated.stated.gauges.pressure, predict(stated)
+    assert gauge is not None
+    allowed = stated.stated.ram.area * gauge.accuracy * gauge.range
+    area, pitch = stated.thread.stress_area, stated.thread.pitch
+    length = 0.69 / force * stated.modulus * area
+    degree = pitch / 360.0 / predicted.travel  # N of clamp per degree of turn, the nut's thread sliding
+    two_per_cent = 0.02 * stated.joint.tightening.preload / degree
+    return [
+        (
+            "a gauge at 68 MPa on a ram of about 1767 mm2 stands for about 120 kN",
+            "120 kN",
+            f"{force / 1e3:.1f} kN",
+            f"pressure times area; the gauge's class allows {allowed / 1e3:.1f} kN",
+        ),
+        (
+            "an 11 mm class stud of the strongest steels stretches about 0.69 mm at that load",
+            "0.69 mm",
+            f"{force * predicted.stretch:.2f} mm; 0.69 mm over {length:.0f} mm",
+            f"the shipped stud has {stated.free_length:.0f} mm free and both engaged threads besides; 0.69 mm is what "
+            f"{length:.0f} mm of the thread's stress area stretch, at {force / area:.0f} MPa: only if it stays elastic",
+        ),
+        (
+            "a hammer changes clamp by under 2 %, as much as less than one degree of turn",
+            "< 2 %, < 1 deg",
+            f"1 deg: {degree / 1e3:.2f} kN; 2 %: {two_per_cent:.1f} deg",
+            f"one degree is {100 * degree / stated.joint.tightening.preload:.1f} % of "
+            f"{stated.joint.tightening.preload / 1e3:.0f} kN and {100 * degree / force:.1f} % of {force / 1e3:.0f} kN: "
+            "less than a degree says less than that, well under 2 %",
+        ),
     ]
 
 
