@@ -35,7 +35,8 @@ class Truth:
     per_degree : N/K. second : frictions of the second use over those of the first. struck : share of clamp that a
     hammer costs. proof, ultimate : MPa on the smallest section. uniform : plastic strain at the greatest force.
     errors : of the gauges, in shares or units as their names say. noise : standard deviations of readings.
-    air : mm3 of air in the ram at atmosphere.
+    air : mm3 of air in the ram at atmosphere. sets : give (mm/N) of the first tightening that does not come back, as
+    that of a gasket.
     """
 
     thread_friction: float = 0.12
@@ -56,6 +57,7 @@ class Truth:
     uniform: float = 0.03
     load: float = 60e3
     air: float = 0.0
+    sets: float = 0.0
     errors: dict[str, float] = field(default_factory=dict)
     noise: dict[str, float] = field(
         default_factory=lambda: {
@@ -148,9 +150,9 @@ class _Writer:
         return RigLog(file, read, np.array(self.steps), np.array(self.uses, dtype=np.int64), lines)
 
 
-def turned_angle(rig: Rig, truth: Truth, force: FloatArray, friction: float) -> FloatArray:
+def turned_angle(rig: Rig, truth: Truth, force: FloatArray, friction: float, use: int = 1) -> FloatArray:
     """Return the wrench angle (rad) at rising forces: stretch and give of the set-up, seating, air, wind-up."""
-    give = truth.stretch_compliance + truth.setup_compliance
+    give = truth.stretch_compliance + truth.setup_compliance + (truth.sets if use == 1 else 0.0)
     travel = give * force + truth.seating * (1.0 - np.exp(-force / 4e3))
     pressure = force / rig.stated.ram.area
     travel = travel + truth.air / rig.stated.ram.area * (1.0 - ATMOSPHERE / (pressure + ATMOSPHERE))
@@ -183,7 +185,7 @@ def _tightened(made: _Writer, use: int, more: float, clock: float) -> tuple[floa
         time=clock + np.arange(90.0),
         force=force,
         torque=arm * force,
-        angle=turned_angle(rig, truth, force, thread),
+        angle=turned_angle(rig, truth, force, thread, use),
         stretch=truth.stretch_compliance * force,
         temperature=21.0,
     )
@@ -241,7 +243,7 @@ def _loosened(made: _Writer, use: int, more: float, force: float, clock: float) 
     standing = np.full(8, force)
     # the nut has stood where it was left tight; the torsion of then gives way to that of loosening before it slips
     tight = truth.load
-    start = float(turned_angle(rig, truth, np.array([tight]), thread)[0])
+    start = float(turned_angle(rig, truth, np.array([tight]), thread, use)[0])
     twist = thread_arm(rig.thread, thread) * tight + back * force
     dead = truth.torsion_compliance * twist + truth.errors.get("angle", 0.0)
     give = truth.stretch_compliance + truth.setup_compliance
@@ -343,8 +345,9 @@ def write_log(log: RigLog, path: Path, remarks: tuple[str, ...] = (), *, decimal
     }
     separator = ";" if decimal_comma else ","
     names = [name for name in shown if name in log.channels]
+    words = ["step", "use"] + (["lubricant"] if log.lubricant else [])
     lines = [f"# {CAPTION}", *(f"# {remark}" for remark in remarks)]
-    lines.append(separator.join([*(f"{name} [{shown[name][0]}]" for name in names), "step", "use"]))
+    lines.append(separator.join([*(f"{name} [{shown[name][0]}]" for name in names), *words]))
     for row in range(log.rows):
         cells = []
         for name in names:
@@ -352,13 +355,17 @@ def write_log(log: RigLog, path: Path, remarks: tuple[str, ...] = (), *, decimal
             value = log.channels[name][row] * factor
             text = "" if np.isnan(value) else f"{value:.{digits}f}"
             cells.append(text.replace(".", ",") if decimal_comma else text)
-        lines.append(separator.join([*cells, str(log.step[row]), str(log.use[row])]))
+        said = [str(log.step[row]), str(log.use[row])]
+        if log.lubricant:
+            said.append(log.lubricant if row == 0 else "")
+        lines.append(separator.join([*cells, *said]))
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def main(folder: Path) -> None:
     """Write the logs that ship."""
-    rig = read_rig(Path(__file__).parent / "rigs" / "hollow-ram-m11-stud.toml")
+    rigs = Path(__file__).parent / "rigs"
+    rig, bolt_rig = (read_rig(rigs / f"hollow-ram-m11-{kind}.toml") for kind in ("stud", "bolt"))
     oiled = replace(
         drawn(rig, np.random.default_rng(5)),
         thread_friction=0.123,
@@ -371,10 +378,31 @@ def main(folder: Path) -> None:
         load=62e3,
     )
     dry = replace(oiled, thread_friction=0.171, bearing_friction=0.158, second=1.16)
-    said = "truth: thread friction {0.thread_friction:g}, bearing friction {0.bearing_friction:g}; hollow-ram-m11-stud"
-    for name, truth, seed in (("stud-oiled", oiled, 11), ("stud-dry", dry, 12)):
-        log = service_log(rig, truth, np.random.default_rng(seed))
-        write_log(log, folder / f"{name}.csv", (said.format(truth),), decimal_comma=name == "stud-dry")
+    # a gasket in the stack gives, keeps part of it, creeps
+    on_gasket = replace(oiled, setup_compliance=3.12e-6, sets=0.55e-6, seating=0.03, settles=0.046, rate=0.006)
+    bolt = replace(
+        oiled,
+        thread_friction=0.127,
+        bearing_friction=0.119,
+        stretch_compliance=1.02 * stretch_compliance(bolt_rig),
+        setup_compliance=1.04 * setup_compliance(bolt_rig),
+        torsion_compliance=0.98 * torsion_compliance(bolt_rig),
+        per_degree=81.0,
+    )
+    said = "truth: thread friction {0.thread_friction:g}, bearing friction {0.bearing_friction:g}; hollow-ram-m11-{1}"
+    services = (
+        ("stud-oiled", rig, oiled, 11, "engine oil"),
+        ("stud-dry", rig, dry, 12, "dry"),
+        ("stud-on-gasket", rig, on_gasket, 15, "engine oil"),
+        ("bolt-oiled", bolt_rig, bolt, 16, "engine oil"),
+    )
+    for name, on, truth, seed, lubricant in services:
+        log = replace(service_log(on, truth, np.random.default_rng(seed)), lubricant=lubricant)
+        remark = said.format(truth, "bolt" if on is bolt_rig else "stud")
+        if truth.sets:
+            more = truth.setup_compliance + truth.sets - oiled.setup_compliance
+            remark = f"truth: a gasket in the stack gives {1e6 * more:.2f} um/kN; hollow-ram-m11-stud"
+        write_log(log, folder / f"{name}.csv", (remark,), decimal_comma=name == "stud-dry")
     pulled = strength_log(rig, oiled, np.random.default_rng(13))
     write_log(pulled, folder / "stud-pulled.csv", (f"truth: proof stress {oiled.proof:.0f} MPa; hollow-ram-m11-stud",))
     slipping = slipped(service_log(rig, oiled, np.random.default_rng(14)))

@@ -25,12 +25,14 @@ RESET_SHARE = 0.2  # of the angle so far that a reset takes off in one row
 class Cleaned:
     """A log put right: force in every row, zeros taken off, suspect readings taken out.
 
-    tare : channel -> standard error of the zero that was taken off it, from rows at no load. notes : what was done.
-    faults : what makes figures untrustworthy, sentences.
+    tare : channel -> standard error of the zero that was taken off it, from rows at no load. taken_out : channel ->
+    (n,) readings that no fit sees, not-a-number elsewhere. notes : what was done. faults : what makes figures
+    untrustworthy, sentences.
     """
 
     log: RigLog
     tare: dict[str, float] = field(default_factory=dict)
+    taken_out: dict[str, FloatArray] = field(default_factory=dict, repr=False)
     notes: tuple[str, ...] = ()
     faults: tuple[str, ...] = ()
 
@@ -69,6 +71,7 @@ def cleaned(log: RigLog, rig: Rig) -> Cleaned:
             channels[name] = np.abs(channels[name])  # loosening is read with either sign
     notes += _joined_resets(log, channels)
     notes += _sorted_time(log, channels)
+    before = {name: channels[name].copy() for name in ("stretch", "angle") if name in channels}
     for name, what in (("stretch", "the indicator"), ("angle", "the angle gauge")):
         if name in channels:
             said = _unstuck(log, channels, name, what)
@@ -76,7 +79,8 @@ def cleaned(log: RigLog, rig: Rig) -> Cleaned:
             faults += said
     if "stretch" in channels:
         faults += _after_jumps(log, channels)
-    return Cleaned(replace(log, channels=channels), tare, tuple(notes), tuple(faults))
+    lost = {name: np.where(np.isnan(channels[name]), values, np.nan) for name, values in before.items()}
+    return Cleaned(replace(log, channels=channels), tare, lost, tuple(notes), tuple(faults))
 
 
 def _tared(log: RigLog, channels: dict[str, FloatArray]) -> dict[str, float]:

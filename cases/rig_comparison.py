@@ -46,6 +46,17 @@ COMPARED = (
     "struck",
     "per_degree",
 )
+REUSED = (
+    "nut_factor",
+    "thread_friction",
+    "bearing_friction",
+    "stretch_at_load",
+    "stretch_zero",
+    "setup_compliance",
+)
+AT_LOAD = ("torque_at_load", "stretch_at_load")
+# sources that belong to the fastener and not to the gauges: another fastener's are its own
+OF_FASTENER = ("Young's modulus", "stiffness in torsion", "split of friction")
 CONFIDENCE = 0.95
 
 
@@ -108,7 +119,7 @@ def within(one: Evaluated) -> list[Compared]:
             )
     later = sorted({each.use for each in one.found if each.use > 1})
     for use in later:
-        for key in ("nut_factor", "thread_friction", "bearing_friction", "stretch_at_load", "stretch_zero"):
+        for key in REUSED:
             first, second = one.get(key), one.get(key, use)
             if first is not None and second is not None:
                 found.append(compare_findings(f"used again (use {use} against 1)", [first], [second], shared=True))
@@ -116,25 +127,44 @@ def within(one: Evaluated) -> list[Compared]:
 
 
 def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Compared]:
-    """Return the differences of `second` against `first` in everything that both found in first uses."""
-    shared = all(one.rig.stated == first[0].rig.stated for one in (*first, *second))
+    """Return the differences of `second` against `first` in everything that both found in first uses.
+
+    Rigs of the same ram and gauges share the errors of these, whatever fastener or stack is in them. What is reported
+    at a load is compared only at one load.
+    """
+    everyone, rig = (*first, *second), first[0].rig
+    shared = all(_hardware(one) == _hardware(first[0]) for one in everyone)
+    alike = all(one.rig.joint.fastener == rig.joint.fastener for one in everyone)
+    one_load = all(math.isclose(one.load, first[0].load, rel_tol=1e-3) for one in everyone)
     question = f"{_names(second)} against {_names(first)}"
     found = []
     for key in COMPARED:
         if key == "mean_friction" and any(one.key == "thread_friction" for one in found):
             continue
+        if key in AT_LOAD and not one_load:
+            continue
         pairs = [[one.get(key) for one in side] for side in (first, second)]
         if all(value is not None for side in pairs for value in side):
-            found.append(compare_findings(question, pairs[0], pairs[1], shared=shared))  # type: ignore[arg-type]
+            found.append(compare_findings(question, pairs[0], pairs[1], shared=shared, alike=alike))  # type: ignore[arg-type]
     return found
+
+
+def _hardware(one: Evaluated) -> tuple[object, ...]:
+    stated = one.rig.stated
+    return stated.ram, stated.gauges, stated.bearing
 
 
 def _names(side: Sequence[Evaluated]) -> str:
     return " + ".join(one.clean.log.file.removesuffix(".csv") for one in side)
 
 
-def compare_findings(question: str, first: Sequence[Found], second: Sequence[Found], *, shared: bool) -> Compared:
-    """Return the difference of `second` against `first`; shared : whether both were read with the same gauges."""
+def compare_findings(
+    question: str, first: Sequence[Found], second: Sequence[Found], *, shared: bool, alike: bool = True
+) -> Compared:
+    """Return the difference of `second` against `first`.
+
+    shared : whether both were read with the same gauges. alike : whether the fasteners are of one shape and material.
+    """
     one = first[0]
     a, b = (float(np.mean([value.value for value in side])) for side in (first, second))
     relative = one.key in RELATIVE and a > 0.0 and b > 0.0
@@ -152,7 +182,8 @@ def compare_findings(question: str, first: Sequence[Found], second: Sequence[Fou
     gauges = 0.0
     for source in {*shifts_a, *shifts_b}:
         by_a, by_b = shifts_a.get(source, 0.0), shifts_b.get(source, 0.0)
-        gauges += (by_b - by_a) ** 2 if shared else by_a**2 + by_b**2
+        same = shared and (alike or source not in OF_FASTENER)
+        gauges += (by_b - by_a) ** 2 if same else by_a**2 + by_b**2
     factor = _coverage(variances, counts)
     half = math.sqrt(factor**2 * sum(variances) + COVERAGE**2 * gauges)
     return Compared(

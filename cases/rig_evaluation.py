@@ -132,6 +132,11 @@ class Evaluated:
         return next((one for one in self.found if one.key == key and one.use == use), None)
 
     @property
+    def lubricant(self) -> str:
+        """What was on thread and bearing face, as the log says or else the rig file; empty where neither does."""
+        return self.clean.log.lubricant or self.rig.stated.lubricant
+
+    @property
     def greatest(self) -> float:
         """Greatest force of the log, N."""
         return greatest(self.clean, np.isfinite(self.clean.force))

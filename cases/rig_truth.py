@@ -22,7 +22,7 @@ def expected(rig: Rig, truth: Truth) -> dict[str, float]:
             f"bearing_friction{of}": bearing,
             f"pitch{of}": rig.thread.pitch,
             f"stretch_compliance{of}": truth.stretch_compliance,
-            f"setup_compliance{of}": truth.setup_compliance,
+            f"setup_compliance{of}": truth.setup_compliance + (truth.sets if use == 1 else 0.0),
             f"stretch_zero{of}": truth.offset,
         }
         if rig.stated.load is not None:

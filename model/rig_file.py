@@ -117,7 +117,7 @@ class BearingTable(Table, kw_only=True):
 class RigTable(Table, kw_only=True):
     """A hollow ram, what it squeezes, and the gauges."""
 
-    lubricant: Annotated[str, Meta(description="on thread and bearing face, in your words; a joint that states another is refused")] = ""
+    lubricant: Annotated[str, Meta(description="on thread and bearing face, in your words, where the log does not say; a joint that states another is refused")] = ""
     ram: RamTable
     stack: StackTable
     base: BaseTable

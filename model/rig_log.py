@@ -6,7 +6,8 @@
     12;       85,5;           14,2;         21;          0,06;         21,5;               tighten; 1
 
 Columns stand in any order and any unit of their kind. Empty cells are gaps. `step` says what was being done, `use` the
-how-manieth use of the fastener it is; without them all rows are one tightening of a new fastener.
+how-manieth use of the fastener it is; without them all rows are one tightening of a new fastener. `lubricant` may say
+what was on thread and bearing face, in place of what the rig file says; its first row is enough.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ CHANNELS: dict[str, tuple[str, str]] = {
     "stretch": ("length", "stretch [mm]"),
     "temperature": ("temperature", "temperature [degC]"),
 }
-WORDS = ("step", "use")
+WORDS = ("step", "use", "lubricant")
 STEPS = ("zero", "tighten", "hold", "strike", "heat", "loosen", "pull")
 GAPS = ("", "-", "--", "---", "----", "nan", "na", "n/a", "null", "ol")
 KNOWN = ", ".join([heading for _, heading in CHANNELS.values()] + list(WORDS))
@@ -50,8 +51,8 @@ class RigLog:
     """Readings row by row; gaps are not-a-number.
 
     channels : name -> (n,) in N.mm, MPa, N, rad, mm, degC, s. step : (n,) of `STEPS`. use : (n,) from 1. line : (n,)
-    lines of the file. notes : what was found and done while reading, sentences. missing, unknown : channels that the
-    file lacks, headings that it has and nobody knows.
+    lines of the file. notes : what was found and done while reading, sentences. unknown : headings that
+    nobody knows. lubricant : as the log states it, empty where it does not.
     """
 
     file: str
@@ -61,6 +62,7 @@ class RigLog:
     line: NDArray[np.int64] = field(repr=False)
     notes: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
+    lubricant: str = ""
 
     @property
     def rows(self) -> int:
@@ -116,6 +118,7 @@ def _read(path: Path) -> RigLog:
     columns, unknown = _columns(headings, number)
     found: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
     steps, uses, places, short, marks = [], [], [], 0, {"comma": 0, "gap": 0}
+    lubricants: dict[str, str] = {}
     for number, line in lines[1:]:
         cells = cells_of(line, separator, number)
         if not any(cells):
@@ -136,6 +139,8 @@ def _read(path: Path) -> RigLog:
                 step = _step(cell, number, steps)
             elif column.name == "use":
                 use = _use(cell, number, uses)
+            elif column.name == "lubricant":
+                _take_lubricant(cell, number, lubricants)
             else:
                 found[column.name].append(_number(cell, column, number, separator, marks))
         steps.append(step)
@@ -159,6 +164,7 @@ def _read(path: Path) -> RigLog:
         np.array(places),
         tuple(notes),
         tuple(unknown),
+        next(iter(lubricants.values()), ""),
     )
 
 
@@ -219,6 +225,18 @@ def _step(cell: str, line: int, before: list[str]) -> str:
     if word not in STEPS:
         raise unknown_name("step", cell, STEPS, field=f"line {line}, column 'step'")
     return word
+
+
+def _take_lubricant(cell: str, line: int, before: dict[str, str]) -> None:
+    if not cell:
+        return
+    before.setdefault(cell.casefold(), cell)
+    if len(before) > 1:
+        raise InputError(
+            f"a log has one lubricant, and above it is '{next(iter(before.values()))}'; give each its own log",
+            field=f"line {line}, column 'lubricant'",
+            value=cell,
+        )
 
 
 def _use(cell: str, line: int, before: list[int]) -> int:

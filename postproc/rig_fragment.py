@@ -36,7 +36,7 @@ def fragment_text(one: Evaluated) -> str | None:
         f"written_by = {_text('headjoint ' + version('headjoint'))}",
         f"thread = {_text(one.rig.thread.designation)}",
         f"material = {_text(joint.fastener.material.name)}",
-        f"lubricant = {_text(one.rig.stated.lubricant)}",
+        f"lubricant = {_text(one.lubricant)}",
         f'temperature = ["{np.nanmin(at):.1f} degC", "{np.nanmax(at):.1f} degC"]',
         f'force = ["{max(forces.min(), 0.0) / 1e3:.1f} kN", "{forces.max() / 1e3:.1f} kN"]',
         "",

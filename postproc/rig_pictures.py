@@ -130,6 +130,19 @@ def _rows(one: Evaluated, step: str, use: int) -> Any:
     return one.clean.log.at(step, use) & np.isfinite(one.clean.force)
 
 
+def _lost(axes: Any, one: Evaluated, channel: str, shift: float, factor: float, *, force_up: bool = False) -> None:
+    """Draw the readings that were taken out, so that one sees why."""
+    values = one.clean.taken_out.get(channel)
+    if values is None:
+        return
+    log = one.clean.log
+    rows = np.isfinite(values) & (log.at("tighten") | log.at("pull")) & np.isfinite(one.clean.force)
+    if not rows.any():
+        return
+    pair = [one.clean.force[rows] / 1e3, (values[rows] - shift) * factor]
+    axes.plot(*(reversed(pair) if force_up else pair), "x", color=COLOURS["firing"], markersize=4, label="taken out")
+
+
 def _of_use(use: int, uses: Sequence[int]) -> str:
     return f", use {use}" if len(uses) > 1 else ""
 
@@ -180,6 +193,8 @@ def _stretch(axes: Any, one: Evaluated, prediction: Prediction | None) -> None:
             label=f"read{_of_use(use, uses)}, zero taken off",
             **DOT,
         )
+    zero = one.get("stretch_zero", uses[0])
+    _lost(axes, one, "stretch", 0.0 if zero is None else zero.value, 1.0)
     force = np.array([0.0, most])
     if prediction is not None:
         axes.plot(force / 1e3, prediction.stretch * force, color=INK, linewidth=1.5, label="finite elements")
@@ -209,6 +224,7 @@ def _pulled(axes: Any, one: Evaluated, prediction: Prediction | None) -> None:
         label="read, zero taken off",
         **DOT,
     )
+    _lost(axes, one, "stretch", shift, 1.0, force_up=True)
     if slope is None or force is None:
         return
     offset = one.rig.stated.offset * one.rig.offset_length
@@ -259,6 +275,7 @@ def _angle(axes: Any, one: Evaluated, prediction: Prediction | None) -> None:
             label=f"read{_of_use(use, uses)}",
             **DOT,
         )
+    _lost(axes, one, "angle", 0.0, degrees)
     back = _rows(one, "loosen", uses[0]) if uses else np.zeros(log.rows, dtype=bool)
     if back.any():
         axes.plot(

@@ -239,7 +239,7 @@ def write_rig_files(
                 "rig.html.j2",
                 drawn,
                 title=f"{one.clean.log.file} on {one.rig.name}",
-                subtitle=", ".join(part for part in (one.rig.note, one.rig.stated.lubricant) if part),
+                subtitle=", ".join(part for part in (one.rig.note, one.lubricant) if part),
                 faults=[fault for each in (*result.logs, *result.others) for fault in each.faults],
                 sentences=verdict(one, units),
                 compared_headings=COMPARED_HEADINGS,

@@ -92,6 +92,12 @@ class TestReading:
         with pytest.raises(InputError, match=said):
             written(tmp_path, text)
 
+    def test_a_log_may_say_its_lubricant_but_only_one(self, tmp_path):
+        text = "force [kN],torque [N.m],lubricant\n1,2,Wax\n" + "2,3,\n" * 9
+        assert written(tmp_path, text).lubricant == "Wax"
+        with pytest.raises(InputError, match="one lubricant, and above it is 'Wax'"):
+            written(tmp_path, text + "2,3,oil\n")
+
     def test_an_invented_log_survives_being_written(self, rig, tmp_path):
         _, log = made(rig)
         invented.write_log(log, tmp_path / "a.csv", decimal_comma=True)
@@ -328,6 +334,38 @@ class TestComparison:
         assert found["used again (use 2 against 1)", "nut_factor"].can_tell
         assert not found["warmed and cooled", "lost_by_heat"].can_tell
 
+    def test_a_bolt_differs_from_a_stud_in_stretch_and_torque_on_the_same_gauges(self, rig):
+        bolt_rig = read_rig(shipped_files("rigs")["hollow-ram-m11-bolt"])
+        logs = shipped_files("logs")
+        bolt = evaluate(read_log(logs["bolt-oiled"]), bolt_rig)
+        stud = evaluate(read_log(logs["stud-oiled"]), rig)
+        assert bolt.faults == ()
+        found = {one.key: one for one in against([stud], [bolt])}
+        assert found["torque_at_load"].can_tell
+        assert found["stretch_compliance"].low < 5.82e-6 / 6.02e-6 - 1.0 < found["stretch_compliance"].high
+        # the wrench is the same and drops out; the stiffness in torsion is that of two fasteners and does not
+        assert (
+            found["nut_factor"].smallest < 0.3 * COVERAGE * bolt.get("nut_factor").gauges / bolt.get("nut_factor").value
+        )
+
+    def test_a_gasket_gives_keeps_part_of_it_and_creeps(self, rig):
+        logs = shipped_files("logs")
+        on_gasket, plain = (evaluate(read_log(logs[name]), rig) for name in ("stud-on-gasket", "stud-oiled"))
+        found = {one.key: one for one in against([plain], [on_gasket])}
+        gives = 3.67 / 2.68 - 1.0  # truths of the generator
+        assert found["setup_compliance"].low < gives < found["setup_compliance"].high
+        assert found["lost_in_a_day"].low > 0.0
+        assert not found["nut_factor"].can_tell
+        again = next(one for one in within(on_gasket) if one.key == "setup_compliance")
+        assert again.low < 3.12 / 3.67 - 1.0 < again.high
+
+    def test_torques_at_different_loads_are_not_compared(self, rig):
+        one, other = (evaluate(made(rig, seed)[1], rig) for seed in (3, 4))
+        other = dataclasses.replace(other, load=1.2 * other.load)
+        keys = {each.key for each in against([one], [other])}
+        assert "torque_at_load" not in keys
+        assert "nut_factor" in keys
+
 
 class TestCommand:
     def test_it_writes_page_document_pictures_and_fragment(self, tmp_path):
@@ -350,6 +388,11 @@ class TestCommand:
         run = CliRunner().invoke(app, [*arguments, "--no-pictures"])
         assert "DO NOT TRUST YET" in run.output
         assert not (tmp_path / "out" / "measured.toml").exists()
+
+    def test_a_fragment_of_dry_threads_says_dry_whatever_the_rig_file_has(self, tmp_path):
+        arguments = ["rig", "stud-dry", "--rig", "hollow-ram-m11-stud", "-o", str(tmp_path / "out"), "--no-pictures"]
+        assert CliRunner().invoke(app, arguments).exit_code == 0
+        assert 'lubricant = "dry"' in (tmp_path / "out" / "measured.toml").read_text("utf-8")
 
     def test_a_pull_tells_proof_and_ultimate(self, tmp_path):
         arguments = ["rig", "stud-pulled", "--rig", "hollow-ram-m11-stud", "-o", str(tmp_path / "out"), "--json", "-"]
