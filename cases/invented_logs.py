@@ -307,11 +307,13 @@ def creeping_slip(log: RigLog, share: float = 0.3) -> RigLog:
     return replace(log, channels=log.channels | {"stretch": stretch * (1.0 - share * stretch / most)})
 
 
-def stalled(log: RigLog) -> RigLog:
-    """Return the log with an indicator that sticks for a third of the first tightening or pull, then catches up."""
+def stalled(log: RigLog, *, catches_up: bool = True) -> RigLog:
+    """Return the log with an indicator that sticks for a third of the first tightening or pull; it catches up or not."""
     rows = np.flatnonzero(log.at("tighten", 1) | log.at("pull", 1))
     stuck = rows[int(0.3 * len(rows)) : int(0.6 * len(rows))]
     stretch = log.channels["stretch"].copy()
+    if not catches_up:
+        stretch[stuck[-1] + 1 : rows[-1] + 1] -= stretch[stuck[-1]] - stretch[stuck[0]]
     stretch[stuck] = stretch[stuck[0]]
     return replace(log, channels=log.channels | {"stretch": stretch})
 

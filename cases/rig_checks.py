@@ -181,7 +181,8 @@ def _pitch(clean: Cleaned, rig: Rig, pitch: float, deviation: float) -> list[str
     hint = f" Units that would explain it: {names}." if names else ""
     return [
         f"torque up less torque down says a pitch of {pitch:.3g} mm, the thread has {rig.thread.pitch:.3g} mm: torque "
-        f"over force is off by a factor of {ratio:.3g}, or friction differs between up and down.{hint}"
+        f"over force is off by a factor of {ratio:.3g}, friction differs between up and down, or another thread slid."
+        f"{hint}"
     ]
 
 

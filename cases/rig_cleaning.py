@@ -74,9 +74,7 @@ def cleaned(log: RigLog, rig: Rig) -> Cleaned:
     before = {name: channels[name].copy() for name in ("stretch", "angle") if name in channels}
     for name, what in (("stretch", "the indicator"), ("angle", "the angle gauge")):
         if name in channels:
-            said = _unstuck(log, channels, name, what)
-            notes += said
-            faults += said
+            notes += _unstuck(log, channels, name, what)
     if "stretch" in channels:
         faults += _after_jumps(log, channels)
     lost = {name: np.where(np.isnan(channels[name]), values, np.nan) for name, values in before.items()}
@@ -172,7 +170,7 @@ def _after_jumps(log: RigLog, channels: dict[str, FloatArray]) -> list[str]:
             if len(rows) < 12:
                 continue
             force, reading = channels["force"][rows], values[rows]
-            odd = _jumps(force, reading)
+            odd, off = _jumps(force, reading)
             if not len(odd):
                 continue
             pieces = np.split(np.arange(len(rows)), odd + 1)
@@ -180,7 +178,7 @@ def _after_jumps(log: RigLog, channels: dict[str, FloatArray]) -> list[str]:
             lost = np.setdiff1d(np.arange(len(rows)), kept)
             values[rows[lost]] = np.nan
             at = ", ".join(str(log.line[rows[one + 1]]) for one in odd)
-            sizes = ", ".join(f"{reading[one + 1] - reading[one]:+.3f} mm" for one in odd)
+            sizes = ", ".join(f"{size:+.3f} mm" for size in off)
             said.append(
                 f"the indicator jumps at line {at} ({sizes}) while the force does not: it slipped or was set anew. "
                 f"Only lines {log.line[rows[kept[0]]]} to {log.line[rows[kept[-1]]]} of that step are used for stretch"
@@ -189,8 +187,8 @@ def _after_jumps(log: RigLog, channels: dict[str, FloatArray]) -> list[str]:
     return said
 
 
-def _jumps(force: FloatArray, reading: FloatArray) -> NDArray[np.int64]:
-    """Return the rows after which the reading jumps, told from its neighbours' increments per force."""
+def _jumps(force: FloatArray, reading: FloatArray) -> tuple[NDArray[np.int64], FloatArray]:
+    """Return the rows after which the reading jumps, told from its neighbours' increments per force, and how far."""
     step, rise = np.diff(reading), np.diff(force)
     slope = float(np.median(step[np.abs(rise) > 0.0] / rise[np.abs(rise) > 0.0])) if np.any(rise) else 0.0
     rest = step - slope * rise
@@ -200,4 +198,5 @@ def _jumps(force: FloatArray, reading: FloatArray) -> NDArray[np.int64]:
     usual = np.median(around, axis=0)
     scatter = 1.5 * np.median(np.abs(rest - usual)) + 1e-9
     stand_out = np.abs(rest - usual) > np.maximum(JUMP * scatter, JUMP_SHARE * np.ptp(reading))
-    return np.flatnonzero(stand_out & (np.abs(rest - usual) > 3.0 * np.max(np.abs(around - usual), axis=0)))
+    odd = np.flatnonzero(stand_out & (np.abs(rest - usual) > 3.0 * np.max(np.abs(around - usual), axis=0)))
+    return odd, (rest - usual)[odd]

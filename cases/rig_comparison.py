@@ -101,6 +101,44 @@ class Compared:
         return (self.high - self.low) / 2.0
 
 
+@dataclass(frozen=True)
+class Repeated:
+    """One quantity in several logs of one treatment: its mean, and its standard deviation between logs.
+
+    low, high : between which the standard deviation of many such logs lies, by chi-square.
+    """
+
+    key: str
+    name: str
+    unit: str
+    logs: int
+    mean: float
+    deviation: float
+    low: float
+    high: float
+
+
+def repeated(logs: Sequence[Evaluated]) -> list[Repeated]:
+    """Return how what all of several logs found scatters between them, first uses only; nothing for one log."""
+    if len(logs) < 2:
+        return []
+    from scipy.stats import chi2
+
+    one_load = all(math.isclose(one.load, logs[0].load, rel_tol=1e-3) for one in logs)
+    found = []
+    for key in COMPARED:
+        values = [one.get(key) for one in logs]
+        if any(value is None for value in values) or (key in AT_LOAD and not one_load):
+            continue
+        readings = [value.value for value in values if value is not None]
+        first, free = logs[0].get(key), len(logs) - 1
+        assert first is not None
+        spread = float(np.std(readings, ddof=1))
+        ends = [spread * math.sqrt(free / float(chi2.ppf(part, free))) for part in (0.975, 0.025)]
+        found.append(Repeated(key, first.name, first.unit, len(logs), float(np.mean(readings)), spread, *ends))
+    return found
+
+
 def within(one: Evaluated) -> list[Compared]:
     """Return what one log answers of itself: a day's wait, a hammer, a heat cycle, the second use."""
     found = []

@@ -25,6 +25,7 @@ from headjoint.model.rig import (
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
+FURTHER = 1.1  # times the greatest force of the log, as far as a line is carried on to the load
 LOWEST = 0.15  # of the greatest force: below it torque and zero errors rule
 SEATED = 0.35  # of the greatest force from which angle is linear: faces have seated, air is compressed
 SLIDING = 0.94  # of the force before loosening, below which the nut slides back for certain
@@ -112,7 +113,7 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Value
     found["mean_friction"] = Raw(
         mean_friction(rig.thread, diameter, arm), variance * slope**2, "one friction for thread and bearing face"
     )
-    if knobs.load <= 1.1 * most:
+    if knobs.load <= FURTHER * most:
         found["torque_at_load"] = Raw(
             fitted.at(knobs.load), fitted.variance_at(knobs.load), "torque-force line at the load"
         )
@@ -313,7 +314,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
     }
     near = rows & (np.abs(force / knobs.load - 1.0) < 0.12)
     local = line(force[near], stretch[near])
-    if not yielded and knobs.load <= 1.1 * greatest(clean, rows):
+    if not yielded and knobs.load <= FURTHER * greatest(clean, rows):
         found["stretch_at_load"] = Raw(
             c * knobs.load, variance * knobs.load**2, "elastic line at the load, zero taken off"
         )

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from headjoint.cases.rig_cleaning import Cleaned
-from headjoint.cases.rig_fits import Values, greatest
+from headjoint.cases.rig_fits import FURTHER, Values, greatest
 from headjoint.model.rig import Rig
 
+BETWEEN_FASTENERS = "scatter from fastener to fastener"
 ANGLE_SAYS = (
     "While the nut is turned on, angle tells travel: pitch times turns is stretch plus give of the set-up, whatever "
     "friction is. Friction enters angle only through the fastener's twist, a few degrees. It shows when the nut is "
@@ -43,7 +46,7 @@ def missing_from(clean: Cleaned, rig: Rig, values: Values) -> tuple[Missing, ...
     if torque:
         found.append(
             Missing(
-                "scatter from fastener to fastener",
+                BETWEEN_FASTENERS,
                 "one log holds one fastener",
                 "several fasteners, one log each, given together",
             )
@@ -65,6 +68,15 @@ def missing_from(clean: Cleaned, rig: Rig, values: Values) -> tuple[Missing, ...
     if "setup_compliance" not in values:
         why = "angle and stretch of one tightening are both needed" + ("" if torque else ", and torque for the twist")
         found.append(Missing("give of the set-up", why, "an angle gauge and an indicator, read together"))
+    reached = greatest(clean, np.isfinite(clean.force))
+    if rig.stated.load is not None and rig.stated.load > FURTHER * reached:
+        found.append(
+            Missing(
+                "torque and stretch at the load",
+                f"the rig states a load of {rig.stated.load / 1e3:.4g} kN, and the log ends at {reached / 1e3:.4g} kN",
+                "tighten that far, or state a lower [rig] load",
+            )
+        )
     if "yield_force" not in values:
         most = greatest(clean, log.at("tighten") | log.at("pull"))
         why = f"no yield was reached: it lies above {most / 1e3:.1f} kN" if most else "nothing was tightened or pulled"

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from headjoint.cases.cli_tools import named_file, one_thread, progress, shipped_files, write_text
 from headjoint.cases.output_paths import check_folder
+from headjoint.model.errors import InputError
 from headjoint.postproc.rig_report import print_rig, rig_document, run_rig, write_rig_files
 
 
@@ -23,8 +24,9 @@ def rig_job(
     units: str,
 ) -> None:
     """Read logs on a rig, compare where asked, print and write. Raises InputError for what cannot be used."""
-    rigs = shipped_files("rigs") | shipped_files("joints")
-    shipped = shipped_files("logs")
+    if against_rig is not None and not against:
+        raise InputError("is the rig of the logs given by --against, and there are none", field="--against-rig")
+    rigs, shipped = shipped_files("rigs"), shipped_files("logs")
     paths = [named_file(name, shipped, "rig log") for name in logs]
     others = [named_file(name, shipped, "rig log") for name in against]
     rig_path = named_file(rig, rigs, "rig file")

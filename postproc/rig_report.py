@@ -13,8 +13,9 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from headjoint.cases.rig_comparison import Compared, against, within
+from headjoint.cases.rig_comparison import Compared, Repeated, against, repeated, within
 from headjoint.cases.rig_evaluation import COVERAGE, Evaluated, Found, evaluate
+from headjoint.cases.rig_missing import BETWEEN_FASTENERS, Missing
 from headjoint.cases.rig_prediction import Prediction, predict
 from headjoint.model.errors import InputError
 from headjoint.model.rig_log import read_log
@@ -27,8 +28,10 @@ from headjoint.postproc.rig_words import (
     compared_rows,
     compared_sentence,
     figures,
+    full_stop,
     predicted_rows,
     repeat_note,
+    repeated_rows,
     rounded,
     shown_unit,
     verdict,
@@ -48,18 +51,25 @@ FRAGMENT = (
     "measured.toml carries what a joint file can use. Put it beside the joint file, name it there with "
     'include = "measured.toml", and delete from the joint file what the fragment states.'
 )
+REPEATED = (
+    "Scatter is the standard deviation between the logs, what readings add to it included; its interval is where that "
+    "of many such logs lies (95 %)."
+)
+REPEATED_HEADINGS = ("quantity", "logs", "mean", "scatter", "interval", "unit")
 COMPARED_HEADINGS = ("question", "quantity", "difference", "interval", "verdict")
 HEADINGS = ("quantity", "value", "interval", "scatter", "gauges", "unit", "how; what the interval owes most to")
 
 
 @dataclass(frozen=True)
 class RigResult:
-    """All that came of the logs: those looked at, those they are compared with, the prediction, the comparisons."""
+    """All that came of the logs: those looked at, those they are compared with, the prediction, the comparisons, and
+    how the logs looked at scatter."""
 
     logs: tuple[Evaluated, ...]
     others: tuple[Evaluated, ...]
     prediction: Prediction | None = field(repr=False)
     compared: tuple[Compared, ...]
+    repeated: tuple[Repeated, ...] = ()
 
     @property
     def first(self) -> Evaluated:
@@ -86,7 +96,7 @@ def run_rig(
     compared = within(made[0]) + (against(compared_with, made) if compared_with else [])
     if compared_with and not any(one.between_logs for one in compared):
         raise InputError("the logs have no finding in common to compare", field="--against")
-    return RigResult(made, compared_with, prediction, tuple(compared))
+    return RigResult(made, compared_with, prediction, tuple(compared), tuple(repeated(made)))
 
 
 def finding_rows(one: Evaluated, units: str) -> list[tuple[str, ...]]:
@@ -108,10 +118,8 @@ def print_rig(result: RigResult, units: str, written: Sequence[Path]) -> None:
     """Print verdict, findings, comparison and what is open."""
     screen, one = console(), result.first
     screen.print(f"\n[bold]{escape(one.clean.log.file)}[/bold] on {escape(one.rig.name)}" + _note(one))
-    for each in (*result.logs, *result.others):
-        for fault in each.faults:
-            name = "" if each is one else f"{escape(each.clean.log.file)}: "
-            screen.print(f"[bold red]DO NOT TRUST YET[/bold red]: {name}{escape(fault)}.")
+    for fault in _faults(result):
+        screen.print(f"[bold red]DO NOT TRUST YET[/bold red]: {escape(fault)}")
     for sentence in verdict(one, units):
         screen.print(f"  {escape(sentence)}.")
     screen.print()
@@ -119,6 +127,9 @@ def print_rig(result: RigResult, units: str, written: Sequence[Path]) -> None:
         screen.print("[bold]Questions answered[/bold]")
         _print_table(screen, COMPARED_HEADINGS, compared_rows(result.compared, units), "")
         screen.print(escape(repeat_note(result.compared)) + "\n")
+    if result.repeated:
+        _print_table(screen, REPEATED_HEADINGS, repeated_rows(result.repeated, units), "From log to log")
+        screen.print(REPEATED + f" What follows is of {escape(one.clean.log.file)} alone.\n")
     _print_table(screen, HEADINGS[:6], [row[:6] for row in finding_rows(one, units)], "Findings")
     screen.print(INTERVAL + "\n")
     if result.prediction is not None and (rows := predicted_rows(one, result.prediction, units)):
@@ -126,7 +137,7 @@ def print_rig(result: RigResult, units: str, written: Sequence[Path]) -> None:
         _print_table(screen, headings, rows, "Measured and predicted")
         screen.print()
     screen.print("[bold]What this log cannot tell[/bold]")
-    for missing in one.missing:
+    for missing in open_questions(result):
         screen.print(f"  {escape(missing.name)}: {escape(missing.why)}. Would tell: {escape(missing.would)}.")
     for note in one.clean.notes:
         screen.print(f"Note: {escape(note)}.")
@@ -139,8 +150,22 @@ def print_rig(result: RigResult, units: str, written: Sequence[Path]) -> None:
     screen.print(f"[bold]Caution[/bold]: {CAUTION}")
 
 
+def open_questions(result: RigResult) -> list[Missing]:
+    """Return what the first log leaves open, less what several logs together tell."""
+    return [one for one in result.first.missing if not (result.repeated and one.name == BETWEEN_FASTENERS)]
+
+
 def _note(one: Evaluated) -> str:
     return f"  ({escape(one.rig.note)})" if one.rig.note else ""
+
+
+def _faults(result: RigResult) -> list[str]:
+    """Return the faults of all logs; those of others than the first by their name."""
+    named = []
+    for each in (*result.logs, *result.others):
+        name = "" if each is result.first else f"{each.clean.log.file}: "
+        named += [name + full_stop(fault) for fault in each.faults]
+    return named
 
 
 def _print_table(screen: Console, headings: Sequence[str], rows: Sequence[Sequence[str]], title: str) -> None:
@@ -169,6 +194,7 @@ def rig_document(result: RigResult) -> dict[str, Any]:
             plain(one) | {"can_tell": one.can_tell, "smallest": one.smallest, "sentence": compared_sentence(one, "si")}
             for one in result.compared
         ],
+        "repeated": plain(result.repeated),
         "predicted": None
         if prediction is None
         else {
@@ -240,7 +266,7 @@ def write_rig_files(
                 drawn,
                 title=f"{one.clean.log.file} on {one.rig.name}",
                 subtitle=", ".join(part for part in (one.rig.note, one.lubricant) if part),
-                faults=[fault for each in (*result.logs, *result.others) for fault in each.faults],
+                faults=_faults(result),
                 sentences=verdict(one, units),
                 compared_headings=COMPARED_HEADINGS,
                 compared=compared_rows(result.compared, units),
@@ -250,7 +276,10 @@ def write_rig_files(
                 interval=INTERVAL,
                 predicted=[] if result.prediction is None else predicted_rows(one, result.prediction, units),
                 prediction_note=PREDICTION,
-                missing=one.missing,
+                missing=open_questions(result),
+                repeated_headings=REPEATED_HEADINGS,
+                repeated=repeated_rows(result.repeated, units),
+                repeated_note=REPEATED,
                 fragment=fragment,
                 fragment_note=FRAGMENT,
                 notes=one.clean.notes,

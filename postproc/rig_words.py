@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from headjoint.cases.rig_comparison import Compared, in_per_cent
+from headjoint.cases.rig_comparison import Compared, Repeated, in_per_cent
 from headjoint.cases.rig_evaluation import SHARES, Evaluated, Found
 from headjoint.cases.rig_prediction import Prediction
 from headjoint.postproc.terminal import unit_in
@@ -47,6 +47,11 @@ def said(one: Found, units: str) -> str:
     """Return value with unit and interval in one go."""
     value, interval, unit = figures(one, units)
     return f"{value}{f' {unit}' if unit else ''} ({interval})"
+
+
+def full_stop(sentence: str) -> str:
+    """End a sentence with a full stop where it has no end yet."""
+    return sentence if sentence.endswith((".", "?")) else f"{sentence}."
 
 
 def verdict(one: Evaluated, units: str) -> list[str]:
@@ -110,6 +115,18 @@ def compared_sentence(one: Compared, units: str) -> str:
     """Return the statistical verdict of one comparison."""
     difference, interval = difference_text(one, units)
     return f"{one.name.split(' K = ')[0]} differs by {difference} ({interval}): {one.verdict}"
+
+
+def repeated_rows(repeated: Sequence[Repeated], units: str) -> list[tuple[str, str, str, str, str, str]]:
+    """Return quantity, number of logs, mean, scatter between logs, its interval and unit."""
+    rows = []
+    for one in repeated:
+        unit, factor = shown_unit(one.key, one.unit, units)
+        mean, spread, low, high = (
+            rounded(factor * each, factor * one.deviation) for each in (one.mean, one.deviation, one.low, one.high)
+        )
+        rows.append((one.name.split(" K = ")[0], str(one.logs), mean, spread, f"{low} to {high}", unit))
+    return rows
 
 
 def compared_rows(compared: Sequence[Compared], units: str) -> list[tuple[str, str, str, str, str]]:

@@ -13,7 +13,7 @@ from headjoint.cases import invented_logs as invented
 from headjoint.cases.cli import app
 from headjoint.cases.cli_tools import shipped_files
 from headjoint.cases.rig_cleaning import cleaned
-from headjoint.cases.rig_comparison import against, within
+from headjoint.cases.rig_comparison import against, repeated, within
 from headjoint.cases.rig_evaluation import COVERAGE, evaluate
 from headjoint.cases.rig_prediction import predict
 from headjoint.model.errors import InputError
@@ -195,7 +195,7 @@ class TestDoubt:
         [
             (invented.slipped, "jumps at line"),
             (invented.creeping_slip, "not proportional to force"),
-            (invented.stalled, "stood still from line"),
+            (lambda log: invented.stalled(log, catches_up=False), "jumps at line"),
             (lambda log: invented.scaled(log, "torque", 1 / 1.3558), "lbf.ft headed as N.m"),
             (lambda log: invented.scaled(log, "torque", 1.3558), "N.m headed as lbf.ft"),
             (lambda log: invented.scaled(log, "torque", 1 / 1.3558, share=0.1), "mixed units"),
@@ -230,8 +230,12 @@ class TestDoubt:
 
     def test_readings_lost_to_a_stuck_indicator_do_not_bend_the_slope(self, rig):
         truth, log = made(rig)
-        found = evaluate(invented.stalled(log), rig).get("stretch_compliance")
+        one = evaluate(invented.stalled(log), rig)
+        found = one.get("stretch_compliance")
         assert found.low < truth.stretch_compliance < found.high
+        assert any("stood still from line" in note for note in one.clean.notes)
+        assert np.isfinite(one.clean.taken_out["stretch"]).sum() > 20
+        assert one.faults == ()
 
 
 class TestWhatCannotBeTold:
@@ -282,6 +286,11 @@ class TestWhatCannotBeTold:
         one = evaluate(invented.service_log(other, truth, np.random.default_rng(2)), other)
         found = one.get("thread_friction")
         assert found.low < truth.thread_friction < found.high
+
+    def test_a_load_that_the_log_does_not_reach_is_said(self, rig):
+        one = evaluate(made(rig, load=40e3)[1], rig)
+        assert one.get("torque_at_load") is None
+        assert any("states a load of 60 kN, and the log ends at" in missing.why for missing in one.missing)
 
     def test_yield_that_was_not_reached_is_bounded_from_below(self, rig):
         truth, log = made(rig)
@@ -359,6 +368,18 @@ class TestComparison:
         again = next(one for one in within(on_gasket) if one.key == "setup_compliance")
         assert again.low < 3.12 / 3.67 - 1.0 < again.high
 
+    def test_several_logs_tell_the_scatter_between_fasteners(self, rig):
+        random = np.random.default_rng(6)
+        logs = []
+        for _ in range(12):
+            mu = random.normal(0.13, 0.01)
+            truth = dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu)
+            logs.append(evaluate(invented.service_log(rig, truth, random), rig))
+        found = next(one for one in repeated(logs) if one.key == "bearing_friction")
+        assert found.logs == 12
+        assert found.low < 0.01 < found.high
+        assert repeated(logs[:1]) == []
+
     def test_torques_at_different_loads_are_not_compared(self, rig):
         one, other = (evaluate(made(rig, seed)[1], rig) for seed in (3, 4))
         other = dataclasses.replace(other, load=1.2 * other.load)
@@ -382,6 +403,21 @@ class TestCommand:
         assert friction["low"] < 0.123 < friction["high"]  # the truth that the log's heading states
         assert "the data can tell" in run.output
         assert "Do not trust" not in (tmp_path / "out" / "rig.html").read_text("utf-8")
+
+    def test_several_logs_are_told_together(self, tmp_path):
+        arguments = ["rig", "stud-oiled", "stud-on-gasket", "--rig", "hollow-ram-m11-stud", "-o", str(tmp_path / "out")]
+        run = CliRunner().invoke(app, arguments)
+        assert run.exit_code == 0, run.output
+        assert "From log to log" in run.output
+        assert "one log holds one fastener" not in run.output
+        assert "From log to log" in (tmp_path / "out" / "rig.html").read_text("utf-8")
+
+    def test_a_rig_of_logs_that_are_not_there_is_refused(self):
+        run = CliRunner().invoke(
+            app, ["rig", "stud-oiled", "--rig", "hollow-ram-m11-stud", "--against-rig", "hollow-ram-m11-bolt"]
+        )
+        assert isinstance(run.exception, InputError)
+        assert "--against-rig: is the rig of the logs given by --against" in str(run.exception)
 
     def test_a_log_at_fault_writes_no_fragment(self, tmp_path):
         arguments = ["rig", "stud-slipping-indicator", "--rig", "hollow-ram-m11-stud", "-o", str(tmp_path / "out")]
