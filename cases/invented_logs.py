@@ -308,7 +308,7 @@ def creeping_slip(log: RigLog, share: float = 0.3) -> RigLog:
 
 
 def stalled(log: RigLog, *, catches_up: bool = True) -> RigLog:
-    """Return the log with an indicator that sticks for a third of the first tightening or pull; it catches up or not."""
+    """Return the log with an indicator that sticks for a third of the first tightening or pull, catching up or not."""
     rows = np.flatnonzero(log.at("tighten", 1) | log.at("pull", 1))
     stuck = rows[int(0.3 * len(rows)) : int(0.6 * len(rows))]
     stretch = log.channels["stretch"].copy()

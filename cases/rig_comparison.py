@@ -58,6 +58,8 @@ AT_LOAD = ("torque_at_load", "stretch_at_load")
 # sources that belong to the fastener and not to the gauges: another fastener's are its own
 OF_FASTENER = ("Young's modulus", "stiffness in torsion", "split of friction")
 CONFIDENCE = 0.95
+USED_AGAIN = "used again (use "
+LONGEST_NAME = 24  # letters of a file that a heading has room for
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,7 @@ class Compared:
     @property
     def between_logs(self) -> bool:
         """Whether different logs were compared."""
-        return "use" not in self.question and " against " in self.question
+        return " against " in self.question and not self.question.startswith(USED_AGAIN)
 
     @property
     def smallest(self) -> float:
@@ -160,7 +162,7 @@ def within(one: Evaluated) -> list[Compared]:
         for key in REUSED:
             first, second = one.get(key), one.get(key, use)
             if first is not None and second is not None:
-                found.append(compare_findings(f"used again (use {use} against 1)", [first], [second], shared=True))
+                found.append(compare_findings(f"{USED_AGAIN}{use} against 1)", [first], [second], shared=True))
     return found
 
 
@@ -193,7 +195,9 @@ def _hardware(one: Evaluated) -> tuple[object, ...]:
 
 
 def _names(side: Sequence[Evaluated]) -> str:
-    return " + ".join(one.clean.log.file.removesuffix(".csv") for one in side)
+    names = [one.clean.log.file.removesuffix(".csv") for one in side]
+    shown = [name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 3]}..." for name in names[:2]]
+    return " + ".join(shown) + (f" + {len(names) - 2} more" if len(names) > 2 else "")
 
 
 def compare_findings(
@@ -211,7 +215,9 @@ def compare_findings(
     variances, counts = [], (len(first), len(second))
     for side, scale in ((first, scale_a), (second, scale_b)):
         if len(side) > 1:
-            spread = float(np.var([value.value for value in side], ddof=1)) / len(side)
+            # few logs agree by luck, too: they scatter at least as their readings do
+            readings = float(np.mean([value.scatter**2 for value in side]))
+            spread = max(float(np.var([value.value for value in side], ddof=1)), readings) / len(side)
         else:
             spread = side[0].scatter ** 2
         variances.append(scale**2 * spread)

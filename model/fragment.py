@@ -12,6 +12,7 @@ import msgspec
 from headjoint.model.errors import InputError
 from headjoint.model.fragment_file import Include, IncludeTable, MeasuredTable
 from headjoint.model.joint import Joint, Measured
+from headjoint.model.joint_file import MaterialTable, TighteningTable
 from headjoint.model.threads import thread as thread_of
 
 CARRIED = ("tightening", "fastener")  # tables that a fragment may hold besides [measured]
@@ -57,7 +58,8 @@ def take_fragments(
         fragment = _read(table, folder, parse, checked)
         for name in CARRIED:
             if name in fragment.content:
-                content[name] = _merged(content.get(name, {}), fragment.content[name], name, table.file)
+                here = f"here or in '{fragments[-1].file}'" if fragments else "here"
+                content[name] = _merged(content.get(name, {}), fragment.content[name], name, table.file, here)
         fragments.append(fragment)
     return content, fragments
 
@@ -71,7 +73,12 @@ def _read(
     path = folder / table.file
     if not path.is_file():
         raise InputError("no such fragment beside the joint file", field="include", value=table.file)
-    content = parse(path)
+    try:
+        content = parse(path)
+    except InputError as error:
+        error.file = table.file
+        raise
+    place = "measured"
     try:
         if "measured" not in content:
             raise InputError("is no fragment: it has no [measured], which says where its values come from")
@@ -79,15 +86,21 @@ def _read(
             if name not in ("measured", *CARRIED):
                 raise InputError(f"a fragment carries only {' and '.join(CARRIED)} besides [measured]", field=name)
         measured = checked(content["measured"], MeasuredTable)
+        # by themselves first, so that a mistake in a fragment is said to be there
+        place = "tightening"
+        checked({"method": "torque"} | content.get(place, {}), TighteningTable)
+        if isinstance(material := content.get("fastener", {}).get("material"), dict):
+            place = "fastener.material"
+            checked(material, MaterialTable)
     except InputError as error:
         error.file = table.file
         if error.field and error.field not in content:
-            error.field = f"measured.{error.field}"
+            error.field = f"{place}.{error.field}"
         raise
     return Fragment(table.file, measured, content, tuple(table.accept))
 
 
-def _merged(stated: Any, measured: Any, place: str, file: str) -> Any:
+def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any:
     """Return a table with measured values in it; what both state is refused, for nobody could see which one counts."""
     if place == "fastener.material" and isinstance(stated, str) and isinstance(measured, dict):
         # a material by name takes measured strengths of the same material
@@ -100,7 +113,7 @@ def _merged(stated: Any, measured: Any, place: str, file: str) -> Any:
         return measured | {"base": stated}
     if not isinstance(stated, dict) or not isinstance(measured, dict):
         raise InputError(
-            f"is stated here and in '{file}', too; delete one of them, so that it is clear which counts",
+            f"is stated {here} and in '{file}', too; delete one of them, so that it is clear which counts",
             field=place,
             value=stated if isinstance(stated, (str, int, float)) else None,
         )
@@ -109,7 +122,7 @@ def _merged(stated: Any, measured: Any, place: str, file: str) -> Any:
         inner = f"{place}.{name}"
         if inner == "fastener.material.base" and stated.get(name) == value:
             continue
-        made[name] = _merged(stated[name], value, inner, file) if name in stated else value
+        made[name] = _merged(stated[name], value, inner, file, here) if name in stated else value
     return made
 
 

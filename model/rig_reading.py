@@ -99,8 +99,23 @@ def resolve_rig(stated: RigFile) -> Rig:
         tightening=TighteningTable(method="preload", preload=1e3, embedding=0.0),
         load_cases=[LoadCaseTable(name="assembly", kind="assembly", temperature=rig.temperature)],
     )
-    joint = _with_stated_stack(resolve(built), rig)
+    try:
+        resolved = resolve(built)
+    except InputError as error:
+        error.field = _field_of_rig(error.field, rig)
+        raise
+    joint = _with_stated_stack(resolved, rig)
     return Rig(stated.name, stated.note, rig, _with_load(joint, rig))
+
+
+def _field_of_rig(field: str, rig: RigTable) -> str:
+    """Return where the rig file states what the rig as a joint was refused for."""
+    narrow = "stack" if rig.stack.hole_diameter < rig.ram.hole_diameter else "ram"
+    places = {"head.hole_diameter": f"rig.{narrow}.hole_diameter", "head": "rig.stack", "block": "rig.base"}
+    for mine, theirs in places.items():
+        if field == mine or field.startswith(f"{mine}."):
+            return theirs + field.removeprefix(mine)
+    return field
 
 
 def _with_load(joint: Joint, rig: RigTable) -> Joint:

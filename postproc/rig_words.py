@@ -14,6 +14,10 @@ ONE_LOG = (
     "One log a side tells these two runs apart, not yet the treatments: friction also differs from one tightening to "
     "the next. Repeat each and name several logs, and the scatter between them counts."
 )
+BY_CHANCE = (
+    "'Can tell' means that the interval leaves out zero. At about 95 % each, one comparison in twenty of what does not "
+    "differ at all will still seem to tell."
+)
 # internal unit -> (unit shown, factor)
 SHOWN = {"N": ("kN", 1e-3), "N.mm": ("N.m", 1e-3), "mm/N": ("um/kN", 1e6), "1": ("", 1.0)}
 
@@ -140,10 +144,10 @@ def compared_rows(compared: Sequence[Compared], units: str) -> list[tuple[str, s
 
 
 def repeat_note(compared: Sequence[Compared]) -> str:
-    """Return what one log a side cannot say, empty where there are more."""
+    """Return how to read the verdicts, and what one log a side cannot say."""
     if any(one.between_logs and min(one.logs) < 2 for one in compared):
-        return ONE_LOG
-    return ""
+        return f"{BY_CHANCE} {ONE_LOG}"
+    return BY_CHANCE
 
 
 def predicted_rows(one: Evaluated, prediction: Prediction, units: str) -> list[tuple[str, str, str, str, str, str]]:

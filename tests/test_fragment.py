@@ -103,6 +103,28 @@ def test_a_fragment_may_not_carry_what_a_rig_cannot_know(joint_with, tmp_path):
         joint_with('"odd.toml"')
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("\nthread_friction", "\nthread_fricton", "odd.toml: tightening.thread_fricton: unknown key"),
+        ("\nlog = ", "\nlogs = ", "odd.toml: measured.logs: unknown key; did you mean 'log'"),
+        ("[measured]", "[measured", "odd.toml: is not valid TOML"),
+    ],
+)
+def test_a_mistake_in_a_fragment_is_said_to_be_there(joint_with, tmp_path, old, new, said):
+    text = (tmp_path / "stud-oiled.toml").read_text("utf-8")
+    assert old in text
+    (tmp_path / "odd.toml").write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(InputError) as raised:
+        joint_with('"odd.toml"')
+    assert said in str(raised.value)
+
+
+def test_two_fragments_that_state_the_same_are_refused(joint_with):
+    with pytest.raises(InputError, match=r"stated here or in 'stud-oiled.toml' and in 'stud-oiled.toml'"):
+        joint_with('["stud-oiled.toml", "stud-oiled.toml"]')
+
+
 def test_a_bore_cell_includes_a_fragment_too(joint_with, tmp_path):
     text = shipped_files("cells")["boosted-four-cell"].read_text("utf-8")
     bare = "\n".join(line for line in text.splitlines() if "_friction = " not in line)

@@ -134,6 +134,8 @@ class TestRigFile:
                 "larger",
             ),
             ("pressure = {", "presure = {", "presure"),
+            ('hole_diameter = "18 mm"', 'hole_diameter = "8 mm"', "rig.ram.hole_diameter"),
+            ('engagement = "20 mm"', 'engagement = "200 mm"', "block is 60 mm high"),
         ],
     )
     def test_a_mistake_is_named_by_field(self, tmp_path, old, new, said):
@@ -379,6 +381,21 @@ class TestComparison:
         assert found.logs == 12
         assert found.low < 0.01 < found.high
         assert repeated(logs[:1]) == []
+
+    def test_a_file_may_be_called_what_it_likes(self, rig):
+        one, other = (evaluate(dataclasses.replace(made(rig)[1], file=name), rig) for name in ("a.csv", "used.csv"))
+        assert all(each.between_logs for each in against([one], [other]))
+        many = [
+            evaluate(dataclasses.replace(made(rig)[1], file=f"a-very-long-name-of-a-log-{i}.csv"), rig)
+            for i in range(4)
+        ]
+        assert len(against([one], many)[0].question) < 90
+
+    def test_logs_that_agree_by_luck_are_not_sharper_than_their_readings(self, rig):
+        first = [evaluate(made(rig, 3)[1], rig)] * 2  # the same log twice: no scatter between them at all
+        other = [evaluate(made(rig, 4)[1], rig)] * 2
+        pair = next(one for one in against(first, other) if one.key == "nut_factor")
+        assert pair.smallest > COVERAGE * first[0].get("nut_factor").scatter / first[0].get("nut_factor").value / 2.0
 
     def test_torques_at_different_loads_are_not_compared(self, rig):
         one, other = (evaluate(made(rig, seed)[1], rig) for seed in (3, 4))
