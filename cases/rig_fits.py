@@ -225,7 +225,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
     variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
     end = float(np.mean(force[tops[-3:]]))
     points = Points(
-        f"angle, nut sliding back{of_use(use)}",
+        f"angle, sliding back{of_use(use)}",
         sliding.x,
         sliding.y,
         sliding.fitted,
