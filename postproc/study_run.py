@@ -29,6 +29,7 @@ Done = Callable[[int, int], None]  # told how many evaluations are finished, of 
 JOINT_CHUNK, CELL_CHUNK, DRAWN_CELL_CHUNK = 8, 40, 64
 MOST_FAILURES = 3  # of a pool whose processes die
 FEW_TASKS = 12
+LONGEST_FAREWELL = 10.0  # s
 
 
 @dataclass(frozen=True)
@@ -249,10 +250,13 @@ def _in_processes(
                     "command goes on from there; fewer workers need less memory (--workers)"
                 ) from None
         finally:
-            processes = list((pool._processes or {}).values())  # there is no public way to end work under way
+            # there is no public way to end work under way
+            processes, manager = list((pool._processes or {}).values()), pool._executor_manager_thread
             pool.shutdown(wait=False, cancel_futures=True)
             for process in processes:
                 process.terminate()
+            if manager is not None:
+                manager.join(LONGEST_FAREWELL)  # otherwise Python, leaving at the same time, uses a pipe it closes
 
 
 @contextmanager
