@@ -83,8 +83,19 @@ class Moment:
 
 
 @dataclass(frozen=True)
+class Tightness:
+    """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order."""
+
+    preload: float
+    tightened: float
+    instants: tuple[Instant, ...] = field(repr=False)
+
+
+@dataclass(frozen=True)
 class WarmUp:
     """A warm-up by a duty: clamp N when tightened, settled and cold, moments in order, the heat they follow from.
+
+    least, greatest : the same at the ends of the scatter of tightening, and at the temperatures of the nominal joint.
 
     stiffness_effect : change of the greatest clamp because stiffness follows temperature, and stiffness_error : what
     interpolating it leaves there, both as shares of the tightened clamp; None where nothing gets hot or nobody asked.
@@ -98,6 +109,8 @@ class WarmUp:
     heat: HeatHistory = field(repr=False)
     march: March = field(repr=False)
     contact_updates: int
+    least: Tightness | None = None
+    greatest: Tightness | None = None
     stiffness_effect: float | None = None
     stiffness_error: float | None = None
 
@@ -105,6 +118,11 @@ class WarmUp:
     def instants(self) -> tuple[Instant, ...]:
         """All instants in order, the start included."""
         return tuple(one.instant for one in self.moments)
+
+    @property
+    def nominal(self) -> Tightness:
+        """The warm-up at the nominal preload."""
+        return Tightness(self.joint.tightening.preload, self.tightened, self.instants)
 
     def extreme(self, value: Callable[[Instant], float]) -> Instant:
         """Return the instant at which `value` is greatest."""
@@ -221,13 +239,47 @@ def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: No
 
 
 def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> tuple[WarmUp, WarmUp]:
-    """Return the warm-up, and the one at half the pace as far as its greatest clamp and somewhat beyond."""
-    warmed = warm_up(stated, stage)
+    """Return the warm-up over the scatter of tightening, and the nominal one at half the pace.
+
+    The latter goes as far as its greatest clamp and somewhat beyond.
+    """
+    warmed = _with_scatter(warm_up(stated, stage), stage)
     stage("the same at half the pace")
     peak = warmed.extreme(lambda one: one.force).time
     slow = warmed.duty.slower(SLOWER)
     followed = dataclasses.replace(slow, duration=min(slow.duration, BEYOND_PEAK * SLOWER * max(peak, 1.0)))
     return warmed, warmed_up(warmed.march.heated, followed, warmed.march.stiffness, stage)
+
+
+def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
+    """Return the warm-up with those at the least and the greatest preload of the tightening beside it."""
+    tightening = warmed.joint.tightening
+
+    def at(name: str, preload: float) -> Tightness:
+        if tightening.scatter == 0.0:
+            return warmed.nominal
+        stage(f"the same at the {name} preload")
+        try:
+            return _at_preload(warmed, preload)
+        except (FractureError, SolveError) as error:
+            raise SolveError(f"at the {name} preload, {preload / 1e3:.1f} kN: {error}") from None
+
+    least = at("least", tightening.preload * (1.0 - tightening.scatter))
+    greatest = at("greatest", tightening.preload * (1.0 + tightening.scatter))
+    return dataclasses.replace(warmed, least=least, greatest=greatest)
+
+
+def _at_preload(warmed: WarmUp, preload: float) -> Tightness:
+    """Return the clamp of another preload at the temperatures and instants of a warm-up."""
+    march = warmed.march
+    model = march.heated.model
+    tight = _tightened(model, preload)
+    moment = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.moments[0].temperature)
+    instants = [moment.instant]
+    for one in warmed.moments[1:]:
+        moment = march.after(moment, one.instant.time, one.temperature)
+        instants.append(moment.instant)
+    return Tightness(preload, model.mean(tight.force), tuple(instants))
 
 
 def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:
@@ -277,10 +329,11 @@ def stiffness_of(ready: Heated, duty: HeatDuty, stage: Callable[[str], None]) ->
     return hot_stiffness(ready, steady(problem, _hottest_time(duty), duty.start_temperature).temperature)
 
 
-def _tightened(model: ServiceModel) -> Reached:
-    """Return the joint tightened, settled and cold."""
+def _tightened(model: ServiceModel, preload: float | None = None) -> Reached:
+    """Return the joint tightened to a preload (N), None for the nominal one, settled and cold."""
     tight = model.joint.tightening
-    first = Tighten("tighten", (), (), None, None, None, tight.preload, tight.thread_friction, tight.bearing_friction)
+    force = tight.preload if preload is None else preload
+    first = Tighten("tighten", (), (), None, None, None, force, tight.thread_friction, tight.bearing_friction)
     reached, _ = tighten(model, fresh(model), first)
     return settle(model, embedded_by_heat(reached.memory), model.joint.load_cases[0], gas=False)
 

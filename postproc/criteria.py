@@ -97,18 +97,19 @@ def criteria(joint: Joint, tightened: dict[str, Tightened]) -> tuple[Criterion, 
     return tuple(found)
 
 
-def criteria_on_the_way(joint: Joint, tightened: Tightened) -> tuple[Criterion, ...]:
-    """Return the requirements that the states between assembly and cold again can be judged by, at one tightening.
+def criteria_on_the_way(joint: Joint, tightened: dict[str, Tightened]) -> tuple[Criterion, ...]:
+    """Return the requirements that the states between assembly and cold again can be judged by.
 
-    The first state is assembly; clamp kept is judged where a state is "cold".
+    The first state of each tightening is assembly; clamp kept is judged where a state is "cold".
     """
+    least, nominal, greatest = tightened["least"], tightened["nominal"], tightened["greatest"]
     found = [
-        *_sealing(joint, tightened),
-        *_clamp_kept(joint, tightened),
-        *_yield(joint, tightened),
-        *_bearing(joint, tightened),
-        *_stripping(joint, tightened),
-        *_crush(tightened),
+        *_sealing(joint, least),
+        *_clamp_kept(joint, nominal),
+        *_yield(joint, greatest),
+        *_bearing(joint, greatest),
+        *_stripping(joint, greatest),
+        *_crush(greatest),
     ]
     return tuple(found)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from headjoint.cases.warm_up import Instant, WarmUp
+from headjoint.cases.warm_up import Instant, Tightness, WarmUp
 from headjoint.model import strength
 from headjoint.model.joint import Joint
 from headjoint.postproc.criteria import (
@@ -48,26 +48,27 @@ class WarmUpFindings:
 
 
 def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
-    """Return the findings of a warm-up and of its slower companion."""
-    joint = warmed.joint
-    states = [_assembled(warmed)]
-    for instant in warmed.instants:
-        states += _figures(warmed, instant)
-    tightened = Tightened("nominal", joint.tightening.preload, tuple(states))
-    return WarmUpFindings(warmed, slower, (*criteria_on_the_way(joint, tightened), *_melting(warmed)))
+    """Return the findings of a warm-up over the scatter of tightening, and of its slower companion."""
+    nominal = warmed.nominal
+    runs = {"least": warmed.least or nominal, "nominal": nominal, "greatest": warmed.greatest or nominal}
+    tightened = {name: _states(warmed, name, run) for name, run in runs.items()}
+    return WarmUpFindings(warmed, slower, (*criteria_on_the_way(warmed.joint, tightened), *_melting(warmed)))
 
 
-def _assembled(warmed: WarmUp) -> StateFigures:
-    joint = warmed.joint
-    at = joint.assembly_temperature
-    return StateFigures(
-        "tightened, settled, cold", "settled", at, at, 0.0, warmed.tightened, 0.0, 0.0, None, None, None, (), ()
-    )
+def _states(warmed: WarmUp, name: str, run: Tightness) -> Tightened:
+    at = warmed.joint.assembly_temperature
+    states = [
+        StateFigures(
+            "tightened, settled, cold", "settled", at, at, 0.0, run.tightened, 0.0, 0.0, None, None, None, (), ()
+        )
+    ]
+    for instant in run.instants:
+        states += _figures(warmed.joint, instant, instant is run.instants[-1])
+    return Tightened(name, run.preload, tuple(states))
 
 
-def _figures(warmed: WarmUp, instant: Instant) -> list[StateFigures]:
+def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
     """Return what the requirements need of an instant: without gas, and with it where it burns."""
-    joint = warmed.joint
     limits = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
     zones = tuple(
         (name, pressure, limits.get(name.removesuffix(" on liner"))) for name, pressure in instant.zone_greatest.items()
@@ -76,10 +77,7 @@ def _figures(warmed: WarmUp, instant: Instant) -> list[StateFigures]:
         (face, instant.greatest_force / (0.25 * 3.141592653589793 * (outer**2 - inner**2)), limit)
         for face, (inner, outer), limit in strength.bearing_faces(joint)
     )
-    end = warmed.instants[-1]
-    back = instant is end and all(
-        abs(value - joint.assembly_temperature) < COLD for value in instant.temperatures.values()
-    )
+    back = last and all(abs(value - joint.assembly_temperature) < COLD for value in instant.temperatures.values())
     kinds = [("cold" if back else "hot", 0.0, instant.sealing)]
     if instant.fired_sealing is not None:
         kinds.append(("firing", instant.gas_pressure, instant.fired_sealing))
@@ -144,6 +142,8 @@ def moments(findings: WarmUpFindings, units: str) -> list[Line]:
     lines = [("Cold and settled", f"{force_text(warmed.tightened, units)} clamp before the engine starts")]
     lines += _extremes(warmed, units)
     lines += _least_sealing(warmed, units)
+    if warmed.least is not None and warmed.greatest is not None and warmed.greatest.preload > warmed.least.preload:
+        lines.append(("Scatter of tightening", _scatter(warmed.least, warmed.greatest, units)))
     lines.append(("Fastener lag", _lag(warmed, units)))
     strain = warmed.instants[-1].plastic
     yielded = "none" if strain < SEEN else f"{100 * strain:.2g} % in its weakest length"
@@ -195,6 +195,20 @@ def _least_sealing(warmed: WarmUp, units: str) -> list[Line]:
         f"{figure_text(sealing_needed(warmed.joint, worst.gas_pressure), factor)} {unit} needed"
     )
     return [("Least sealing while firing", text)]
+
+
+def _scatter(least: Tightness, greatest: Tightness, units: str) -> str:
+    most = max(one.force for one in greatest.instants)
+    text = (
+        f"greatest clamp {force_text(most, units)} where the preload is {force_text(greatest.preload, units)}; least "
+        f"clamp {force_text(min(one.force for one in least.instants), units)}"
+    )
+    fired = [one.fired_sealing for one in least.instants if one.fired_sealing is not None]
+    unit, factor = unit_in("MPa", units)
+    sealing = f" and least sealing while firing {figure_text(min(fired), factor)} {unit}" if fired else ""
+    strain = greatest.instants[-1].plastic
+    yielded = "" if strain < SEEN else f"; at the greatest the fastener yields, {100 * strain:.2g} %"
+    return f"{text}{sealing} where it is {force_text(least.preload, units)}{yielded}"
 
 
 def _lag(warmed: WarmUp, units: str) -> str:

@@ -38,8 +38,9 @@ LIMITS = (
     "Heat enters through the chamber (in a cell also the bore wall) and leaves through the faces of the coolant "
     "spaces; in one fastener's joint the outer cylinders of head and block stand for those. Faces in contact conduct "
     "by the pressure between them, shank and hole across their gap. Films, gas and roughness are typical, from memory, "
-    "unless the file states them. Tightening is nominal: its scatter is not in these figures. Gas presses with the "
-    "peak pressure of the duty while it burns; gasket and fastener creep, set and yield on the way."
+    "unless the file states them. Requirements are judged over the scatter of tightening, at the temperatures of the "
+    "nominal joint; table and extremes are those of the nominal preload. Gas presses with the peak pressure of the "
+    "duty while it burns; gasket and fastener creep, set and yield on the way."
 )
 
 
@@ -164,6 +165,8 @@ def warm_up_document(findings: WarmUpFindings) -> dict[str, Any]:
         "tightened": warmed.tightened,
         "duty": [plain(one) for one in warmed.duty.steps],
         "instants": plain(warmed.instants),
+        "least": plain(warmed.least),
+        "greatest": plain(warmed.greatest),
         "half_pace": plain(findings.slower.instants),
         "stiffness": {"effect": warmed.stiffness_effect, "error": warmed.stiffness_error},
         "criteria": [plain(one) | {"holds": one.holds} for one in findings.criteria],

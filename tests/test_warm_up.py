@@ -23,7 +23,7 @@ from headjoint.cases.service_steps import settle
 from headjoint.cases.shank_gap import joint_gap
 from headjoint.cases.warm_up import WarmUp, both_paces
 from headjoint.meshes.single_stud import build
-from headjoint.model.errors import InputError
+from headjoint.model.errors import InputError, SolveError
 from headjoint.model.joint import PARTS, LoadCase
 from headjoint.model.materials import Table
 from headjoint.model.reading import parse_joint
@@ -33,6 +33,7 @@ from headjoint.postproc.warm_up_report import shown, warm_up_document
 from headjoint.postproc.warm_up_series import write_series
 
 STEEL = shipped_text("boosted-four-steel")
+SHORT = '\n[[heat.duty]]\nstep = "part load"\nduration = "20 s"\n'
 
 
 @cache
@@ -179,6 +180,35 @@ def test_a_joint_as_soft_as_all_of_it_at_one_temperature_is_that_of_its_material
 def test_the_estimate_follows_the_finite_elements_through_the_whole_warm_up():
     for one in warmed().instants:
         assert one.estimate == pytest.approx(one.force, rel=0.02)
+
+
+def test_requirements_are_judged_at_the_ends_of_the_scatter_of_tightening():
+    tight = findings().joint.tightening
+    least, greatest = warmed().least, warmed().greatest
+    assert greatest.preload / least.preload == pytest.approx(tight.tightening_factor)
+    worst = {one.name: one.where for one in findings().criteria}
+    assert "least preload" in worst["sealing-line pressure"]
+    for name in ("fastener yield", "bearing pressure", "thread stripping in the block", "gasket crush"):
+        assert "greatest preload" in worst[name]
+    # what is pressed harder sets and creeps more on the way, so that heat adds less to it
+    added = [max(one.force for one in run.instants) - run.tightened for run in (least, warmed().nominal, greatest)]
+    assert added[0] > added[1] > added[2] > 0.0
+    for run in (least, greatest):
+        for one in run.instants:
+            assert one.estimate == pytest.approx(one.force, rel=0.025)
+
+
+def test_tightening_without_scatter_leaves_one_warm_up():
+    exact = re.sub(r"^scatter = .*$", "scatter = 1.0", STEEL, flags=re.MULTILINE) + SHORT
+    found = both_paces(parse_joint(exact))[0]
+    assert found.least == found.greatest == found.nominal
+
+
+def test_a_fastener_that_the_greatest_preload_breaks_is_named_with_that_preload():
+    far = re.sub(r"^torque = .*$", 'torque = "100 lbf.ft"', STEEL, flags=re.MULTILINE) + SHORT
+    far = re.sub(r"^scatter = .*$", "scatter = 2.5", far, flags=re.MULTILINE)
+    with pytest.raises(SolveError, match=r"at the greatest preload, 11\d.\d kN: .*breaks"):
+        both_paces(parse_joint(far))
 
 
 def test_an_engine_of_melting_aluminium_is_called_by_that_name():
