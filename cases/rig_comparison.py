@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.cases.rig_evaluation import COVERAGE, SHARES, Evaluated, Found
+from headjoint.cases.rig_evaluation import CONFIDENCE, COVERAGE, SHARES, Evaluated, Found
 
 RELATIVE = (
     "nut_factor",
@@ -57,7 +57,6 @@ REUSED = (
 AT_LOAD = ("torque_at_load", "stretch_at_load")
 # sources that belong to the fastener and not to the gauges: another fastener's are its own
 OF_FASTENER = ("Young's modulus", "stiffness in torsion", "split of friction")
-CONFIDENCE = 0.95
 USED_AGAIN = "used again (use "
 LONGEST_NAME = 24  # letters of a file that a heading has room for
 

@@ -37,6 +37,7 @@ from headjoint.model.errors import InputError
 from headjoint.model.rig import Rig
 from headjoint.model.rig_log import RigLog
 
+CONFIDENCE = 0.95
 COVERAGE = 2.3  # standard deviations: 98 % of normal errors, so that 95 % are left where scatter itself is estimated
 EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
 SPLIT_DOUBT = 0.3  # share by which the thread's torque may be off where friction is not known apart, one sd

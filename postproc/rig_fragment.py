@@ -2,43 +2,47 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
+from collections.abc import Sequence
 from importlib.metadata import version
 
 import numpy as np
 
 from headjoint.cases.rig_evaluation import QUANTITIES, Evaluated, Found
+from headjoint.cases.rig_pool import pooled
 from headjoint.postproc.rig_words import figures
 
 INFORMATION = ("nut_factor", "stretch_compliance", "setup_compliance", "settled", "per_decade", "struck", "per_degree")
 
 
-def fragment_text(one: Evaluated) -> str | None:
-    """Return the fragment as TOML; None where the log gave nothing that a joint file can carry, or is at fault."""
-    joint, log = one.rig.joint, one.clean.log
+def fragment_text(logs: Sequence[Evaluated]) -> str | None:
+    """Return the fragment as TOML, of one log or of the means of several of one treatment on one rig.
+
+    None where they gave nothing that a joint file can carry, or one is at fault.
+    """
+    one = dataclasses.replace(logs[0], found=pooled(logs))
+    joint = one.rig.joint
     thread, bearing, alike = one.get("thread_friction"), one.get("bearing_friction"), one.get("mean_friction")
     proof, ultimate = one.get("proof_stress"), one.get("ultimate_strength")
-    if one.faults or (alike is None and proof is None):
+    if any(each.faults for each in logs) or (alike is None and proof is None):
         return None
-    temperature = log.channels.get("temperature", np.array([one.rig.stated.temperature]))
-    tightened = log.at("tighten") | log.at("pull")
-    at = temperature[tightened] if len(temperature) == log.rows else temperature
-    forces = one.clean.force[tightened & np.isfinite(one.clean.force)]
+    temperatures, forces = zip(*(_range(each) for each in logs), strict=True)
     lines = [
         "# Measured values, written by `headjoint rig`. Name this file in a joint file that lies beside it:",
         '#     include = "measured.toml"',
         "# and delete from the joint file what is stated here, so that it is clear which counts.",
         "",
         "[measured]",
-        f"log = {_text(log.file)}",
+        f"log = {_text(', '.join(each.clean.log.file for each in logs))}",
         f"rig = {_text(one.rig.name)}",
         f"note = {_text(one.rig.note)}",
         f"written_by = {_text('headjoint ' + version('headjoint'))}",
         f"thread = {_text(one.rig.thread.designation)}",
         f"material = {_text(joint.fastener.material.name)}",
         f"lubricant = {_text(one.lubricant)}",
-        f'temperature = ["{np.nanmin(at):.1f} degC", "{np.nanmax(at):.1f} degC"]',
-        f'force = ["{max(forces.min(), 0.0) / 1e3:.1f} kN", "{forces.max() / 1e3:.1f} kN"]',
+        f'temperature = ["{np.min(temperatures):.1f} degC", "{np.max(temperatures):.1f} degC"]',
+        f'force = ["{max(np.min(forces), 0.0) / 1e3:.1f} kN", "{np.max(forces) / 1e3:.1f} kN"]',
         "",
         "[measured.values]             # for the record: value, lower and upper end of its interval, unit",
     ]
@@ -65,6 +69,16 @@ def fragment_text(one: Evaluated) -> str | None:
         if ultimate is not None:
             lines.append(f'ultimate_strength = "{ultimate.value:.0f} MPa"  # {ultimate.low:.0f} to {ultimate.high:.0f}')
     return "\n".join(lines) + "\n"
+
+
+def _range(one: Evaluated) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return least and greatest temperature (degC) and force (N) of tightening and pulling."""
+    log = one.clean.log
+    temperature = log.channels.get("temperature", np.array([one.rig.stated.temperature]))
+    tightened = log.at("tighten") | log.at("pull")
+    at = temperature[tightened] if len(temperature) == log.rows else temperature
+    forces = one.clean.force[tightened & np.isfinite(one.clean.force)]
+    return (float(np.nanmin(at)), float(np.nanmax(at))), (float(forces.min()), float(forces.max()))
 
 
 def _friction(name: str, found: Found) -> str:

@@ -16,6 +16,7 @@ from rich.table import Table
 from headjoint.cases.rig_comparison import Compared, Repeated, against, repeated, within
 from headjoint.cases.rig_evaluation import COVERAGE, Evaluated, Found, evaluate
 from headjoint.cases.rig_missing import BETWEEN_FASTENERS, Missing
+from headjoint.cases.rig_pool import check_one_treatment
 from headjoint.cases.rig_prediction import Prediction, predict
 from headjoint.model.errors import InputError
 from headjoint.model.rig_log import read_log
@@ -39,9 +40,9 @@ from headjoint.postproc.rig_words import (
 
 FORMAT, VERSION = "headjoint-rig-result", 1
 INTERVAL = (
-    f"Intervals are {COVERAGE:g} standard deviations to either side, about 95 %: 'scatter' is that of the readings, "
-    "'gauges' that of gauge errors, ram area, modulus and stiffness within their stated limits, each one standard "
-    "deviation in the unit of the value."
+    f"Intervals are {COVERAGE:g} standard deviations to either side, about 95 % (98 % of normal errors, less what is "
+    "lost as scatter itself is estimated): 'scatter' is that of the readings, 'gauges' that of gauge errors, ram area, "
+    "modulus and stiffness within their stated limits, each one standard deviation in the unit of the value."
 )
 PREDICTION = (
     "Predicted by the machinery that predicts engines: the rig is solved as a joint whose gasket is the ram. Strengths "
@@ -91,6 +92,8 @@ def run_rig(
     made = tuple(evaluate(read_log(path), stated) for path in logs)
     beside = stated if other_rig is None else read_rig(other_rig)
     compared_with = tuple(evaluate(read_log(path), beside) for path in others)
+    check_one_treatment(made, "LOGS")
+    check_one_treatment(compared_with, "--against")
     stage("finite elements")
     prediction = predict(stated)
     compared = within(made[0]) + (against(compared_with, made) if compared_with else [])
@@ -129,7 +132,9 @@ def print_rig(result: RigResult, units: str, written: Sequence[Path]) -> None:
         screen.print(escape(repeat_note(result.compared)) + "\n")
     if result.repeated:
         _print_table(screen, REPEATED_HEADINGS, repeated_rows(result.repeated, units), "From log to log")
-        screen.print(REPEATED + f" What follows is of {escape(one.clean.log.file)} alone.\n")
+        screen.print(
+            REPEATED + f" What follows is of {escape(one.clean.log.file)} alone; measured.toml carries the means.\n"
+        )
     _print_table(screen, HEADINGS[:6], [row[:6] for row in finding_rows(one, units)], "Findings")
     screen.print(INTERVAL + "\n")
     if result.prediction is not None and (rows := predicted_rows(one, result.prediction, units)):
@@ -250,7 +255,7 @@ def write_rig_files(
     one = result.first
     with moved_in_whole(folder) as (scratch, written):
         (scratch / "rig.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
-        fragment = fragment_text(one)
+        fragment = fragment_text(result.logs)
         if fragment is not None:
             (scratch / "measured.toml").write_text(fragment, encoding="utf-8")
         if pictures:

@@ -19,7 +19,7 @@ from headjoint.postproc.findings import sealing_needed
 from headjoint.postproc.terminal import figure_text, force_text, unit_in
 
 COLD = 2.0  # K from assembly within which the end counts as cold again
-SEEN = 1e-5  # plastic strain above which a fastener counts as yielded
+SEEN = 1e-4  # plastic strain above which a fastener counts as yielded: the technical elastic limit, R_p0.01
 Line = tuple[str, str]
 
 

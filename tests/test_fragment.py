@@ -20,7 +20,7 @@ BARE = "\n".join(line for line in JOINT.splitlines() if "_friction = " not in li
 def fragments():
     rig = read_rig(shipped_files("rigs")["hollow-ram-m11-stud"])
     logs = shipped_files("logs")
-    return {name: fragment_text(evaluate(read_log(logs[name]), rig)) for name in ("stud-oiled", "stud-pulled")}
+    return {name: fragment_text([evaluate(read_log(logs[name]), rig)]) for name in ("stud-oiled", "stud-pulled")}
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from headjoint.cases.cli_tools import shipped_files
 from headjoint.cases.rig_cleaning import cleaned
 from headjoint.cases.rig_comparison import against, repeated, within
 from headjoint.cases.rig_evaluation import COVERAGE, evaluate
+from headjoint.cases.rig_pool import pooled
 from headjoint.cases.rig_prediction import predict
 from headjoint.model.errors import InputError
 from headjoint.model.rig import (
@@ -27,6 +29,7 @@ from headjoint.model.rig import (
 )
 from headjoint.model.rig_log import read_log
 from headjoint.model.rig_reading import read_rig
+from headjoint.postproc.rig_fragment import fragment_text
 
 RIG_FILE = shipped_files("rigs")["hollow-ram-m11-stud"]
 
@@ -382,6 +385,20 @@ class TestComparison:
         assert found.low < 0.01 < found.high
         assert repeated(logs[:1]) == []
 
+    def test_the_fragment_of_several_logs_carries_their_means(self, rig):
+        random = np.random.default_rng(8)
+        logs = []
+        for _ in range(8):
+            mu = random.normal(0.13, 0.01)
+            truth = dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu)
+            logs.append(evaluate(invented.service_log(rig, truth, random), rig))
+        mean = next(one for one in pooled(logs) if one.key == "bearing_friction")
+        assert mean.low < 0.13 < mean.high
+        assert mean.value == pytest.approx(np.mean([one.get("bearing_friction").value for one in logs]))
+        assert mean.scatter > 0.5 * 0.01 / math.sqrt(8)
+        assert "mean of 8 logs" in fragment_text(logs)
+        assert pooled(logs[:1])[0] is logs[0].get("nut_factor")
+
     def test_a_file_may_be_called_what_it_likes(self, rig):
         one, other = (evaluate(dataclasses.replace(made(rig)[1], file=name), rig) for name in ("a.csv", "used.csv"))
         assert all(each.between_logs for each in against([one], [other]))
@@ -428,6 +445,11 @@ class TestCommand:
         assert "From log to log" in run.output
         assert "one log holds one fastener" not in run.output
         assert "From log to log" in (tmp_path / "out" / "rig.html").read_text("utf-8")
+
+    def test_logs_of_two_lubricants_are_no_one_treatment(self, tmp_path):
+        run = CliRunner().invoke(app, ["rig", "stud-oiled", "stud-dry", "--rig", "hollow-ram-m11-stud"])
+        assert isinstance(run.exception, InputError)
+        assert "put those of one behind --against" in str(run.exception)
 
     def test_a_rig_of_logs_that_are_not_there_is_refused(self):
         run = CliRunner().invoke(
