@@ -45,6 +45,12 @@ def made(rig, seed=3, **changed):
     return truth, invented.service_log(rig, truth, random)
 
 
+def with_frictions(rig, frictions, seed):
+    random = np.random.default_rng(seed)
+    truths = [dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu) for mu in frictions]
+    return [evaluate(invented.service_log(rig, truth, random), rig) for truth in truths]
+
+
 def written(tmp_path, text):
     path = tmp_path / "log.csv"
     path.write_text(text, encoding="utf-8")
@@ -325,13 +331,7 @@ class TestComparison:
 
     def test_several_logs_a_side_are_told_apart_by_the_scatter_between_them(self, rig):
         def side(friction, seed):
-            random = np.random.default_rng(seed)
-            logs = []
-            for _ in range(4):
-                mu = friction * random.uniform(0.8, 1.2)
-                truth = dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu)
-                logs.append(evaluate(invented.service_log(rig, truth, random), rig))
-            return logs
+            return with_frictions(rig, friction * np.random.default_rng(seed).uniform(0.8, 1.2, 4), seed)
 
         near = next(one for one in against(side(0.12, 1), side(0.125, 2)) if one.key == "nut_factor")
         far = next(one for one in against(side(0.12, 1), side(0.20, 3)) if one.key == "nut_factor")
@@ -374,24 +374,14 @@ class TestComparison:
         assert again.low < 3.12 / 3.67 - 1.0 < again.high
 
     def test_several_logs_tell_the_scatter_between_fasteners(self, rig):
-        random = np.random.default_rng(6)
-        logs = []
-        for _ in range(12):
-            mu = random.normal(0.13, 0.01)
-            truth = dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu)
-            logs.append(evaluate(invented.service_log(rig, truth, random), rig))
+        logs = with_frictions(rig, np.random.default_rng(6).normal(0.13, 0.01, 12), 6)
         found = next(one for one in repeated(logs) if one.key == "bearing_friction")
         assert found.logs == 12
         assert found.low < 0.01 < found.high
         assert repeated(logs[:1]) == []
 
     def test_the_fragment_of_several_logs_carries_their_means(self, rig):
-        random = np.random.default_rng(8)
-        logs = []
-        for _ in range(8):
-            mu = random.normal(0.13, 0.01)
-            truth = dataclasses.replace(invented.Truth(), thread_friction=mu, bearing_friction=mu)
-            logs.append(evaluate(invented.service_log(rig, truth, random), rig))
+        logs = with_frictions(rig, np.random.default_rng(8).normal(0.13, 0.01, 8), 8)
         mean = next(one for one in pooled(logs) if one.key == "bearing_friction")
         assert mean.low < 0.13 < mean.high
         assert mean.value == pytest.approx(np.mean([one.get("bearing_friction").value for one in logs]))
