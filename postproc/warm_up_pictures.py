@@ -209,7 +209,7 @@ def _views(warmed: WarmUp, mesh: SolidMesh, path: Path) -> None:
                 clim=limits,
                 ambient=0.4,
                 show_scalar_bar=last,
-                scalar_bar_args=BAR if last else None,
+                scalar_bar_args=BAR | {"title": "degC"} if last else None,
             )
             plotter.add_mesh(surface.extract_feature_edges(35.0), color="#3a3f46", line_width=1.0)
             plotter.add_text(f"{name}, {time_text(moment.instant.time)}", color=INK, font_size=13)
