@@ -7,12 +7,13 @@ import os
 import signal
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from headjoint.cases.cli_tools import (
     check_json,
+    delivered,
     laws_named,
     one_thread,
     progress,
@@ -27,9 +28,6 @@ from headjoint.cases.output_paths import check_file, check_folder
 from headjoint.cases.study_options import study_options
 from headjoint.model.errors import InputError, JointError
 from headjoint.model.joint import Joint
-
-if TYPE_CHECKING:
-    pass
 
 STARTER_CELL = "boosted-four-cell"
 STARTER_RIG = "hollow-ram-m11-stud"
@@ -136,15 +134,14 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
 
         findings = assess(solved)
         document = result_document(findings)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-        else:
-            from headjoint.postproc.files import write_files
+        from headjoint.postproc.files import write_files
 
-            written = write_files(solved, findings, document, folder, pictures=pictures, stage=stage)
-            if json_file is not None:
-                write_text(Path(json_file), json.dumps(document, indent=1))
-    if json_file != "-":
+        written = delivered(
+            document,
+            json_file,
+            lambda: write_files(solved, findings, document, folder, pictures=pictures, stage=stage),
+        )
+    if written is not None:
         from headjoint.postproc.terminal import print_findings
 
         print_findings(findings, units, written)
@@ -180,13 +177,12 @@ def history(
         single = isinstance(stated, Joint)
         findings = assess_service(service, chain, single=single, seconds=seconds, stage=stage)
         document = service_document(findings)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-        else:
-            written = write_service_files(findings, document, folder, units, pictures=pictures, stage=stage)
-            if json_file is not None:
-                write_text(Path(json_file), json.dumps(document, indent=1))
-    if json_file != "-":
+        written = delivered(
+            document,
+            json_file,
+            lambda: write_service_files(findings, document, folder, units, pictures=pictures, stage=stage),
+        )
+    if written is not None:
         print_service(findings, units, written)
     if strict and not findings.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
@@ -226,11 +222,7 @@ def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> Non
     from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
 
     result = assess_estimate(stated)
-    if json_file == "-":
-        print(json.dumps(estimate_document(result), indent=1))
-    else:
-        if json_file is not None:
-            write_text(Path(json_file), json.dumps(estimate_document(result), indent=1))
+    if delivered(estimate_document(result), json_file, list) is not None:
         print_estimate(result, units)
     if strict and not result.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)

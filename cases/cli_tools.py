@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.output_paths import check_file, write_whole
 from headjoint.model.errors import InputError
@@ -27,6 +28,22 @@ def check_json(json_file: str | None) -> None:
 def write_text(path: Path, text: str) -> None:
     """Write a whole file or none of it."""
     write_whole(path, text.encode())
+
+
+def delivered(
+    document: dict[str, Any], json_file: str | None, write: Callable[[], list[Path]], indent: int | None = 1
+) -> list[Path] | None:
+    """Let `write` make the files of a result and return them; JSON to standard output, "-", is all there is, and None.
+
+    json_file : where the document is written besides.
+    """
+    if json_file == "-":
+        print(json.dumps(document, indent=indent))
+        return None
+    written = write()
+    if json_file is not None:
+        write_text(Path(json_file), json.dumps(document, indent=indent))
+    return written
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.rig_cleaning import Cleaned
 from headjoint.cases.rig_fits import LOWEST, Values, greatest, key_of, turning_fit, uses_tightened
-from headjoint.cases.rig_fitting import Points
+from headjoint.cases.rig_fitting import COVERAGE, Points
 from headjoint.model.rig import Rig, setup_compliance, stretch_compliance
 
 FloatArray = NDArray[np.float64]
@@ -27,7 +27,6 @@ LOST_TRAVEL = 0.05  # mm that faces may take to seat: common practice, no source
 BOW = 0.5  # of the residuals' squares that a parabola explains
 BOW_SIZE = 0.006  # of the range of stretch, that the bow has at least
 PITCH_DOUBT = 0.06  # share by which friction may differ between up and down: common practice, no source
-COVERED = 2.3  # standard deviations of an interval, as in `rig_evaluation`
 BREAK = 1.2  # factor by which torque per force changes at one place
 # how many times too large a reading is when written in a wrong unit, and which
 SLIPS = {
@@ -138,7 +137,7 @@ def _apart(values: Values, deviation: Callable[[str], float]) -> list[str]:
     for key in values:
         if not key.startswith(("thread_friction", "bearing_friction")):
             continue
-        value, doubt = values[key].value, COVERED * deviation(key)
+        value, doubt = values[key].value, COVERAGE * deviation(key)
         if value + doubt < FRICTION[0] or value - doubt > FRICTION[1]:
             name = key.replace("_", " ")
             return [

@@ -13,7 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.cases.rig_evaluation import CONFIDENCE, COVERAGE, SHARES, Evaluated, Found
+from headjoint.cases.rig_evaluation import SHARES, Evaluated, Found
+from headjoint.cases.rig_fitting import CONFIDENCE, COVERAGE
+from headjoint.cases.rig_pool import mean_shifts, mean_variance
 
 RELATIVE = (
     "nut_factor",
@@ -213,18 +215,11 @@ def compare_findings(
     difference = b / a - 1.0 if relative else b - a
     variances, counts = [], (len(first), len(second))
     for side, scale in ((first, scale_a), (second, scale_b)):
-        if len(side) > 1:
-            # few logs agree by luck, too: they scatter at least as their readings do
-            readings = float(np.mean([value.scatter**2 for value in side]))
-            spread = max(float(np.var([value.value for value in side], ddof=1)), readings) / len(side)
-        else:
-            spread = side[0].scatter ** 2
-        variances.append(scale**2 * spread)
-    shifts_a = _mean_shifts(first, scale_a)
-    shifts_b = _mean_shifts(second, scale_b)
+        variances.append(scale**2 * mean_variance(side))
+    shifts_a, shifts_b = mean_shifts(first), mean_shifts(second)
     gauges = 0.0
     for source in {*shifts_a, *shifts_b}:
-        by_a, by_b = shifts_a.get(source, 0.0), shifts_b.get(source, 0.0)
+        by_a, by_b = scale_a * shifts_a.get(source, 0.0), scale_b * shifts_b.get(source, 0.0)
         same = shared and (alike or source not in OF_FASTENER)
         gauges += (by_b - by_a) ** 2 if same else by_a**2 + by_b**2
     factor = _coverage(variances, counts)
@@ -232,11 +227,6 @@ def compare_findings(
     return Compared(
         question, one.key, one.name, one.unit, a, b, difference, difference - half, difference + half, relative, counts
     )
-
-
-def _mean_shifts(side: Sequence[Found], scale: float) -> dict[str, float]:
-    names = {name for value in side for name in value.shifts}
-    return {name: scale * sum(value.shifts.get(name, 0.0) for value in side) / len(side) for name in names}
 
 
 def _coverage(variances: Sequence[float], counts: tuple[int, int]) -> float:

@@ -29,7 +29,7 @@ from headjoint.cases.rig_fits import (
     torque_fits,
     uses_tightened,
 )
-from headjoint.cases.rig_fitting import Points
+from headjoint.cases.rig_fitting import COVERAGE, Points
 from headjoint.cases.rig_missing import Missing, missing_from
 from headjoint.cases.rig_strength_fits import strength_fits
 from headjoint.cases.rig_time_fits import heat_fit, hold_fit, strike_fit
@@ -37,8 +37,6 @@ from headjoint.model.errors import InputError
 from headjoint.model.rig import Rig
 from headjoint.model.rig_log import RigLog
 
-CONFIDENCE = 0.95
-COVERAGE = 2.3  # standard deviations: 98 % of normal errors, so that 95 % are left where scatter itself is estimated
 EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
 SPLIT_DOUBT = 0.3  # share by which the thread's torque may be off where friction is not known apart, one sd
 

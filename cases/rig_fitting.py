@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 LEAST_ROWS = 6
+CONFIDENCE = 0.95
+COVERAGE = 2.3  # standard deviations: 98 % of normal errors, so that 95 % are left where scatter itself is estimated
 
 
 @dataclass(frozen=True)

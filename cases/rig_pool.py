@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from headjoint.cases.rig_evaluation import CONFIDENCE, COVERAGE, QUANTITIES, Evaluated, Found
+from headjoint.cases.rig_evaluation import QUANTITIES, Evaluated, Found
+from headjoint.cases.rig_fitting import CONFIDENCE, COVERAGE
 from headjoint.model.errors import InputError
 
 
@@ -38,22 +39,33 @@ def pooled(logs: Sequence[Evaluated]) -> tuple[Found, ...]:
     return tuple(found)
 
 
+def mean_variance(values: Sequence[Found]) -> float:
+    """Return the variance of the mean by scatter: between several logs, or of the one log's readings."""
+    readings = float(np.mean([one.scatter**2 for one in values]))
+    if len(values) == 1:
+        return readings
+    # few logs agree by luck, too: they scatter at least as their readings do
+    return max(float(np.var([one.value for one in values], ddof=1)), readings) / len(values)
+
+
+def mean_shifts(values: Sequence[Found]) -> dict[str, float]:
+    """Return by how much one standard deviation of every source of error moves the mean."""
+    names = {name for one in values for name in one.shifts}
+    return {name: sum(one.shifts.get(name, 0.0) for one in values) / len(values) for name in names}
+
+
 def _mean(values: Sequence[Found]) -> Found:
     from scipy.stats import t
 
     first, count = values[0], len(values)
-    readings = float(np.mean([one.scatter**2 for one in values]))
-    # few logs agree by luck, too: they scatter at least as their readings do
-    spread = max(float(np.var([one.value for one in values], ddof=1)), readings) / count
     factor = max(COVERAGE, float(t.ppf(0.5 + CONFIDENCE / 2.0, count - 1)))
-    sources = {name for one in values for name in one.shifts}
     return Found(
         first.key,
         first.name,
         first.use,
         float(np.mean([one.value for one in values])),
         first.unit,
-        factor / COVERAGE * math.sqrt(spread),
-        {name: sum(one.shifts.get(name, 0.0) for one in values) / count for name in sources},
+        factor / COVERAGE * math.sqrt(mean_variance(values)),
+        mean_shifts(values),
         f"mean of {count} logs; {first.method}",
     )

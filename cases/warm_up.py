@@ -124,6 +124,13 @@ class WarmUp:
         """The warm-up at the nominal preload."""
         return Tightness(self.joint.tightening.preload, self.tightened, self.instants)
 
+    @property
+    def ends(self) -> tuple[Tightness, Tightness] | None:
+        """The least and the greatest tightening, None where they are one or nobody asked."""
+        if self.least is None or self.greatest is None or self.least.preload == self.greatest.preload:
+            return None
+        return self.least, self.greatest
+
     def extreme(self, value: Callable[[Instant], float]) -> Instant:
         """Return the instant at which `value` is greatest."""
         return max(self.instants, key=value)

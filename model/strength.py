@@ -150,6 +150,14 @@ def bearing_limit(*materials: Material) -> float | None:
     return min(known) if known else None
 
 
+def bearing_pressures(joint: Joint, force: float) -> tuple[tuple[str, float, float | None], ...]:
+    """Return name, mean pressure under a force (N) and limiting pressure (MPa) of every bearing face."""
+    return tuple(
+        (face, force / (math.pi / 4.0 * (outer**2 - inner**2)), limit)
+        for face, (inner, outer), limit in bearing_faces(joint)
+    )
+
+
 def bearing_faces(joint: Joint) -> list[tuple[str, tuple[float, float], float | None]]:
     """Return name, inner and outer diameter (mm) and limiting pressure (MPa) of every bearing face, the head's last."""
     below = joint.washer.material if joint.washer is not None else joint.head.material

@@ -13,7 +13,7 @@ from headjoint.cases.cell_condensation import CellModel
 from headjoint.cases.linear_solver import solver_name
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.estimate import Estimate, estimate
-from headjoint.model.strength import bearing_faces
+from headjoint.model.strength import bearing_pressures
 from headjoint.postproc.cell_findings import (
     CellFields,
     CellStateFindings,
@@ -125,17 +125,10 @@ def tightened(
                 lift_off_factor=None,
                 force_amplitude=amplitude,
                 zone_greatest=tuple((zone, greatest, crush) for zone, _, greatest, crush in state.zones),
-                bearings=_bearings(cell, force),
+                bearings=bearing_pressures(cell.joint, force),
             )
         )
     return Tightened(name, preload, tuple(figures))
-
-
-def _bearings(cell: Cell, force: float) -> tuple[tuple[str, float, float | None], ...]:
-    return tuple(
-        (face, force / (np.pi / 4.0 * (outer**2 - inner**2)), limit)
-        for face, (inner, outer), limit in bearing_faces(cell.joint)
-    )
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}

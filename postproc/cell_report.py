@@ -10,7 +10,7 @@ from typing import Any
 from rich.markup import escape
 
 from headjoint.cases.cell import SolvedCell, solve_cell
-from headjoint.cases.cli_tools import progress, write_text
+from headjoint.cases.cli_tools import delivered, progress
 from headjoint.cases.condensed_store import user_store
 from headjoint.model.cell import Cell
 from headjoint.postproc.cell_assessment import CellFindings, assess_cell
@@ -38,8 +38,7 @@ LIMITS = (
 
 def cell_document(findings: CellFindings, solved: SolvedCell) -> dict[str, Any]:
     """Return the document of a solved cell: N, mm, MPa, degC, angles in degrees."""
-    document = head(findings.cell.joint)
-    document |= {"format": FORMAT, "version": VERSION, "cell": plain(findings.cell)}
+    document = head(findings.cell.joint, FORMAT, VERSION) | {"cell": plain(findings.cell)}
     points = solved.model.points
     document["program"]["solver"] = findings.solver
     document |= {
@@ -174,11 +173,11 @@ def cell_job(cell: Cell, folder: Path, json_file: str | None, units: str, *, pic
         stage("findings")
         findings = assess_cell(solved)
         document = cell_document(findings, solved)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-            return findings.holds
-        written = write_cell_files(findings, solved, document, folder, pictures=pictures, stage=stage)
-        if json_file is not None:
-            write_text(Path(json_file), json.dumps(document, indent=1))
-    print_cell(findings, solved, units, written)
+        written = delivered(
+            document,
+            json_file,
+            lambda: write_cell_files(findings, solved, document, folder, pictures=pictures, stage=stage),
+        )
+    if written is not None:
+        print_cell(findings, solved, units, written)
     return findings.holds

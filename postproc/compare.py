@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ from rich.markup import escape
 from headjoint.model.errors import InputError
 from headjoint.model.overrides import Value
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, plain
+from headjoint.postproc.document import opening, plain
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.study_axes import axis_of, check_names
 from headjoint.postproc.study_evaluation import Outcome, Source, Task
@@ -233,11 +232,7 @@ def print_comparison(comparison: Comparison, written: Sequence[Path]) -> None:
 
 def comparison_document(comparison: Comparison) -> dict[str, Any]:
     """Return the comparison as a JSON document, format "headjoint-comparison": factors unrounded, figures in N, MPa."""
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
+    return opening(FORMAT, VERSION) | {
         "candidates": [
             {
                 "name": one.name,

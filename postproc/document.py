@@ -85,16 +85,27 @@ def estimate_part(estimate: Estimate) -> dict[str, Any]:
     }
 
 
-def head(joint: Any) -> dict[str, Any]:
-    """Return what every document begins with."""
-    tight = joint.tightening
+def opening(name: str, number: int, units: dict[str, str] | None = None) -> dict[str, Any]:
+    """Return what every document begins with: format and its version, units where it states them, caution, program."""
     return {
-        "format": FORMAT,
-        "version": VERSION,
-        "units": UNITS,
+        "format": name,
+        "version": number,
+        **({} if units is None else {"units": units}),
         "caution": CAUTION,
         "program": {"name": "headjoint", "version": version("headjoint")},
-        "joint": {"name": joint.name, "note": joint.note, "resolved": plain(joint)},
+    }
+
+
+def stated(joint: Any) -> dict[str, Any]:
+    """Return a joint by name and note, and as resolved."""
+    return {"name": joint.name, "note": joint.note, "resolved": plain(joint)}
+
+
+def head(joint: Any, name: str = FORMAT, number: int = VERSION) -> dict[str, Any]:
+    """Return what the document of a solved or estimated joint begins with."""
+    tight = joint.tightening
+    return opening(name, number, UNITS) | {
+        "joint": stated(joint),
         "tightening": plain(tight) | {"scatter": tight.scatter},
     }
 

@@ -170,11 +170,10 @@ def _zone(history: History, state: State, zone: Zone) -> ZoneFindings:
 def _bearings(history: History, state: State) -> tuple[BearingFindings, ...]:
     found = []
     groups = {group.name: group for group in history.reduced.groups if group.kind == "bearing"}
-    for face, (inner, outer), limit in strength.bearing_faces(history.joint):
-        area = np.pi / 4.0 * (outer**2 - inner**2)
+    for face, mean, limit in strength.bearing_pressures(history.joint, state.force):
         group = groups.get(face)
         peak = float(state.equilibrium.pressure[group.points].max()) if group is not None else None
-        found.append(BearingFindings(face, state.force / area, peak, limit))
+        found.append(BearingFindings(face, mean, peak, limit))
     return tuple(found)
 
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from headjoint.cases.cli_tools import named_file, one_thread, progress, shipped_files, write_text
+from headjoint.cases.cli_tools import delivered, named_file, one_thread, progress, shipped_files
 from headjoint.cases.output_paths import check_folder
 from headjoint.model.errors import InputError
 from headjoint.postproc.rig_report import print_rig, rig_document, run_rig, write_rig_files
@@ -35,10 +34,10 @@ def rig_job(
     with progress() as stage, one_thread():
         result = run_rig(paths, rig_path, others, other_rig, stage)
         document = rig_document(result)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-            return
-        written = write_rig_files(result, document, folder, units, pictures=pictures, stage=stage)
-        if json_file is not None:
-            write_text(Path(json_file), json.dumps(document, indent=1))
-    print_rig(result, units, written)
+        written = delivered(
+            document,
+            json_file,
+            lambda: write_rig_files(result, document, folder, units, pictures=pictures, stage=stage),
+        )
+    if written is not None:
+        print_rig(result, units, written)

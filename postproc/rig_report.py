@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,8 @@ from rich.markup import escape
 from rich.table import Table
 
 from headjoint.cases.rig_comparison import Compared, Repeated, against, repeated, within
-from headjoint.cases.rig_evaluation import COVERAGE, Evaluated, Found, evaluate
+from headjoint.cases.rig_evaluation import Evaluated, Found, evaluate
+from headjoint.cases.rig_fitting import COVERAGE
 from headjoint.cases.rig_missing import BETWEEN_FASTENERS, Missing
 from headjoint.cases.rig_pool import check_one_treatment
 from headjoint.cases.rig_prediction import Prediction, predict
@@ -22,7 +22,7 @@ from headjoint.model.errors import InputError
 from headjoint.model.rig_log import read_log
 from headjoint.model.rig_reading import read_rig
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, UNITS, plain
+from headjoint.postproc.document import CAUTION, UNITS, opening, plain
 from headjoint.postproc.page import moved_in_whole
 from headjoint.postproc.rig_fragment import fragment_text
 from headjoint.postproc.rig_words import (
@@ -186,12 +186,8 @@ def _print_table(screen: Console, headings: Sequence[str], rows: Sequence[Sequen
 def rig_document(result: RigResult) -> dict[str, Any]:
     """Return the result as a JSON document in internal units, unrounded."""
     prediction = result.prediction
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "units": UNITS | {"time": "s", "angle": "rad", "share": "1", "finding": "as its unit field says"},
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
+    units = UNITS | {"time": "s", "angle": "rad", "share": "1", "finding": "as its unit field says"}
+    return opening(FORMAT, VERSION, units) | {
         "rig": {"name": result.first.rig.name, "note": result.first.rig.note},
         "logs": [_log_part(one) for one in result.logs],
         "against": [_log_part(one) for one in result.others],

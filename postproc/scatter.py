@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ from headjoint.model.errors import SolveError
 from headjoint.model.joint import Joint
 from headjoint.model.reading import tables_of
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, plain
+from headjoint.postproc.document import opening, plain
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.scatter_inputs import Input, inputs_of
 from headjoint.postproc.study_evaluation import Source, Task
@@ -307,11 +306,7 @@ def print_scatter(scatter: Scatter, written: Sequence[Path]) -> None:
 
 def scatter_document(scatter: Scatter) -> dict[str, Any]:
     """Return the study as a JSON document, format "headjoint-scatter": N, MPa, unrounded."""
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
+    return opening(FORMAT, VERSION) | {
         "joint": scatter.joint.name,
         "seed": scatter.seed,
         "sampling": scatter.sampling,

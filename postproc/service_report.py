@@ -6,7 +6,6 @@ import dataclasses
 import json
 import math
 from collections.abc import Callable, Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,7 @@ from headjoint.cases.service_tightening import CurveReading, read_curve
 from headjoint.model.service import Block
 from headjoint.model.service_resolve import duration_text
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, UNITS, plain
+from headjoint.postproc.document import CAUTION, UNITS, opening, plain, stated
 from headjoint.postproc.loss_split import CAUSES
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.report import sources
@@ -293,13 +292,9 @@ def check_line(findings: ServiceFindings) -> str:
 def service_document(findings: ServiceFindings) -> dict[str, Any]:
     """Return the service as a JSON document, format "headjoint-service-result": everything unrounded, N mm MPa s."""
     service = findings.service
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "units": UNITS | {"time": "s", "angle": "rad", "strain": "1"},
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
-        "joint": {"name": findings.joint.name, "note": findings.joint.note, "resolved": plain(findings.joint)},
+    units = UNITS | {"time": "s", "angle": "rad", "strain": "1"}
+    return opening(FORMAT, VERSION, units) | {
+        "joint": stated(findings.joint),
         "steps": [{"kind": type(step).__name__.lower()} | plain(step) for step in service.steps],
         "rows": plain(findings.rows),
         "records": [

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from rich.markup import escape
 
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, plain
+from headjoint.postproc.document import opening, plain
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.size import Answer, Choice, Limit, Sized
 from headjoint.postproc.study_report import print_table, print_written
@@ -120,11 +119,7 @@ def print_sized(sized: Sized, written: Sequence[Path]) -> None:
 
 def size_document(sized: Sized) -> dict[str, Any]:
     """Return the answers as a JSON document, format "headjoint-size"; values in the unit beside them."""
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
+    return opening(FORMAT, VERSION) | {
         "joint": sized.joint.name,
         "answers": [
             {

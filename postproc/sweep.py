@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ from rich.table import Table
 
 from headjoint.model.errors import InputError
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, plain
+from headjoint.postproc.document import opening, plain
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.study_axes import Axis, axis_of, check_names
 from headjoint.postproc.study_evaluation import Outcome, Source, Task
@@ -203,11 +202,7 @@ def _print_map(sweep: Sweep) -> None:
 
 def sweep_document(sweep: Sweep) -> dict[str, Any]:
     """Return the sweep as a JSON document, format "headjoint-sweep": factors unrounded, figures in N and MPa."""
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
+    return opening(FORMAT, VERSION) | {
         "joint": sweep.title,
         "axes": [
             {"path": axis.path, "unit": axis.unit, "values": axis.numbers or axis.values, "own": axis.own}

@@ -73,10 +73,6 @@ def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
     zones = tuple(
         (name, pressure, limits.get(name.removesuffix(" on liner"))) for name, pressure in instant.zone_greatest.items()
     )
-    bearings = tuple(
-        (face, instant.greatest_force / (0.25 * 3.141592653589793 * (outer**2 - inner**2)), limit)
-        for face, (inner, outer), limit in strength.bearing_faces(joint)
-    )
     back = last and all(abs(value - joint.assembly_temperature) < COLD for value in instant.temperatures.values())
     kinds = [("cold" if back else "hot", 0.0, instant.sealing)]
     if instant.fired_sealing is not None:
@@ -95,7 +91,7 @@ def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
             lift_off_factor=None,
             force_amplitude=None,
             zone_greatest=zones,
-            bearings=bearings,
+            bearings=strength.bearing_pressures(joint, instant.greatest_force),
         )
         for kind, gas, sealing in kinds
     ]
@@ -142,8 +138,8 @@ def moments(findings: WarmUpFindings, units: str) -> list[Line]:
     lines = [("Cold and settled", f"{force_text(warmed.tightened, units)} clamp before the engine starts")]
     lines += _extremes(warmed, units)
     lines += _least_sealing(warmed, units)
-    if warmed.least is not None and warmed.greatest is not None and warmed.greatest.preload > warmed.least.preload:
-        lines.append(("Scatter of tightening", _scatter(warmed.least, warmed.greatest, units)))
+    if warmed.ends is not None:
+        lines.append(("Scatter of tightening", _scatter(*warmed.ends, units)))
     lines.append(("Fastener lag", _lag(warmed, units)))
     strain = warmed.instants[-1].plastic
     yielded = "none" if strain < SEEN else f"{100 * strain:.2g} % in its weakest length"

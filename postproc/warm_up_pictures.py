@@ -73,9 +73,9 @@ def over_time(findings: WarmUpFindings) -> Any:
     ):
         axes.plot(minutes, [rest(one) for one in instants], color=COLOURS["hot"], linewidth=2.0, label="no gas")
         _runs(axes, warmed, firing, COLOURS["firing"], "firing")
-    if warmed.least is not None and warmed.greatest is not None and warmed.greatest.preload > warmed.least.preload:
+    if warmed.ends is not None:
         for axes, rest in ((middle, lambda one: one.force / 1e3), (lower, lambda one: one.sealing)):
-            ends = ([rest(one) for one in run.instants] for run in (warmed.least, warmed.greatest))
+            ends = ([rest(one) for one in run.instants] for run in warmed.ends)
             axes.fill_between(
                 minutes, *ends, color=COLOURS["hot"], alpha=0.14, linewidth=0.0, label="no gas, scatter of\ntightening"
             )

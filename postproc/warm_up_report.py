@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +12,12 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from headjoint.cases.cli_tools import progress, threads_for, write_text
+from headjoint.cases.cli_tools import delivered, progress, threads_for
 from headjoint.cases.warm_up import Instant, Moment, WarmUp, both_paces
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.postproc.console import console
-from headjoint.postproc.document import CAUTION, UNITS, plain
+from headjoint.postproc.document import CAUTION, UNITS, opening, plain, stated
 from headjoint.postproc.page import moved_in_whole, write_page
 from headjoint.postproc.report import sources
 from headjoint.postproc.terminal import figure_text, print_criteria, print_verdict, unit_in
@@ -155,13 +154,9 @@ def check_line(warmed: WarmUp) -> str:
 def warm_up_document(findings: WarmUpFindings) -> dict[str, Any]:
     """Return the warm-up as a JSON document: times s, temperatures degC, forces N, pressures MPa, unrounded."""
     warmed = findings.warmed
-    return {
-        "format": FORMAT,
-        "version": VERSION,
-        "units": UNITS | {"time": "s"},
-        "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
-        "joint": {"name": warmed.joint.name, "note": warmed.joint.note, "resolved": plain(warmed.joint)},
+    units = UNITS | {"time": "s"}
+    return opening(FORMAT, VERSION, units) | {
+        "joint": stated(warmed.joint),
         "tightened": warmed.tightened,
         "duty": [plain(one) for one in warmed.duty.steps],
         "instants": plain(warmed.instants),
@@ -232,11 +227,13 @@ def warm_up_job(
     with progress() as stage, threads_for(stated):
         findings = assess_warm_up(*both_paces(stated, stage))
         document = warm_up_document(findings)
-        if json_file == "-":
-            print(json.dumps(document, indent=1))
-            return findings.holds
-        written = write_warm_up_files(findings, document, folder, units, pictures=pictures, series=series, stage=stage)
-        if json_file is not None:
-            write_text(Path(json_file), json.dumps(document, indent=1))
-    print_warm_up(findings, units, written)
+        written = delivered(
+            document,
+            json_file,
+            lambda: write_warm_up_files(
+                findings, document, folder, units, pictures=pictures, series=series, stage=stage
+            ),
+        )
+    if written is not None:
+        print_warm_up(findings, units, written)
     return findings.holds

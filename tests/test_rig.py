@@ -15,7 +15,8 @@ from headjoint.cases.cli import app
 from headjoint.cases.cli_tools import shipped_files
 from headjoint.cases.rig_cleaning import cleaned
 from headjoint.cases.rig_comparison import against, repeated, within
-from headjoint.cases.rig_evaluation import COVERAGE, evaluate
+from headjoint.cases.rig_evaluation import evaluate
+from headjoint.cases.rig_fitting import COVERAGE
 from headjoint.cases.rig_pool import pooled
 from headjoint.cases.rig_prediction import predict
 from headjoint.model.errors import InputError

@@ -10,7 +10,8 @@ import numpy as np
 from headjoint.cases.cli_tools import shipped_files
 from headjoint.cases.invented_logs import Truth, service_log, strength_log
 from headjoint.cases.rig_comparison import compare_findings
-from headjoint.cases.rig_evaluation import COVERAGE, QUANTITIES, Evaluated, Found, evaluate
+from headjoint.cases.rig_evaluation import QUANTITIES, Evaluated, Found, evaluate
+from headjoint.cases.rig_fitting import COVERAGE
 from headjoint.cases.rig_prediction import predict
 from headjoint.model.rig import Rig, mean_friction, thread_arm
 from headjoint.model.rig_reading import read_rig
