@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from headjoint.cases.cli_tools import (
+from headjoint.cases.command.cli_tools import (
     check_json,
     delivered,
     laws_named,
@@ -24,9 +24,9 @@ from headjoint.cases.cli_tools import (
     threads_for,
     write_text,
 )
-from headjoint.cases.output_paths import check_file, check_folder
-from headjoint.cases.study_options import study_options
-from headjoint.model.errors import InputError, JointError
+from headjoint.cases.command.output_paths import check_file, check_folder
+from headjoint.cases.command.study_options import study_options
+from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.joint import Joint
 
 STARTER_CELL = "boosted-four-cell"
@@ -118,23 +118,23 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
     if not isinstance(stated, Joint):
-        from headjoint.postproc.cell_report import cell_job
+        from headjoint.postproc.cell.report import cell_job
 
         holds = cell_job(stated, folder, json_file, units, pictures=pictures)
         if strict and not holds:
             sys.exit(EXIT_REQUIREMENT_FAILS)
         return
-    from headjoint.cases.single import solve_joint
+    from headjoint.cases.load_cases.one_fastener import solve_joint
 
     with progress() as stage, one_thread():
         solved = solve_joint(stated, stage)
         stage("findings")
-        from headjoint.postproc.assessment import assess
-        from headjoint.postproc.document import result_document
+        from headjoint.postproc.joint.assessment import assess
+        from headjoint.postproc.joint.document import result_document
 
         findings = assess(solved)
         document = result_document(findings)
-        from headjoint.postproc.files import write_files
+        from headjoint.postproc.joint.files import write_files
 
         written = delivered(
             document,
@@ -142,7 +142,7 @@ def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None
             lambda: write_files(solved, findings, document, folder, pictures=pictures, stage=stage),
         )
     if written is not None:
-        from headjoint.postproc.terminal import print_findings
+        from headjoint.postproc.joint.printing import print_findings
 
         print_findings(findings, units, written)
     if strict and not findings.holds:
@@ -164,15 +164,15 @@ def history(
     path, stated = read_stated(joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    from headjoint.cases.service_jobs import run_history
+    from headjoint.cases.service.jobs import run_history
 
     # JSON to a pipe writes nothing, unless a folder is named
     kept = folder / "steps" if json_file != "-" or output is not None else None
     with progress() as stage, threads_for(stated):
         service, chain, seconds = run_history(stated, kept, resume=resume, stage=stage)
         stage("findings")
-        from headjoint.postproc.service_findings import assess_service
-        from headjoint.postproc.service_report import print_service, service_document, write_service_files
+        from headjoint.postproc.service.findings import assess_service
+        from headjoint.postproc.service.report import print_service, service_document, write_service_files
 
         single = isinstance(stated, Joint)
         findings = assess_service(service, chain, single=single, seconds=seconds, stage=stage)
@@ -203,7 +203,7 @@ def warmup(
     path, stated = read_stated(joint)
     check_json(json_file)
     folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    from headjoint.postproc.warm_up_report import warm_up_job
+    from headjoint.postproc.warm_up.report import warm_up_job
 
     holds = warm_up_job(stated, folder, json_file, units, pictures=pictures, series=series)
     if strict and not holds:
@@ -219,7 +219,7 @@ def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> Non
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
     _, stated = read_one_joint(joint)
     check_json(json_file)
-    from headjoint.postproc.estimate_report import assess_estimate, estimate_document, print_estimate
+    from headjoint.postproc.joint.estimate_report import assess_estimate, estimate_document, print_estimate
 
     result = assess_estimate(stated)
     if delivered(estimate_document(result), json_file, list) is not None:
@@ -237,7 +237,7 @@ def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> Non
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 def new(file: Path, kind: str | None, force: bool) -> None:
     """Write a commented starter file to fill in."""
-    from headjoint.cases.starter import STARTER
+    from headjoint.cases.command.starter import STARTER
 
     check_file(file, "FILE")
     if file.exists() and not force:
@@ -253,9 +253,9 @@ def new(file: Path, kind: str | None, force: bool) -> None:
 @click.option("--rig", "kind", flag_value="rig", help="Of rig files instead of joint files.")
 def schema(kind: str | None) -> None:
     """Print the JSON schema of joint files, for editors that check and complete them."""
-    from headjoint.model.cell_file import CellFile
-    from headjoint.model.joint_file import JointFile, json_schema
-    from headjoint.model.rig_reading import RigFile
+    from headjoint.model.files.cell_file import CellFile
+    from headjoint.model.files.joint_file import JointFile, json_schema
+    from headjoint.model.rig.reading import RigFile
 
     print(json.dumps(json_schema({"cell": CellFile, "rig": RigFile}.get(kind or "", JointFile)), indent=2))
 
@@ -264,7 +264,7 @@ def schema(kind: str | None) -> None:
 @click.argument("library", type=click.Choice(LIBRARIES))
 def list_library(library: str) -> None:
     """List the shipped joints, or what a joint file may name."""
-    from headjoint.postproc.listings import print_listing
+    from headjoint.postproc.joint.listings import print_listing
 
     print_listing(library, shipped_files(library))
 
@@ -284,8 +284,8 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
         if len(laws) > 1:
             names = ", ".join(one.name for one in laws)
             raise InputError(f"is one picture for several laws; choose with --law: {names}", field="--output")
-    from headjoint.postproc.law_pictures import draw_laws, picture_names
-    from headjoint.postproc.law_report import print_laws
+    from headjoint.postproc.law.pictures import draw_laws, picture_names
+    from headjoint.postproc.law.report import print_laws
 
     paths = [output] if output is not None else [Path(one) for one in picture_names(laws)]
     draw_laws(laws, paths)
@@ -306,7 +306,7 @@ def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
     _, stated = read_stated(joint)
     check_file(output, endings=(".vtu", ".msh"))
-    from headjoint.postproc.mesh_file import write_cell_mesh, write_mesh
+    from headjoint.postproc.joint.mesh_file import write_cell_mesh, write_mesh
 
     print(write_mesh(stated, output) if isinstance(stated, Joint) else write_cell_mesh(stated, output))
 
@@ -324,7 +324,7 @@ def mesh(joint: str, output: Path) -> None:
 )
 def cutaway(joint: str, state: str | None, output: Path) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
-    from headjoint.model.errors import unknown_name
+    from headjoint.model.base.errors import unknown_name
 
     _, stated = read_stated(joint)
     if not isinstance(stated, Joint):
@@ -334,12 +334,12 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
         raise unknown_name("load case", state, names, field="--state")
     check_file(output, endings=(".png",))
     fired = [case.name for case in stated.load_cases if case.gas_force > 0.0]
-    from headjoint.cases.single import solve_joint
+    from headjoint.cases.load_cases.one_fastener import solve_joint
 
     with progress() as stage, one_thread():
         solved = solve_joint(stated, stage)
         stage("picture")
-        from headjoint.postproc.cutaway import cutaway as render
+        from headjoint.postproc.joint.cutaway import cutaway as render
 
         draft = output.with_name(f".{output.name}.part.png")
         try:
@@ -356,7 +356,7 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
 @study_options
 def sweep(joint: str, over: tuple[str, ...], **options: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
-    from headjoint.postproc.study_jobs import sweep_job
+    from headjoint.postproc.studies.jobs import sweep_job
 
     sweep_job(joint, over, **options)
 
@@ -367,7 +367,7 @@ def sweep(joint: str, over: tuple[str, ...], **options: Any) -> None:
 @study_options
 def compare(joints: tuple[str, ...], vary: tuple[str, ...], **options: Any) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
-    from headjoint.postproc.study_jobs import compare_job
+    from headjoint.postproc.studies.jobs import compare_job
 
     compare_job(joints, vary, **options)
 
@@ -381,7 +381,7 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], **options: Any) -> N
 @study_options
 def scatter(joint: str, samples: int | None, seed: int | None, **options: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
-    from headjoint.postproc.study_jobs import scatter_job
+    from headjoint.postproc.studies.jobs import scatter_job
 
     scatter_job(joint, samples, seed, **options)
 
@@ -392,7 +392,7 @@ def scatter(joint: str, samples: int | None, seed: int | None, **options: Any) -
 @study_options
 def size(joint: str, find: tuple[str, ...], **options: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
-    from headjoint.postproc.study_jobs import size_job
+    from headjoint.postproc.studies.jobs import size_job
 
     size_job(joint, find, **options)
 
@@ -411,7 +411,7 @@ def size(joint: str, find: tuple[str, ...], **options: Any) -> None:
 def rig(logs: tuple[str, ...], pictures: bool, units: str, json_file: str | None, **stated: object) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
     check_json(json_file)
-    from headjoint.postproc.rig_job import rig_job
+    from headjoint.postproc.rig.job import rig_job
 
     rig_job(logs, pictures=pictures, units=units, json_file=json_file, **stated)  # type: ignore[arg-type]
 

@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from headjoint.model.gasket_laws import GasketLaw
+from headjoint.model.gasket.laws import GasketLaw
 from headjoint.model.joint import Joint
-from headjoint.model.materials import Material
+from headjoint.model.library.materials import Material
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}  # in a unit that an own mesh may have
 HOLE_RIM = 1.4  # times its diameter, room round a gasket hole that the mesh needs

@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from headjoint.model.flow import FlowCurve, SteelRelaxation
-from headjoint.model.gasket_laws import GasketLaw
-from headjoint.model.heat_duty import HeatDuty
-from headjoint.model.materials import Material, Table
+from headjoint.model.base.property_table import Table
+from headjoint.model.gasket.laws import GasketLaw
+from headjoint.model.heat.duty import HeatDuty
+from headjoint.model.library.materials import Material
+from headjoint.model.library.plasticity import FlowCurve, SteelRelaxation
+from headjoint.model.library.threads import Thread
+from headjoint.model.load_case import LoadCase
 from headjoint.model.service import Ageing, Step
-from headjoint.model.threads import Thread
 
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
 
@@ -212,17 +214,6 @@ class Tightening:
 
 
 @dataclass(frozen=True)
-class LoadCase:
-    """One state of the joint. temperatures has every part of `PARTS`; gas_force is the ring force in N."""
-
-    name: str
-    kind: str
-    temperatures: dict[str, float]
-    gas_pressure: float
-    gas_force: float
-
-
-@dataclass(frozen=True)
 class Requirements:
     """What the joint must hold; every factor is a least allowed value.
 
@@ -294,3 +285,20 @@ class Joint:
             return self.washer.material
         owner = {"fastener": self.fastener, "nut": self.seat, "head": self.head, "block": self.block}[part]
         return owner.material
+
+
+def bearing_ring(joint: Joint) -> tuple[float, float]:
+    """Return inner and outer diameter (mm) of the ring on which the nut or bolt head bears."""
+    seat, washer, head = joint.seat, joint.washer, joint.head
+    hole = washer.inner_diameter if washer is not None else head.hole_diameter
+    edge = washer.outer_diameter if washer is not None else head.outer_diameter
+    return max(seat.bearing_inner_diameter, hole), min(seat.bearing_outer_diameter, edge)
+
+
+def washer_ring(joint: Joint) -> tuple[float, float]:
+    """Return inner and outer diameter (mm) of the ring on which the washer bears on the head."""
+    assert joint.washer is not None
+    return (
+        max(joint.washer.inner_diameter, joint.head.hole_diameter),
+        min(joint.washer.outer_diameter, joint.head.outer_diameter),
+    )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from headjoint.model.joint import LoadCase
+    from headjoint.model.load_case import LoadCase
 
 
 @dataclass(frozen=True)

@@ -9,22 +9,22 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
-from headjoint.cases.cell import cell_demand, cell_load_factors, run_cell
-from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.cases.reduced import solve
-from headjoint.cases.solid import (
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.reduced_joint import solve
+from headjoint.cases.elements.solid import (
     HEXAHEDRON_POINTS,
     HEXAHEDRON_WEIGHTS,
     face_points,
 )
-from headjoint.meshes.bore_cell import build_cell
-from headjoint.meshes.face_search import FaceSearch
-from headjoint.meshes.tetrahedra import tetrahedron_functions
-from headjoint.model.errors import InputError
-from headjoint.model.estimate import estimate
-from headjoint.model.reading import parse_cell
-from headjoint.postproc.cell_findings import cell_fields
+from headjoint.cases.load_cases.bore_cell import cell_demand, cell_load_factors, run_cell
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.face_search import FaceSearch
+from headjoint.meshes.solid.tetrahedra import tetrahedron_functions
+from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.estimate import estimate
+from headjoint.model.reading.reading import parse_cell
+from headjoint.postproc.cell.findings import cell_fields
 from validation.bore_cell_limits import body_over, polar_plan
 from validation.full_newton import lifted, solve_full
 

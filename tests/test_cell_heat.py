@@ -7,18 +7,19 @@ from functools import cache
 import numpy as np
 import pytest
 
-from headjoint.cases.cell import cell_load_factors
-from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell
-from headjoint.cases.cell_heat import cell_shank_gap, cell_strain_load, outer_faces
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.cases.heat import steady
-from headjoint.cases.heated import Heated, free_strain, heated_cell
-from headjoint.cases.memory import fresh
-from headjoint.cases.service_steps import settle
-from headjoint.cases.warm_up import warm_up
-from headjoint.meshes.bore_cell import build_cell
-from headjoint.model.joint import PARTS, LoadCase
-from headjoint.model.reading import parse_cell
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.heat.problem import steady
+from headjoint.cases.load_cases.bore_cell import cell_load_factors
+from headjoint.cases.service.memory import fresh
+from headjoint.cases.service.steps import settle
+from headjoint.cases.warm_up.cell_heat import cell_shank_gap, cell_strain_load, outer_faces
+from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_cell
+from headjoint.cases.warm_up.warm_up import warm_up
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.joint import PARTS
+from headjoint.model.load_case import LoadCase
+from headjoint.model.reading.reading import parse_cell
 
 COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 TEXTS = {name: shipped_cells()[name].read_text("utf-8") + COARSE for name in ("boosted-four-cell", "six-stud-ring")}

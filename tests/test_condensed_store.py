@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from test_cell import COARSE, RING, condensed
 
-from headjoint.cases import condensed_store
-from headjoint.cases.cell_condensation import condense_cell
-from headjoint.cases.condensed_store import CondensedStore, fingerprint
-from headjoint.cases.linear_solver import schur_complement
+from headjoint.cases.condensed import store as condensed_store
+from headjoint.cases.condensed.cell_condensation import condense_cell
+from headjoint.cases.condensed.store import CondensedStore, fingerprint
+from headjoint.cases.elements.linear_solver import schur_complement
 
 MATRIX = np.arange(9.0).reshape(3, 3)
 
@@ -66,7 +66,8 @@ def test_a_cell_condensed_before_is_taken_from_the_store(tmp_path, monkeypatch):
     store = CondensedStore(tmp_path)
     calls = []
     monkeypatch.setattr(
-        "headjoint.cases.cell_condensation.schur_complement", lambda *a: calls.append(1) or schur_complement(*a)
+        "headjoint.cases.condensed.cell_condensation.schur_complement",
+        lambda *a: calls.append(1) or schur_complement(*a),
     )
     first, second = condense_cell(model, store), condense_cell(model, store)
     assert len(calls) == 1

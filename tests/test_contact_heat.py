@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from conftest import shipped_text
 
-from headjoint.model.contact_heat import bearing_law, gasket_law, shank_gap_conductance
-from headjoint.model.errors import InputError
-from headjoint.model.heat_transfer import FILM_UNIT, RoughContact
-from headjoint.model.materials import material
-from headjoint.model.reading import parse_joint
+from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.contact_heat import bearing_law, gasket_law, shank_gap_conductance
+from headjoint.model.heat.transfer import FILM_UNIT, RoughContact
+from headjoint.model.library.materials import material
+from headjoint.model.reading.reading import parse_joint
 
 STEEL = shipped_text("boosted-four-steel")
 PRESSURE = np.array([-1.0, 0.0, 1e-4, 0.1, 5.0, 60.0, 400.0])

@@ -7,10 +7,9 @@ import math
 import pytest
 from conftest import shipped_text
 
-from headjoint.model import load_introduction, strength, tightening
-from headjoint.model.estimate import estimate
-from headjoint.model.reading import parse_joint
-from headjoint.model.resilience import (
+from headjoint.model.formulas import load_introduction, strength
+from headjoint.model.formulas.estimate import estimate
+from headjoint.model.formulas.resilience import (
     Layer,
     bar,
     clamped_resilience,
@@ -19,7 +18,9 @@ from headjoint.model.resilience import (
     layer_resilience,
     total,
 )
-from headjoint.model.threads import thread
+from headjoint.model.library import tightening
+from headjoint.model.library.threads import thread
+from headjoint.model.reading.reading import parse_joint
 
 STEEL = shipped_text("boosted-four-steel")
 

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from conftest import solved
 
-from headjoint.meshes.single_stud import levels
-from headjoint.model.estimate import estimate
-from headjoint.postproc.fields import cell_nodes, corner_values, fastener_stretch, part_edges, recover, write_vtu
+from headjoint.meshes.one_fastener.single_stud import levels
+from headjoint.model.formulas.estimate import estimate
+from headjoint.postproc.joint.fields import cell_nodes, corner_values, fastener_stretch, part_edges, recover, write_vtu
 
 JOINT = solved("boosted-four-steel")
 FIELDS = recover(JOINT)

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from conftest import solved
 
-from headjoint.postproc.fields import cell_nodes, recover, von_mises, write_vtu
-from headjoint.postproc.findings import state_findings
-from headjoint.postproc.pictures import draw_all
+from headjoint.postproc.joint.fields import cell_nodes, recover, von_mises, write_vtu
+from headjoint.postproc.joint.findings import state_findings
+from headjoint.postproc.joint.pictures import draw_all
 
 
 def test_mid_edge_nodes_lie_between_their_ends():

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from headjoint.cases.cli_tools import shipped_files
-from headjoint.cases.rig_evaluation import evaluate
-from headjoint.model.errors import InputError
-from headjoint.model.reading import read_input, read_joint
-from headjoint.model.rig_log import read_log
-from headjoint.model.rig_reading import read_rig
-from headjoint.postproc.rig_fragment import fragment_text
+from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.rig.evaluation import evaluate
+from headjoint.model.base.errors import InputError
+from headjoint.model.reading.reading import read_input, read_joint
+from headjoint.model.rig.log import read_log
+from headjoint.model.rig.reading import read_rig
+from headjoint.postproc.rig.fragment import fragment_text
 
 JOINT = shipped_files("joints")["boosted-four-steel"].read_text("utf-8")
 BARE = "\n".join(line for line in JOINT.splitlines() if "_friction = " not in line)

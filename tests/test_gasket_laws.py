@@ -16,16 +16,16 @@ from hypothesis import strategies as st
 from matplotlib import rc_context
 from matplotlib.image import imread
 
-from headjoint.cases import interface_laws
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.model import law_csv
-from headjoint.model.errors import InputError
-from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, check_law, gasket_law, library
-from headjoint.model.law_energy import loop_energy
-from headjoint.model.law_series import curve_at, in_series, with_stop
-from headjoint.model.reading import parse_cell, parse_joint, read_joint
-from headjoint.postproc import law_pictures
-from headjoint.postproc.law_pictures import law_picture, picture_names
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed import interface_laws
+from headjoint.model.base.errors import InputError
+from headjoint.model.gasket import curves_csv as law_csv
+from headjoint.model.gasket.laws import GasketLaw, LoadingCurve, check_law, gasket_law, library
+from headjoint.model.gasket.layers import curve_at, in_series, with_stop
+from headjoint.model.gasket.loop_energy import loop_energy
+from headjoint.model.reading.reading import parse_cell, parse_joint, read_joint
+from headjoint.postproc.law import pictures as law_pictures
+from headjoint.postproc.law.pictures import law_picture, picture_names
 
 STEEL = shipped_text("boosted-four-steel")
 BEAD = 'law = "multi-layer steel bead"'

@@ -8,8 +8,8 @@ import sys
 
 import pytest
 
-from headjoint.meshes.gmsh_session import gmsh_session, load_gmsh
-from headjoint.meshes.joint_mesh import MeshError
+from headjoint.meshes.solid.gmsh_session import gmsh_session, load_gmsh
+from headjoint.model.base.errors import MeshError
 
 
 def importing_fails(monkeypatch, error: Exception) -> None:
@@ -57,7 +57,7 @@ def test_sessions_leave_nothing_behind():
 
 WRITES_TO_NOBODY = """
 import os, threading
-from headjoint.meshes.gmsh_session import gmsh_session
+from headjoint.meshes.solid.gmsh_session import gmsh_session
 def mesh():
     with gmsh_session("plan"):
         pass

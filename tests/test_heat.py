@@ -9,22 +9,23 @@ import numpy as np
 import pytest
 from scipy.linalg import eigvalsh, expm
 
-from headjoint.cases.cell_condensation import cell_model
-from headjoint.cases.cli_tools import shipped_cells, shipped_joints
-from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.conduction import axisymmetric_heat_body, solid_heat_body
-from headjoint.cases.heat import Contact, EnergyBalance, Film, Flux, HeatProblem, Prescribed, Source, steady
-from headjoint.cases.heat_surfaces import contact, pair_contact, surface
-from headjoint.cases.heat_transient import HeatHistory, _Run, transient
-from headjoint.meshes import single_stud
-from headjoint.meshes.bore_cell import build_cell
-from headjoint.meshes.solid_mesh import FacePair
-from headjoint.meshes.tetrahedra import EDGES
-from headjoint.model.errors import InputError, SolveError
-from headjoint.model.heat_transfer import ThermalProperties, film, properties, thermal_properties
-from headjoint.model.materials import Table, bare_material, material
-from headjoint.model.reading import parse_cell, read_joint
-from headjoint.model.time_table import TimeTable
+from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
+from headjoint.cases.condensed.cell_condensation import cell_model
+from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.heat.conduction import axisymmetric_heat_body, solid_heat_body
+from headjoint.cases.heat.problem import Contact, EnergyBalance, Film, Flux, HeatProblem, Prescribed, Source, steady
+from headjoint.cases.heat.surfaces import contact, pair_contact, surface
+from headjoint.cases.heat.transient import HeatHistory, _Run, transient
+from headjoint.meshes.one_fastener import single_stud
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.solid_mesh import FacePair
+from headjoint.meshes.solid.tetrahedra import EDGES
+from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.base.property_table import Table
+from headjoint.model.base.time_table import TimeTable
+from headjoint.model.heat.transfer import ThermalProperties, film, properties, thermal_properties
+from headjoint.model.library.materials import bare_material, material
+from headjoint.model.reading.reading import parse_cell, read_joint
 from validation.bore_cell_limits import COARSE
 from validation.elasticity import grid
 from validation.heat_bodies import at, cuboid, faces_where, nodes_where, ring

@@ -9,11 +9,11 @@ import pytest
 from conftest import shipped_text
 from test_cli import headjoint
 
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.model.errors import InputError
-from headjoint.model.heat_file import STEPS
-from headjoint.model.heat_transfer import FILM_UNIT, IdealCycle, gas_film
-from headjoint.model.reading import parse_cell, parse_joint
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.model.base.errors import InputError
+from headjoint.model.files.heat_file import STEPS
+from headjoint.model.heat.transfer import FILM_UNIT, IdealCycle, gas_film
+from headjoint.model.reading.reading import parse_cell, parse_joint
 
 STEEL = shipped_text("boosted-four-steel")
 CELL = shipped_cells()["boosted-four-cell"].read_text("utf-8")
@@ -251,4 +251,4 @@ def test_the_schema_names_the_steps_and_tables_of_a_duty(options, tmp_path):
     assert definitions["DutyStepTable"]["properties"]["step"]["enum"] == list(STEPS)
     assert {"stroke", "compression_ratio"} <= set(definitions["EngineTable"]["required"])
     assert "rpm" in json.dumps(definitions["PointTable"]["properties"]["speed"])
-    assert "oil" in json.dumps(definitions["headjoint.model.heat_file.HeatTable"]["properties"]["shank_gap"])
+    assert "oil" in json.dumps(definitions["headjoint.model.files.heat_file.HeatTable"]["properties"]["shank_gap"])

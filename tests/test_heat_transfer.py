@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from headjoint.model.errors import InputError
-from headjoint.model.heat_transfer import (
+from headjoint.model.base.errors import InputError
+from headjoint.model.heat.transfer import (
     FILM_UNIT,
     ZERO_CELSIUS,
     IdealCycle,

@@ -7,13 +7,14 @@ from conftest import shipped_text, solved
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.cases.history import run
-from headjoint.cases.single import solve_joint
-from headjoint.model.reading import parse_joint
-from headjoint.postproc.assessment import assess
-from headjoint.postproc.document import result_document
-from headjoint.postproc.findings import sealing_line, sealing_needed, state_findings
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.joint.assessment import assess
+from headjoint.postproc.joint.document import result_document
+from headjoint.postproc.joint.findings import sealing_line, state_findings
+from headjoint.postproc.verdict.criteria import sealing_needed
 
 STEEL = shipped_text("boosted-four-steel")
 COARSE = "\n[mesh]\nelement_size = 1.0\n"

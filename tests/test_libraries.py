@@ -6,8 +6,9 @@ import math
 
 import pytest
 
-from headjoint.model import gasket_laws, materials, property_classes, threads
-from headjoint.model.errors import InputError
+from headjoint.model.base.errors import InputError
+from headjoint.model.gasket import laws as gasket_laws
+from headjoint.model.library import materials, property_classes, threads
 
 # d2, D1, d3 of ISO 724 basic sizes (from memory, high confidence; recomputed)
 ISO_724 = {

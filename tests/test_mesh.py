@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from conftest import shipped_text
 
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.meshes.grading import graded_lines
-from headjoint.meshes.joint_mesh import MeshError
-from headjoint.meshes.single_stud import build
-from headjoint.model.reading import parse_joint, read_joint
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.meshes.one_fastener.grading import graded_lines
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.base.errors import MeshError
+from headjoint.model.reading.reading import parse_joint, read_joint
 
 
 def disc(outer: float, inner: float = 0.0) -> float:

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from test_cell import BANK, COARSE, RING, history_of
 
-from headjoint.cases.cell import mesh_of, run_cell
-from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.meshes.tetrahedra import scaled_jacobians
-from headjoint.model.errors import InputError
-from headjoint.model.reading import parse_cell, read_input
-from headjoint.postproc.mesh_file import write_cell_mesh
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.load_cases.bore_cell import mesh_of, run_cell
+from headjoint.meshes.solid.tetrahedra import scaled_jacobians
+from headjoint.model.base.errors import InputError
+from headjoint.model.reading.reading import parse_cell, read_input
+from headjoint.postproc.joint.mesh_file import write_cell_mesh
 
 
 def solved_on(path):

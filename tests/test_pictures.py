@@ -11,11 +11,11 @@ from conftest import shipped_text, solved
 from matplotlib.figure import Figure
 from matplotlib.image import imread
 
-from headjoint.cases.single import SolvedJoint, solve_joint
-from headjoint.model.reading import parse_joint
-from headjoint.postproc import pictures
-from headjoint.postproc.fields import RecoveredState, recover
-from headjoint.postproc.findings import StateFindings, state_findings
+from headjoint.cases.load_cases.one_fastener import SolvedJoint, solve_joint
+from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.joint import pictures
+from headjoint.postproc.joint.fields import RecoveredState, recover
+from headjoint.postproc.joint.findings import StateFindings, state_findings
 
 JOINTS = ("boosted-four-steel", "iron-diesel-steel", "never fired")
 

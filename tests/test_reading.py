@@ -9,8 +9,8 @@ from conftest import shipped_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headjoint.model.errors import InputError
-from headjoint.model.reading import parse_joint, read_joint
+from headjoint.model.base.errors import InputError
+from headjoint.model.reading.reading import parse_joint, read_joint
 
 STEEL = shipped_text("boosted-four-steel")
 

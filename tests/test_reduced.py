@@ -11,12 +11,13 @@ from conftest import shipped_text, solved
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headjoint.cases import interface_laws, linear_solver
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.cases.condensation import FieldRecovery
-from headjoint.cases.history import demand_of, load_factors
-from headjoint.cases.reduced import solve
-from headjoint.model.gasket_laws import GasketLaw, LoadingCurve, library
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.condensed import interface_laws
+from headjoint.cases.condensed.condensation import FieldRecovery
+from headjoint.cases.condensed.reduced_joint import solve
+from headjoint.cases.elements import linear_solver
+from headjoint.cases.load_cases.load_history import demand_of, load_factors
+from headjoint.model.gasket.laws import GasketLaw, LoadingCurve, library
 
 LAWS = [*library().values(), interface_laws.BEARING]
 
@@ -89,8 +90,8 @@ def test_the_schur_complement_is_the_same_by_either_way():
 
 
 def test_without_pardiso_the_joint_is_the_same(monkeypatch):
-    from headjoint.cases.single import solve_joint
-    from headjoint.model.reading import parse_joint
+    from headjoint.cases.load_cases.one_fastener import solve_joint
+    from headjoint.model.reading.reading import parse_joint
 
     text = shipped_text("boosted-four-copper") + "\n[mesh]\nelement_size = 1.0\n"
     usual = solve_joint(parse_joint(text)).nominal

@@ -10,17 +10,18 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from headjoint.cases import invented_logs as invented
 from headjoint.cases.cli import app
-from headjoint.cases.cli_tools import shipped_files
-from headjoint.cases.rig_cleaning import cleaned
-from headjoint.cases.rig_comparison import against, repeated, within
-from headjoint.cases.rig_evaluation import evaluate
-from headjoint.cases.rig_fitting import COVERAGE
-from headjoint.cases.rig_pool import pooled
-from headjoint.cases.rig_prediction import predict
-from headjoint.model.errors import InputError
-from headjoint.model.rig import (
+from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.rig.cleaning import cleaned
+from headjoint.cases.rig.comparison import against, repeated, within
+from headjoint.cases.rig.evaluation import evaluate
+from headjoint.cases.rig.least_squares import COVERAGE
+from headjoint.cases.rig.pool import pooled
+from headjoint.cases.rig.prediction import predict
+from headjoint.model.base.errors import InputError
+from headjoint.model.rig.log import read_log
+from headjoint.model.rig.reading import read_rig
+from headjoint.model.rig.rig import (
     friction_of_arm,
     friction_of_reversal,
     mean_friction,
@@ -28,9 +29,8 @@ from headjoint.model.rig import (
     stretch_compliance,
     thread_arm,
 )
-from headjoint.model.rig_log import read_log
-from headjoint.model.rig_reading import read_rig
-from headjoint.postproc.rig_fragment import fragment_text
+from headjoint.postproc.rig.fragment import fragment_text
+from validation import invented_logs as invented
 
 RIG_FILE = shipped_files("rigs")["hollow-ram-m11-stud"]
 

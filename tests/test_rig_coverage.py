@@ -7,11 +7,11 @@ from collections import defaultdict
 import numpy as np
 import pytest
 
-from headjoint.cases import invented_logs as invented
-from headjoint.cases.cli_tools import shipped_files
-from headjoint.cases.rig_evaluation import evaluate
-from headjoint.cases.rig_truth import expected
-from headjoint.model.rig_reading import read_rig
+from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.rig.evaluation import evaluate
+from headjoint.model.rig.reading import read_rig
+from validation import invented_logs as invented
+from validation.rig_truth import expected
 
 LOGS = 200
 # half the interval over the value that is not to be exceeded, in the median: what gauges of these limits allow

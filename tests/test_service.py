@@ -13,32 +13,32 @@ from conftest import shipped_text
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headjoint.cases import service_run
-from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.fastener_law import Strains, at_rest, turned
-from headjoint.cases.gasket_creep import creep_growth
-from headjoint.cases.history import run
-from headjoint.cases.interface_laws import PointGroup
-from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_estimate, service_of_joint
-from headjoint.cases.service_run import Position, advance, run_service
-from headjoint.cases.service_steps import settle
-from headjoint.cases.service_store import ServiceStore, identity
-from headjoint.cases.service_tightening import retorque
-from headjoint.meshes.bore_cell import build_cell
-from headjoint.meshes.single_stud import build
-from headjoint.model.errors import InputError
-from headjoint.model.flow import Creep, SteelRelaxation
-from headjoint.model.gasket_laws import gasket_law
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.condensed.gasket_creep import creep_growth
+from headjoint.cases.condensed.interface_laws import PointGroup
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.service import run as service_run
+from headjoint.cases.service.fastener_law import Strains, at_rest, turned
+from headjoint.cases.service.model import ServiceModel, service_of_cell, service_of_estimate, service_of_joint
+from headjoint.cases.service.run import Position, advance, run_service
+from headjoint.cases.service.steps import settle
+from headjoint.cases.service.store import ServiceStore, identity
+from headjoint.cases.service.tightening import retorque
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.property_table import Table
+from headjoint.model.formulas.turning import torsion_left, turning_arms
+from headjoint.model.gasket.laws import gasket_law
 from headjoint.model.joint import Joint
-from headjoint.model.materials import Table
-from headjoint.model.reading import parse_cell, parse_joint
+from headjoint.model.library.plasticity import Creep, SteelRelaxation
+from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.model.service import Block, Change, Hold, Retorque, Tighten
-from headjoint.model.turning import torsion_left, turning_arms
-from headjoint.postproc.fatigue import counted_cycles, service_fatigue
-from headjoint.postproc.loss_split import split_loss
-from headjoint.postproc.service_variants import dry_tightening, reuse
+from headjoint.postproc.service.fatigue import counted_cycles, service_fatigue
+from headjoint.postproc.service.loss_split import split_loss
+from headjoint.postproc.service.variants import dry_tightening, reuse
 
 STEEL, BOLT = shipped_text("boosted-four-steel"), shipped_text("yield-tightened-bolt")
 DAY = 86400.0
@@ -90,7 +90,7 @@ def test_without_time_a_service_is_the_load_history_of_the_joint(closed_form):
     steps = [tighten(preload=joint.tightening.preload), *(Hold(c.name, "heat", c, 0.0) for c in cases[1:])]
     records = run_service(model, steps).records
     if closed_form:
-        from headjoint.model.estimate import estimate
+        from headjoint.model.formulas.estimate import estimate
 
         states = {state.name: state.fastener_force for state in estimate(joint).states}
     else:

@@ -11,14 +11,15 @@ import numpy as np
 import pytest
 from conftest import shipped_text
 
-from headjoint.cases.service_model import service_of_estimate
-from headjoint.cases.service_run import run_service
+from headjoint.cases.service.model import service_of_estimate
+from headjoint.cases.service.run import run_service
 from headjoint.model.joint import Joint
-from headjoint.model.reading import parse_joint
+from headjoint.model.reading.reading import parse_joint
 from headjoint.model.service import Block, Hold, Tighten
-from headjoint.postproc import service_findings, service_pictures
-from headjoint.postproc.service_findings import ServiceFindings, assess_service, shown
-from headjoint.postproc.service_report import answers, print_service, service_document, split_rows
+from headjoint.postproc.service import findings as service_findings
+from headjoint.postproc.service import pictures as service_pictures
+from headjoint.postproc.service.findings import ServiceFindings, assess_service, shown
+from headjoint.postproc.service.report import answers, print_service, service_document, split_rows
 
 BOLT, STEEL = shipped_text("yield-tightened-bolt"), shipped_text("boosted-four-steel")
 # everything a history may hold, once

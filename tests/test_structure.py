@@ -1,40 +1,124 @@
-"""The house keeps its rules: imports point one way, modules stay small, nothing undocumented."""
+"""The house keeps its rules: imports point one way and in no circle, rooms and modules stay small, all is installed."""
 
 from __future__ import annotations
 
 import ast
+import tomllib
+from collections import defaultdict
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).parent.parent
 LAYERS = ("model", "meshes", "cases", "postproc")
-MODULES = [path for layer in LAYERS for path in sorted((ROOT / layer).glob("*.py"))]
+MODULES = [path for layer in LAYERS for path in sorted((ROOT / layer).rglob("*.py"))]
+PACKAGES = sorted({path.parent for path in MODULES})
+MOST_LINES = 420
+MOST_FUNCTION_LINES = 60
+MOST_SIBLINGS = 20
+# functions that are longer, and why
+LONG_FUNCTIONS = {
+    "model.reading.cell_checks._check_studs": "to be split",
+    "model.reading.cell_reading._share_of_one_stud": "to be split",
+    "model.reading.joint_reading.resolve": "to be split",
+    "meshes.solid.bore_cell._tile_plan": "to be split",
+    "cases.condensed.cell_condensation._transform": "to be split",
+    "cases.rig.not_identified.missing_from": "to be split",
+    "cases.rig.time_fits.hold_fit": "to be split",
+    "postproc.joint.beside_estimate.comparison": "to be split",
+    "postproc.service.findings._criteria": "to be split",
+    "postproc.studies.compare_pictures.comparison_figure": "to be split",
+    "postproc.studies.sweep_pictures.map_figure": "to be split",
+}
 
 
-def imported_layers(path: Path) -> set[str]:
+def dotted(path: Path) -> str:
+    """Name of a module as it is imported."""
+    return ".".join(("headjoint", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__")
+
+
+NAMES = {dotted(path): path for path in MODULES}
+
+
+def imports_of(path: Path) -> set[str]:
+    """Modules of the house that a module imports, wherever in it."""
     found = set()
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        names = []
         if isinstance(node, ast.ImportFrom) and node.module:
-            names = [node.module]
+            for alias in node.names:
+                whole = f"{node.module}.{alias.name}"
+                found.add(whole if whole in NAMES else node.module)
         elif isinstance(node, ast.Import):
-            names = [alias.name for alias in node.names]
-        found |= {name.split(".")[1] for name in names if name.startswith("headjoint.")}
-    return found
+            found |= {alias.name for alias in node.names}
+    return {name for name in found if name.startswith("headjoint")}
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: f"{path.parent.name}/{path.name}")
-def test_imports_point_one_way(path):
-    if path.name == "cli.py":
-        pytest.skip("the command line may import from all")
-    allowed = LAYERS[: LAYERS.index(path.parent.name) + 1]
-    assert imported_layers(path) <= set(allowed)
+IMPORTS = {name: imports_of(path) for name, path in NAMES.items()}
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda path: f"{path.parent.name}/{path.name}")
-def test_modules_stay_small_enough_to_hold_in_the_head(path):
-    assert len(path.read_text("utf-8").splitlines()) <= 450
+def room(name: str) -> str:
+    """The room of a module: a package within a layer, or the module itself where it stands in a layer's root."""
+    return ".".join(name.split(".")[:3])
+
+
+def may_import_from_all(name: str) -> bool:
+    return name == "headjoint.cases.cli" or name.startswith("headjoint.cases.api")
+
+
+def assert_no_circle(arrows: dict[str, set[str]]) -> None:
+    try:
+        tuple(TopologicalSorter(arrows).static_order())
+    except CycleError as error:
+        pytest.fail(" <- ".join(error.args[1]))
+
+
+def test_every_import_of_the_house_is_a_module_of_the_house():
+    unknown = {(name, one) for name, found in IMPORTS.items() for one in found if one not in NAMES}
+    assert unknown <= {(name, "headjoint") for name in NAMES}
+
+
+@pytest.mark.parametrize("name", NAMES, ids=lambda name: name.removeprefix("headjoint."))
+def test_imports_point_one_way(name):
+    if may_import_from_all(name):
+        pytest.skip("the command line and the Python interface may import from all")
+    allowed = LAYERS[: LAYERS.index(name.split(".")[1]) + 1]
+    assert {one.split(".")[1] for one in IMPORTS[name]} <= set(allowed)
+
+
+def test_no_module_imports_itself_by_way_of_others():
+    assert_no_circle({name: found - {name} for name, found in IMPORTS.items() if not may_import_from_all(name)})
+
+
+def test_no_room_imports_itself_by_way_of_others():
+    arrows: dict[str, set[str]] = defaultdict(set)
+    for name, found in IMPORTS.items():
+        if not may_import_from_all(name):
+            arrows[room(name)] |= {room(one) for one in found} - {room(name)}
+    assert_no_circle(arrows)
+
+
+@pytest.mark.parametrize("folder", PACKAGES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_rooms_stay_small_enough_to_look_over(folder):
+    siblings = [path for path in folder.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()]
+    assert len(siblings) - 1 <= MOST_SIBLINGS
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_modules_and_functions_stay_small_enough_to_hold_in_the_head(path):
+    text = path.read_text("utf-8")
+    assert len(text.splitlines()) <= MOST_LINES
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef):
+            lines = (node.end_lineno or 0) - node.lineno + 1
+            name = f"{dotted(path).removeprefix('headjoint.')}.{node.name}"
+            assert lines <= MOST_FUNCTION_LINES or name in LONG_FUNCTIONS, f"{name} has {lines} lines"
+
+
+def test_every_room_is_installed():
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]
+    rooms = [dotted(folder / "__init__.py") for folder in PACKAGES]
+    assert sorted(settings["packages"]) == sorted(rooms)
 
 
 def test_the_top_level_is_what_the_guide_names():

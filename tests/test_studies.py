@@ -14,26 +14,28 @@ import numpy as np
 import pytest
 from conftest import shipped_text, solved
 
-from headjoint.cases.stiffness_key import stiffness_key
-from headjoint.model.draws import drawn_joint
-from headjoint.model.errors import InputError
-from headjoint.model.overrides import changed, places, scaled
-from headjoint.model.reading import joint_of, parse_content
-from headjoint.postproc.assessment import assess
-from headjoint.postproc.compare import candidates_of, run_comparison, table_lines
-from headjoint.postproc.compare_pictures import comparison_figure
-from headjoint.postproc.scatter import Scatter, run_scatter, samples_of, what_matters
-from headjoint.postproc.scatter_inputs import Input, inputs_of, usual_inputs
-from headjoint.postproc.scatter_pictures import scatter_figure
-from headjoint.postproc.size import run_size
-from headjoint.postproc.size_pictures import size_figure
-from headjoint.postproc.size_report import sentences
-from headjoint.postproc.study_axes import axis_of
-from headjoint.postproc.study_evaluation import Evaluator, Source, Task
-from headjoint.postproc.study_run import Workers, run_study
-from headjoint.postproc.study_store import StudyStore
-from headjoint.postproc.sweep import crossings, run_sweep
-from headjoint.postproc.sweep_pictures import family_figure, line_figure, map_figure
+from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.sampled_joint import drawn_joint
+from headjoint.model.reading.overrides import changed, places, scaled
+from headjoint.model.reading.reading import joint_of, parse_content
+from headjoint.postproc.designs.axes import axis_of
+from headjoint.postproc.designs.evaluation import Evaluator
+from headjoint.postproc.designs.outcome import Source, Task
+from headjoint.postproc.designs.run import Workers, run_study
+from headjoint.postproc.designs.store import StudyStore
+from headjoint.postproc.joint.assessment import assess
+from headjoint.postproc.studies.compare import candidates_of, run_comparison
+from headjoint.postproc.studies.compare_pictures import comparison_figure
+from headjoint.postproc.studies.compare_report import table_lines
+from headjoint.postproc.studies.scatter import Scatter, run_scatter, samples_of, what_matters
+from headjoint.postproc.studies.scatter_inputs import Input, inputs_of, usual_inputs
+from headjoint.postproc.studies.scatter_pictures import scatter_figure
+from headjoint.postproc.studies.size import run_size
+from headjoint.postproc.studies.size_pictures import size_figure
+from headjoint.postproc.studies.size_report import sentences
+from headjoint.postproc.studies.sweep import crossings, run_sweep
+from headjoint.postproc.studies.sweep_pictures import family_figure, line_figure, map_figure
 
 STEEL = {key: value for key, value in parse_content(shipped_text("boosted-four-steel")).items() if key != "variants"}
 
@@ -123,7 +125,7 @@ SHAPING = {
 
 
 def law_that_ships(change):
-    from headjoint.model.gasket_laws import library
+    from headjoint.model.gasket.laws import library
 
     return {
         path: next(name for name in library() if "composite" in name) if path.endswith("law") else value
@@ -444,7 +446,7 @@ def test_a_joint_that_is_never_fired_has_no_greatest_gas_pressure():
 
 
 def test_an_outcome_is_read_back_as_it_was_written():
-    from headjoint.postproc.study_evaluation import outcome_of
+    from headjoint.postproc.designs.outcome import outcome_of
 
     outcome = evaluator().evaluate([Task({})])[0]
     assert outcome_of(json.loads(json.dumps(outcome.plain()))) == outcome

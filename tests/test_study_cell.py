@@ -8,17 +8,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from headjoint.cases.cell import run_cell, solve_cell
-from headjoint.cases.cell_many import Design, run_many
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.cases.condensed_store import CondensedStore
-from headjoint.cases.stiffness_key import fitted, stiffness_key
-from headjoint.model.draws import drawn_cell
-from headjoint.model.reading import parse_content
-from headjoint.postproc.cell_assessment import assess_cell
-from headjoint.postproc.cell_findings import MARGIN_ACCURACY
-from headjoint.postproc.study_cell import CellBase, cell_base, judge_cells
-from headjoint.postproc.study_evaluation import Evaluator, Source, Task
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
+from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.load_cases.bore_cell import run_cell, solve_cell
+from headjoint.cases.load_cases.bore_cell_batch import Design, run_many
+from headjoint.model.formulas.sampled_joint import drawn_cell
+from headjoint.model.reading.reading import parse_content
+from headjoint.postproc.cell.assessment import assess_cell
+from headjoint.postproc.cell.findings import MARGIN_ACCURACY
+from headjoint.postproc.designs.cell_designs import CellBase, cell_base, judge_cells
+from headjoint.postproc.designs.evaluation import Evaluator
+from headjoint.postproc.designs.outcome import Source, Task
 
 COARSE = {"ring_size": "9 mm", "stud_size": "9 mm", "largest": "25 mm"}
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from headjoint.model import units
+from headjoint.model.base import units
 
 
 @pytest.mark.parametrize("dimension", units.DIMENSIONS)

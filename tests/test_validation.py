@@ -6,10 +6,10 @@ import dataclasses
 
 import pytest
 
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.cases.warm_up import warm_up
-from headjoint.meshes.single_stud import build
-from headjoint.model.reading import parse_joint
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.warm_up.warm_up import warm_up
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.reading.reading import parse_joint
 from validation import GROUPS
 from validation.check import Check
 from validation.independent_cell import felupe

@@ -14,23 +14,25 @@ import pytest
 from conftest import shipped_text
 from test_cli import files_in, headjoint
 
-from headjoint.cases.condensation import FieldRecovery, condense, full_model
-from headjoint.cases.heat import steady
-from headjoint.cases.heated import Heated, free_strain, heated_joint
-from headjoint.cases.history import free_strains
-from headjoint.cases.memory import fresh
-from headjoint.cases.service_steps import settle
-from headjoint.cases.shank_gap import joint_gap
-from headjoint.cases.warm_up import WarmUp, both_paces
-from headjoint.meshes.single_stud import build
-from headjoint.model.errors import InputError, SolveError
-from headjoint.model.joint import PARTS, LoadCase
-from headjoint.model.materials import Table
-from headjoint.model.reading import parse_joint
-from headjoint.postproc.warm_up_findings import WarmUpFindings, assess_warm_up, moments
-from headjoint.postproc.warm_up_pictures import over_time, sections
-from headjoint.postproc.warm_up_report import shown, warm_up_document
-from headjoint.postproc.warm_up_series import write_series
+from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
+from headjoint.cases.heat.gap_round_shank import joint_gap
+from headjoint.cases.heat.problem import steady
+from headjoint.cases.load_cases.load_history import free_strains
+from headjoint.cases.service.memory import fresh
+from headjoint.cases.service.steps import settle
+from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_joint
+from headjoint.cases.warm_up.warm_up import WarmUp, both_paces
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.base.property_table import Table
+from headjoint.model.joint import PARTS
+from headjoint.model.load_case import LoadCase
+from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.warm_up.chosen_instants import shown
+from headjoint.postproc.warm_up.findings import WarmUpFindings, assess_warm_up, moments
+from headjoint.postproc.warm_up.pictures import over_time, sections
+from headjoint.postproc.warm_up.report import warm_up_document
+from headjoint.postproc.warm_up.series import write_series
 
 STEEL = shipped_text("boosted-four-steel")
 SHORT = '\n[[heat.duty]]\nstep = "part load"\nduration = "20 s"\n'

@@ -8,7 +8,7 @@ import time
 from rich.console import Console
 from rich.table import Table
 
-from headjoint.model.errors import JointError
+from headjoint.model.base.errors import JointError
 from validation import FAST_GROUPS, GROUPS
 from validation.check import Check
 

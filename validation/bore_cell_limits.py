@@ -9,18 +9,18 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.linalg import spsolve
 
-from headjoint.cases.cell import CellHistory, run_cell
-from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cell_interfaces import UNMATCHED_POINTS, spread
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.cases.single import solve_joint
-from headjoint.cases.solid import SolidBody, face_points, isotropic_stiffness
-from headjoint.meshes.bore_cell import build_cell
-from headjoint.meshes.face_search import FaceSearch
-from headjoint.meshes.hexahedra import ABOVE, BELOW, SIDES, stack
-from headjoint.meshes.plan import PlanMesh
-from headjoint.model.reading import parse_cell
-from headjoint.postproc.findings import state_findings
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.cell_interfaces import UNMATCHED_POINTS, spread
+from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
+from headjoint.cases.load_cases.bore_cell import CellHistory, run_cell
+from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.face_search import FaceSearch
+from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, stack
+from headjoint.meshes.solid.plan import PlanMesh
+from headjoint.model.reading.reading import parse_cell
+from headjoint.postproc.joint.findings import state_findings
 from validation.check import Check
 
 COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'

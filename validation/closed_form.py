@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 
-from headjoint.model import strength, tightening
-from headjoint.model.property_classes import property_class
-from headjoint.model.resilience import Layer, bar, layer_resilience
-from headjoint.model.threads import Thread, thread
+from headjoint.model.formulas import strength
+from headjoint.model.formulas.resilience import Layer, bar, layer_resilience
+from headjoint.model.library import tightening
+from headjoint.model.library.property_classes import property_class
+from headjoint.model.library.threads import Thread, thread
 from validation.check import Check
 
 INCH, POUND, PSI = 25.4, 4.4482216152605, 6.894757293168e-3

@@ -7,11 +7,11 @@ import math
 import numpy as np
 from skfem import MeshQuad
 
-from headjoint.cases.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
-from headjoint.cases.interface_laws import BEARING, PointGroup
-from headjoint.cases.linear_solver import Factorization, schur_complement
-from headjoint.cases.reduced import Demand, Equilibrium, ReducedJoint, solve
-from headjoint.meshes.grading import graded_lines
+from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
+from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, solve
+from headjoint.cases.elements.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
+from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.meshes.one_fastener.grading import graded_lines
 from validation.check import Check
 
 FINE = "finite elements on a fine mesh"

@@ -1,6 +1,6 @@
 """A shipped joint solved again by other means: free triangles, other forms, other pretension, full Newton.
 
-Nothing of `headjoint.meshes.single_stud` or `headjoint.cases` is used. The mesh is gmsh's free triangles; elasticity
+Nothing of `headjoint.meshes.one_fastener` or `headjoint.cases` is used. The mesh is gmsh's free triangles; elasticity
 is scikit-fem's own form language on quadratic triangles; pretension is an axial eigenstrain in a length of shank
 (equal to an overlap by Saint-Venant's principle, not by construction); all unknowns go through one sparse Newton;
 the gasket laws are the scalar ones of the model. What both sides share is the reading of the joint file.
@@ -18,13 +18,13 @@ from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementTriP0, ElementTriP2, ElementVector, LinearForm, MeshTri
 from skfem.helpers import grad
 
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.cases.single import solve_joint
-from headjoint.meshes.gmsh_session import gmsh_session
-from headjoint.model.geometry_checks import bearing_ring, washer_ring
-from headjoint.model.joint import Joint, LoadCase, Zone
-from headjoint.model.reading import read_joint
-from headjoint.postproc.findings import state_findings
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.meshes.solid.gmsh_session import gmsh_session
+from headjoint.model.joint import Joint, Zone, bearing_ring, washer_ring
+from headjoint.model.load_case import LoadCase
+from headjoint.model.reading.reading import read_joint
+from headjoint.postproc.joint.findings import state_findings
 from validation.check import Check
 
 JOINT = "boosted-four-composite"

@@ -8,12 +8,12 @@ from __future__ import annotations
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases import interface_laws
-from headjoint.cases.cell_condensation import CellModel, CellRecovery
-from headjoint.cases.demands import load_under
-from headjoint.cases.linear_solver import Factorization
-from headjoint.cases.reduced import OPEN_STIFFNESS, Demand, ReducedJoint
-from headjoint.model.errors import SolveError
+from headjoint.cases.condensed import interface_laws
+from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.condensed.load_vectors import load_under
+from headjoint.cases.condensed.reduced_joint import OPEN_STIFFNESS, Demand, ReducedJoint
+from headjoint.cases.elements.linear_solver import Factorization
+from headjoint.model.base.errors import SolveError
 
 
 def solve_full(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body, solid_heat_body
-from headjoint.meshes.hexahedra import ABOVE, BELOW, SIDES, stack
-from headjoint.meshes.plan import PlanMesh
-from headjoint.model.heat_transfer import ThermalProperties
+from headjoint.cases.heat.conduction import HeatBody, axisymmetric_heat_body, solid_heat_body
+from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, stack
+from headjoint.meshes.solid.plan import PlanMesh
+from headjoint.model.heat.transfer import ThermalProperties
 from validation.elasticity import grid
 
 

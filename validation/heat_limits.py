@@ -10,11 +10,13 @@ from scipy.optimize import brentq
 from scipy.special import erfc, j0, j1, y0, y1
 from skfem import MeshQuad
 
-from headjoint.cases.conduction import HeatBody, axisymmetric_heat_body
-from headjoint.cases.heat import Contact, Film, Flux, HeatProblem, Prescribed, steady
-from headjoint.cases.heat_surfaces import contact, surface
-from headjoint.cases.heat_transient import transient
-from headjoint.model.heat_transfer import (
+from headjoint.cases.heat.conduction import HeatBody, axisymmetric_heat_body
+from headjoint.cases.heat.problem import Contact, Film, Flux, HeatProblem, Prescribed, steady
+from headjoint.cases.heat.surfaces import contact, surface
+from headjoint.cases.heat.transient import transient
+from headjoint.model.base.property_table import Table
+from headjoint.model.base.time_table import TimeTable
+from headjoint.model.heat.transfer import (
     FILM_UNIT,
     ZERO_CELSIUS,
     IdealCycle,
@@ -23,8 +25,6 @@ from headjoint.model.heat_transfer import (
     gas_film,
     properties,
 )
-from headjoint.model.materials import Table
-from headjoint.model.time_table import TimeTable
 from validation.bore_cell_limits import polar_plan
 from validation.check import Check
 from validation.elasticity import grid

@@ -21,15 +21,15 @@ import pyvista
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
-from headjoint.cases.cell import cell_load_factors, run_cell
-from headjoint.cases.cell_condensation import CellRecovery, cell_model, condense_cell, gas_name
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.meshes.bore_cell import build_cell
-from headjoint.meshes.solid_mesh import SolidMesh
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell, gas_name
+from headjoint.cases.load_cases.bore_cell import cell_load_factors, run_cell
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.model.base.errors import JointError, SolveError
 from headjoint.model.cell import Cell
-from headjoint.model.errors import JointError, SolveError
-from headjoint.model.joint import LoadCase
-from headjoint.model.reading import parse_cell
+from headjoint.model.load_case import LoadCase
+from headjoint.model.reading.reading import parse_cell
 from validation.check import Check
 
 CELL = "boosted-four-cell"

@@ -22,16 +22,16 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.sparse.csgraph import connected_components
 
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.cases.heat_transient import transient
-from headjoint.cases.warm_up import WarmUp, warm_up
-from headjoint.meshes.joint_mesh import JointMesh
-from headjoint.meshes.single_stud import build
-from headjoint.model.errors import SolveError
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.heat.transient import transient
+from headjoint.cases.warm_up.warm_up import WarmUp, warm_up
+from headjoint.meshes.one_fastener.joint_mesh import JointMesh
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.base.errors import SolveError
+from headjoint.model.base.time_table import TimeTable
 from headjoint.model.joint import Joint
-from headjoint.model.materials import Material
-from headjoint.model.reading import parse_joint
-from headjoint.model.time_table import TimeTable
+from headjoint.model.library.materials import Material
+from headjoint.model.reading.reading import parse_joint
 from validation.check import Check
 from validation.independent_cell import felupe
 

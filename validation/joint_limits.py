@@ -9,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from headjoint.cases.history import History
-from headjoint.cases.single import solve_joint
-from headjoint.model.reading import parse_joint
-from headjoint.postproc.findings import state_findings
+from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.joint.findings import state_findings
 from validation.check import Check
 
 # it expands like the bolt, so that the bolt does not bulge out of a socket that stays cold

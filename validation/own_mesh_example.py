@@ -1,8 +1,8 @@
 """The shipped example of an own mesh: the six-stud ring as free tetrahedra, head and block meshed apart.
 
-`python -m validation.own_mesh_example` writes cases/cells/six-stud-ring-own-mesh.msh again. The castings are solids of
-the mesher's own kernel with the sizes of the parametric cell, so that both ways can be compared; nothing of
-`headjoint.meshes.bore_cell` is used.
+`python -m validation.own_mesh_example` writes cases/shipped/cells/six-stud-ring-own-mesh.msh again. The castings are
+solids of the mesher's own kernel with the sizes of the parametric cell, so that both ways can be compared; nothing of
+`headjoint.meshes.solid.bore_cell` is used.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
-from headjoint.cases.cli_tools import shipped_cells
-from headjoint.meshes.gmsh_session import gmsh_session
+from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.meshes.solid.gmsh_session import gmsh_session
 from headjoint.model.cell import Cell
-from headjoint.model.reading import read_input
+from headjoint.model.reading.reading import read_input
 
 CELL = "six-stud-ring"
-TARGET = Path(__file__).parents[1] / "cases" / "cells" / "six-stud-ring-own-mesh.msh"
+TARGET = Path(__file__).parents[1] / "cases" / "shipped" / "cells" / "six-stud-ring-own-mesh.msh"
 FINE, LARGEST = 4.0, 14.0  # mm
 DENSER_BLOCK = 0.8  # so that the faces at the gasket do not match
 EDGE = 1e-3  # mm

@@ -7,16 +7,16 @@ import math
 
 import numpy as np
 
-from headjoint.cases.cli_tools import shipped_files
-from headjoint.cases.invented_logs import Truth, service_log, strength_log
-from headjoint.cases.rig_comparison import compare_findings
-from headjoint.cases.rig_evaluation import QUANTITIES, Evaluated, Found, evaluate
-from headjoint.cases.rig_fitting import COVERAGE
-from headjoint.cases.rig_prediction import predict
-from headjoint.model.rig import Rig, mean_friction, thread_arm
-from headjoint.model.rig_reading import read_rig
-from headjoint.model.threads import Thread, thread
+from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.rig.comparison import compare_findings
+from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Found, evaluate
+from headjoint.cases.rig.least_squares import COVERAGE
+from headjoint.cases.rig.prediction import predict
+from headjoint.model.library.threads import Thread, thread
+from headjoint.model.rig.reading import read_rig
+from headjoint.model.rig.rig import Rig, mean_friction, thread_arm
 from validation.check import Check
+from validation.invented_logs import Truth, service_log, strength_log
 
 INCH, POUND = 25.4, 4.4482216152605
 SHIGLEY = "Shigley, Mechanical Engineering Design, 9th ed."

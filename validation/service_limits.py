@@ -14,16 +14,16 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.fastener_law import turned
-from headjoint.cases.service_model import ServiceModel, service_of_estimate, service_of_joint
-from headjoint.cases.service_run import run_service
-from headjoint.meshes.single_stud import build
+from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.service.fastener_law import turned
+from headjoint.cases.service.model import ServiceModel, service_of_estimate, service_of_joint
+from headjoint.cases.service.run import run_service
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.formulas.turning import turning_arms
 from headjoint.model.joint import Joint
-from headjoint.model.reading import parse_joint
+from headjoint.model.reading.reading import parse_joint
 from headjoint.model.service import Change, Hold, Retorque, Tighten
-from headjoint.model.turning import turning_arms
-from headjoint.postproc.fatigue import CountedCycle, miner_sum, rainflow_cycles
+from headjoint.postproc.service.fatigue import CountedCycle, miner_sum, rainflow_cycles
 from validation.check import Check
 
 RIGID = '{ E = "2e8 MPa", nu = 0.3, expansion = 12e-6 }'

@@ -11,11 +11,11 @@ from pathlib import Path
 
 from scipy import stats
 
-from headjoint.model.reading import parse_content
-from headjoint.postproc.scatter import Scatter, run_scatter
-from headjoint.postproc.size import run_size
-from headjoint.postproc.study_evaluation import Source
-from headjoint.postproc.study_run import Workers
+from headjoint.model.reading.reading import parse_content
+from headjoint.postproc.designs.outcome import Source
+from headjoint.postproc.designs.run import Workers
+from headjoint.postproc.studies.scatter import Scatter, run_scatter
+from headjoint.postproc.studies.size import run_size
 from validation.check import Check
 from validation.joint_limits import RIGID, SHANK_AREA, SLEEVE_AREA, Sleeve, case
 

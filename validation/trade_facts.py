@@ -15,19 +15,19 @@ from rich.console import Console
 from rich.table import Table
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.cli_tools import shipped_files, shipped_joints
-from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.rig_cleaning import cleaned
-from headjoint.cases.rig_prediction import predict
-from headjoint.cases.service_model import ServiceModel, service_of_joint
-from headjoint.cases.service_run import run_service
-from headjoint.meshes.single_stud import build
+from headjoint.cases.command.cli_tools import shipped_files, shipped_joints
+from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.rig.cleaning import cleaned
+from headjoint.cases.rig.prediction import predict
+from headjoint.cases.service.model import ServiceModel, service_of_joint
+from headjoint.cases.service.run import run_service
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.formulas.turning import turning_arms
 from headjoint.model.joint import PARTS
-from headjoint.model.reading import read_joint
-from headjoint.model.rig_log import RigLog
-from headjoint.model.rig_reading import read_rig
+from headjoint.model.reading.reading import read_joint
+from headjoint.model.rig.log import RigLog
+from headjoint.model.rig.reading import read_rig
 from headjoint.model.service import Hold, Tighten
-from headjoint.model.turning import turning_arms
 
 MINUTES, DAY, HOUR = 300.0, 86400.0, 3600.0
 

@@ -18,12 +18,12 @@ BOTH_WAYS = 1.0
 
 def one_size(refinement: float) -> dict[str, float]:
     """Return the figures of one size."""
-    from headjoint.cases import cell as cells
-    from headjoint.cases.cell_condensation import cell_model, condense_cell
-    from headjoint.cases.cli_tools import shipped_cells
-    from headjoint.cases.reduced import solve
-    from headjoint.meshes.bore_cell import build_cell
-    from headjoint.model.reading import read_input
+    from headjoint.cases.command.cli_tools import shipped_cells
+    from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+    from headjoint.cases.condensed.reduced_joint import solve
+    from headjoint.cases.load_cases import bore_cell as cells
+    from headjoint.meshes.solid.bore_cell import build_cell
+    from headjoint.model.reading.reading import read_input
     from validation.full_newton import lifted, solve_full
 
     cell = read_input(shipped_cells()["boosted-four-cell"])

@@ -22,14 +22,14 @@ GASKET, BEARING = 5e3, 2e4  # W/(m2 K), levels from memory, low confidence
 
 def warm_up_problem(refinement: float):
     """Return the heat problem of the shipped cell."""
-    from headjoint.cases.cli_tools import shipped_cells
-    from headjoint.cases.conduction import solid_heat_body
-    from headjoint.cases.heat import Contact, Film, HeatProblem, Prescribed
-    from headjoint.cases.heat_surfaces import pair_contact, surface
-    from headjoint.meshes.bore_cell import build_cell
-    from headjoint.model.heat_transfer import IdealCycle, film, gas_film, thermal_properties
-    from headjoint.model.reading import read_input
-    from headjoint.model.time_table import TimeTable
+    from headjoint.cases.command.cli_tools import shipped_cells
+    from headjoint.cases.heat.conduction import solid_heat_body
+    from headjoint.cases.heat.problem import Contact, Film, HeatProblem, Prescribed
+    from headjoint.cases.heat.surfaces import pair_contact, surface
+    from headjoint.meshes.solid.bore_cell import build_cell
+    from headjoint.model.base.time_table import TimeTable
+    from headjoint.model.heat.transfer import IdealCycle, film, gas_film, thermal_properties
+    from headjoint.model.reading.reading import read_input
 
     cell = read_input(shipped_cells()["boosted-four-cell"])
     mesh = build_cell(cell, refinement)
@@ -53,8 +53,8 @@ def warm_up_problem(refinement: float):
 
 def one_size(refinement: float) -> dict[str, float]:
     """Return the figures of one size."""
-    from headjoint.cases.heat import steady
-    from headjoint.cases.heat_transient import transient
+    from headjoint.cases.heat.problem import steady
+    from headjoint.cases.heat.transient import transient
 
     problem, prepared = warm_up_problem(refinement)
     body = problem.body

@@ -11,15 +11,15 @@ import time
 
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases import service_run
-from headjoint.cases.cell import mesh_of
-from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cli_tools import shipped_cells, shipped_joints
-from headjoint.cases.condensation import condense, full_model
-from headjoint.cases.service_model import ServiceModel, service_of_cell, service_of_joint
-from headjoint.cases.service_run import Service, run_service
-from headjoint.meshes.single_stud import build
-from headjoint.model.reading import read_input, read_joint
+from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.load_cases.bore_cell import mesh_of
+from headjoint.cases.service import run as service_run
+from headjoint.cases.service.model import ServiceModel, service_of_cell, service_of_joint
+from headjoint.cases.service.run import Service, run_service
+from headjoint.meshes.one_fastener.single_stud import build
+from headjoint.model.reading.reading import read_input, read_joint
 from headjoint.model.service import Block
 
 CYCLES, FEWER = 1000, 100

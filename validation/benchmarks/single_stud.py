@@ -7,16 +7,16 @@ import time
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases import linear_solver
-from headjoint.cases.cli_tools import shipped_joints
-from headjoint.cases.condensation import FieldRecovery, FullModel, condense, full_model
-from headjoint.cases.demands import load_under
-from headjoint.cases.history import State, demand_of, load_factors, run
-from headjoint.cases.interface_laws import pressure
-from headjoint.cases.reduced import ReducedJoint, solve
-from headjoint.meshes.single_stud import build
+from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
+from headjoint.cases.condensed.interface_laws import pressure
+from headjoint.cases.condensed.load_vectors import load_under
+from headjoint.cases.condensed.reduced_joint import ReducedJoint, solve
+from headjoint.cases.elements import linear_solver
+from headjoint.cases.load_cases.load_history import State, demand_of, load_factors, run
+from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.joint import Joint
-from headjoint.model.reading import read_joint
+from headjoint.model.reading.reading import read_joint
 
 JOINT = "boosted-four-steel"
 

@@ -12,18 +12,18 @@ import time
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.cell import cell_demand, cell_load_factors, mesh_of
-from headjoint.cases.cell_condensation import cell_model, condense_cell
-from headjoint.cases.cell_many import Design, guide
-from headjoint.cases.cli_tools import shipped_cells, shipped_joints
-from headjoint.cases.condensed_store import user_store
-from headjoint.cases.stiffness_key import fitted
+from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.stiffness_key import fitted
+from headjoint.cases.condensed.store import user_store
+from headjoint.cases.load_cases.bore_cell import cell_demand, cell_load_factors, mesh_of
+from headjoint.cases.load_cases.bore_cell_batch import Design, guide
 from headjoint.model.cell import Cell
-from headjoint.model.draws import drawn_cell
-from headjoint.postproc.scatter import samples_of
-from headjoint.postproc.scatter_inputs import inputs_of
-from headjoint.postproc.study_evaluation import Source, Task, source_of
-from headjoint.postproc.study_run import Workers, run_study
+from headjoint.model.formulas.sampled_joint import drawn_cell
+from headjoint.postproc.designs.outcome import Source, Task, source_of
+from headjoint.postproc.designs.run import Workers, run_study
+from headjoint.postproc.studies.scatter import samples_of
+from headjoint.postproc.studies.scatter_inputs import inputs_of
 from validation.full_newton import lifted, solve_full
 
 SAMPLES, QUICK_SAMPLES, SCALED_SAMPLES = 1000, 192, 256
@@ -64,7 +64,7 @@ def full_newton(source: Source, task: Task) -> tuple[float, float]:
     assert isinstance(nominal, Cell)
     model = cell_model(nominal, mesh_of(nominal))
     reduced = condense_cell(model, user_store())
-    from headjoint.cases.cell_condensation import CondensedCell
+    from headjoint.cases.condensed.cell_condensation import CondensedCell
 
     condensed = CondensedCell(nominal, model.points, model.gas_lift)
     by = guide(condensed, Design(nominal, fitted(reduced, nominal), nominal.joint.tightening.preload))

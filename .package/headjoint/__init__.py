@@ -1,0 +1,1 @@
+../../cases/api/__init__.py

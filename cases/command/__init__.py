@@ -1,0 +1,1 @@
+"""What the commands share: files, folders, progress, options."""

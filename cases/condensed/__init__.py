@@ -1,0 +1,1 @@
+"""The joint condensed to its interfaces, their laws, and Newton on them."""

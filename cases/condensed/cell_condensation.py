@@ -1,0 +1,343 @@
+"""From a cell and its mesh to the `ReducedJoint`: assemble, tie by closures, condense to the interfaces.
+
+The unknowns of the full model are displacements, but at matching interfaces the upper face's u_z is replaced by the
+closure c = u_z(lower) - u_z(upper): u = T v. So half as many unknowns are kept, and what is left is held together
+when they are. Each fastener's overlap is a strain laid over its free length; it makes the same rigid shift as a cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.sparse as sp
+
+from headjoint.cases.condensed.cell_interfaces import InterfacePoints, interface_points
+from headjoint.cases.condensed.load_vectors import load_under
+from headjoint.cases.condensed.reduced_joint import ReducedJoint
+from headjoint.cases.condensed.store import CondensedStore, fingerprint
+from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
+from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.meshes.solid.symmetry import planes_through
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import MeshError, SolveError
+from headjoint.model.base.property_table import looked_up
+from headjoint.model.cell import Cell, Ring
+
+LIFT_TOLERANCE = 0.02  # of the gas force; facets of a coarse mesh take some of it
+EDGE_POINTS = 24  # along a face that the sealing line may cut
+
+
+def gas_name(bore: int) -> str:
+    """Return the name of the unit load (1 MPa) of a bore, numbered from 0."""
+    return f"gas {bore + 1}"
+
+
+@dataclass(frozen=True)
+class CellModel:
+    """The assembled cell before condensation, kept to recover full fields.
+
+    matrix : over the unknowns v, then the overlaps. transform : T, displacements (3 n,) from v. loads : name -> unit
+    loads on v and overlaps. kept, inner : unknowns of the reduced joint, and all others. gas_lift : upward force (N)
+    on the head of 1 MPa in each bore. points : where the interface laws act.
+    """
+
+    cell: Cell
+    mesh: SolidMesh
+    body: SolidBody
+    matrix: sp.csr_matrix = field(repr=False)
+    transform: sp.csr_matrix = field(repr=False)
+    loads: dict[str, FloatArray] = field(repr=False)
+    kept: IntArray = field(repr=False)
+    inner: IntArray = field(repr=False)
+    gas_lift: dict[str, float]
+    points: InterfacePoints = field(repr=False)
+
+    @property
+    def unknowns(self) -> int:
+        """Free unknowns, closures and overlaps included."""
+        return self.matrix.shape[0]
+
+    def lift(self, gas_pressure: float) -> float:
+        """Return the upward force (N) of a gas pressure (MPa) in the fired bores on the head."""
+        return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
+
+
+@dataclass(frozen=True)
+class CondensedCell:
+    """What runs of load cases need of a cell besides its `ReducedJoint`: no mesh, no matrix, small enough to send.
+
+    gas_lift : upward force (N) on the head of 1 MPa in each bore.
+    """
+
+    cell: Cell = field(repr=False)
+    points: InterfacePoints = field(repr=False)
+    gas_lift: dict[str, float]
+
+    def lift(self, gas_pressure: float) -> float:
+        """Return the upward force (N) of a gas pressure (MPa) in the fired bores on the head."""
+        return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
+
+
+def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
+    """Assemble the cell.
+
+    temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
+    """
+    moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
+    used = [mesh.parts[index] for index in np.unique(mesh.part)]
+    for name in used:
+        own = mesh.part == mesh.parts.index(name)
+        material = cell.part_material(name)
+        at_assembly = material.E.at(cell.joint.assembly_temperature)
+        moduli[own] = at_assembly if temperature is None else looked_up(material.E, temperature[own])
+        ratios[own] = material.nu
+    body = SolidBody(mesh.points, mesh.cells, isotropic_stiffness(moduli, ratios))
+    stiffness, free_strain = body.stiffness_and_free_strain()
+    transform, interface = _transform(mesh)
+    overlaps = np.zeros((body.unknowns, len(mesh.fasteners)))
+    own_stiffness = np.zeros(len(mesh.fasteners))
+    for number, fastener in enumerate(mesh.fasteners):
+        overlaps[:, number], own_stiffness[number] = body.travel_load(fastener.free, fastener.travel)
+    transposed = transform.T.tocsr()
+    inside = (transposed @ stiffness) @ transform
+    coupling = sp.csr_matrix(transposed @ overlaps)
+    matrix = sp.bmat([[inside, coupling], [coupling.T, sp.diags(own_stiffness)]]).tocsr()
+
+    loads = {}
+    for name in used:
+        own = (mesh.part == mesh.parts.index(name)).astype(float)[:, None]
+        full = body.vector(free_strain * own)
+        on_overlaps = [float(np.sum((free_strain * own)[f.free, 2::3] * f.travel.T)) for f in mesh.fasteners]
+        loads[name] = np.concatenate([transposed @ full, on_overlaps])
+    lift = {}
+    for bore in range(len(mesh.chamber)):
+        full, force = _gas_load(cell, mesh, bore)
+        _check_lift(cell, mesh, bore, force)
+        loads[gas_name(bore)] = np.concatenate([transposed @ full, np.zeros(len(mesh.fasteners))])
+        lift[gas_name(bore)] = force
+    count = transform.shape[1]
+    kept = np.concatenate([interface, count + np.arange(len(mesh.fasteners))])
+    inner = np.setdiff1d(np.arange(count), interface)
+    points = interface_points(cell, mesh, transform, kept)
+    return CellModel(cell, mesh, body, matrix, transform, loads, kept, inner, lift, points)
+
+
+def _transform(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
+    """Return T (3 n, v) and the columns of T that are interface unknowns.
+
+    Columns are horizontal displacements along what planes and pins leave free, shifts of travelling planes, vertical
+    displacements, then closures. Where
+    faces do not match, the vertical displacements of both are the interface unknowns instead.
+    """
+    n = mesh.points.shape[1]
+    closures = [pair for pair in mesh.pairs if pair.matching]
+    lower = np.concatenate([pair.lower.ravel() for pair in closures]) if closures else np.empty(0, dtype=np.int64)
+    upper = np.concatenate([pair.upper.ravel() for pair in closures]) if closures else np.empty(0, dtype=np.int64)
+    upper, first = np.unique(upper, return_index=True)
+    lower = lower[first]
+    normals = np.zeros((n, 2, 2))
+    held = np.zeros(n, dtype=np.int64)
+    for normal, nodes in [*mesh.planes, *((direction, np.array([node])) for node, direction in mesh.pins)]:
+        unit = np.array(normal)
+        new = nodes[(held[nodes] == 0) | (np.abs(normals[nodes, 0] @ unit) < 1.0 - 1e-9)]
+        normals[new, np.minimum(held[new], 1)] = unit
+        held[new] = np.minimum(held[new] + 1, 2)
+    rows, columns, values = [], [], []
+    free = np.flatnonzero(held == 0)
+    for component in range(2):
+        rows.append(3 * free + component)
+        columns.append(2 * np.arange(len(free)) + component)
+        values.append(np.ones(len(free)))
+    used = 2 * len(free)
+    sliding = np.flatnonzero(held == 1)
+    for component, along in ((0, -normals[sliding, 0, 1]), (1, normals[sliding, 0, 0])):
+        rows.append(3 * sliding + component)
+        columns.append(used + np.arange(len(sliding)))
+        values.append(along)
+    used += len(sliding)
+    for normal, nodes in mesh.travelling:
+        for component in range(2):
+            rows.append(3 * nodes + component)
+            columns.append(np.full(len(nodes), used))
+            values.append(np.full(len(nodes), normal[component]))
+        used += 1
+    vertical = np.setdiff1d(np.arange(n), np.concatenate([mesh.support, upper]))
+    column_of = np.full(n, -1)
+    column_of[vertical] = used + np.arange(len(vertical))
+    rows.append(3 * vertical + 2)
+    columns.append(column_of[vertical])
+    values.append(np.ones(len(vertical)))
+    used += len(vertical)
+    standing = column_of[lower] >= 0  # a lower face on the support itself does not move
+    rows += [3 * upper[standing] + 2, 3 * upper + 2]
+    columns += [column_of[lower[standing]], used + np.arange(len(upper))]
+    values += [np.ones(int(standing.sum())), -np.ones(len(upper))]
+    interface = used + np.arange(len(upper))
+    used += len(upper)
+    both = [np.unique(np.concatenate([p.lower.ravel(), p.upper.ravel()])) for p in mesh.pairs if not p.matching]
+    if both:
+        interface = np.concatenate([interface, column_of[np.unique(np.concatenate(both))]])
+    shape = (3 * n, used)
+    transform = sp.coo_matrix((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape)
+    # small components of slanted planes are rounding
+    found = transform.tocsr()
+    found.data[np.abs(found.data) < 1e-14] = 0.0
+    found.eliminate_zeros()
+    return found, np.sort(interface)
+
+
+def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float]:
+    """Return nodal forces (3 n,) of 1 MPa in one bore, and the upward force on the head.
+
+    Gas presses on the chamber face, the bore wall, the deck between bore and gasket, and on both faces of the gasket's
+    gap inside the sealing line.
+    """
+    load = np.zeros(3 * mesh.points.shape[1])
+    x, y = cell.bore_centres[bore]
+
+    def press(faces: IntArray, force: FloatArray, shape: FloatArray) -> None:
+        nodal = np.einsum("dfq,qk->dkf", force, shape, optimize=True)
+        for component in range(3):
+            np.add.at(load, 3 * faces + component, nodal[component])
+
+    chamber = face_points(mesh.points, mesh.chamber[bore])
+    up = np.zeros_like(chamber.area)
+    up[2] = np.abs(chamber.area[2])
+    press(mesh.chamber[bore], up, chamber.shape)
+    lift = float(up[2].sum())
+    if mesh.wall[bore].size:
+        wall = face_points(mesh.points, mesh.wall[bore])
+        outward = (wall.places[0] - x) * wall.area[0] + (wall.places[1] - y) * wall.area[1]
+        press(mesh.wall[bore], wall.area * np.sign(outward), wall.shape)
+    if mesh.deck[bore].size:
+        deck = face_points(mesh.points, mesh.deck[bore])
+        down = np.zeros_like(deck.area)
+        down[2] = -np.abs(deck.area[2])
+        press(mesh.deck[bore], down, deck.shape)
+    gasket = mesh.pair("gasket")
+    line = cell.sealing_zone.sealing_diameter / 2.0
+    for faces, sign in ((gasket.upper, 1.0), (gasket.lower, -1.0)):
+        reach = np.hypot(mesh.points[0, faces] - x, mesh.points[1, faces] - y)
+        near = faces[:, reach.min(axis=0) < line]
+        # the line cuts through faces: many points there, each counted whole or not at all
+        gap = face_points(mesh.points, near, EDGE_POINTS)
+        inside = np.hypot(gap.places[0] - x, gap.places[1] - y) < line
+        force = np.zeros_like(gap.area)
+        force[2] = sign * gap.weight * inside
+        press(near, force, gap.shape)
+        if sign > 0.0:
+            lift += float(force[2].sum())
+    return load, lift
+
+
+def _check_lift(cell: Cell, mesh: SolidMesh, bore: int, lift: float) -> None:
+    """Refuse faces under gas that are not those inside the sealing line: a free-body check would not notice."""
+    through = planes_through(cell, *cell.bore_centres[bore])
+    # the two planes of a sector are not at right angles
+    share = 0.5 / cell.layout.number if isinstance(cell.layout, Ring) and through else 0.5 ** len(through)
+    expected = share * np.pi / 4.0 * cell.sealing_zone.sealing_diameter**2
+    if abs(lift / expected - 1.0) > LIFT_TOLERANCE:
+        whose = f"{mesh.origin}: " if mesh.origin else ""
+        raise MeshError(
+            f"{whose}the faces under gas in bore {bore + 1} lift with {lift:.0f} mm2, the circle of the sealing line "
+            f"has {expected:.0f} mm2: look at the faces 'chamber' and 'gasket head face'"
+        )
+
+
+def condense_cell(model: CellModel, store: CondensedStore | None = None) -> ReducedJoint:
+    """Return the reduced joint: Schur complement on closures and overlaps, unit loads condensed along.
+
+    With a `store`, one that was condensed before is taken from there.
+    """
+    names, n = list(model.loads), len(model.kept)
+    name = _fingerprint(model) if store is not None else ""
+    schur = store.load(name) if store is not None else None
+    if schur is None or len(schur) != n + len(names):
+        schur = _condensed(model, names)
+        if store is not None:
+            store.save(name, schur)
+    points = model.points
+    fasteners = len(model.mesh.fasteners)
+    return ReducedJoint(
+        K=np.ascontiguousarray((schur[:n, :n] + schur[:n, :n].T) / 2.0),
+        loads={name: schur[:n, n + index].copy() for index, name in enumerate(names)},
+        B=points.B,
+        weight=points.weight,
+        radius=np.zeros(len(points.weight)),
+        groups=points.groups,
+        overlaps=n - fasteners + np.arange(fasteners),
+        series_compliance=np.full(fasteners, model.cell.series_compliance),
+        share=np.array([fastener.share for fastener in model.mesh.fasteners]),
+    )
+
+
+def _condensed(model: CellModel, names: list[str]) -> FloatArray:
+    columns = sp.csr_matrix(np.column_stack([model.loads[name] for name in names]))
+    bordered = sp.bmat([[model.matrix, columns], [columns.T, None]]).tocsr()
+    whole = model.matrix.shape[0]
+    schur = schur_complement(bordered, np.concatenate([model.kept, whole + np.arange(len(names))]))
+    if not np.isfinite(schur).all():
+        raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
+    return schur
+
+
+def _fingerprint(model: CellModel) -> str:
+    """Name all that the condensed stiffness and unit loads follow from."""
+    mesh, transform = model.mesh, model.transform
+    gas = [load for name, load in model.loads.items() if name in model.gas_lift]
+    travel = [array for fastener in mesh.fasteners for array in (fastener.free, fastener.travel)]
+    geometry = (mesh.points, mesh.cells, mesh.part, model.body.D, model.kept)
+    return fingerprint(*geometry, transform.data, transform.indices, transform.indptr, *gas, *travel)
+
+
+class CellRecovery:
+    """Full displacement and stress of chosen states, by one more factorisation of the inner block.
+
+    refined False leaves iterative refinement out: many loads, each in a third of the time, to some 1e-11 of its size.
+    """
+
+    def __init__(self, model: CellModel, refined: bool = True) -> None:
+        self.model = model
+        self._factors = Factorization(model.matrix[model.inner][:, model.inner], refined)
+        self._coupling = model.matrix[model.inner][:, model.kept]
+
+    def condensed(self, load: FloatArray) -> FloatArray:
+        """Return a load on all unknowns condensed to the reduced ones (n,), by one back-substitution."""
+        model = self.model
+        return load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
+
+    def unknowns(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
+        """Return all unknowns v, overlaps included, for reduced unknowns `q` under the stated unit loads.
+
+        heat : load on all unknowns of a temperature field besides them.
+        """
+        model = self.model
+        load = load_under(model.loads, load_factors) + heat
+        v = np.zeros(model.matrix.shape[0])
+        v[model.kept] = q
+        v[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)
+        return v
+
+    def solve_inner(self, load: FloatArray) -> FloatArray:
+        """Return the inner unknowns under a load on them alone, the kept ones held."""
+        return self._factors.solve(load)
+
+    def displacement(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
+        """Return displacements (3 n,) in mm for reduced unknowns `q` under the stated unit loads and `heat`."""
+        transform = self.model.transform
+        return transform @ self.unknowns(q, load_factors, heat)[: transform.shape[1]]
+
+    def stress(self, displacement: FloatArray, overlaps: FloatArray, load_factors: dict[str, float]) -> FloatArray:
+        """Return stress (m, q, 6) in MPa at the Gauss points; overlaps are those of the free lengths."""
+        mesh = self.model.mesh
+        free = np.array([load_factors.get(name, 0.0) for name in mesh.parts])[mesh.part]
+        travel = np.zeros(mesh.cells.shape)
+        for fastener, overlap in zip(mesh.fasteners, overlaps, strict=True):
+            travel[:, fastener.free] = overlap * fastener.travel
+        return self.model.body.stress(displacement, free, travel)
+
+    def release(self) -> None:
+        """Give the memory of the factors back."""
+        self._factors.release()

@@ -1,0 +1,180 @@
+"""Interface points of a cell: closures from unknowns, zones and laws, and points of no area along sealing lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
+from headjoint.cases.elements.solid import face_points
+from headjoint.meshes.solid.face_search import FaceSearch
+from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.meshes.solid.symmetry import depth_inside
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import SolveError
+from headjoint.model.cell import Cell, PlanZone, Ring
+
+UNMATCHED_POINTS = 8  # along a face whose partner's edges cut through it: uniform pressure stays so to 0.2 %
+LINE_SLACK = 0.05  # mm from a plane of symmetry within which a place may miss the faces by rounding
+LINE_STEP = 3.0  # degrees between points of a sealing line
+RADIAL_POINTS, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(5)
+
+
+@dataclass(frozen=True)
+class SealingLine:
+    """The sealing line of one bore: angle (k,) in degrees from the x axis; numbers of its points.
+
+    at : (k,) points on the line. across : (k, 5) points over the ring's width, of weights across_weight (5,) mm, whose
+    sum of pressure is the line load in N/mm.
+    """
+
+    bore: int
+    angle: FloatArray
+    at: IntArray = field(repr=False)
+    across: IntArray = field(repr=False)
+    across_weight: FloatArray = field(repr=False)
+
+
+@dataclass(frozen=True)
+class InterfacePoints:
+    """All points where interface laws act.
+
+    B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines. places : (2, g) mm. zone : (g,)
+    index of the gasket zone, -1 on bearing faces. uncovered : largest share of a face's area that
+    has no face opposite, 0 where faces match. gasket_faces : (8 or 6, f) faces that carry the gasket's points;
+    gasket_face_of : (k,) the face of each of the first k points.
+    """
+
+    B: sp.csr_matrix = field(repr=False)
+    weight: FloatArray = field(repr=False)
+    places: FloatArray = field(repr=False)
+    zone: IntArray = field(repr=False)
+    groups: tuple[PointGroup, ...]
+    lines: tuple[SealingLine, ...]
+    uncovered: float
+    gasket_faces: IntArray = field(repr=False)
+    gasket_face_of: IntArray = field(repr=False)
+
+    def face_means(self, values: FloatArray) -> FloatArray:
+        """Return the mean over each gasket face (f,) of values at all points (g,)."""
+        count, at = self.gasket_faces.shape[1], slice(0, len(self.gasket_face_of))
+        sums = np.bincount(self.gasket_face_of, self.weight[at] * values[at], minlength=count)
+        return sums / np.maximum(np.bincount(self.gasket_face_of, self.weight[at], minlength=count), 1e-12)
+
+
+def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept: IntArray) -> InterfacePoints:
+    """Return the interface points of a mesh; `kept` numbers the unknowns of the reduced joint."""
+    # closure at a point from displacements u_z of both faces, then through T to the kept unknowns
+    rows, places, weights, kinds = [], [], [], []
+    uncovered = 0.0
+    for pair in mesh.pairs:
+        gauss = face_points(mesh.points, pair.carriers, None if pair.matching else UNMATCHED_POINTS)
+        at = gauss.places[:2].reshape(2, -1)
+        weight = np.abs(gauss.area[2]).ravel()
+        own = spread(pair.carriers, gauss.shape, mesh.points.shape[1])
+        face_of = np.repeat(np.arange(pair.carriers.shape[1]), len(gauss.shape))
+        if pair.matching:
+            other = spread(pair.opposite, gauss.shape, mesh.points.shape[1])
+        else:  # points of the smaller faces are searched on the others
+            other, found = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
+            uncovered = max(uncovered, float(weight[~found].sum() / weight.sum()))
+            own, other, at, weight, face_of = own[found], other[found], at[:, found], weight[found], face_of[found]
+        lower, upper = (other, own) if pair.on_upper else (own, other)
+        if pair.name == "gasket":
+            gasket_face_of = face_of
+        rows.append(lower - upper)
+        places.append(at)
+        weights.append(weight)
+        kinds.append(np.full(len(weight), 0 if pair.name == "gasket" else 1))
+    lines = _lines(cell, mesh, rows, places, weights, kinds)
+    position, kind = np.hstack(places), np.concatenate(kinds)
+    weight = np.concatenate(weights)
+    operator = _through(sp.vstack(rows).tocsr(), transform, kept)
+    zone, on_liner = _zones(cell, position)
+    zone[kind == 1] = -1
+    groups = []
+    for index, wanted in enumerate(cell.zones):
+        for liner in (False, True):
+            own = np.flatnonzero((zone == index) & (on_liner == liner))
+            if len(own):
+                above = cell.liner.protrusion if liner and cell.liner is not None else 0.0
+                name = f"{wanted.name} on liner" if liner else wanted.name
+                groups.append(PointGroup(name, "gasket", own, wanted.law, wanted.step - above))
+    bearing = np.flatnonzero(kind == 1)
+    if len(bearing):
+        groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
+    faces = mesh.pair("gasket").carriers
+    return InterfacePoints(
+        operator, weight, position, zone, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of
+    )
+
+
+def spread(faces: IntArray, shape: FloatArray, nodes: int) -> sp.csr_matrix:
+    """Return the operator (f q, nodes) that evaluates a nodal field at the Gauss points of faces."""
+    k, f = faces.shape
+    q = len(shape)
+    row = np.repeat(np.arange(f * q), k)
+    column = np.repeat(faces.T[:, None, :], q, axis=1).ravel()
+    value = np.tile(shape.ravel(), f)
+    return sp.csr_matrix((value, (row, column)), shape=(f * q, nodes))
+
+
+def _through(closure: sp.csr_matrix, transform: sp.csr_matrix, kept: IntArray) -> sp.csr_matrix:
+    """Return the closure operator over kept unknowns (overlaps get no column entries)."""
+    vertical = transform[2::3]
+    whole = (closure @ vertical).tocsc()
+    inside = kept[kept < whole.shape[1]]
+    taken = whole[:, inside]
+    # what is not kept must drop out: both faces move together by the same unknown
+    rest = abs(whole).sum() - abs(taken).sum()
+    if rest > 1e-8 * max(abs(taken).sum(), 1.0):
+        raise SolveError("closures depend on unknowns that were condensed: the faces are not paired as they should be")
+    overlaps = sp.csr_matrix((whole.shape[0], len(kept) - len(inside)))
+    return sp.hstack([taken, overlaps]).tocsr()
+
+
+def _zones(cell: Cell, position: FloatArray) -> tuple[IntArray, NDArray[np.bool_]]:
+    radius = np.min([np.hypot(position[0] - x, position[1] - y) for x, y in cell.bore_centres], axis=0)
+    edges = np.array([zone.outer_diameter / 2.0 for zone in cell.zones])
+    on_liner = np.zeros(len(radius), dtype=bool)
+    if cell.liner is not None:
+        on_liner = radius < cell.liner.outer_diameter / 2.0
+    return np.searchsorted(edges, radius), on_liner
+
+
+def _lines(cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list, kinds: list) -> list[SealingLine]:
+    """Append points of no area along every sealing line and over its ring's width."""
+    pair = mesh.pair("gasket")
+    lower, upper = FaceSearch(mesh.points, pair.lower), FaceSearch(mesh.points, pair.upper)
+    zone: PlanZone = cell.sealing_zone
+    half = (zone.outer_diameter - zone.inner_diameter) / 4.0
+    middle = zone.sealing_diameter / 2.0
+    radii = np.concatenate([[middle], middle + half * RADIAL_POINTS])
+    first = sum(len(weight) for weight in weights)
+    lines = []
+    for bore, (x, y) in enumerate(cell.bore_centres):
+        angle = np.arange(0.0, 360.0, LINE_STEP)
+        if isinstance(cell.layout, Ring):  # at and half-way between the studs, whatever their number
+            angle = np.union1d(angle, np.arange(2 * cell.layout.number) * 180.0 / cell.layout.number)
+        turn = np.radians(angle)
+        at = np.stack([x + np.outer(np.cos(turn), radii), y + np.outer(np.sin(turn), radii)])
+        flat = at.reshape(2, -1)
+        below, found_below = lower.operator(flat, mesh.points.shape[1])
+        above, found_above = upper.operator(flat, mesh.points.shape[1])
+        whole = (found_below & found_above).reshape(len(angle), -1).all(axis=1)
+        lost = ~whole & (depth_inside(cell, *at).reshape(len(angle), -1).min(axis=1) > LINE_SLACK)
+        if lost.any() or not whole.any():
+            where = f" at {angle[lost][0]:g} degrees" if lost.any() else ""
+            raise SolveError(f"no gasket faces lie on the sealing line of bore {bore + 1}{where}")
+        take = np.repeat(whole, len(radii))
+        rows.append((below - above)[take])
+        places.append(flat[:, take])
+        weights.append(np.zeros(int(take.sum())))
+        kinds.append(np.zeros(int(take.sum()), dtype=np.int64))
+        number = first + np.arange(int(take.sum())).reshape(-1, len(radii))
+        first += number.size
+        lines.append(SealingLine(bore, angle[whole], number[:, 0], number[:, 1:], half * RADIAL_WEIGHTS))
+    return lines

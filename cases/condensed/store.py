@@ -1,0 +1,88 @@
+"""Condensed joints kept on disk: a changed torque, gasket law, temperature or pressure needs no new condensation."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray
+
+LARGEST_STORE = 2_000_000_000  # bytes; the files used longest ago go first
+MAGIC = b"headjoint condensed 1\n"
+DIGEST = 32  # bytes
+
+
+def user_store() -> CondensedStore:
+    """Return the store in the user's cache folder."""
+    import platformdirs
+
+    return CondensedStore(Path(platformdirs.user_cache_dir("headjoint")) / "condensed")
+
+
+def fingerprint(*arrays: FloatArray) -> str:
+    """Return a name for all that shapes a condensed joint: these arrays, byte by byte, and headjoint's version."""
+    digest = hashlib.blake2b(version("headjoint").encode(), digest_size=DIGEST)
+    for array in arrays:
+        digest.update(f"{array.dtype}{array.shape}".encode())
+        digest.update(np.ascontiguousarray(array))
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True)
+class CondensedStore:
+    """A folder of square matrices by fingerprint. A missing or damaged file is as good as none; nothing is raised."""
+
+    folder: Path
+
+    def load(self, name: str) -> FloatArray | None:
+        """Return the matrix, or None where there is none or it is damaged."""
+        path = self.folder / name
+        try:
+            raw = path.read_bytes()
+            start = len(MAGIC) + DIGEST
+            body = memoryview(raw)[start:]
+            good = (
+                raw.startswith(MAGIC)
+                and hashlib.blake2b(body, digest_size=DIGEST).digest() == raw[start - DIGEST : start]
+            )
+            size = round((len(body) / 8) ** 0.5)
+            if not good or 8 * size * size != len(body):
+                path.unlink()
+                return None
+            path.touch()
+            return np.frombuffer(body, dtype=np.float64).reshape(size, size).copy()
+        except OSError:
+            return None
+
+    def save(self, name: str, matrix: FloatArray) -> None:
+        """Keep the matrix, whole or not at all; a full or read-only disk only costs time at the next run."""
+        body = np.ascontiguousarray(matrix, dtype=np.float64).tobytes()
+        if len(body) > LARGEST_STORE:
+            return
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            self._make_room(len(body))
+            handle, draft = tempfile.mkstemp(dir=self.folder, suffix=".part")
+            try:
+                with os.fdopen(handle, "wb") as file:
+                    file.write(MAGIC + hashlib.blake2b(body, digest_size=DIGEST).digest())
+                    file.write(body)
+                os.replace(draft, self.folder / name)
+            finally:
+                Path(draft).unlink(missing_ok=True)
+        except OSError:
+            return
+
+    def _make_room(self, wanted: int) -> None:
+        files = sorted(self.folder.iterdir(), key=lambda path: path.stat().st_mtime)
+        total = sum(path.stat().st_size for path in files)
+        while files and total + wanted > LARGEST_STORE:
+            oldest = files.pop(0)
+            total -= oldest.stat().st_size
+            oldest.unlink(missing_ok=True)

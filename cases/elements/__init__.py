@@ -1,0 +1,1 @@
+"""Elasticity on the elements, and the sparse solvers."""

@@ -1,0 +1,1 @@
+"""Heat conduction on the meshes of elasticity, steady and in time."""

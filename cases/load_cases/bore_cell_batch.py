@@ -1,0 +1,170 @@
+"""Histories of many designs of one condensed cell, state after state in step: what studies of a bore cell run on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.condensed.cell_condensation import CondensedCell
+from headjoint.cases.condensed.load_vectors import checked_balance
+from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
+from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, grown_set, solve
+from headjoint.cases.load_cases.bore_cell import CellState, cell_demand
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import SolveError
+from headjoint.model.cell import Cell
+from headjoint.model.load_case import LoadCase
+
+
+@dataclass(frozen=True)
+class Design:
+    """One column: a cell that shares the stiffness, its fitted condensed joint, and the preload (N) of every stud."""
+
+    cell: Cell = field(repr=False)
+    reduced: ReducedJoint = field(repr=False)
+    preload: float
+
+
+@dataclass(frozen=True)
+class Guide:
+    """The states of one design solved beforehand, which all others start from, and what is near the tangent at each.
+
+    at_rest : for states with gas, its unknowns and what is near its tangent once the gas has gone; None for the others.
+    """
+
+    states: tuple[CellState, ...]
+    nearby: tuple[Nearby, ...] = field(repr=False)
+    at_rest: tuple[tuple[FloatArray, Nearby] | None, ...] = field(repr=False)
+
+
+def steps_of(cell: Cell) -> list[tuple[LoadCase, str]]:
+    """Return load case and kind of every state, the settled one after assembly where anything embeds."""
+    cases = cell.joint.load_cases
+    steps = [(cases[0], cases[0].kind)]
+    if cell.joint.tightening.embedding > 0.0:
+        steps.append((LoadCase("settled", "settled", cases[0].temperatures, 0.0, 0.0), "settled"))
+    return steps + [(case, case.kind) for case in cases[1:]]
+
+
+def guide(condensed: CondensedCell, design: Design) -> Guide:
+    """Return the guide of one design; raises SolveError where a state does not converge or balance."""
+    states: list[CellState] = []
+    nearby: list[Nearby] = []
+    at_rest: list[tuple[FloatArray, Nearby] | None] = []
+    for case, kind in steps_of(design.cell):
+        demand, before, start = _demand(design, case, states), _set(design, states), None
+        if states:
+            start = states[-1].equilibrium.q
+        equilibrium = solve(design.reduced, demand, before, start)
+        states.append(_finished(condensed, design, case, kind, demand, before, equilibrium))
+        nearby.append(nearby_of(design.reduced, demand, equilibrium))
+        at_rest.append(None)
+        if case.gas_pressure > 0.0:
+            demand = _gas_demand(design, states[-1], 0.0)
+            rest = solve(design.reduced, demand, states[-1].permanent_set, equilibrium.q)
+            at_rest[-1] = (rest.q, nearby_of(design.reduced, demand, rest))
+    return Guide(tuple(states), tuple(nearby), tuple(at_rest))
+
+
+def run_many(condensed: CondensedCell, designs: Sequence[Design], by: Guide) -> list[list[CellState] | SolveError]:
+    """Return the states of every design, or why it has none; all have the load cases of the guide.
+
+    Nuts are tightened all at once: a cell with passes is not run here.
+    """
+    found: list[list[CellState] | SolveError] = [[] for _ in designs]
+    for index, guided in enumerate(by.states):
+        running = [number for number, states in enumerate(found) if not isinstance(states, SolveError)]
+        asked, before, starts = [], [], []
+        for number in running:
+            states = found[number]
+            assert not isinstance(states, SolveError)
+            case, _ = steps_of(designs[number].cell)[index]
+            asked.append(_demand(designs[number], case, states))
+            before.append(_set(designs[number], states))
+            # as far from the guide as the state before was
+            start = guided.equilibrium.q
+            if states:
+                start = states[-1].equilibrium.q + (start - by.states[index - 1].equilibrium.q)
+            starts.append(start)
+        if not running:
+            break
+        # designs that differ in a later state only share this one
+        keys = [_key(designs[n].reduced, d, s) for n, d, s in zip(running, asked, before, strict=True)]
+        first = [keys.index(key) for key in keys]
+        own = sorted(set(first))
+        once = solve_many(
+            [designs[running[p]].reduced for p in own],
+            [asked[p] for p in own],
+            [before[p] for p in own],
+            [starts[p] for p in own],
+            by.nearby[index],
+        )
+        for position, number in enumerate(running):
+            solved, states = once[own.index(first[position])], found[number]
+            assert not isinstance(states, SolveError)
+            case, kind = steps_of(designs[number].cell)[index]
+            try:
+                if isinstance(solved, SolveError):
+                    raise SolveError(f"load case '{case.name}': {solved}")
+                states.append(
+                    _finished(condensed, designs[number], case, kind, asked[position], before[position], solved)
+                )
+            except SolveError as error:
+                found[number] = error
+    return found
+
+
+def with_gas(
+    designs: Sequence[Design],
+    states: Sequence[CellState],
+    factors: Sequence[float],
+    starts: Sequence[FloatArray],
+    by: Nearby,
+) -> list[Equilibrium | SolveError]:
+    """Solve one state of every design again with its gas pressure scaled; trials, the gasket's set stays as it was."""
+    demands = [_gas_demand(one, *rest) for one, *rest in zip(designs, states, factors, strict=True)]
+    joints = [one.reduced for one in designs]
+    return solve_many(joints, demands, [state.permanent_set for state in states], starts, by)
+
+
+def _gas_demand(design: Design, state: CellState, factor: float) -> Demand:
+    return cell_demand(design.cell, design.reduced, state.case, overlap=state.equilibrium.overlap, gas_factor=factor)
+
+
+def _key(reduced: ReducedJoint, demand: Demand, before: FloatArray) -> tuple[object, ...]:
+    """Return all that the solution of one state follows from."""
+    arrays = (demand.load, demand.growth, demand.force, demand.overlap, before, reduced.series_compliance)
+    laws = tuple((group.law, group.step) for group in reduced.groups)
+    plain = (demand.gasket_temperature, demand.reference_force)
+    return (*(None if one is None else one.tobytes() for one in arrays), *plain, laws)
+
+
+def _demand(design: Design, case: LoadCase, states: Sequence[CellState]) -> Demand:
+    cell, reduced = design.cell, design.reduced
+    if not states:
+        return cell_demand(cell, reduced, case, force=np.full(len(reduced.overlaps), design.preload))
+    overlap = states[0].equilibrium.overlap - cell.joint.tightening.embedding
+    return cell_demand(cell, reduced, case, overlap=overlap)
+
+
+def _set(design: Design, states: Sequence[CellState]) -> FloatArray:
+    return states[-1].permanent_set if states else np.zeros(design.reduced.points)
+
+
+def _finished(
+    condensed: CondensedCell,
+    design: Design,
+    case: LoadCase,
+    kind: str,
+    demand: Demand,
+    before: FloatArray,
+    equilibrium: Equilibrium,
+) -> CellState:
+    """Return the state; SolveError where the head is not in balance."""
+    error = checked_balance(
+        design.reduced, demand, equilibrium, condensed.lift(case.gas_pressure), f"load case '{case.name}': "
+    )
+    after = grown_set(design.reduced, equilibrium, before, demand.gasket_temperature)
+    return CellState(case.name, kind, case, equilibrium, after, before, error)

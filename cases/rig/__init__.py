@@ -1,0 +1,1 @@
+"""What the logs of a rig say: cleaning, fits, intervals, comparison."""

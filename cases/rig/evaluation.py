@@ -1,0 +1,264 @@
+"""From a cleaned log to findings: every fit with its interval, what gauges add to it, and what could not be told.
+
+Scatter of readings comes with each fit. Gauge errors, the ram's area, Young's modulus and stiffnesses are known within
+limits: a limit a counts as an even chance within it, standard deviation a/sqrt(3) (GUM, JCGM 100:2008, 4.3.7). Readings
+are shifted by each in turn and everything is fitted again, so that errors which cancel do cancel. The interval is 2.3
+standard deviations: at least 95 % (`tests/test_rig_coverage.py` counts).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from headjoint.cases.rig.checks import check_log
+from headjoint.cases.rig.cleaning import Cleaned, cleaned
+from headjoint.cases.rig.fits import (
+    Knobs,
+    Raw,
+    Values,
+    greatest,
+    key_of,
+    pitch_fit,
+    setup_fit,
+    split_fits,
+    stretch_fits,
+    torque_fits,
+    uses_tightened,
+)
+from headjoint.cases.rig.least_squares import COVERAGE, Points
+from headjoint.cases.rig.not_identified import Missing, missing_from
+from headjoint.cases.rig.strength_fits import strength_fits
+from headjoint.cases.rig.time_fits import heat_fit, hold_fit, strike_fit
+from headjoint.model.base.errors import InputError
+from headjoint.model.rig.log import RigLog
+from headjoint.model.rig.rig import Rig
+
+EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
+SPLIT_DOUBT = 0.3  # share by which the thread's torque may be off where friction is not known apart, one sd
+
+# key -> (name, internal unit)
+QUANTITIES: dict[str, tuple[str, str]] = {
+    "nut_factor": ("nut factor K = T/(F d)", "1"),
+    "mean_friction": ("friction, thread and bearing alike", "1"),
+    "thread_friction": ("thread friction", "1"),
+    "bearing_friction": ("bearing friction", "1"),
+    "torque_at_load": ("torque at the load", "N.mm"),
+    "pitch": ("pitch as torque both ways says", "mm"),
+    "stretch_compliance": ("stretch per force", "mm/N"),
+    "effective_length": ("effective length", "mm"),
+    "stretch_zero": ("indicator at no force", "mm"),
+    "stretch_at_load": ("stretch at the load", "mm"),
+    "setup_compliance": ("give of the set-up per force", "mm/N"),
+    "yield_force": ("yield force, offset", "N"),
+    "proof_stress": ("proof stress, offset", "MPa"),
+    "ultimate_force": ("ultimate force", "N"),
+    "ultimate_strength": ("ultimate strength", "MPa"),
+    "settled": ("settled soon", "1"),
+    "per_decade": ("lost per tenfold time", "1"),
+    "lost_in_a_day": ("lost in a day", "1"),
+    "struck": ("change by hammer", "1"),
+    "per_degree": ("clamp per degree", "N/K"),
+    "lost_by_heat": ("lost by the heat cycle", "1"),
+}
+SHARES = ("settled", "per_decade", "lost_in_a_day", "struck", "lost_by_heat")  # shown in per cent
+
+
+@dataclass(frozen=True)
+class Found:
+    """One finding. value in the internal `unit`; scatter, gauges : its standard deviations by readings and by gauges.
+
+    shifts : source of error -> by how much one standard deviation of it moves the value.
+    """
+
+    key: str
+    name: str
+    use: int
+    value: float
+    unit: str
+    scatter: float
+    shifts: dict[str, float]
+    method: str
+    points: Points | None = field(default=None, repr=False)
+
+    @property
+    def gauges(self) -> float:
+        """Standard deviation by gauges and what is taken for granted."""
+        return math.sqrt(sum(shift**2 for shift in self.shifts.values()))
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation by everything."""
+        return math.hypot(self.scatter, self.gauges)
+
+    @property
+    def low(self) -> float:
+        """Lower end of the interval."""
+        return self.value - COVERAGE * self.deviation
+
+    @property
+    def high(self) -> float:
+        """Upper end of the interval."""
+        return self.value + COVERAGE * self.deviation
+
+    @property
+    def foremost(self) -> str:
+        """The source that the interval owes most to."""
+        sources = {"scatter of readings": self.scatter, **{name: abs(shift) for name, shift in self.shifts.items()}}
+        return max(sources, key=lambda name: sources[name])
+
+
+@dataclass(frozen=True)
+class Evaluated:
+    """All that one log says on one rig.
+
+    load : force (N) that stretch and torque are reported at. faults : what makes figures untrustworthy. missing : what
+    this log cannot tell, and what would.
+    """
+
+    rig: Rig
+    clean: Cleaned = field(repr=False)
+    load: float
+    found: tuple[Found, ...]
+    missing: tuple[Missing, ...]
+    faults: tuple[str, ...]
+
+    def get(self, key: str, use: int = 1) -> Found | None:
+        """Return a finding, None where there is none."""
+        return next((one for one in self.found if one.key == key and one.use == use), None)
+
+    @property
+    def lubricant(self) -> str:
+        """What was on thread and bearing face, as the log says or else the rig file; empty where neither does."""
+        return self.clean.log.lubricant or self.rig.stated.lubricant
+
+    @property
+    def greatest(self) -> float:
+        """Greatest force of the log, N."""
+        return greatest(self.clean, np.isfinite(self.clean.force))
+
+
+def evaluate(log: RigLog, rig: Rig) -> Evaluated:
+    """Return the findings of a log. Raises InputError where nothing at all can be fitted."""
+    clean = cleaned(log, rig)
+    most = greatest(clean, np.isfinite(clean.force))
+    if most <= 0.0:
+        raise InputError("reads no force at all", file=log.file)
+    knobs = Knobs(load=rig.stated.load or 0.9 * most)
+    values = fit_all(clean, rig, knobs)
+    if not values:
+        raise InputError(
+            "nothing can be fitted: a tightening or pull needs torque, angle or stretch beside the force in at least "
+            "six rows, a hold needs time",
+            file=log.file,
+        )
+    shifts: dict[str, dict[str, float]] = {key: {} for key in values}
+    for name, shift in sources(clean, rig, values):
+        moved = fit_all(*shift(clean, rig, knobs))
+        for key, raw in values.items():
+            by = float(moved[key].value - raw.value) if key in moved else 0.0
+            if abs(by) > 1e-12 * abs(raw.value):
+                shifts[key][name] = by
+    found = tuple(_found(key, raw, shifts[key]) for key, raw in values.items())
+    faults = (*clean.faults, *check_log(clean, rig, values, shifts))
+    return Evaluated(rig, clean, knobs.load, found, missing_from(clean, rig, values), faults)
+
+
+def _found(key: str, raw: Raw, shifts: dict[str, float]) -> Found:
+    plain, _, use = key.partition(", use ")
+    name, unit = QUANTITIES[plain]
+    scatter = math.sqrt(max(raw.variance, 0.0))
+    return Found(plain, name, int(use or 1), float(raw.value), unit, scatter, shifts, raw.method, raw.points)
+
+
+def fit_all(clean: Cleaned, rig: Rig, knobs: Knobs) -> Values:
+    """Return every value that the log allows."""
+    values: Values = {}
+    uses = uses_tightened(clean) or [1]
+    stretch = friction = None
+    for use in uses:
+        made, torque = torque_fits(clean, rig, use, knobs)
+        values |= made
+        values |= split_fits(clean, rig, use, knobs, torque)
+        apart = values.get(key_of("thread_friction", use))
+        alike = values.get(key_of("mean_friction", use))
+        known = apart or alike
+        if alike is not None:
+            values |= pitch_fit(clean, rig, use, torque, alike.value)
+        made, line = stretch_fits(clean, rig, use, knobs)
+        values |= made
+        values |= setup_fit(clean, rig, use, knobs, line, known, apart=apart is not None)
+        made, held = hold_fit(clean, use)
+        values |= made | strike_fit(clean, use, held) | heat_fit(clean, use)
+        if use == uses[0]:
+            stretch, friction = line, known
+    return values | strength_fits(clean, rig, knobs, stretch, None if friction is None else friction.value)
+
+
+Shift = Callable[[Cleaned, Rig, Knobs], tuple[Cleaned, Rig, Knobs]]
+
+
+def _channel(names: tuple[str, ...], factor: float = 1.0, offset: float = 0.0, step: str = "") -> Shift:
+    def shifted(clean: Cleaned, rig: Rig, knobs: Knobs) -> tuple[Cleaned, Rig, Knobs]:
+        channels = dict(clean.log.channels)
+        for name in names:
+            if name in channels:
+                rows = clean.log.at(step) if step else np.ones(clean.log.rows, dtype=bool)
+                channels[name] = np.where(rows, factor * channels[name] + offset, channels[name])
+        return replace(clean, log=replace(clean.log, channels=channels)), rig, knobs
+
+    return shifted
+
+
+def _knob(**changed: float) -> Shift:
+    return lambda clean, rig, knobs: (clean, rig, replace(knobs, **changed))
+
+
+def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]:
+    """Return what besides scatter makes values uncertain, each as a shift by one standard deviation."""
+    stated, gauges = rig.stated, rig.stated.gauges
+    made: list[tuple[str, Shift]] = []
+    if "pressure" in clean.log.channels:
+        gauge = gauges.pressure
+        assert gauge is not None
+        made.append(("ram area", _channel(("force",), 1.0 + stated.ram.area_accuracy / EVEN)))
+        # a class allows the same error everywhere; half of it is taken as slope, half as zero
+        made.append(("pressure gauge", _channel(("force",), 1.0 + gauge.accuracy / 2.0 / EVEN)))
+        zero = stated.ram.area * clean.tare.get("pressure", gauge.accuracy * gauge.range / 2.0 / EVEN)
+        made.append(("zero of the pressure", _channel(("force",), offset=zero)))
+    else:
+        cell = gauges.force
+        assert cell is not None
+        made.append(("load cell", _channel(("force",), 1.0 + cell.accuracy / 2.0 / EVEN)))
+        zero = clean.tare.get("force", cell.accuracy * cell.range / 2.0 / EVEN)
+        made.append(("zero of the load cell", _channel(("force",), offset=zero)))
+    if gauges.torque is not None and "torque" in clean.log.channels:
+        made.append(("torque wrench", _channel(("torque", "shank torque"), 1.0 + gauges.torque.accuracy / EVEN)))
+        zero = clean.tare.get("torque", gauges.torque.zero / EVEN)
+        if zero > 0.0:
+            made.append(("zero of the torque", _channel(("torque", "shank torque"), offset=zero)))
+    if "stretch" in clean.log.channels:
+        made.append(("indicator", _channel(("stretch",), 1.0 + gauges.stretch.accuracy / EVEN)))
+        made.append(("Young's modulus", _knob(modulus=1.0 + stated.modulus_accuracy / EVEN)))
+    if "angle" in clean.log.channels:
+        made.append(
+            ("slack of the angle gauge", _channel(("angle",), offset=-gauges.angle.accuracy / EVEN, step="loosen"))
+        )
+        made.append(("stiffness in torsion", _knob(torsion=1.0 + stated.torsion_accuracy / EVEN)))
+        if "thread_friction" not in values:
+            made.append(("split of friction", _knob(split=SPLIT_DOUBT)))
+    if stated.bearing is not None:
+        made.append(("friction of the thrust bearing", _knob(bearing=stated.bearing.accuracy / EVEN)))
+    warm = clean.log.at("heat")
+    if "per_degree" in values and warm.any():
+        span = float(np.ptp(clean.log.channels["temperature"][warm & np.isfinite(clean.log.channels["temperature"])]))
+        made.append(
+            (
+                "thermometer",
+                _channel(("temperature",), 1.0 + math.sqrt(2.0) * gauges.temperature.accuracy / EVEN / span),
+            )
+        )
+    return made

@@ -1,0 +1,116 @@
+"""Straight lines and their uncertainty, as every fit of a rig log uses them.
+
+The scatter of the intercept and slope is taken from the residuals themselves (heteroscedasticity-consistent, HC3 of
+MacKinnon and White, J. Econometrics 29 (1985) 305), and widened where residuals follow each other (effective number of
+readings by their first autocorrelation), so that scatter that grows with the load is not mistaken for precision.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray
+
+LEAST_ROWS = 6
+CONFIDENCE = 0.95
+COVERAGE = 2.3  # standard deviations: 98 % of normal errors, so that 95 % are left where scatter itself is estimated
+
+
+@dataclass(frozen=True)
+class Points:
+    """What a fit saw, for its residual plot: x, y, and y as fitted, with headings and display factors."""
+
+    title: str
+    x: FloatArray = field(repr=False)
+    y: FloatArray = field(repr=False)
+    fitted: FloatArray = field(repr=False)
+    across: str
+    up: str
+    factors: tuple[float, float] = (1.0, 1.0)
+
+    @property
+    def odd(self) -> float:
+        """How much of the residuals is a bow rather than scatter, 0 to 1: the part a parabola over x explains."""
+        rest = self.y - self.fitted
+        if len(rest) < 2 * LEAST_ROWS or np.ptp(self.x) == 0.0 or not np.any(rest):
+            return 0.0
+        x = (self.x - self.x.mean()) / np.ptp(self.x)
+        bow = np.polyval(np.polyfit(x, rest, 2), x)
+        return float(np.sum(bow**2) / np.sum(rest**2))
+
+
+@dataclass(frozen=True)
+class Line:
+    """y = intercept + slope x with the covariance (2, 2) of (intercept, slope)."""
+
+    intercept: float
+    slope: float
+    covariance: FloatArray = field(repr=False)
+    x: FloatArray = field(repr=False)
+    y: FloatArray = field(repr=False)
+
+    def at(self, x: float) -> float:
+        """Return the line's value."""
+        return self.intercept + self.slope * x
+
+    def variance_at(self, x: float) -> float:
+        """Return the variance of the line's value."""
+        row = np.array([1.0, x])
+        return float(row @ self.covariance @ row)
+
+    @property
+    def fitted(self) -> FloatArray:
+        """The line at every x."""
+        return self.intercept + self.slope * self.x
+
+    @property
+    def scatter(self) -> float:
+        """Standard deviation of the residuals."""
+        return float(np.std(self.y - self.fitted, ddof=2))
+
+
+def line(x: FloatArray, y: FloatArray, spread: FloatArray | None = None) -> Line | None:
+    """Return the straight line through readings, None where they are too few or stand at one place.
+
+    spread : (n,) relative standard deviation of y by which rows are weighted; equal by default.
+    """
+    good = np.isfinite(x) & np.isfinite(y)
+    x, y = x[good], y[good]
+    if len(x) < LEAST_ROWS or np.ptp(x) == 0.0:
+        return None
+    weight = np.ones_like(x) if spread is None else 1.0 / spread[good]
+    scale = float(np.abs(x).max())
+    design = np.column_stack([weight, weight * x / scale])
+    found = least_squares(design, weight * y)
+    turn = np.diag([1.0, 1.0 / scale])
+    values = turn @ found.values
+    return Line(float(values[0]), float(values[1]), turn @ found.covariance @ turn, x, y)
+
+
+@dataclass(frozen=True)
+class Linear:
+    """Values (p,) of a linear model and their covariance (p, p)."""
+
+    values: FloatArray
+    covariance: FloatArray = field(repr=False)
+
+
+def least_squares(design: FloatArray, y: FloatArray) -> Linear:
+    """Return the least-squares values of y = design @ values with the covariance described in the module text."""
+    inverse = np.linalg.pinv(design.T @ design)
+    values = inverse @ design.T @ y
+    rest = y - design @ values
+    leverage = np.clip(np.einsum("ij,jk,ik->i", design, inverse, design), 0.0, 0.98)
+    meat = design.T @ (design * ((rest / (1.0 - leverage)) ** 2)[:, None])
+    covariance = inverse @ meat @ inverse
+    return Linear(values, covariance * inflation(rest))
+
+
+def inflation(rest: FloatArray) -> float:
+    """Return how much wider a variance is because residuals follow each other: (1 + r)/(1 - r), at least 1."""
+    if len(rest) < 2 * LEAST_ROWS or not np.any(rest):
+        return 1.0
+    r = float(np.sum(rest[1:] * rest[:-1]) / np.sum(rest**2))
+    return (1.0 + min(r, 0.9)) / (1.0 - min(r, 0.9)) if r > 2.0 / np.sqrt(len(rest)) else 1.0

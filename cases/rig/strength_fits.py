@@ -1,0 +1,143 @@
+"""Yield and ultimate of a fastener from a pull, or from turning on past yield.
+
+Yield by offset as ISO 6892-1 constructs R_p: a line parallel to the elastic one, at the offset's distance along the
+extension axis, meets the curve (from memory, high confidence). The extensometer's length is the rig's offset length.
+For whole fasteners ISO 898-1 takes an offset of 0.0048 d instead (from memory, medium confidence): state that as
+`offset` times `offset_length`.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.rig.cleaning import Cleaned
+from headjoint.cases.rig.fits import Knobs, Raw, Values, elastic_rows, greatest, turning_fit
+from headjoint.cases.rig.least_squares import LEAST_ROWS, Line, Points, line
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.rig.rig import Rig, thread_arm
+
+FALLEN = 0.98  # of the greatest force, below which the force has fallen for certain
+
+
+def strength_fits(clean: Cleaned, rig: Rig, knobs: Knobs, stretch: Line | None, friction: float | None) -> Values:
+    """Return offset yield and ultimate; empty where the log does not go so far.
+
+    friction : of the thread, for the torsion that lowers the axial force at yield while the nut is turned; None in a
+    pull.
+    """
+    log = clean.log
+    pulled = log.at("pull").sum() >= LEAST_ROWS
+    use = 1
+    rows = log.at("pull") if pulled else log.at("tighten", use)
+    found: Values = {}
+    if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rows)[1]:
+        found |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
+    elif not pulled and "angle" in log.channels and "stretch" not in log.channels:
+        found |= _yield_by_angle(clean, rig, rows, use, friction)
+    found |= _ultimate(clean, rig, rows)
+    return found
+
+
+def offset_crossing(force: FloatArray, reading: FloatArray, elastic: Line, offset: float) -> tuple[float, float] | None:
+    """Return the force (N) at which the reading has left the elastic line by `offset`, and its variance.
+
+    Round the crossing the force is linear in the logarithm of what is permanent, as a power law of hardening is.
+    """
+    good = np.isfinite(force) & np.isfinite(reading)
+    top = int(np.argmax(np.where(good, force, -np.inf)))
+    permanent = reading - elastic.intercept - elastic.slope * force
+    near = good & (permanent > 0.4 * offset) & (permanent < 2.0 * offset) & (np.arange(len(force)) <= top)
+    if not (good & (permanent > offset) & (np.arange(len(force)) <= top)).any():
+        return None
+    fitted = line(np.log(permanent[near] / offset), force[near])
+    if fitted is None:
+        return None
+    at = fitted.at(0.0)
+    # an error of the elastic line shifts what is permanent
+    shift = elastic.variance_at(at) / offset**2 * fitted.slope**2
+    return at, fitted.variance_at(0.0) + shift
+
+
+def _offset_yield(
+    clean: Cleaned,
+    rig: Rig,
+    rows: NDArray[np.bool_],
+    reading: FloatArray,
+    elastic: Line,
+    per_length: float,
+    pulled: bool,
+    friction: float | None,
+) -> Values:
+    offset = rig.stated.offset * rig.offset_length * per_length
+    crossing = offset_crossing(clean.force[rows], reading[rows], elastic, offset)
+    if crossing is None:
+        return {}
+    force, variance = crossing
+    shown = rows & np.isfinite(reading) & np.isfinite(clean.force)
+    points = Points(
+        "force over stretch" if per_length == 1.0 else "force over angle",
+        reading[shown],
+        clean.force[shown],
+        (reading[shown] - elastic.intercept) / elastic.slope,
+        "stretch, mm" if per_length == 1.0 else "angle, deg",
+        "force, kN",
+        (1.0 if per_length == 1.0 else 180.0 / math.pi, 1e-3),
+    )
+    length = rig.offset_length
+    method = f"offset of {100 * rig.stated.offset:.3g} % of {length:.4g} mm, as ISO 6892-1 constructs R_p"
+    area = rig.joint.fastener.smallest_area
+    # sigma_red = sqrt(sigma^2 + 3 tau^2): turned, the fastener yields at a lower force than pulled
+    more = 1.0
+    if not pulled:
+        arm = thread_arm(rig.thread, 0.12 if friction is None else friction)
+        diameter = math.sqrt(4.0 * area / math.pi)
+        more = math.sqrt(1.0 + 3.0 * (arm * area / (math.pi * diameter**3 / 12.0)) ** 2)
+    return {
+        "yield_force": Raw(force, variance, method + ("" if pulled else "; while turned, torsion lowers it"), points),
+        "proof_stress": Raw(
+            more * force / area,
+            variance * (more / area) ** 2,
+            "yield force over the smallest section" + ("" if pulled else ", torsion counted by von Mises"),
+        ),
+    }
+
+
+def _yield_by_angle(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: float | None) -> Values:
+    """Return the offset yield from angle where the stretch was not read: the offset is turned, not read."""
+    elastic = _first_line(clean, rows)
+    if elastic is None or turning_fit(clean, rig, use) is None:
+        return {}
+    most = greatest(clean, rows)
+    angle = clean.log.channels["angle"]
+    top = rows & (clean.force > 0.9 * most) & np.isfinite(angle)
+    beyond = float(np.max(angle[top] - elastic.intercept - elastic.slope * clean.force[top], initial=0.0))
+    if beyond < max(0.04 * elastic.slope * most, 6.0 * elastic.scatter):
+        return {}
+    return _offset_yield(clean, rig, rows, angle, elastic, 2.0 * math.pi / rig.thread.pitch, False, friction)
+
+
+def _first_line(clean: Cleaned, rows: NDArray[np.bool_]) -> Line | None:
+    most = greatest(clean, rows)
+    chosen = rows & (clean.force > 0.25 * most) & (clean.force < 0.55 * most)
+    return line(clean.force[chosen], clean.log.channels["angle"][chosen])
+
+
+def _ultimate(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_]) -> Values:
+    """Return the greatest force where the force has fallen after it, by a median of three against stray readings."""
+    force = clean.force[rows & np.isfinite(clean.force)]
+    if len(force) < 2 * LEAST_ROWS:
+        return {}
+    smooth = np.median(np.stack([force[:-2], force[1:-1], force[2:]]), axis=0)
+    at = int(np.argmax(smooth))
+    after = smooth[at:]
+    if len(after) < 3 or after[-1] > FALLEN * smooth[at] or not clean.log.at("pull").any():
+        return {}
+    rough = float(np.std(np.diff(force[: max(at // 2, 8)], n=2)) / math.sqrt(6.0))
+    area = rig.joint.fastener.smallest_area
+    return {
+        "ultimate_force": Raw(float(smooth[at]), rough**2, "greatest force, after which it falls"),
+        "ultimate_strength": Raw(float(smooth[at]) / area, (rough / area) ** 2, "over the smallest section"),
+    }

@@ -1,0 +1,1 @@
+"""A joint that remembers: steps of a service and the memory between them."""

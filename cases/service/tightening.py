@@ -1,0 +1,349 @@
+"""Tightening by every method, step by step along the torque-angle curve, and turning on, letting go, replacing."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.service.fastener_law import turned
+from headjoint.cases.service.memory import Memory, fresh
+from headjoint.cases.service.model import ServiceModel
+from headjoint.cases.service.steps import Reached, settle
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.roots import rising_root
+from headjoint.model.formulas.turning import Arms, breakaway_torque, torsion_left, travel_of, turning_arms
+from headjoint.model.load_case import LoadCase
+from headjoint.model.service import Change, Retorque, Tighten
+
+FORCE_STEPS = 6  # along the way to a torque
+ANGLE_STEP = math.radians(10.0)
+GRADIENT_STEP = math.radians(2.0)
+NEW_STRAIN = 1e-4  # plastic strain in a tightening from which the creep of a length starts anew
+LARGEST_ANGLE = 4.0 * math.pi  # yield control that has not ended by then goes no further
+
+
+@dataclass(frozen=True)
+class Turning:
+    """A torque-angle curve: angle (rad, from first touch), wrench torque (N.mm) and force (N), means of all fasteners.
+
+    moved : False where a retorque did not break the nut away. stretch : mm that the fastener is longer than before.
+    """
+
+    angle: FloatArray = field(repr=False)
+    torque: FloatArray = field(repr=False)
+    force: FloatArray = field(repr=False)
+    moved: bool = True
+    stretch: float = 0.0
+
+
+@dataclass(frozen=True)
+class CurveReading:
+    """A torque-angle curve as a fitter reads it; angles rad, forces N, slopes N/rad.
+
+    snug : angle and force from which the slope is within a tenth of its steepest. slope : the steepest. yield_angle,
+    yield_force : where it has fallen to half of that, None where it has not. slope_after : at the end, beyond yield.
+    """
+
+    snug_angle: float
+    snug_force: float
+    slope: float
+    yield_angle: float | None
+    yield_force: float | None
+    slope_after: float | None
+
+
+def read_curve(turning: Turning) -> CurveReading | None:
+    """Return snug point, elastic slope and yield point of a torque-angle curve; None where it hardly turned."""
+    angle, force = turning.angle, turning.force
+    if len(angle) < 4 or not turning.moved or angle[-1] - angle[0] < 1e-6:
+        return None
+    slope = np.diff(force) / np.maximum(np.diff(angle), 1e-9)
+    steepest = float(slope.max())
+    snug = int(np.argmax(slope > 0.9 * steepest))
+    after = np.flatnonzero(slope[int(slope.argmax()) :] < 0.5 * steepest)
+    if not after.size:
+        return CurveReading(float(angle[snug]), float(force[snug]), steepest, None, None, None)
+    at = int(slope.argmax()) + int(after[0])
+    return CurveReading(
+        float(angle[snug]), float(force[snug]), steepest, float(angle[at]), float(force[at]), float(slope[-1])
+    )
+
+
+class _Curve:
+    def __init__(self, model: ServiceModel, arms: Arms | None) -> None:
+        self.model, self.arms = model, arms
+        self.points: list[tuple[float, float, float]] = []
+
+    def add(self, reached: Reached, zero: FloatArray) -> None:
+        force = float(reached.force.mean())
+        turn = float((reached.memory.travel - zero).mean())
+        per_turn = travel_of(self.model.joint, 2.0 * math.pi)
+        torque = force * self.arms.wrench if self.arms is not None else 0.0
+        self.points.append((turn / per_turn * 2.0 * math.pi, torque, force))
+
+    def done(self, moved: bool, stretch: float) -> Turning:
+        angle, torque, force = np.array(self.points).T
+        return Turning(angle, torque, force, moved, stretch)
+
+
+def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached, Turning]:
+    """Return the joint tightened as `step` says and the wrench let go, with its torque-angle curve.
+
+    Raises SolveError and FractureError like `service_steps.settle`.
+    """
+    joint, case = model.joint, model.joint.load_cases[0]
+    if step.again:
+        memory = loosen(model, memory, step.name).memory
+    memory = dataclasses.replace(
+        memory,
+        embedded_before=memory.embedded,
+        embedding_due=_embedding_due(model, memory),
+        embedding_share=np.zeros(1),
+        creep_before=memory.creep,
+        clock=np.zeros(1),
+    )
+    # a tensioner pulls, and a stated preload is reached by whatever means; else the nut is turned
+    twisted = bool(step.torques) or step.stretch is not None
+    arms = turning_arms(joint, step.thread_friction, step.bearing_friction) if twisted else None
+    curve = _Curve(model, arms)
+    before = model.law.permanent(memory.strains)
+    plastic_before = memory.plastic
+    reached = settle(model, memory, case, force=np.zeros(model.fasteners), name=step.name)
+    # angles count from where the parts touch: the travel at no force
+    zero = reached.memory.travel
+    curve.add(reached, zero)
+    if step.stretch is not None:
+        assert arms is not None
+        force = _force_at_stretch(model, reached.memory, step.stretch, arms)
+        reached = _to_force(model, reached, case, force, arms, curve, zero, step.name)
+    elif arms is not None:
+        for torque in step.torques:
+            reached = _to_force(model, reached, case, torque / arms.wrench, arms, curve, zero, step.name)
+        for angle in step.angles:
+            reached = _by_angle(model, reached, case, angle, arms, curve, zero, step.name)
+        if step.gradient is not None:
+            reached = _to_gradient(model, reached, case, step.gradient, arms, curve, zero, step.name)
+    elif step.pull is not None:
+        reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
+    else:
+        assert step.preload is not None
+        reached = _to_force(model, reached, case, step.preload, None, curve, zero, step.name)
+    stretch = float(np.mean(stretched(model, reached) - before))
+    reached = Reached(_yielded_anew(reached.memory, plastic_before), reached.equilibrium)
+    return let_go(model, reached, arms, step.name), curve.done(True, stretch)
+
+
+def _yielded_anew(memory: Memory, plastic_before: FloatArray) -> Memory:
+    """Return the memory with creep starting anew in lengths that a tightening has yielded further."""
+    anew = memory.plastic > plastic_before + NEW_STRAIN
+    return dataclasses.replace(memory, creep_base=np.where(anew, memory.creep, memory.creep_base))
+
+
+def stretched(model: ServiceModel, reached: Reached) -> FloatArray:
+    """Return how much longer (f,) mm the fasteners' free lengths are than new and unloaded, as a micrometer reads."""
+    law = model.law
+    return reached.force * float(law.lengths.elastic.sum()) + law.permanent(reached.memory.strains)
+
+
+def let_go(
+    model: ServiceModel, reached: Reached, arms: Arms | None, name: str, moved: NDArray[np.bool_] | None = None
+) -> Reached:
+    """Return the state once the wrench is off: torsion springs back in part, the first embedding comes.
+
+    moved : (f,) fasteners that were turned, all of them by default.
+    """
+    memory = reached.memory
+    left = np.zeros(model.fasteners)
+    if arms is not None:
+        left = np.array([torsion_left(model.joint, arms, float(force)) for force in reached.force])
+    if moved is not None:
+        left = np.where(moved, left, memory.torsion)
+    share = np.maximum(memory.embedding_share, model.joint.ageing.embedding_first)
+    memory = dataclasses.replace(
+        memory,
+        torsion=left,
+        embedding_share=share,
+        embedded=memory.embedded_before + share * memory.embedding_due,
+    )
+    return settle(model, memory, model.joint.load_cases[0], name=name)
+
+
+def _embedding_due(model: ServiceModel, memory: Memory) -> FloatArray:
+    """Return the embedding (f,) mm to come: all of it in new faces, a share where they were loaded before."""
+    whole = model.joint.tightening.embedding
+    return np.maximum(
+        whole - memory.embedded, np.where(memory.embedded > 0.0, model.joint.ageing.embedding_again * whole, 0.0)
+    )
+
+
+def _to_force(
+    model: ServiceModel,
+    reached: Reached,
+    case: LoadCase,
+    force: float,
+    arms: Arms | None,
+    curve: _Curve,
+    zero: FloatArray,
+    name: str,
+) -> Reached:
+    """Return the state after every fastener has been turned, or pulled, to `force` (N) in steps."""
+    arm = arms.shank if arms is not None else 0.0
+    start = reached.force
+    for number in range(1, FORCE_STEPS + 1):
+        # fasteners that carry more already are left alone
+        wanted = np.maximum(start + (force - start) * number / FORCE_STEPS, start)
+        reached = settle(model, reached.memory, case, force=wanted, arm=arm, name=name)
+        curve.add(reached, zero)
+    return reached
+
+
+def _by_angle(
+    model: ServiceModel,
+    reached: Reached,
+    case: LoadCase,
+    angle: float,
+    arms: Arms,
+    curve: _Curve,
+    zero: FloatArray,
+    name: str,
+) -> Reached:
+    """Return the state after every nut has been turned by `angle` (rad)."""
+    steps = max(1, math.ceil(angle / ANGLE_STEP))
+    for _ in range(steps):
+        reached = _turned(model, reached, case, np.full(model.fasteners, angle / steps), arms, name)
+        curve.add(reached, zero)
+    return reached
+
+
+def _turned(model: ServiceModel, reached: Reached, case: LoadCase, angle: FloatArray, arms: Arms, name: str) -> Reached:
+    travel = travel_of(model.joint, 1.0) * angle
+    memory = dataclasses.replace(reached.memory, travel=reached.memory.travel + travel)
+    return settle(model, memory, case, arm=arms.shank, name=name)
+
+
+def _to_gradient(
+    model: ServiceModel,
+    reached: Reached,
+    case: LoadCase,
+    share: float,
+    arms: Arms,
+    curve: _Curve,
+    zero: FloatArray,
+    name: str,
+) -> Reached:
+    """Return the state where each fastener's torque-angle slope has fallen to `share` of its steepest."""
+    turning = np.ones(model.fasteners, dtype=bool)
+    steepest = np.zeros(model.fasteners)
+    turned = 0.0
+    while turning.any() and turned < LARGEST_ANGLE:
+        before = reached.force
+        reached = _turned(model, reached, case, GRADIENT_STEP * turning, arms, name)
+        slope = (reached.force - before) / GRADIENT_STEP
+        steepest = np.where(turning, np.maximum(steepest, slope), steepest)
+        turning &= slope > share * steepest
+        turned += GRADIENT_STEP
+        curve.add(reached, zero)
+    return reached
+
+
+def _pulled(
+    model: ServiceModel,
+    reached: Reached,
+    case: LoadCase,
+    pull: float,
+    curve: _Curve,
+    zero: FloatArray,
+    name: str,
+) -> Reached:
+    """Return the state after a tensioner has pulled with `pull` (N), the nut was run down, and it has let go.
+
+    While it pulls, the nut's thread carries nothing; when it lets go, the nut's teeth take the load and give, and the
+    nut sinks in by `seating`: the elastic loss.
+    """
+    reached = _to_force(model, reached, case, pull, None, curve, zero, name)
+    lost = model.joint.fastener.nut_compliance * pull + model.joint.ageing.seating
+    memory = dataclasses.replace(reached.memory, travel=reached.memory.travel - lost)
+    reached = settle(model, memory, case, name=name)
+    curve.add(reached, zero)
+    return reached
+
+
+def _force_at_stretch(model: ServiceModel, memory: Memory, stretch: float, arms: Arms) -> float:
+    """Return the force (N) at which the first fastener, turned, is `stretch` (mm) longer than it is now, unloaded."""
+    law, temperature = model.law, model.joint.assembly_temperature
+    twist = turned(arms.shank, model.fasteners)
+    before = float(law.permanent(memory.strains)[0])
+
+    def longer(force: float) -> float:
+        strains = law.yielded(np.full(model.fasteners, force), memory.strains, twist, temperature)
+        return force * float(law.lengths.elastic.sum()) + float(law.permanent(strains)[0]) - before - stretch
+
+    return rising_root(longer, 0.0, stretch / float(law.lengths.elastic.sum()), 1e-9)
+
+
+def retorque(model: ServiceModel, reached: Reached, step: Retorque) -> tuple[Reached, Turning]:
+    """Return the joint after its nuts were turned on; a torque below breakaway moves nothing."""
+    case = model.joint.load_cases[0]
+    arms = turning_arms(model.joint, step.thread_friction, step.bearing_friction)
+    plastic_before, moves = reached.memory.plastic, np.ones(model.fasteners, dtype=bool)
+    # at room temperature, whatever the joint did before
+    reached = settle(model, reached.memory, case, name=step.name)
+    zero = reached.memory.travel
+    curve = _Curve(model, arms)
+    curve.add(reached, zero)
+    before = float(np.mean(stretched(model, reached)))
+    if step.angle is not None:
+        reached = _by_angle(model, reached, case, step.angle, arms, curve, zero, step.name)
+    else:
+        assert step.torque is not None
+        needed = [
+            breakaway_torque(model.joint, step.thread_friction, step.bearing_friction, float(force))
+            for force in reached.force
+        ]
+        moves = np.array(needed) < step.torque
+        if not moves.any():
+            return reached, curve.done(False, 0.0)
+        force = step.torque / arms.wrench
+        start = reached.force
+        for number in range(1, FORCE_STEPS + 1):
+            # nuts that stick stay where they are, and feel what the others do
+            goal = np.where(moves, np.maximum(start, start + (force - start) * number / FORCE_STEPS), np.nan)
+            reached = settle(model, reached.memory, case, force=goal, arm=arms.shank, name=step.name)
+            curve.add(reached, zero)
+    stretch = float(np.mean(stretched(model, reached))) - before
+    memory = _yielded_anew(reached.memory, plastic_before)
+    memory = dataclasses.replace(memory, creep_before=np.where(moves[:, None], memory.creep, memory.creep_before))
+    return let_go(model, Reached(memory, reached.equilibrium), arms, step.name, moves), curve.done(True, stretch)
+
+
+def loosen(model: ServiceModel, memory: Memory, name: str) -> Reached:
+    """Return the joint with every fastener let go."""
+    memory = dataclasses.replace(memory, torsion=np.zeros(model.fasteners))
+    case = model.joint.load_cases[0]
+    return settle(model, memory, case, force=np.zeros(model.fasteners), name=name)
+
+
+def change(model: ServiceModel, memory: Memory, step: Change) -> Reached:
+    """Return the joint after something was done to it at no load."""
+    new = fresh(model)
+    if step.kind == "replace gasket":
+        memory = dataclasses.replace(memory, permanent_set=new.permanent_set, crept=new.crept, q=new.q)
+    elif step.kind == "new fastener":
+        names = (
+            "travel",
+            "plastic",
+            "axial",
+            "creep",
+            "creep_before",
+            "creep_base",
+            "torsion",
+            "embedded",
+            "embedded_before",
+            "q",
+        )
+        memory = dataclasses.replace(memory, **{name: getattr(new, name) for name in names})
+    return loosen(model, memory, step.name)

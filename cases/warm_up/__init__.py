@@ -1,0 +1,1 @@
+"""Heat and clamp together in time."""

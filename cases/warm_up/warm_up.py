@@ -1,0 +1,397 @@
+"""A warm-up: heat in time, its strain condensed at every instant, the clamp that makes.
+
+Heat and clamp march together: after every step of the heat the joint is solved, and faces in contact conduct by the
+pressures that leaves. Gasket and fastener remember set, yield and creep on the way. Stiffness follows temperature
+between that of assembly and that of the hottest steady state. Instants round the extremes of clamp and sealing are put
+in afterwards, by the parabolas that the heat's own steps leave.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.heat.contacts import moved
+from headjoint.cases.heat.problem import Contact, steady
+from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
+from headjoint.cases.service.memory import fresh
+from headjoint.cases.service.model import ServiceModel, service_of_estimate
+from headjoint.cases.service.steps import FractureError, Reached, age, embedded_by_heat, settle
+from headjoint.cases.service.tightening import tighten
+from headjoint.cases.warm_up.heated_joint import Heated, heated
+from headjoint.cases.warm_up.hot_stiffness import HotStiffness, exact_model, hot_stiffness, softened
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import SolveError
+from headjoint.model.cell import Cell
+from headjoint.model.heat.duty import HeatDuty
+from headjoint.model.joint import PARTS, Joint
+from headjoint.model.load_case import LoadCase
+from headjoint.model.service import Tighten
+
+TOLERANCE = 1.0  # K, error in time; what is reached is mostly half of it
+FEWEST = 30  # steps at least over a warm-up, so that none passes an extreme by
+WORTH = 2.0  # K that any place must move by before the joint is solved again
+FINE = 2  # instants added on either side of an extreme
+ALIKE = 0.999  # of the greatest heat of the gas: as hot
+SLOWER = 2.0  # times the duty's times, to see what patience would change
+BEYOND_PEAK = 1.5  # of the time of greatest clamp, how far the slower warm-up is followed
+
+
+@dataclass(frozen=True)
+class Instant:
+    """One instant: time s, temperatures degC at named places, hottest degC of every part, forces N, pressures MPa.
+
+    force : mean over all fasteners without gas, fired_force with it. least_force, greatest_force : of any fastener,
+    with gas or without. sealing, fired_sealing : least on the sealing line. gas_pressure : 0 where nothing burns.
+    zone_greatest : greatest pressure of every gasket zone by name, with gas or without. plastic : greatest plastic
+    strain of a fastener so far. gasket_set : greatest permanent set of the gasket so far, mm, creep included.
+    estimate : force of the closed-form chain at the mean temperatures of the parts.
+    """
+
+    time: float
+    temperatures: dict[str, float]
+    hottest: dict[str, float]
+    force: float
+    least_force: float
+    greatest_force: float
+    fired_force: float | None
+    sealing: float
+    fired_sealing: float | None
+    gas_pressure: float
+    zone_greatest: dict[str, float]
+    plastic: float
+    gasket_set: float
+    estimate: float
+
+
+@dataclass(frozen=True)
+class Moment:
+    """An instant with all that the next one follows from.
+
+    temperature : (m,) nodal degC. rest, chain : states without gas of the joint and of its closed-form chain, and what
+    they remember after the gas.
+    """
+
+    instant: Instant
+    temperature: FloatArray = field(repr=False)
+    rest: Reached = field(repr=False)
+    chain: Reached = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Tightness:
+    """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order."""
+
+    preload: float
+    tightened: float
+    instants: tuple[Instant, ...] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class WarmUp:
+    """A warm-up by a duty: clamp N when tightened, settled and cold, moments in order, the heat they follow from.
+
+    least, greatest : the same at the ends of the scatter of tightening, and at the temperatures of the nominal joint.
+
+    stiffness_effect : change of the greatest clamp because stiffness follows temperature, and stiffness_error : what
+    interpolating it leaves there, both as shares of the tightened clamp; None where nothing gets hot or nobody asked.
+    contact_updates : how often faces were told of new pressures.
+    """
+
+    joint: Joint
+    duty: HeatDuty
+    tightened: float
+    moments: tuple[Moment, ...] = field(repr=False)
+    heat: HeatHistory = field(repr=False)
+    march: March = field(repr=False)
+    contact_updates: int
+    least: Tightness | None = None
+    greatest: Tightness | None = None
+    stiffness_effect: float | None = None
+    stiffness_error: float | None = None
+
+    @property
+    def instants(self) -> tuple[Instant, ...]:
+        """All instants in order, the start included."""
+        return tuple(one.instant for one in self.moments)
+
+    @property
+    def nominal(self) -> Tightness:
+        """The warm-up at the nominal preload."""
+        return Tightness(self.joint.tightening.preload, self.tightened, self.instants)
+
+    @property
+    def ends(self) -> tuple[Tightness, Tightness] | None:
+        """The least and the greatest tightening, None where they are one or nobody asked."""
+        if self.least is None or self.greatest is None or self.least.preload == self.greatest.preload:
+            return None
+        return self.least, self.greatest
+
+    def extreme(self, value: Callable[[Instant], float]) -> Instant:
+        """Return the instant at which `value` is greatest."""
+        return max(self.instants, key=value)
+
+
+@dataclass
+class March:
+    """Clamp marching along with heat, from what was to the next instant; `loads` by time, each condensed once."""
+
+    heated: Heated
+    duty: HeatDuty
+    stiffness: HotStiffness
+    chain: ServiceModel
+    loads: dict[float, FloatArray] = field(default_factory=dict, repr=False)
+
+    def load(self, time: float, temperature: FloatArray) -> FloatArray:
+        """Return the condensed load (n,) of the temperatures at a time."""
+        if time not in self.loads:
+            self.loads[time] = self.stiffness.load(temperature)
+        return self.loads[time]
+
+    def case(self, time: float, temperatures: dict[str, float]) -> LoadCase:
+        """Return the load case of an instant: mean temperatures of the parts, and the gas of the duty."""
+        gas, pressure = self.heated.model.joint.gas, self.duty.gas_pressure(time)
+        means = {part: temperatures[f"{part} mean"] for part in PARTS}
+        force = pressure * gas.force_area if gas is not None else 0.0
+        return LoadCase(f"{time:.0f} s", "firing" if pressure > 0.0 else "hot", means, pressure, force)
+
+    def advanced(self, rest: Reached, chain: Reached, since: float, time: float, temperature: FloatArray) -> Moment:
+        """Return the moment at `time` (s) with nodal temperatures, after states reached at `since`.
+
+        Raises SolveError where a state does not converge or balance, or a fastener breaks.
+        """
+        model = self.stiffness.model(temperature)
+        temperatures = {name: read(temperature) for name, read in self.heated.places.items()}
+        case = self.case(time, temperatures)
+        load, name = self.load(time, temperature), f"warm-up, {time:.0f} s"
+        try:
+            rest, fired = _both(model, rest, case, time - since, load, name)
+            chain_model = softened(self.chain, temperatures["fastener mean"])
+            chain, _ = _both(chain_model, chain, case, time - since, None, f"{name}, estimate")
+        except FractureError as fracture:
+            raise SolveError(f"{name}: {fracture}") from None
+        pressure, forces = rest.equilibrium.pressure, rest.force
+        if fired is not None:
+            pressure = np.maximum(pressure, fired.equilibrium.pressure)
+            forces = np.concatenate([forces, fired.force])
+        instant = Instant(
+            time=time,
+            temperatures=temperatures,
+            hottest={part: read(temperature) for part, read in self.heated.hottest.items()},
+            force=model.mean(rest.force),
+            least_force=float(forces.min()),
+            greatest_force=float(forces.max()),
+            fired_force=None if fired is None else model.mean(fired.force),
+            sealing=model.sealing(rest.equilibrium),
+            fired_sealing=None if fired is None else model.sealing(fired.equilibrium),
+            gas_pressure=case.gas_pressure,
+            zone_greatest={
+                group.name: float(pressure[group.points].max())
+                for group in model.reduced.groups
+                if group.kind == "gasket"
+            },
+            plastic=float(rest.memory.plastic.max()),
+            gasket_set=float(rest.memory.permanent_set.max()),
+            estimate=self.chain.mean(chain.force),
+        )
+        return Moment(instant, temperature, rest, chain)
+
+    def due(self, before: Moment, step: HeatStep) -> bool:
+        """Return whether the joint is to be solved at the end of a step: something moved, or the time is up."""
+        if step.end - before.instant.time > self.duty.duration / FEWEST or step.end == self.duty.duration:
+            return True
+        gas = self.duty.gas_pressure(step.end)
+        if gas != before.instant.gas_pressure and 0.0 in (gas, before.instant.gas_pressure):
+            return True
+        places, was = self.heated.places, before.instant.temperatures
+        return any(abs(read(step.temperature) - was[name]) > WORTH for name, read in places.items())
+
+    def after(self, before: Moment, time: float, temperature: FloatArray) -> Moment:
+        """Return the moment at `time` (s) that follows another."""
+        return self.advanced(before.rest, before.chain, before.instant.time, time, temperature)
+
+
+def _both(
+    model: ServiceModel, was: Reached, case: LoadCase, duration: float, load: FloatArray | None, name: str
+) -> tuple[Reached, Reached | None]:
+    """Return the state without gas, after ageing since the state before, and the one with gas.
+
+    Both remember what the gas did.
+    """
+    memory = was.memory
+    if duration > 0.0:
+        memory, _ = age(model, was, case, duration)
+    rest = settle(model, memory, case, gas=False, duration=duration, heat=load, name=name)
+    if case.gas_force <= 0.0:
+        return rest, None
+    fired = settle(model, rest.memory, case, heat=load, name=f"{name}, firing")
+    return Reached(fired.memory, rest.equilibrium), fired
+
+
+def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> WarmUp:
+    """Return the warm-up of a joint or cell by its duty.
+
+    Raises InputError where heat or yield cannot be known, SolveError where a solve does not converge or balance.
+    """
+    stage("mesh and condense")
+    ready = heated(stated)
+    duty = ready.model.joint.heat
+    warmed = warmed_up(ready, duty, stiffness_of(ready, duty, stage), stage)
+    stage("stiffness at the greatest clamp, condensed anew")
+    return _with_stiffness_checked(warmed)
+
+
+def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> tuple[WarmUp, WarmUp]:
+    """Return the warm-up over the scatter of tightening, and the nominal one at half the pace.
+
+    The latter goes as far as its greatest clamp and somewhat beyond.
+    """
+    warmed = _with_scatter(warm_up(stated, stage), stage)
+    stage("the same at half the pace")
+    peak = warmed.extreme(lambda one: one.force).time
+    slow = warmed.duty.slower(SLOWER)
+    followed = dataclasses.replace(slow, duration=min(slow.duration, BEYOND_PEAK * SLOWER * max(peak, 1.0)))
+    return warmed, warmed_up(warmed.march.heated, followed, warmed.march.stiffness, stage)
+
+
+def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
+    """Return the warm-up with those at the least and the greatest preload of the tightening beside it."""
+    tightening = warmed.joint.tightening
+
+    def at(name: str, preload: float) -> Tightness:
+        if tightening.scatter == 0.0:
+            return warmed.nominal
+        stage(f"the same at the {name} preload")
+        try:
+            return _at_preload(warmed, preload)
+        except (FractureError, SolveError) as error:
+            raise SolveError(f"at the {name} preload, {preload / 1e3:.1f} kN: {error}") from None
+
+    least = at("least", tightening.preload * (1.0 - tightening.scatter))
+    greatest = at("greatest", tightening.preload * (1.0 + tightening.scatter))
+    return dataclasses.replace(warmed, least=least, greatest=greatest)
+
+
+def _at_preload(warmed: WarmUp, preload: float) -> Tightness:
+    """Return the clamp of another preload at the temperatures and instants of a warm-up."""
+    march = warmed.march
+    model = march.heated.model
+    tight = _tightened(model, preload)
+    moment = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.moments[0].temperature)
+    instants = [moment.instant]
+    for one in warmed.moments[1:]:
+        moment = march.after(moment, one.instant.time, one.temperature)
+        instants.append(moment.instant)
+    return Tightness(preload, model.mean(tight.force), tuple(instants))
+
+
+def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:
+    """Return the warm-up by a duty of what is ready to be heated, tightened as [tightening] says."""
+    stage("tighten")
+    chain_model = service_of_estimate(ready.model.joint)
+    tight, chain = _tightened(ready.model), _tightened(chain_model)
+    march = March(ready, duty, stiffness, chain_model)
+    cold = np.full(ready.body.count, duty.start_temperature)
+    start = march.advanced(tight, chain, 0.0, 0.0, cold)
+    problem = ready.problem(duty, start.rest)
+    moments: list[Moment] = []
+    steps: list[HeatStep] = []
+    updates = 0
+
+    def watch() -> Watch:
+        nonlocal updates
+        moments[:], steps[:], updates = [start], [], 0
+        contacts = problem.contacts
+
+        def told(step: HeatStep) -> tuple[Contact, ...] | None:
+            nonlocal contacts, updates
+            stage(f"heat and clamp: {step.end:.0f} of {duty.duration:.0f} s")
+            steps.append(step)
+            if not march.due(moments[-1], step):
+                return None
+            moments.append(march.after(moments[-1], float(step.end), step.temperature))
+            now = ready.contacts(moments[-1].rest)
+            if not moved(contacts, now):
+                return None
+            contacts, updates = now, updates + 1
+            return now
+
+        return told
+
+    longest = duty.duration / FEWEST
+    history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
+    stage("instants round the extremes")
+    looked_at = _closer(march, moments, steps)
+    return WarmUp(ready.model.joint, duty, ready.model.mean(tight.force), looked_at, history, march, updates)
+
+
+def stiffness_of(ready: Heated, duty: HeatDuty, stage: Callable[[str], None]) -> HotStiffness:
+    """Return the stiffness between that of assembly and that of the steady state under the greatest heat of a duty."""
+    stage("stiffness at temperature")
+    problem = ready.problem(duty, _tightened(ready.model))
+    return hot_stiffness(ready, steady(problem, _hottest_time(duty), duty.start_temperature).temperature)
+
+
+def _tightened(model: ServiceModel, preload: float | None = None) -> Reached:
+    """Return the joint tightened to a preload (N), None for the nominal one, settled and cold."""
+    tight = model.joint.tightening
+    force = tight.preload if preload is None else preload
+    first = Tighten("tighten", (), (), None, None, None, force, tight.thread_friction, tight.bearing_friction)
+    reached, _ = tighten(model, fresh(model), first)
+    return settle(model, embedded_by_heat(reached.memory), model.joint.load_cases[0], gas=False)
+
+
+def _hottest_time(duty: HeatDuty) -> float:
+    """Return the time (s) under whose gas and coolant the joint would get hottest."""
+    at = sorted({*duty.gas_film.times, *duty.gas_temperature.times, *duty.coolant_temperature.times})
+    gas = np.array([duty.gas_film(time) * duty.gas_temperature(time) for time in at])
+    coolant = np.array([duty.coolant_temperature(time) for time in at])
+    coolant[gas < ALIKE * gas.max()] = -math.inf
+    return at[int(coolant.argmax())]
+
+
+def _closer(march: March, moments: Sequence[Moment], steps: Sequence[HeatStep]) -> tuple[Moment, ...]:
+    """Return the moments with more of them round the extremes of clamp and of sealing.
+
+    Each of these follows from the ones before it; those after it keep what they remembered without it.
+    """
+    instants = [one.instant for one in moments]
+    wanted = [lambda one: one.force, lambda one: -one.force]
+    if any(one.fired_sealing is not None for one in instants):
+        wanted.append(lambda one: -math.inf if one.fired_sealing is None else -one.fired_sealing)
+    found = list(moments)
+    for value in wanted:
+        at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
+        for before, after in zip(moments[max(at - 1, 0) : at + 1], moments[max(at, 1) : at + 2], strict=False):
+            moment = before
+            for time in np.linspace(before.instant.time, after.instant.time, FINE + 2)[1:-1].tolist():
+                step = next(one for one in steps if time <= one.end)
+                moment = march.after(moment, time, step.at(time))
+                found.append(moment)
+    by_time = {one.instant.time: one for one in found}
+    return tuple(by_time[time] for time in sorted(by_time))
+
+
+def _with_stiffness_checked(warmed: WarmUp) -> WarmUp:
+    """Return the warm-up with what stiffness at temperature does to its greatest clamp, condensed anew there."""
+    march, ready = warmed.march, warmed.march.heated
+    if march.stiffness.hot is None:
+        return warmed
+    moment = max(warmed.moments, key=lambda one: one.instant.force)
+    T, instant = moment.temperature, moment.instant
+    case = march.case(instant.time, instant.temperatures)
+    exact, exact_load = exact_model(ready, T)
+    forces = [
+        model.mean(settle(model, moment.rest.memory, case, gas=False, heat=load, name="stiffness").force)
+        for model, load in (
+            (ready.model, ready.cold.load(T)),
+            (march.stiffness.model(T), march.load(instant.time, T)),
+            (exact, exact_load),
+        )
+    ]
+    as_assembled, interpolated, anew = (force / warmed.tightened for force in forces)
+    return dataclasses.replace(warmed, stiffness_effect=anew - as_assembled, stiffness_error=interpolated - anew)

@@ -1,0 +1,1 @@
+"""The axisymmetric grid of one fastener and its joint."""

@@ -1,0 +1,1 @@
+"""Bore cells in three dimensions: plan, layers, symmetry, elements."""

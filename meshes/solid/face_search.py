@@ -1,0 +1,70 @@
+"""Find the face that lies at a place in plan, and evaluate nodal fields there."""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.spatial import cKDTree
+
+from headjoint.meshes.solid.hexahedra import face_functions
+from headjoint.model.base.arrays import FloatArray, IntArray
+
+CANDIDATES = 12
+INSIDE = 1e-6  # slack in local coordinates
+NEWTON_STEPS = 12
+
+
+class FaceSearch:
+    """Search over faces (8 or 6, f), which may be curved, by their nearest centres and Newton's inversion."""
+
+    def __init__(self, points: FloatArray, faces: IntArray) -> None:
+        self.faces = faces
+        self._nodes = points[:2, faces]
+        corners = 4 if len(faces) == 8 else 3
+        self._corners = corners
+        self._tree = cKDTree(self._nodes[:, :corners].mean(axis=1).T)
+
+    def locate(self, places: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Return face number (p,), -1 where none, and local coordinates (p, 2) of places (2, p) in mm."""
+        count = min(CANDIDATES, self.faces.shape[1])
+        _, near = self._tree.query(places.T, k=count)
+        near = near.reshape(places.shape[1], count)
+        face = np.full(places.shape[1], -1)
+        local = np.zeros((places.shape[1], 2))
+        for column in range(count):
+            open_ = np.flatnonzero(face < 0)
+            if not len(open_):
+                break
+            xi, inside = self._invert(places[:, open_], near[open_, column])
+            face[open_[inside]] = near[open_[inside], column]
+            local[open_[inside]] = xi[inside]
+        return face, local
+
+    def _invert(self, places: FloatArray, face: IntArray) -> tuple[FloatArray, np.ndarray]:
+        xi = np.full((len(face), 2), 0.0 if self._corners == 4 else 1.0 / 3.0)
+        nodes = self._nodes[:, :, face]
+        for _ in range(NEWTON_STEPS):
+            values, gradients = face_functions(xi, len(self.faces))
+            error = np.einsum("dkp,pk->pd", nodes, values) - places.T
+            jacobian = np.einsum("dkp,pka->pda", nodes, gradients)
+            determinant = np.linalg.det(jacobian)
+            jacobian[np.abs(determinant) < 1e-12] = np.eye(2)
+            step = np.linalg.solve(jacobian, error[:, :, None])[:, :, 0]
+            xi = np.clip(xi - step, -3.0, 3.0)
+        values, _ = face_functions(xi, len(self.faces))
+        reached = np.linalg.norm(np.einsum("dkp,pk->pd", nodes, values) - places.T, axis=1) < 1e-6
+        if self._corners == 4:
+            within = (np.abs(xi) <= 1.0 + INSIDE).all(axis=1)
+        else:
+            within = (xi >= -INSIDE).all(axis=1) & (xi.sum(axis=1) <= 1.0 + INSIDE)
+        return xi, reached & within
+
+    def operator(self, places: FloatArray, nodes: int) -> tuple[sp.csr_matrix, np.ndarray]:
+        """Return the operator (p, nodes) that evaluates a nodal field at places, and which places found a face."""
+        face, local = self.locate(places)
+        found = face >= 0
+        values, _ = face_functions(local, len(self.faces))
+        row = np.repeat(np.flatnonzero(found), len(self.faces))
+        column = self.faces[:, face[found]].T.ravel()
+        matrix = sp.csr_matrix((values[found].ravel(), (row, column)), shape=(places.shape[1], nodes))
+        return matrix, found

@@ -1,0 +1,103 @@
+"""A private gmsh session, and a clear error where gmsh cannot be loaded."""
+
+from __future__ import annotations
+
+import ctypes
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import ModuleType
+
+from headjoint.model.base.errors import MeshError
+
+# Debian package that holds each shared library the gmsh wheel is linked to
+DEBIAN_PACKAGES = {
+    "libGLU": "libglu1-mesa",
+    "libGL": "libgl1",
+    "libXrender": "libxrender1",
+    "libXcursor": "libxcursor1",
+    "libXft": "libxft2",
+    "libXinerama": "libxinerama1",
+    "libXfixes": "libxfixes3",
+    "libfontconfig": "libfontconfig1",
+}
+
+
+def load_gmsh() -> ModuleType:
+    """Return the gmsh module; MeshError naming the missing system package where it cannot be loaded."""
+    try:
+        import gmsh
+    except (ImportError, OSError) as error:
+        # the wheel loads shared libraries at import: a missing one is an OSError that names the file
+        text = str(error)
+        library = next((name for name in DEBIAN_PACKAGES if text.startswith(f"{name}.")), None)
+        if library is not None:
+            raise MeshError(
+                f"gmsh cannot start, the system library {library} is missing; on Debian or Ubuntu: "
+                f"sudo apt-get install -y {DEBIAN_PACKAGES[library]}"
+            ) from None
+        raise MeshError(f"gmsh cannot start ({text}); the README lists the system packages that it needs") from None
+    return gmsh
+
+
+@contextmanager
+def _interrupts_deferred() -> Iterator[None]:
+    """Hold Ctrl-C back while gmsh calls Python: raised inside such a call it would be swallowed."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pending: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, frame: pending.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if pending:
+            raise KeyboardInterrupt
+
+
+@contextmanager
+def _broken_pipes_stay_errors() -> Iterator[None]:
+    """Keep SIGPIPE as it is, which starting gmsh resets: writing to a process that died would end this one."""
+    if not hasattr(signal, "SIGPIPE"):
+        yield
+        return
+    # Python's own record of the handler does not see what a library changed, and signal.signal needs the main thread
+    handler = ctypes.c_void_p
+    get = ctypes.PYFUNCTYPE(handler, ctypes.c_int)(("PyOS_getsig", ctypes.pythonapi))
+    put = ctypes.PYFUNCTYPE(handler, ctypes.c_int, handler)(("PyOS_setsig", ctypes.pythonapi))
+    before = get(signal.SIGPIPE)
+    try:
+        yield
+    finally:
+        put(signal.SIGPIPE, before)
+
+
+@contextmanager
+def gmsh_session(name: str) -> Iterator[ModuleType]:
+    """Yield gmsh with one empty model; its failures become MeshError with `name` in front.
+
+    The user's own gmsh settings are not read. It works in worker threads; in the main one Ctrl-C waits for its end.
+    """
+    gmsh = load_gmsh()
+    started = not gmsh.isInitialized()
+    if started:
+        with _broken_pipes_stay_errors():
+            gmsh.initialize([], readConfigFiles=False, interruptible=False)
+    gmsh.option.setNumber("General.Terminal", 0)
+    gmsh.model.add(name)
+    try:
+        with _interrupts_deferred():
+            yield gmsh
+    except MeshError:
+        raise
+    except Exception as error:
+        # gmsh raises bare Exception for everything
+        if type(error) is Exception:
+            raise MeshError(f"{name}: the mesher failed: {error}") from None
+        raise
+    finally:
+        gmsh.model.remove()
+        if started:
+            gmsh.finalize()

@@ -1,0 +1,1 @@
+"""What everything stands on: errors, units, roots, tables over time."""

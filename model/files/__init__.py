@@ -1,0 +1,1 @@
+"""What each file may say: the validated tables behind the TOML."""

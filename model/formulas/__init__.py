@@ -1,0 +1,1 @@
+"""Closed formulas of the guideline: resilience, load factor, strength, estimate."""

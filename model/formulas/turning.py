@@ -1,0 +1,62 @@
+"""Where the wrench's torque goes, and what of it stays: nut or bolt head, thread, shank.
+
+A bolt is turned at its head, so the friction torque of the block's thread runs through the whole shank. A stud stands
+still while its nut turns: only the torque of the nut's thread, usually finer and oiled, runs down it, and no more than
+the thread in the block holds before the stud winds further in. Symbols as in `tightening`; N, mm, N.mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from headjoint.model.joint import Joint
+from headjoint.model.library.tightening import thread_friction_angle_tangent
+
+
+@dataclass(frozen=True)
+class Arms:
+    """Torque per fastener force, mm: of the turned thread, of the bearing face, and of the shank."""
+
+    thread: float
+    bearing: float
+    shank: float
+
+    @property
+    def wrench(self) -> float:
+        """Wrench torque per force, M_A/F_M."""
+        return self.thread + self.bearing
+
+
+def turning_arms(joint: Joint, thread_friction: float, bearing_friction: float) -> Arms:
+    """Return torque per force while the nut or bolt head turns (VDI 2230-1 eq. (R13/1), thread term exact)."""
+    fastener = joint.fastener
+    turned = fastener.nut_thread
+    thread = turned.pitch_diameter / 2.0 * thread_friction_angle_tangent(turned, thread_friction)
+    # D_Km = (d_W + D_Ki)/2
+    inner, outer = joint.seat.bearing_inner_diameter, joint.seat.bearing_outer_diameter
+    shank = thread
+    if fastener.kind == "stud":
+        block = fastener.thread
+        held = block.pitch_diameter / 2.0 * thread_friction_angle_tangent(block, joint.ageing.block_friction)
+        shank = min(thread, held)
+    return Arms(thread, (inner + outer) / 4.0 * bearing_friction, shank)
+
+
+def torsion_left(joint: Joint, arms: Arms, force: float) -> float:
+    """Return the torsion (N.mm) in the shank once the wrench has let go.
+
+    k_tau of what tightening put in (VDI 2230-1 sec. 5.5.1), and never more than the bearing face holds by friction.
+    """
+    return max(0.0, force) * min(joint.ageing.torsion_left * arms.shank, arms.bearing)
+
+
+def breakaway_torque(joint: Joint, thread_friction: float, bearing_friction: float, force: float) -> float:
+    """Return the torque (N.mm) that starts a nut which has stood under `force` (N)."""
+    more = joint.ageing.breakaway
+    return force * turning_arms(joint, thread_friction * more, bearing_friction * more).wrench
+
+
+def travel_of(joint: Joint, angle: float) -> float:
+    """Return the axial travel (mm) of nut or bolt head on its thread over an angle (rad)."""
+    return joint.fastener.nut_thread.pitch * angle / (2.0 * math.pi)

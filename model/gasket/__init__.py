@@ -1,0 +1,1 @@
+"""Pressure-closure laws of gasket zones, however they are stated."""

@@ -1,0 +1,1 @@
+"""Standard threads, property classes, materials, and tightening by the guideline."""

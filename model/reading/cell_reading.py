@@ -1,0 +1,319 @@
+"""From what a cell file states to the `Cell`.
+
+One stud's share of the cell is put into the words of a joint file and resolved as one: its zones have the areas of
+the cell's zones, so that the estimate sees the same gasket, gas force and clamp.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from pathlib import Path
+
+import msgspec
+
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.units import PositiveLength
+from headjoint.model.cell import (
+    MILLIMETRES,
+    Bank,
+    BlockShape,
+    Cell,
+    CellMesh,
+    HeadShape,
+    Hole,
+    Liner,
+    PlanZone,
+    Ring,
+)
+from headjoint.model.files.cell_file import CellFile, CellMeshTable, LayoutTable
+from headjoint.model.files.heat_file import HeatTable
+from headjoint.model.files.joint_file import (
+    BlockTable,
+    GasketTable,
+    GasTable,
+    HeadTable,
+    JointFile,
+    TighteningTable,
+    ZoneTable,
+)
+from headjoint.model.joint import Joint
+from headjoint.model.reading.cell_checks import check_cell, refuse_unless
+from headjoint.model.reading.joint_reading import resolve, resolve_material
+
+BODY = "body"
+OWN_MESH_ENDINGS = (".msh", ".vtu")
+SAME_BORE = 1e-6  # mm
+SNUG = 0.1  # share of the preload before the first pass; common practice, no source
+
+
+def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) -> Cell:
+    """Return the cell with every default filled in; files it names lie in `folder`.
+
+    past_yield : accept a tightening that yields the fastener; for studies, where its yield factor says so.
+
+    Raises InputError with the path of the field that cannot be used.
+    """
+    layout = _layout(stated.layout)
+    head = HeadShape(*(getattr(stated.head, field.name) for field in dataclasses.fields(HeadShape)))
+    block = BlockShape(*(getattr(stated.block, field.name) for field in dataclasses.fields(BlockShape)))
+    liner = None
+    if stated.liner is not None:
+        liner = Liner(
+            stated.liner.outer_diameter,
+            stated.liner.protrusion,
+            stated.liner.length or block.height,
+            resolve_material(stated.liner.material, "liner.material"),
+        )
+    mesh = _mesh(stated.mesh, layout.bore, folder)
+    refuse_unless(
+        mesh.file is None or not stated.gasket.holes,
+        "mean nothing with an own mesh: leave them out of its gasket faces", "gasket.holes",
+    )  # fmt: skip
+    check_cell(layout, head, block, liner, stated, mesh)
+    joint = _share_of_one_stud(stated, layout, folder, past_yield)
+    by_name = {zone.name: zone for zone in joint.gasket.zones}
+    rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter)
+    zones = [
+        PlanZone(
+            ring.name,
+            ring.inner_diameter,
+            ring.outer_diameter,
+            by_name[ring.name].law,
+            ring.step,
+            by_name[ring.name].sealing,
+        )
+        for ring in rings
+    ]
+    body = stated.gasket.body
+    zones.append(PlanZone(BODY, rings[-1].outer_diameter, math.inf, by_name[BODY].law, body.step, False))
+    cell = Cell(
+        joint=joint,
+        layout=layout,
+        head=head,
+        block=block,
+        liner=liner,
+        zones=tuple(zones),
+        holes=tuple(Hole(hole.x, hole.y, hole.diameter) for hole in stated.gasket.holes),
+        fired=_fired(stated.layout, layout),
+        wall_depth=stated.gas.wall_depth,
+        order=_order(stated, layout),
+        snug=SNUG if stated.tightening.snug is None else stated.tightening.snug,
+        mesh=mesh,
+    )
+    refuse_unless(
+        cell.series_compliance >= 0.0,
+        "segments thicker than the longest one would make the cylinder too stiff; use 'standard' thread compliance",
+        "fastener.segments",
+    )
+    return cell
+
+
+def studs_modelled(layout: Bank | Ring) -> int:
+    """Return how many fasteners, halves counted as one, the cell has."""
+    if isinstance(layout, Ring):
+        return layout.number if layout.extent == "full" else 1
+    sides = 2 if layout.extent == "half" else 1
+    half = layout.pitch / 2.0
+    per_tile = 0
+    tiles = 2 * layout.bores - 1
+    for x, _ in layout.studs:
+        if x < 1e-9 or x > half - 1e-9:
+            per_tile += layout.bores
+        else:
+            per_tile += tiles
+    return sides * per_tile
+
+
+def _layout(stated: LayoutTable) -> Bank | Ring:
+    other = {"bank": ("number", "stud_circle", "outer_diameter"), "ring": ("pitch", "half_width", "studs")}
+    needed = {"bank": ("pitch", "half_width", "studs"), "ring": ("number", "stud_circle", "outer_diameter")}
+    for name in needed[stated.kind]:
+        refuse_unless(getattr(stated, name) is not None, f"a {stated.kind} layout needs it", f"layout.{name}")
+    for name in other[stated.kind]:
+        refuse_unless(
+            getattr(stated, name) is None, f"does not belong to a {stated.kind} layout; leave it out", f"layout.{name}"
+        )
+    allowed = ("quarter", "half") if stated.kind == "bank" else ("sector", "full")
+    extent = stated.extent or allowed[0]
+    refuse_unless(
+        extent in allowed, f"a {stated.kind} layout is '{allowed[0]}' or '{allowed[1]}'", "layout.extent", extent
+    )
+    if stated.kind == "ring":
+        assert stated.number is not None
+        assert stated.stud_circle is not None
+        assert stated.outer_diameter is not None
+        return Ring(stated.bore, stated.number, stated.stud_circle, stated.outer_diameter, extent)
+    assert stated.pitch is not None
+    assert stated.half_width is not None
+    places = tuple((place.x, place.y) for place in stated.studs or ())
+    refuse_unless(bool(places), "needs at least one stud", "layout.studs")
+    return Bank(stated.bore, stated.pitch, stated.half_width, places, stated.bores, extent)
+
+
+def _with_bore(stated: HeatTable, bore: float) -> HeatTable:
+    """Return [heat] with the layout's bore in its [heat.engine]."""
+    engine = stated.engine
+    if engine is None:
+        return stated
+    refuse_unless(
+        engine.bore is None or abs(engine.bore - bore) < SAME_BORE,
+        f"the layout has a bore of {bore:g} mm; leave it out", "heat.engine.bore", engine.bore,
+    )  # fmt: skip
+    return msgspec.structs.replace(stated, engine=msgspec.structs.replace(engine, bore=PositiveLength(bore)))
+
+
+def _fired(stated: LayoutTable, layout: Bank | Ring) -> tuple[int, ...]:
+    bores = layout.bores if isinstance(layout, Bank) else 1
+    numbers = list(range(1, bores + 1)) if stated.fired is None else stated.fired
+    for index, number in enumerate(numbers):
+        refuse_unless(number <= bores, f"there are {bores} bores", f"layout.fired[{index}]", number)
+    refuse_unless(bool(numbers), "names no bore; leave it out to fire all", "layout.fired")
+    return tuple(sorted({number - 1 for number in numbers}))
+
+
+def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
+    sizes = ("ring_size", "stud_size", "growth", "largest")
+    if stated.file is None:
+        refuse_unless(stated.unit is None, "means something only with an own mesh, `file`", "mesh.unit")
+    else:
+        for name in sizes:
+            refuse_unless(getattr(stated, name) is None, "means nothing for an own mesh", f"mesh.{name}")
+        endings = " or ".join(OWN_MESH_ENDINGS)
+        file = folder / stated.file
+        refuse_unless(file.suffix in OWN_MESH_ENDINGS, f"must end in {endings}", "mesh.file", stated.file)
+        refuse_unless(file.is_file(), f"no such file in {folder.resolve()}", "mesh.file", stated.file)
+    ring_size, stud_size, growth, largest = (getattr(stated, name) for name in sizes)
+    return CellMesh(
+        ring_size or bore / 28.0,
+        stud_size or bore / 28.0,
+        growth or 0.3,
+        largest or bore / 8.0,
+        file=None if stated.file is None else folder / stated.file,
+        unit=MILLIMETRES[stated.unit or "mm"],
+    )
+
+
+def _order(stated: CellFile, layout: Bank | Ring) -> tuple[tuple[float, tuple[int, ...]], ...]:
+    tightening, count = stated.tightening, studs_modelled(layout)
+    if tightening.passes is None:
+        for name in ("order", "snug"):
+            refuse_unless(getattr(tightening, name) is None, "means something only with passes", f"tightening.{name}")
+        return ()
+    order = tightening.order or list(range(1, count + 1))
+    refuse_unless(
+        sorted(order) == list(range(1, count + 1)),
+        f"must name each of the {count} studs once, 1 to {count}",
+        "tightening.order",
+        str(order),
+    )
+    refuse_unless(
+        tightening.snug is None or not tightening.passes or tightening.snug <= tightening.passes[0],
+        "must not exceed the first pass", "tightening.snug", tightening.snug,
+    )  # fmt: skip
+    for index, (before, after) in enumerate(zip(tightening.passes, tightening.passes[1:], strict=False), start=1):
+        refuse_unless(after >= before, "passes must not fall", f"tightening.passes[{index}]", after)
+    refuse_unless(
+        bool(tightening.passes) and tightening.passes[-1] == 1.0, "the last pass is 1.0, the whole preload",
+        "tightening.passes",
+    )  # fmt: skip
+    return tuple((share, tuple(number - 1 for number in order)) for share in tightening.passes)
+
+
+def _circle_between(radius: float, half: float) -> float:
+    """Return the area (mm2) of a circle that lies within `half` of its centre's cross-plane: mid-bridge cuts it."""
+    if radius <= half:
+        return math.pi * radius**2
+    return 2.0 * (half * math.sqrt(radius**2 - half**2) + radius**2 * math.asin(half / radius))
+
+
+def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past_yield: bool) -> Joint:
+    """Return the joint of one stud with its share of the cell's zones, gas and plan area."""
+    studs, bores, plan = _shares(layout)
+    hole = stated.head.hole_diameter
+    rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter, reverse=True)
+    bore_share = bores / studs
+    inner_area = math.pi / 4.0 * rings[-1].inner_diameter ** 2 * bore_share
+    ring_areas = [math.pi / 4.0 * (ring.outer_diameter**2 - ring.inner_diameter**2) * bore_share for ring in rings]
+    holes = sum(math.pi / 4.0 * gap.diameter**2 for gap in stated.gasket.holes) / studs
+    jacket = 0.0
+    if stated.block.jacket_width > 0.0 and stated.block.deck_thickness == 0.0:
+        wall = max(layout.bore / 2.0 + stated.block.wall, rings[0].outer_diameter / 2.0)
+        outside = layout.bore / 2.0 + stated.block.wall + stated.block.jacket_width
+        half = layout.pitch / 2.0 if isinstance(layout, Bank) else math.inf
+        jacket = max(0.0, _circle_between(outside, half) - _circle_between(wall, half)) * bore_share
+    body_area = plan / studs - inner_area - sum(ring_areas) - holes - jacket - math.pi / 4.0 * hole**2
+    refuse_unless(body_area > 0.0, "the rings leave no body of the gasket round the studs", "gasket.rings")
+    edge = hole
+    zones = []
+
+    def next_zone(name: str, area: float, law: str, step: float, sealing: bool) -> None:
+        nonlocal edge
+        outer = math.sqrt(edge**2 + 4.0 / math.pi * area)
+        zones.append(
+            ZoneTable(
+                name=name, inner_diameter=edge, outer_diameter=outer, law=law, step=step, sealing=sealing
+            )
+        )  # fmt: skip
+        edge = outer
+
+    next_zone(BODY, body_area, stated.gasket.body.law, stated.gasket.body.step, False)
+    for ring, area in zip(rings, ring_areas, strict=True):
+        if ring.name == BODY:
+            raise InputError("the rest of the gasket is called 'body'; name the ring otherwise", field="gasket.rings")
+        next_zone(ring.name, area, ring.law, ring.step, ring.sealing)
+    sealing = [ring for ring in rings if ring.sealing]
+    refuse_unless(len(sealing) == 1, f"exactly one ring must have sealing = true, {len(sealing)} have", "gasket.rings")
+    line = (sealing[0].inner_diameter + sealing[0].outer_diameter) / 2.0
+    gas_area = math.pi / 4.0 * line**2 * bore_share
+    outer = math.sqrt(edge**2 + 4.0 / math.pi * inner_area)
+    asked = stated.tightening
+    names = TighteningTable.__struct_fields__
+    return resolve(
+        JointFile(
+            name=stated.name,
+            note=stated.note,
+            fastener=stated.fastener,
+            nut=stated.nut,
+            bolt_head=stated.bolt_head,
+            washer=stated.washer,
+            head=HeadTable(
+                height=stated.head.height,
+                outer_diameter=outer,
+                hole_diameter=hole,
+                material=stated.head.material,
+            ),
+            gasket=GasketTable(
+                thickness=stated.gasket.thickness,
+                expansion=stated.gasket.expansion,
+                zones=zones,
+                laws=stated.gasket.laws,
+            ),
+            block=BlockTable(
+                height=stated.block.height,
+                outer_diameter=outer,
+                counterbore_diameter=hole,
+                counterbore_depth=stated.block.counterbore_depth,
+                hole_below=0.0,
+                material=stated.block.material,
+            ),
+            gas=GasTable(inner_diameter=edge, outer_diameter=outer, force_area=gas_area),
+            tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
+            load_cases=stated.load_cases,
+            history=stated.history,
+            ageing=stated.ageing,
+            heat=_with_bore(stated.heat, layout.bore),
+            requirements=stated.requirements,
+        ),
+        folder,
+        past_yield=past_yield,
+    )
+
+
+def _shares(layout: Bank | Ring) -> tuple[float, float, float]:
+    """Return whole studs and whole bores in one tile, and the tile's plan area in mm2."""
+    if isinstance(layout, Ring):
+        return 0.5, 0.5 / layout.number, math.pi / 8.0 * layout.outer_diameter**2 / layout.number
+    half = layout.pitch / 2.0
+    studs = sum(0.5 if x < 1e-9 or x > half - 1e-9 else 1.0 for x, _ in layout.studs)
+    return studs, 0.25, half * layout.half_width

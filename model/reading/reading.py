@@ -1,0 +1,262 @@
+"""From a joint file to a `Joint`: read, check, fill in every default, one clear message on a mistake."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import os
+import re
+import tomllib
+from pathlib import Path
+from types import UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from headjoint.model.base.errors import InputError, nearest, unknown_name
+from headjoint.model.cell import Cell
+from headjoint.model.files.cell_file import CellFile
+from headjoint.model.files.joint_file import JointFile, LawTable, convert
+from headjoint.model.files.service_file import RepeatedStep, StepTable
+from headjoint.model.joint import Joint
+from headjoint.model.reading.cell_reading import resolve_cell
+from headjoint.model.reading.fragment import judged, take_fragments
+from headjoint.model.reading.joint_reading import resolve
+
+LARGEST_FILE = 5_000_000  # bytes; a joint file is a few thousand
+
+
+def read_joint(path: str | os.PathLike[str]) -> Joint:
+    """Read and check one joint file.
+
+    Raises
+    ------
+    InputError : naming file, field, value and what is allowed; nothing is left half done.
+    """
+    path = Path(path)
+    return parse_joint(read_text(path), file=path.name, folder=path.parent)
+
+
+def read_input(path: str | os.PathLike[str]) -> Joint | Cell:
+    """Read and check one joint file or, where it has a [layout], cell file; raises InputError like `read_joint`."""
+    path = Path(path)
+    return _parse(read_text(path), path.name, path.parent)
+
+
+def read_text(path: Path) -> str:
+    """Return the text of a UTF-8 file; InputError for a folder, a missing, empty or damaged file."""
+    file = str(path)
+    if path.is_dir():
+        raise InputError("is a folder; give a joint file (TOML)", file=file)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise InputError("is too large for a joint file (over 5 MB)", file=file)
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise InputError("no such file; `headjoint list joints` names those that ship", file=file) from None
+    except OSError as error:
+        raise InputError(f"cannot be read: {error.strerror}", file=file) from None
+    except ValueError:
+        raise InputError("is no usable file name", file=repr(file)) from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"is not UTF-8 text (byte {error.start + 1} is {raw[error.start]:#04x}); save it as UTF-8",
+            file=file,
+        ) from None
+    if not text.strip():
+        raise InputError("is empty; `headjoint new` writes a starter file", file=file)
+    return text
+
+
+def parse_joint(text: str, *, file: str = "", folder: Path = Path()) -> Joint:
+    """Return the joint that TOML `text` states, with tables it names in `folder`; errors carry `file` as the place."""
+    found = _parse(text, file, folder)
+    if isinstance(found, Cell):
+        raise InputError("is a cell file (it has a [layout]); a joint file of one fastener is wanted", file=file)
+    return found
+
+
+def parse_cell(text: str, *, file: str = "", folder: Path = Path()) -> Cell:
+    """Return the cell that TOML `text` states, with files it names in `folder`; errors carry `file` as the place."""
+    found = _parse(text, file, folder)
+    if isinstance(found, Joint):
+        raise InputError("is a joint file of one fastener; a cell file has a [layout]", file=file)
+    return found
+
+
+def _parse(text: str, file: str, folder: Path = Path()) -> Joint | Cell:
+    return joint_of(parse_content(text, file), file, folder)
+
+
+def parse_content(text: str, file: str = "") -> dict[str, Any]:
+    """Return TOML `text` as tables of numbers and text, not yet looked at; errors carry `file` as the place."""
+    try:
+        content = parse_toml(text)
+    except InputError as error:
+        error.file = error.file or file
+        raise
+    return content
+
+
+def joint_of(
+    content: dict[str, Any], file: str = "", folder: Path = Path(), *, past_yield: bool = False
+) -> Joint | Cell:
+    """Return the joint, or with a [layout] the cell, that parsed TOML states, with files it names in `folder`.
+
+    past_yield : accept a tightening that yields the fastener, for studies that judge it by its yield factor.
+    """
+    try:
+        content, fragments = take_fragments(content, folder, lambda path: parse_toml(read_text(path)), checked)
+        stated = tables_of(content)
+        resolved = resolve_cell if isinstance(stated, CellFile) else resolve
+        found = resolved(stated, folder, past_yield=past_yield)
+        if not fragments:
+            return found
+        joint = found if isinstance(found, Joint) else found.joint
+        measured = tuple(judged(one, joint, stated.tightening.lubricant) for one in fragments)
+        joint = dataclasses.replace(joint, measured=measured)
+        return joint if isinstance(found, Joint) else dataclasses.replace(found, joint=joint)
+    except InputError as error:
+        error.file = error.file or file
+        raise
+
+
+def tables_of(content: dict[str, Any]) -> JointFile | CellFile:
+    """Return the checked tables of parsed TOML."""
+    return checked(content, CellFile if "layout" in content else JointFile)
+
+
+def kind_at(place: str, content: dict[str, Any]) -> Any:
+    """Return the type that the tables want at a place such as 'load_cases[2].gas_pressure'."""
+    return _at(place, content, CellFile if "layout" in content else JointFile)[0]
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Return what TOML `text` states, every number finite; InputError otherwise."""
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"is not valid TOML: {error}") from None
+    except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
+        raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
+    _refuse_infinite(content, "")
+    return content
+
+
+def checked(content: dict[str, Any], table: type[Any]) -> Any:
+    """Return the validated `table` of parsed TOML; InputError with field, value and what is allowed otherwise."""
+    try:
+        return convert(content, table)
+    except msgspec.ValidationError as error:
+        raise _translate(error, content, table) from None
+
+
+def _refuse_infinite(value: object, place: str) -> None:
+    """Refuse nan and inf, which TOML knows and no joint has."""
+    if isinstance(value, float) and not math.isfinite(value):
+        raise InputError("must be a finite number", field=place, value=value)
+    if isinstance(value, dict):
+        for key, entry in value.items():
+            _refuse_infinite(entry, _join(place, key))
+    elif isinstance(value, list):
+        for number, entry in enumerate(value):
+            _refuse_infinite(entry, f"{place}[{number}]")
+
+
+PROBLEM = re.compile(r"^(?P<problem>.*?)(?: - at `\$(?P<place>.*)`)?$", re.DOTALL)
+LISTED = re.compile(r"\[(\d+)\]")
+WORDS = {
+    "array": "a list",
+    "object": "a table",
+    "str": "text",
+    "float": "a number",
+    "int": "a number",
+    "bool": "true or false",
+}
+
+
+def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: type[Any]) -> InputError:
+    """Turn the checker's message into ours: field, value, what is allowed, nearest valid name."""
+    found = PROBLEM.match(str(error))
+    assert found is not None
+    problem, place = found["problem"], (found["place"] or "").lstrip(".")
+    if "[...]" in place:
+        place = _with_key(place, content)
+    model, value = _at(place, content, table)
+    if match := re.match(r"Object contains unknown field `(.*)`$", problem):
+        names = list(model.__struct_fields__) if isinstance(model, type) else []
+        near = nearest(match[1], names)
+        hint = f"did you mean '{near[0]}'?" if near else f"known here: {', '.join(names)}"
+        return InputError(f"unknown key; {hint}", field=_join(place, match[1]))
+    if match := re.match(r"Object missing required field `(.*)`$", problem):
+        return InputError("is required but missing", field=_join(place, match[1]))
+    shown = value if isinstance(value, (str, int, float)) else None
+    if match := re.match(r"Invalid value (.*)$", problem):  # the 'do' of a step
+        steps = RepeatedStep if ".steps[" in place else StepTable
+        names = [one.__struct_config__.tag for one in get_args(steps)]
+        return unknown_name("step", str(value), names, field=place)
+    if problem.startswith("Invalid enum value"):
+        choices = [repr(choice) for choice in _choices(model)]
+        return InputError(f"must be {', '.join(choices[:-1])} or {choices[-1]}", field=place, value=shown)
+    if match := re.match(r"Expected `(.*?)`, got `(.*?)`$", problem):
+        wanted = " or ".join(
+            WORDS.get(part.strip(), part.strip()) for part in match[1].split("|") if "null" not in part
+        )
+        return InputError(f"must be {wanted}", field=place, value=shown)
+    if match := re.match(r"Expected `(.*?)` (of length )?(>=|>|<=|<) (.*)$", problem):
+        if match[2]:
+            return InputError(f"needs at least {match[4]} entry", field=place)
+        words = {">=": "at least", ">": "greater than", "<=": "at most", "<": "less than"}
+        return InputError(f"must be {words[match[3]]} {float(match[4]):g}", field=place, value=shown)
+    return InputError(problem, field=place, value=shown)
+
+
+def _join(place: str, name: str) -> str:
+    return f"{place}.{name}" if place else name
+
+
+def _with_key(place: str, content: dict[str, Any]) -> str:
+    """Put the name of the law that is wrong in place of the checker's '[...]'."""
+    for name, table in content.get("gasket", {}).get("laws", {}).items():
+        try:
+            convert(table, LawTable)
+        except msgspec.ValidationError:
+            return place.replace("[...]", f".{name}", 1)
+    return place
+
+
+def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, object]:
+    """Return the type that the tables want at a place, and the value that the file has there."""
+    model: Any = table
+    value: object = content
+    for step in [step for step in LISTED.sub(r".\1", place).split(".") if step]:
+        if step.isdigit() and isinstance(value, list):
+            value = value[int(step)] if int(step) < len(value) else None
+            model = _inside(model, value)
+        elif isinstance(value, dict):
+            value = value.get(step)
+            hints = get_type_hints(model, include_extras=False) if isinstance(model, type) else {}
+            model = _plain(hints[step]) if step in hints else _inside(model)
+    return model, value
+
+
+def _plain(hint: Any, value: object = None) -> Any:
+    """Return the table in a union with None or a name, or the step that `value` is by its 'do'; else the hint."""
+    if get_origin(hint) in (Union, UnionType):
+        tables = [one for one in get_args(hint) if one is not type(None) and one is not str]
+        if isinstance(value, dict) and "do" in value:
+            tables = [one for one in tables if one.__struct_config__.tag == value["do"]]
+        return tables[0] if len(tables) == 1 else hint
+    return hint
+
+
+def _inside(hint: Any, value: object = None) -> Any:
+    """Return the type of the entries of a list or of a table of tables."""
+    arguments = get_args(hint)
+    return _plain(arguments[-1], value) if arguments else hint
+
+
+def _choices(hint: Any) -> tuple[Any, ...]:
+    return get_args(hint)

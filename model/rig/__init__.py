@@ -1,0 +1,1 @@
+"""A test rig, its file and its logs."""

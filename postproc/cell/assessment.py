@@ -1,0 +1,210 @@
+"""All findings of a solved cell: criteria, table beside the estimate, mesh check."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.condensed.cell_condensation import CellModel
+from headjoint.cases.elements.linear_solver import solver_name
+from headjoint.cases.load_cases.bore_cell import CellHistory, SolvedCell
+from headjoint.model.cell import Bank, Cell, Ring
+from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.model.formulas.strength import bearing_pressures
+from headjoint.postproc.cell.findings import (
+    CellFields,
+    CellStateFindings,
+    cell_fields,
+    cell_state_findings,
+    greatest_scrub_range,
+    line_findings,
+)
+from headjoint.postproc.present.rows import Row
+from headjoint.postproc.verdict.criteria import Criterion, StateFigures, Tightened, criteria, verdict_sentence
+
+NAMES = ("least", "nominal", "greatest")
+
+
+@dataclass(frozen=True)
+class CellFindings:
+    """What headjoint says of a cell. moved : figure -> relative change on a mesh of doubled element size, empty for an
+    own mesh. origin : what is to be said of an own mesh.
+    """
+
+    cell: Cell
+    states: dict[str, tuple[CellStateFindings, ...]]
+    fields: tuple[CellFields, ...] = field(repr=False)
+    scrub_range: float
+    estimate: Estimate = field(repr=False)
+    rows: tuple[Row, ...]
+    criteria: tuple[Criterion, ...]
+    sentence: str
+    preloads: dict[str, float]
+    moved: dict[str, float]
+    origin: str
+    quality: float
+    elements: int
+    unknowns: int
+    interface_unknowns: int
+    solver: str
+    seconds: dict[str, float]
+
+    @property
+    def holds(self) -> bool:
+        """Whether every requirement is met."""
+        return all(one.holds for one in self.criteria)
+
+
+def assess_cell(solved: SolvedCell) -> CellFindings:
+    """Return the findings of a solved cell."""
+    histories = {"least": solved.least, "nominal": solved.nominal, "greatest": solved.greatest}
+    states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in NAMES}
+    preloads = {name: histories[name].preload for name in NAMES}
+    fields = cell_fields(solved.nominal)
+    cell = solved.cell
+    bending = [one.bending_amplitude for one in fields]
+    tightenings = {name: tightened(cell, name, preloads[name], states[name], bending) for name in NAMES}
+    judged = criteria(cell.joint, tightenings)
+    closed_form = estimate(cell.joint)
+    return CellFindings(
+        cell=cell,
+        states=states,
+        fields=fields,
+        scrub_range=greatest_scrub_range(fields),
+        estimate=closed_form,
+        rows=_rows(cell, states["nominal"], fields, closed_form),
+        criteria=judged,
+        sentence=verdict_sentence(judged),
+        preloads=preloads,
+        moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
+        origin=_origin(solved.model),
+        quality=float(solved.model.mesh.quality().min()),
+        elements=solved.model.mesh.cells.shape[1],
+        unknowns=solved.model.unknowns,
+        interface_unknowns=len(solved.model.kept),
+        solver=solver_name(),
+        seconds=solved.seconds,
+    )
+
+
+def tightened(
+    cell: Cell,
+    name: str,
+    preload: float,
+    states: Sequence[CellStateFindings],
+    bending: Sequence[NDArray[np.float64] | None],
+) -> Tightened:
+    """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
+
+    The amplitude of a fastener counts its bending (amplitude in MPa (fasteners,) of each state, found at the nominal
+    tightening) as the force that makes the same stress on the stress area.
+    """
+    kept = states[-1].forces / np.maximum(states[0].forces, 1e-9)
+    area = cell.joint.fastener.thread.stress_area
+    figures = []
+    for state, bent in zip(states, bending, strict=True):
+        forces = {"least": state.forces.min(), "nominal": state.forces[kept.argmin()], "greatest": state.forces.max()}
+        force = float(forces[name])
+        amplitude = state.force_amplitude
+        if amplitude is not None and bent is not None:
+            amplitude += float(bent.max()) * area
+        figures.append(
+            StateFigures(
+                name=state.name,
+                kind=state.kind,
+                fastener_temperature=state.temperatures["fastener"],
+                block_temperature=state.temperatures["block"],
+                gas_force=state.gas_pressure,
+                fastener_force=force,
+                sealing_pressure=state.worst.least,
+                sealing_needed=state.worst.needed,
+                separation_factor=state.separation_factor,
+                lift_off_factor=None,
+                force_amplitude=amplitude,
+                zone_greatest=tuple((zone, greatest, crush) for zone, _, greatest, crush in state.zones),
+                bearings=bearing_pressures(cell.joint, force),
+            )
+        )
+    return Tightened(name, preload, tuple(figures))
+
+
+ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}
+BENDS = "the estimate presses every zone by one closure; here head and block bend between the studs"
+HOLLOW = "the estimate takes a solid head round one stud; here it is two decks, walls and columns"
+
+
+def _rows(
+    cell: Cell, states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...], closed: Estimate
+) -> tuple[Row, ...]:
+    of = {state.name: state for state in closed.states}
+    beside = [of[state.name] for state in states]
+    nothing = tuple(None for _ in states)
+
+    def row(quantity: str, unit: str, values: list, estimated: tuple | list = nothing, why: str = "") -> Row:
+        return Row(quantity, unit, tuple(values), tuple(estimated), why)
+
+    forces = [s.mean_force / 1e3 for s in states]
+    rows = [row("mean fastener force", "kN", forces, [b.fastener_force / 1e3 for b in beside], HOLLOW)]
+    if len(states[0].forces) > 1:
+        rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
+    rows += [
+        row("bending stress of the fastener", "MPa", [float(f.bending.max()) for f in fields]),
+        row(
+            "amplitude of that",
+            "MPa",
+            [None if f.bending_amplitude is None else float(f.bending_amplitude.max()) for f in fields],
+        ),
+        row(
+            "least sealing-line pressure",
+            "MPa",
+            [s.worst.least for s in states],
+            [b.sealing_pressure for b in beside],
+            BENDS,
+        ),
+        row(f"  at angle from the {ANGLE_FROM[type(cell.layout)]}", "deg", [s.worst.least_at for s in states]),
+        row("  needed there", "MPa", [s.worst.needed for s in states]),
+        row("mean sealing-line pressure", "MPa", [float(s.worst.pressure.mean()) for s in states]),
+        row("least line load", "N/mm", [float(s.worst.line_load.min()) for s in states]),
+        row(
+            "separation factor", "", [s.separation_factor for s in states], [b.separation_factor for b in beside], BENDS
+        ),
+        row("greatest sealed gas pressure", "MPa", [s.sealed_pressure for s in states]),
+        row("head lift since assembly", "um", [1e3 * s.head_lift for s in states]),
+        row("scrub since assembly", "um", [1e3 * float(f.scrub.max()) for f in fields]),
+    ]
+    # studs in a ring leave only orders of their number
+    named = {2: " (oval)", 3: " (three-lobed)", 4: " (four-lobed)"}
+    for order in (2, 3, 4) if isinstance(cell.layout, Bank) else (cell.layout.number,):
+        worst = [max((1e3 * s.orders.get(order, 0.0) for s in f.shapes), default=0.0) for f in fields]
+        rows.append(row(f"bore distortion, order {order}{named.get(order, '')}", "um", worst))
+    return tuple(rows)
+
+
+def _origin(model: CellModel) -> str:
+    if not model.mesh.origin:
+        return ""
+    coupling = "faces match node by node"
+    if not all(pair.matching for pair in model.mesh.pairs):
+        coupling = (
+            "faces that do not match are coupled at quadrature points, at most "
+            f"{100 * model.points.uncovered:.1f} % of one has none opposite"
+        )
+    return f"{model.mesh.origin}: {coupling}; no coarser mesh to compare"
+
+
+def _moved(fine: CellHistory, coarse: CellHistory) -> dict[str, float]:
+    """Return how figures change when every element is doubled."""
+    changes = {}
+    for one, other in zip(fine.states, coarse.states, strict=True):
+        changes[f"mean fastener force, {one.name}"] = float(other.force.mean() / one.force.mean() - 1.0)
+        pressure = one.case.gas_pressure
+        least = [
+            min(line_findings(h.cell, line, state.equilibrium, pressure).least for line in h.model.points.lines)
+            for h, state in ((fine, one), (coarse, other))
+        ]
+        if least[0] > 0.0:
+            changes[f"least sealing-line pressure, {one.name}"] = least[1] / least[0] - 1.0
+    return changes

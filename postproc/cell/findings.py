@@ -1,0 +1,262 @@
+"""From a cell's histories to findings: sealing lines, head-room, spread of forces, scrub, bore shape, bending."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headjoint.cases.condensed.cell_condensation import CellRecovery
+from headjoint.cases.condensed.cell_interfaces import SealingLine
+from headjoint.cases.condensed.load_vectors import gasket_growth
+from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.bore_cell import CellHistory, CellState, cell_load_factors, gas_trial
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.roots import rising_bracket, rising_root
+from headjoint.model.cell import Cell
+from headjoint.postproc.cell.shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
+from headjoint.postproc.joint.findings import LARGEST_MARGIN
+from headjoint.postproc.verdict.criteria import sealing_needed
+
+MARGIN_ACCURACY = 1e-3
+
+
+@dataclass(frozen=True)
+class LineFindings:
+    """A sealing line in one state: angle (deg from the x axis), pressure (MPa) and line load (N/mm) along it."""
+
+    bore: int
+    fired: bool
+    angle: FloatArray = field(repr=False)
+    pressure: FloatArray = field(repr=False)
+    line_load: FloatArray = field(repr=False)
+    needed: float
+
+    @property
+    def least(self) -> float:
+        """Smallest pressure along the line, MPa."""
+        return float(self.pressure.min())
+
+    @property
+    def least_at(self) -> float:
+        """Angle of the smallest pressure, deg."""
+        return float(self.angle[self.pressure.argmin()])
+
+
+@dataclass(frozen=True)
+class CellStateFindings:
+    """One state of one history of a cell; forces N of whole fasteners, pressures MPa, lengths mm.
+
+    worst : the sealing line with the least pressure over need. sealed_pressure : greatest gas pressure that every
+    sealing line holds as required; None beyond `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far
+    the gasket's faces have moved apart since assembly, at most, and where. forces_without_gas : at the same
+    temperatures.
+    """
+
+    name: str
+    kind: str
+    temperatures: dict[str, float]
+    gas_pressure: float
+    forces: FloatArray
+    shares: FloatArray
+    gasket_force: float
+    lines: tuple[LineFindings, ...]
+    zones: tuple[tuple[str, float, float, float | None], ...]
+    separation_factor: float | None
+    sealed_pressure: float | None
+    forces_without_gas: FloatArray | None
+    head_lift: float
+    head_lift_at: tuple[float, float]
+    balance: float
+    residual: float
+    iterations: int
+
+    @property
+    def worst(self) -> LineFindings:
+        """The sealing line with the least pressure over need."""
+        return min(self.lines, key=lambda line: line.least / max(line.needed, 1e-9))
+
+    @property
+    def mean_force(self) -> float:
+        """Mean force of a fastener, N; one cut by symmetry counts by what the cell holds of it."""
+        return float(self.forces @ self.shares / self.shares.sum())
+
+    @property
+    def force_spread(self) -> float:
+        """Largest less smallest fastener force over their mean."""
+        return float(np.ptp(self.forces) / max(self.mean_force, 1e-9))
+
+    @property
+    def force_amplitude(self) -> float | None:
+        """Largest force amplitude of a fastener between gas and no gas, N."""
+        if self.forces_without_gas is None:
+            return None
+        return float(np.abs(self.forces - self.forces_without_gas).max() / 2.0)
+
+
+@dataclass(frozen=True)
+class CellFields:
+    """What needs the full displacements of one state.
+
+    sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly. bending :
+    (fasteners,) bending stress (MPa) at the smallest section; bending_amplitude : its amplitude between gas and none.
+    shapes : bore shapes by depth.
+    """
+
+    name: str
+    displacement: FloatArray = field(repr=False)
+    stress: FloatArray = field(repr=False)
+    nodes: NDArray[np.int64] = field(repr=False)
+    places: FloatArray = field(repr=False)
+    sliding: FloatArray = field(repr=False)
+    bending: FloatArray
+    bending_amplitude: FloatArray | None
+    shapes: tuple[BoreShape, ...]
+
+    @property
+    def scrub(self) -> FloatArray:
+        """Length of the sliding (k,), mm."""
+        return np.hypot(*self.sliding)
+
+
+def cell_state_findings(history: CellHistory, *, margins: bool = True) -> tuple[CellStateFindings, ...]:
+    """Return the findings of every state that need no full fields; `margins` False skips the head-room."""
+    return tuple(_one_state(history, state, margins) for state in history.states)
+
+
+def line_findings(cell: Cell, line: SealingLine, equilibrium: Equilibrium, gas_pressure: float) -> LineFindings:
+    """Return one sealing line; unfired bores need only the least sealing pressure."""
+    fired = line.bore in cell.fired
+    load = equilibrium.pressure[line.across] @ line.across_weight
+    needed = sealing_needed(cell.joint, gas_pressure if fired else 0.0)
+    return LineFindings(line.bore, fired, line.angle, equilibrium.pressure[line.at], load, needed)
+
+
+def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellStateFindings:
+    if state.case.gas_pressure == 0.0:
+        return found_state(history, state)
+    trial = gas_trial(history, state, 0.0)
+    return found_state(history, state, trial.force, sealed_factor(history, state, trial) if margins else None)
+
+
+def found_state(
+    history: CellHistory, state: CellState, without: FloatArray | None = None, factor: float | None = None
+) -> CellStateFindings:
+    """Return the findings of one state from its forces without gas (fasteners,) and its factor on gas pressure."""
+    reduced, equilibrium, cell = history.reduced, state.equilibrium, history.cell
+    points = history.model.points
+    at = reduced.gasket_points()
+    pressure = state.case.gas_pressure
+    zones = []
+    for index, zone in enumerate(cell.zones):
+        own = (points.zone == index) & (points.weight > 0.0)
+        p, weight = equilibrium.pressure[own], points.weight[own]
+        mean = float(p @ weight / weight.sum()) if weight.size else 0.0
+        zones.append((zone.name, mean, float(p.max(initial=0.0)), zone.law.crush_pressure))
+    # closure counts the gasket's growth, which moves no face
+    first = history.states[0]
+    growth = gasket_growth(cell.joint, state.case) - gasket_growth(cell.joint, first.case)
+    opened = first.equilibrium.closure[at] - equilibrium.closure[at] + growth
+    where = at[int(opened.argmax())]
+    return CellStateFindings(
+        name=state.name,
+        kind=state.kind,
+        temperatures=state.case.temperatures,
+        gas_pressure=pressure,
+        forces=state.force,
+        shares=reduced.share,
+        gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
+        lines=tuple(line_findings(cell, line, equilibrium, pressure) for line in points.lines),
+        zones=tuple(zones),
+        separation_factor=factor,
+        sealed_pressure=None if factor is None else factor * pressure,
+        forces_without_gas=without,
+        head_lift=max(0.0, float(opened.max())),
+        head_lift_at=(float(points.places[0, where]), float(points.places[1, where])),
+        balance=state.balance,
+        residual=equilibrium.residual,
+        iterations=equilibrium.iterations,
+    )
+
+
+def sealed_factor(history: CellHistory, state: CellState, without: Equilibrium) -> float | None:
+    """Return the factor on gas pressure at which a sealing line falls short of its need, by root-finding.
+
+    without : the state's equilibrium without gas. None where all hold up to `LARGEST_MARGIN`; 0 where one falls short
+    without any gas.
+    """
+    cell, start = history.cell, without.q
+
+    def lacking(equilibrium: Equilibrium, gas: float) -> float:
+        lines = [line_findings(cell, line, equilibrium, gas) for line in history.model.points.lines]
+        return max(line.needed - line.least for line in lines)
+
+    def short(factor: float) -> float:
+        nonlocal start
+        trial = gas_trial(history, state, factor, start)
+        start = trial.q
+        return lacking(trial, factor * state.case.gas_pressure)
+
+    if lacking(without, 0.0) >= 0.0:
+        return 0.0
+    bracket = rising_bracket(short, LARGEST_MARGIN)
+    if bracket is None:
+        return None
+    low, high = bracket
+    while low == 0.0 and short(high / 2.0) >= 0.0:  # a factor far below one, so that the accuracy is relative
+        high /= 2.0
+    found = rising_root(short, low, high, MARGIN_ACCURACY * high)
+    return found - MARGIN_ACCURACY * high  # the side that seals
+
+
+def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
+    """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
+    recovery = CellRecovery(history.model)
+    partners = gasket_partners(history.model)
+    cell, model = history.cell, history.model
+    found = []
+    reference: FloatArray | None = None
+
+    def solved(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
+        moved = recovery.displacement(q, factors)
+        return moved.reshape(-1, 3), recovery.stress(moved, q[history.reduced.overlaps], factors)
+
+    for state in history.states:
+        moved, stress = solved(state.equilibrium.q, cell_load_factors(cell, state.case))
+        reference = moved if reference is None else reference
+        amplitude = None
+        if state.case.gas_pressure > 0.0:
+            _, without = solved(gas_trial(history, state, 0.0).q, cell_load_factors(cell, state.case, 0.0))
+            amplitude = bending_stress(cell, model, stress - without) / 2.0
+        found.append(
+            CellFields(
+                name=state.name,
+                displacement=moved,
+                stress=stress,
+                nodes=partners.nodes,
+                places=partners.places,
+                sliding=partners.sliding(moved) - partners.sliding(reference),
+                bending=bending_stress(cell, model, stress),
+                bending_amplitude=amplitude,
+                shapes=bore_shapes(cell, model.mesh, moved),
+            )
+        )
+    recovery.release()
+    return tuple(found)
+
+
+def greatest_scrub_range(fields: tuple[CellFields, ...]) -> float:
+    """Return the largest sliding (mm) between any two states at one place of the gasket."""
+    largest = 0.0
+    for index, first in enumerate(fields):
+        for second in fields[index + 1 :]:
+            largest = max(largest, float(np.hypot(*(first.sliding - second.sliding)).max()))
+    return largest
+
+
+def angle_words(angle: float) -> str:
+    """Say where an angle lies: towards the bridge is along the row of bores."""
+    folded = abs((angle + 90.0) % 180.0 - 90.0)
+    return f"{angle:.0f} deg" if not math.isclose(folded, 0.0, abs_tol=5.0) else f"{angle:.0f} deg, at the bridge"

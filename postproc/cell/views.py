@@ -1,0 +1,138 @@
+"""Views of a cell in the round, rendered without a screen: the stack pulled apart, and the deformed section."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from headjoint.cases.load_cases.bore_cell import SolvedCell
+from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.present.renderer import PictureError, probe_renderer
+
+PART_COLOURS = {
+    "head": "#d6dde4",
+    "block": "#c3b9ae",
+    "liner": "#9aa58f",
+    "washer": "#8a978c",
+    "nut": "#b5a27a",
+    "fastener": "#8d99a8",
+}
+BAR = {
+    "color": "#22252b",
+    "fmt": "%.0f",
+    "n_labels": 5,
+    "vertical": True,
+    "position_x": 0.8,
+    "position_y": 0.3,
+    "height": 0.4,
+    "width": 0.06,
+    "title_font_size": 20,
+    "label_font_size": 20,
+}
+
+
+def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[Path]:
+    """Render both views; none where this machine cannot render (the other pictures do without)."""
+    try:
+        probe_renderer()
+    except PictureError:
+        return []
+    kinds = [state.kind for state in findings.states["nominal"]]
+    index = len(kinds) - 1 - kinds[::-1].index("firing") if "firing" in kinds else 0
+    exploded = folder / "exploded_stack.png"
+    deformed = folder / "deformed.png"
+    _exploded(solved, index, exploded)
+    _deformed(findings, solved, index, deformed)
+    return [exploded, deformed]
+
+
+def solid_grid(mesh: SolidMesh, displacement: np.ndarray | None = None) -> Any:
+    """Return a mesh by its corners, moved by nodal displacements (n, 3) in mm."""
+    import pyvista as pv
+
+    corners = 8 if len(mesh.cells) == 20 else 4
+    points = mesh.points.T if displacement is None else mesh.points.T + displacement
+    kind = pv.CellType.HEXAHEDRON if corners == 8 else pv.CellType.TETRA
+    cells = np.column_stack([np.full(mesh.cells.shape[1], corners), mesh.cells[:corners].T])
+    return pv.UnstructuredGrid(cells.ravel(), np.full(mesh.cells.shape[1], kind), points)
+
+
+def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
+    import pyvista as pv
+
+    mesh, state = solved.model.mesh, solved.nominal.states[index]
+    grid = solid_grid(mesh)
+    gap = 0.45 * float(np.ptp(mesh.points[2]))
+    plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
+    try:
+        plotter.set_background("white")
+        shifts = {"block": -0.35 * gap, "liner": -0.35 * gap, "head": 0.5 * gap, "washer": gap, "nut": gap}
+        for number, name in enumerate(mesh.parts):
+            own = np.flatnonzero(mesh.part == number)
+            if not len(own):
+                continue
+            surface = grid.extract_cells(own).extract_surface(algorithm="dataset_surface")
+            surface = surface.translate((0.0, 0.0, shifts.get(name, gap)))
+            plotter.add_mesh(surface, color=PART_COLOURS[name])
+            edges = surface.extract_feature_edges(35.0)
+            if edges.n_cells:
+                plotter.add_mesh(edges, color="#5a6068", line_width=1.2)
+        carriers = solved.model.points.gasket_faces
+        corners = 4 if len(carriers) == 8 else 3
+        faces = np.column_stack([np.full(carriers.shape[1], corners), carriers[:corners].T])
+        points = mesh.points.T.copy()
+        points[:, 2] += 0.02 * gap
+        gasket = pv.PolyData(points, faces.ravel())
+        pressure = solved.model.points.face_means(state.equilibrium.pressure)
+        gasket.cell_data["contact pressure, MPa"] = pressure
+        top = float(np.quantile(pressure, 0.995))
+        plotter.add_mesh(gasket, scalars="contact pressure, MPa", cmap="viridis", clim=[0.0, top], scalar_bar_args=BAR)
+        plotter.add_text(f"{solved.cell.joint.name}: {state.name}", color="#22252b", font_size=12)
+        look(plotter)
+        plotter.screenshot(path)
+    finally:
+        plotter.close()
+
+
+def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path) -> None:
+    import pyvista as pv
+
+    from headjoint.postproc.cell.files import von_mises_3d
+
+    fields = findings.fields[index]
+    mesh = solved.model.mesh
+    # against the state before, so that a warm head's growth does not hide what combustion does
+    before = findings.fields[max(index - 1, 0)]
+    moved = fields.displacement - before.displacement if index else fields.displacement
+    size = float(np.abs(moved).max())
+    scale = 0.06 * float(np.ptp(mesh.points[2])) / max(size, 1e-9)
+    grid = solid_grid(mesh, scale * moved)
+    stress = von_mises_3d(fields.stress).mean(axis=1)
+    grid.cell_data["von Mises stress, MPa"] = stress
+    plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
+    try:
+        plotter.set_background("white")
+        surface = grid.extract_surface(algorithm="dataset_surface")
+        castings = np.isin(mesh.part, [mesh.parts.index(name) for name in ("head", "block")])
+        limit = [0.0, float(np.quantile(stress[castings], 0.98))]
+        plotter.add_mesh(
+            surface, scalars="von Mises stress, MPa", cmap="viridis", clim=limit, ambient=0.35, scalar_bar_args=BAR
+        )
+        edges = surface.extract_feature_edges(35.0)
+        plotter.add_mesh(edges, color="#3a3f46", line_width=1.0)
+        since = f" since {before.name}" if index else ""
+        title = f"{solved.cell.joint.name}: {fields.name}\ndeformation{since}, enlarged {scale:.0f} times"
+        plotter.add_text(title, color="#22252b", font_size=12)
+        look(plotter)
+        plotter.screenshot(path)
+    finally:
+        plotter.close()
+
+
+def look(plotter: Any) -> None:
+    """Look from the bore's side, where the planes of symmetry cut the parts open."""
+    plotter.camera_position = [(-1.0, -1.5, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
+    plotter.reset_camera()

@@ -1,0 +1,283 @@
+"""Designs of one bore cell side by side: their requirements without full fields, without a coarser mesh."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass, field
+
+from headjoint.cases.condensed.cell_condensation import CondensedCell, cell_model, condense_cell
+from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
+from headjoint.cases.condensed.stiffness_key import fitted
+from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.load_cases.bore_cell import CellHistory, CellState, cell_load_factors, gas_trial, mesh_of, run_cell
+from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many, with_gas
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import JointError
+from headjoint.model.cell import Cell
+from headjoint.postproc.cell.assessment import tightened
+from headjoint.postproc.cell.bending import BendingRows, bending_rows
+from headjoint.postproc.cell.findings import (
+    MARGIN_ACCURACY,
+    CellStateFindings,
+    found_state,
+    line_findings,
+    sealed_factor,
+)
+from headjoint.postproc.designs.outcome import LEVELS, Outcome, design_outcome, drawn_outcome
+from headjoint.postproc.joint.findings import LARGEST_MARGIN
+from headjoint.postproc.verdict.criteria import Tightened
+
+Level = tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class CellBase:
+    """What designs of one stiffness share."""
+
+    condensed: CondensedCell
+    reduced: ReducedJoint = field(repr=False)
+    by: Guide = field(repr=False)
+    bending: BendingRows = field(repr=False)
+
+
+def cell_base(cell: Cell, store: CondensedStore | None = None) -> CellBase:
+    """Return the base of a cell: condensed, one history solved as guide, rows of bending made."""
+    model = cell_model(cell, mesh_of(cell))
+    reduced = condense_cell(model, store)
+    condensed = CondensedCell(model.cell, model.points, model.gas_lift)
+    by = guide(condensed, Design(cell, fitted(reduced, cell), cell.joint.tightening.preload))
+    return CellBase(condensed, reduced, by, bending_rows(model))
+
+
+def _histories(base: CellBase, designs: Sequence[tuple[Cell, float]]) -> list[CellHistory | JointError]:
+    """Return the history of every cell at its preload (N); side by side where no nut is turned after the other."""
+    columns = [Design(cell, fitted(base.reduced, cell), preload) for cell, preload in designs]
+    together = [n for n, one in enumerate(columns) if not one.cell.order and _like(base.by, one.cell)]
+    found: list[CellHistory | JointError] = [JointError("not run")] * len(columns)
+    for number, states in zip(together, run_many(base.condensed, [columns[n] for n in together], base.by), strict=True):
+        one = columns[number]
+        condensed = dataclasses.replace(base.condensed, cell=one.cell)
+        if isinstance(states, JointError):
+            found[number] = states
+        else:
+            found[number] = CellHistory(one.cell, condensed, one.reduced, tuple(states), (), one.preload)
+    for number in sorted(set(range(len(columns))) - set(together)):
+        one = columns[number]
+        try:
+            found[number] = run_cell(dataclasses.replace(base.condensed, cell=one.cell), one.reduced, one.preload)
+        except JointError as error:
+            found[number] = error
+    return found
+
+
+def _like(by: Guide, cell: Cell) -> bool:
+    """Say whether a cell goes through the kinds of states that the guide does."""
+    kinds = [state.kind for state in by.states]
+    own = [case.kind for case in cell.joint.load_cases]
+    if cell.joint.tightening.embedding > 0.0:
+        own.insert(1, "settled")
+    return own == kinds
+
+
+def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
+    """Return the outcome of every cell at least, nominal and greatest tightening."""
+    asked = []
+    for cell in cells:
+        tight = cell.joint.tightening
+        asked += [(cell, tight.preload * share) for share in (1.0 - tight.scatter, 1.0, 1.0 + tight.scatter)]
+    histories = _histories(base, asked)
+    good = [one for one in histories if isinstance(one, CellHistory)]
+    without = _without_gas(base, good)
+    lows = [h for h in histories[0::3] if isinstance(h, CellHistory)]
+    factors = _sealed_factors(base, lows, without)
+    found = []
+    for number, cell in enumerate(cells):
+        own = histories[3 * number : 3 * number + 3]
+        problem = next((str(one) for one in own if isinstance(one, JointError)), "")
+        if problem:
+            found.append(Outcome(problem=problem))
+            continue
+        levels: dict[str, Tightened] = {}
+        bending = _bending_amplitudes(base, own[1], without)
+        for level, history in zip(LEVELS, own, strict=True):
+            assert isinstance(history, CellHistory)
+            states: list[CellStateFindings] = []
+            for state in history.states:
+                trial = without.get(id(state))
+                factor = factors.get(id(state))
+                states.append(found_state(history, state, None if trial is None else trial.force, factor))
+            levels[level] = tightened(cell, level, history.preload, states, bending)
+        found.append(design_outcome(cell.joint, levels))
+    return found
+
+
+def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
+    """Return the figures of drawn cells, each at its own preload; fatigue is left out."""
+    found = []
+    for cell, history in zip(cells, _histories(base, [(c, c.joint.tightening.preload) for c in cells]), strict=True):
+        if isinstance(history, JointError):
+            found.append(Outcome(problem=str(history)))
+            continue
+        states = [found_state(history, state) for state in history.states]
+        # the fastener that is worst for sealing and clamp, and the one that is worst for stress
+        kept = tightened(cell, "nominal", history.preload, states, [None] * len(states))
+        most = tightened(cell, "greatest", history.preload, states, [None] * len(states))
+        low, high = drawn_outcome(cell.joint, kept).figures, drawn_outcome(cell.joint, most).figures
+        stressed = ("fastener yield", "bearing pressure", "thread stripping in the block")
+        found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
+    return found
+
+
+def _without_gas(base: CellBase, histories: Sequence[CellHistory]) -> dict[int, Equilibrium]:
+    """Return, by id of the state, its equilibrium without gas, for every state that has some."""
+    asked = []
+    for history in histories:
+        for index, state in enumerate(history.states):
+            if state.case.gas_pressure > 0.0:
+                start, rest = state.equilibrium.q, base.by.at_rest[index] if _like(base.by, history.cell) else None
+                if rest is not None:  # as far from the guide as with gas
+                    start = start + rest[0] - base.by.states[index].equilibrium.q
+                asked.append((history, state, 0.0, start))
+    return _trials(base, asked)
+
+
+def _trials(
+    base: CellBase, asked: Sequence[tuple[CellHistory, CellState, float, FloatArray]]
+) -> dict[int, Equilibrium]:
+    """Return trials with gas pressure scaled, by id of the state; a state without solution is left out."""
+    found: dict[int, Equilibrium] = {}
+    places = {(state.name, state.kind): index for index, state in enumerate(base.by.states)}
+    for place in {(state.name, state.kind) for _, state, _, _ in asked}:
+        own = [one for one in asked if (one[1].name, one[1].kind) == place]
+        if place not in places or any(history.cell.order for history, _, _, _ in own):
+            found |= {id(state): gas_trial(history, state, factor, q) for history, state, factor, q in own}
+            continue
+        designs = [Design(history.cell, history.reduced, history.preload) for history, _, _, _ in own]
+        index = places[place]
+        rest, factors = base.by.at_rest[index], base.by.nearby[index]
+        if rest is not None and all(factor == 0.0 for _, _, factor, _ in own):
+            factors = rest[1]
+        solved = with_gas(
+            designs,
+            [state for _, state, _, _ in own],
+            [factor for _, _, factor, _ in own],
+            [q for _, _, _, q in own],
+            factors,
+        )
+        for (_, state, _, _), one in zip(own, solved, strict=True):
+            if isinstance(one, Equilibrium):
+                found[id(state)] = one
+    return found
+
+
+def _sealed_factors(
+    base: CellBase, histories: Sequence[CellHistory], without: dict[int, Equilibrium]
+) -> dict[int, float | None]:
+    """Return the factor on gas at which a sealing line falls short, by id of the state: all states search in step."""
+    found: dict[int, float | None] = {}
+    searches: dict[int, _Searching] = {}
+    for history in histories:
+        for state in history.states:
+            if id(state) not in without:
+                continue
+            rest = without[id(state)]
+            at_rest = _lacking(history, rest, 0.0)
+            if at_rest >= 0.0:
+                found[id(state)] = 0.0
+                continue
+            search = _search(at_rest, _lacking(history, state.equilibrium, state.case.gas_pressure))
+            known = ((0.0, rest.q), (1.0, state.equilibrium.q))
+            try:
+                searches[id(state)] = _Searching(history, state, search, next(search), known)
+            except StopIteration as done:
+                found[id(state)] = done.value
+    while searches:
+        solved = _trials(base, [(one.history, one.state, one.factor, one.start()) for one in searches.values()])
+        for number, one in list(searches.items()):
+            if number not in solved:  # no solution side by side: alone, and by its own factors
+                found[number] = sealed_factor(one.history, one.state, without[number])
+                del searches[number]
+                continue
+            trial = solved[number]
+            try:
+                factor = one.search.send(_lacking(one.history, trial, one.factor * one.state.case.gas_pressure))
+                known = (one.known[1], (one.factor, trial.q))
+                searches[number] = dataclasses.replace(one, factor=factor, known=known)
+            except StopIteration as done:
+                found[number] = done.value
+                del searches[number]
+    return found
+
+
+@dataclass(frozen=True)
+class _Searching:
+    """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns."""
+
+    history: CellHistory
+    state: CellState
+    search: Generator[float, float, float | None]
+    factor: float
+    known: tuple[tuple[float, FloatArray], tuple[float, FloatArray]]
+
+    def start(self) -> FloatArray:
+        """Return the unknowns (n,) to begin with, on the line through what is known."""
+        (f_0, q_0), (f_1, q_1) = self.known
+        return q_1 + (self.factor - f_1) / (f_1 - f_0) * (q_1 - q_0)
+
+
+def _lacking(history: CellHistory, equilibrium: Equilibrium, gas: float) -> float:
+    lines = [line_findings(history.cell, line, equilibrium, gas) for line in history.model.points.lines]
+    return max(line.needed - line.least for line in lines)
+
+
+def _search(at_rest: float, fired: float) -> Generator[float, float, float | None]:
+    """Yield factors on gas to try and take what is lacking there, to the accuracy of `cell_findings.sealed_factor`.
+
+    What is lacking is nearly linear in the factor: every trial is a secant's root, moved a little so that the next one
+    lies on its other side.
+    """
+    low, high, f_low, f_high = 0.0, 1.0, at_rest, fired
+    while f_high < 0.0:
+        if high == LARGEST_MARGIN:
+            return None
+        root = high - f_high * (high - low) / (f_high - f_low) if f_high > f_low else LARGEST_MARGIN
+        beyond = min(max(root * (1.0 + 0.3 * MARGIN_ACCURACY), 1.001 * high), 1.5 * high, LARGEST_MARGIN)
+        low, f_low, high = high, f_high, beyond
+        f_high = yield high
+    last = 0
+    while high - low > MARGIN_ACCURACY * high:
+        if high < MARGIN_ACCURACY**2:
+            return 0.0
+        accuracy = MARGIN_ACCURACY * high
+        middle = high - f_high * (high - low) / (f_high - f_low)
+        middle += 0.3 * accuracy if high - middle > middle - low else -0.3 * accuracy
+        middle = min(max(middle, low + 0.1 * accuracy), high - 0.1 * accuracy)
+        value = yield middle
+        if value < 0.0:
+            low, f_low = middle, value
+            f_high = f_high / 2.0 if last < 0 else f_high
+            last = -1
+        else:
+            high, f_high = middle, value
+            f_low = f_low / 2.0 if last > 0 else f_low
+            last = 1
+    return low  # the side that seals
+
+
+def _bending_amplitudes(
+    base: CellBase, history: CellHistory | JointError, without: dict[int, Equilibrium]
+) -> list[FloatArray | None]:
+    """Return the amplitude (MPa) of bending of every fastener between gas and none, state by state."""
+    assert isinstance(history, CellHistory)
+    found: list[FloatArray | None] = []
+    stress: Callable[..., FloatArray] = base.bending.stress
+    for state in history.states:
+        trial = without.get(id(state))
+        if trial is None:
+            found.append(None)
+            continue
+        gas = {name: f for name, f in cell_load_factors(history.cell, state.case).items() if name.startswith("gas ")}
+        # bending is read off the difference of stresses, not the difference of bending
+        found.append(stress(state.equilibrium.q - trial.q, gas) / 2.0)
+    return found

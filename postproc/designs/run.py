@@ -1,0 +1,314 @@
+"""Many evaluations on all cores, or on the workers of a dask scheduler: chunk by chunk, finished ones kept on disk.
+
+Chunks are made from the whole list of tasks, whatever is finished already, and every chunk is solved from the same
+guide: that is why results do not depend on interruptions, on the number of workers, or on which one did what.
+"""
+
+from __future__ import annotations
+
+import concurrent.futures as futures
+import multiprocessing
+import os
+import pickle
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.model.base.errors import InputError, JointError, SolveError
+from headjoint.model.cell import Cell
+from headjoint.postproc.designs.evaluation import Evaluator, make_base
+from headjoint.postproc.designs.outcome import Outcome, Source, Task
+from headjoint.postproc.designs.store import StudyStore
+
+Done = Callable[[int, int], None]  # told how many evaluations are finished, of how many
+JOINT_CHUNK, CELL_CHUNK, DRAWN_CELL_CHUNK = 8, 40, 64
+MOST_FAILURES = 3  # of a pool whose processes die
+FEW_TASKS = 12
+LONGEST_FAREWELL = 10.0  # s
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Tasks of one stiffness, by their places in the whole list; guide : the task all others start from."""
+
+    numbers: tuple[int, ...]
+    key: str
+    guide: int
+
+
+@dataclass(frozen=True)
+class Workers:
+    """Where a study runs. processes : local ones, None for one per core. address : of a dask scheduler, "" for none."""
+
+    processes: int | None = None
+    address: str = ""
+
+    @property
+    def count(self) -> int:
+        """Local processes."""
+        if self.processes is not None:
+            return self.processes
+        return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@dataclass(frozen=True)
+class Ran:
+    """Outcomes in the order of the tasks, how many were found finished, how many stiffnesses there are, seconds."""
+
+    outcomes: list[Outcome] = field(repr=False)
+    found: int
+    stiffnesses: int
+    seconds: float
+    workers: str
+
+
+def run_study(
+    source: Source,
+    tasks: Sequence[Task],
+    store: StudyStore | None,
+    workers: Workers,
+    done: Done = lambda finished, whole: None,
+    stage: Callable[[str], None] = lambda name: None,
+) -> Ran:
+    """Return the outcome of every task; what is finished is kept in `store` at once, and taken from there.
+
+    Raises InputError for a scheduler that does not answer, SolveError where processes keep dying.
+    """
+    started = time.perf_counter()
+    stage("designs")
+    keys = [task.key(source) for task in tasks]
+    found: list[Outcome | None] = [store.get(key) if store is not None else None for key in keys]
+    chunks, problems = _chunks(source, tasks)
+    for number, problem in problems.items():
+        found[number] = problem
+    open_chunks = [chunk for chunk in chunks if any(found[n] is None for n in chunk.numbers)]
+    before = sum(one is not None for one in found)
+    finished = before
+    done(finished, len(tasks))
+    used = ""
+    if open_chunks:
+        with _runner(source, tasks, open_chunks, workers, stage) as (used, results):
+            for chunk, outcomes in results:
+                finished += sum(found[n] is None for n in chunk.numbers)
+                for number, outcome in zip(chunk.numbers, outcomes, strict=True):
+                    found[number] = outcome
+                if store is not None:
+                    store.keep([keys[n] for n in chunk.numbers], outcomes)
+                done(finished, len(tasks))
+    outcomes = [one for one in found if one is not None]
+    return Ran(outcomes, before, len({chunk.key for chunk in chunks}), time.perf_counter() - started, used)
+
+
+def _chunks(source: Source, tasks: Sequence[Task]) -> tuple[list[Chunk], dict[int, Outcome]]:
+    """Return chunks of equal stiffness, and what is wrong with tasks that cannot be built."""
+    alike: dict[str, list[int]] = {}
+    problems: dict[int, Outcome] = {}
+    known: dict[str, tuple[str, bool]] = {}
+    cells = False
+    for number, task in enumerate(tasks):
+        text = repr(sorted(task.changes.items()))
+        if text not in known:
+            try:
+                design = source.design(task.changes)
+            except JointError as error:
+                problems[number] = Outcome(problem=str(error))
+                continue
+            known[text] = (stiffness_key(design), isinstance(design, Cell))
+        key, cells = known[text]
+        alike.setdefault(key, []).append(number)
+    chunks = []
+    for key, numbers in alike.items():
+        size = JOINT_CHUNK
+        if cells:
+            size = CELL_CHUNK if tasks[numbers[0]].draw is None else DRAWN_CELL_CHUNK
+        chunks += [Chunk(tuple(numbers[at : at + size]), key, numbers[0]) for at in range(0, len(numbers), size)]
+    return chunks, problems
+
+
+Results = Iterator[tuple[Chunk, list[Outcome]]]
+
+
+@contextmanager
+def _runner(
+    source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], workers: Workers, stage: Callable[[str], None]
+) -> Iterator[tuple[str, Results]]:
+    """Give the words for where it runs, and the results as they come."""
+    # starting processes takes longer than a few evaluations of one fastener
+    alone = workers.count == 1 or len(chunks) == 1 or sum(len(one.numbers) for one in chunks) <= FEW_TASKS
+    shared = _shared_base(source, tasks, chunks, stage)
+    stage("evaluations")
+    if workers.address:
+        with _dask(workers.address) as client:
+            yield f"dask scheduler at {workers.address}", _on_dask(client, source, tasks, chunks, shared)
+    elif alone:
+        yield "one process", _here(source, tasks, chunks, shared)
+    else:
+        count = min(workers.count, len(chunks))
+        with tempfile.TemporaryDirectory(prefix="headjoint-") as folder:
+            path = None
+            if shared is not None:
+                path = Path(folder) / "base.pickle"
+                path.write_bytes(pickle.dumps(shared))
+            yield f"{count} processes", _in_processes(count, source, tasks, chunks, path)
+
+
+def _shared_base(
+    source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], stage: Callable[[str], None]
+) -> tuple[str, Any] | None:
+    """Return the base that all chunks share, condensed here with all cores; None where they share none."""
+    keys = {chunk.key for chunk in chunks}
+    if len(keys) > 1:
+        return None
+    stage("mesh and condense")
+    try:
+        return chunks[0].key, _evaluator(source).base(source.design(tasks[chunks[0].guide].changes))
+    except JointError:
+        return None  # every evaluation will say so
+
+
+def work(source: Source, tasks: Sequence[Task], guide: Task, key: str, shared: tuple[str, Any] | None) -> list[Outcome]:
+    """Return the outcomes of one chunk; runs in any process of any machine with headjoint installed."""
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(limits=1):
+        evaluator = _evaluator(source)
+        if not evaluator.has(key):
+            if shared is not None and shared[0] == key:
+                evaluator.keep(key, shared[1])
+            else:
+                try:
+                    evaluator.keep(key, make_base(source.design(guide.changes)))
+                except JointError as error:
+                    return [Outcome(problem=str(error))] * len(tasks)
+        return evaluator.evaluate(tasks)
+
+
+_EVALUATORS: dict[str, Evaluator] = {}
+
+
+def _evaluator(source: Source) -> Evaluator:
+    """Return this process's evaluator of a source; it keeps what it has condensed."""
+    name = source.identity
+    if name not in _EVALUATORS:
+        _EVALUATORS.clear()
+        _EVALUATORS[name] = Evaluator(source)
+    return _EVALUATORS[name]
+
+
+def _here(source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], shared: tuple[str, Any] | None) -> Results:
+    for chunk in chunks:
+        own = [tasks[n] for n in chunk.numbers]
+        yield chunk, work(source, own, tasks[chunk.guide], chunk.key, shared)
+
+
+def _from_file(source: Source, tasks: Sequence[Task], guide: Task, key: str, path: Path | None) -> list[Outcome]:
+    """Do the work in a local process, the shared base read once."""
+    shared = None
+    if path is not None and not _evaluator(source).has(key):
+        shared = pickle.loads(path.read_bytes())  # written by the parent process into its own folder
+    return work(source, tasks, guide, key, shared)
+
+
+def _leave_interrupts_to_parent() -> None:
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _in_processes(
+    count: int, source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], path: Path | None
+) -> Results:
+    """Yield results of local processes; when one dies, the unfinished chunks go to new ones."""
+    waiting, failures = list(chunks), 0
+    while waiting:
+        pool = futures.ProcessPoolExecutor(
+            count, multiprocessing.get_context("spawn"), initializer=_leave_interrupts_to_parent
+        )
+        try:
+            asked = {
+                pool.submit(
+                    _from_file, source, [tasks[n] for n in chunk.numbers], tasks[chunk.guide], chunk.key, path
+                ): chunk
+                for chunk in waiting
+            }
+            for one in futures.as_completed(asked):
+                outcomes = one.result()
+                waiting.remove(asked[one])
+                failures = 0
+                yield asked[one], outcomes
+            pool.shutdown()
+        except BrokenProcessPool:
+            failures += 1
+            if failures > MOST_FAILURES:
+                raise SolveError(
+                    "worker processes keep dying, perhaps for want of memory; finished evaluations are kept, the same "
+                    "command goes on from there; fewer workers need less memory (--workers)"
+                ) from None
+        finally:
+            # there is no public way to end work under way
+            processes, manager = list((pool._processes or {}).values()), pool._executor_manager_thread
+            pool.shutdown(wait=False, cancel_futures=True)
+            for process in processes:
+                process.terminate()
+            if manager is not None:
+                manager.join(LONGEST_FAREWELL)  # otherwise Python, leaving at the same time, uses a pipe it closes
+
+
+@contextmanager
+def _dask(address: str) -> Iterator[Any]:
+    try:
+        from distributed import Client
+    except ImportError:
+        raise InputError(
+            'needs dask.distributed: pip install "headjoint[cluster]"', field="--workers-at", value=address
+        ) from None
+    try:
+        client = Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise InputError(
+            f"no dask scheduler answers there ({type(error).__name__}); start one with `dask scheduler`, and workers "
+            "with `dask worker ADDRESS --nthreads 1`",
+            field="--workers-at",
+            value=address,
+        ) from None
+    try:
+        yield client
+    finally:
+        client.close()
+
+
+def _on_dask(
+    client: Any, source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], shared: tuple[str, Any] | None
+) -> Results:
+    """Yield results of dask workers; the scheduler gives the chunks of a worker that died to others."""
+    from distributed import CancelledError, KilledWorker, as_completed
+
+    waiting, failures = list(chunks), 0
+    while waiting:
+        base = None if shared is None else client.scatter(shared, broadcast=True, hash=False)
+        asked = {
+            client.submit(
+                work, source, [tasks[n] for n in chunk.numbers], tasks[chunk.guide], chunk.key, base, pure=False
+            ): chunk
+            for chunk in waiting
+        }
+        try:
+            for one in as_completed(list(asked), loop=client.loop):
+                outcomes = one.result()
+                waiting.remove(asked[one])
+                failures = 0
+                yield asked[one], outcomes
+        except (KilledWorker, CancelledError):  # also where all workers that held the shared base have gone
+            failures += 1
+            if failures > MOST_FAILURES:
+                raise SolveError(
+                    "workers keep dying; finished evaluations are kept, the same command goes on from there"
+                ) from None
+        finally:
+            client.cancel(list(asked))

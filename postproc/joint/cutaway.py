@@ -1,0 +1,77 @@
+"""A picture of the joint in the round, a quarter cut away, rendered without a screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from headjoint.cases.load_cases.one_fastener import SolvedJoint
+from headjoint.postproc.joint.fields import cell_nodes, recover, von_mises
+from headjoint.postproc.present.renderer import probe_renderer
+
+ANGLE, STEPS = 270.0, 60
+SCALAR_BAR = {
+    "color": "#22252b",
+    "vertical": True,
+    "fmt": "%.0f",
+    "n_labels": 5,
+    "position_x": 0.86,
+    "position_y": 0.3,
+    "height": 0.4,
+    "width": 0.06,
+    "title_font_size": 20,
+    "label_font_size": 20,
+}
+
+
+def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
+    """Render the parts of a state, coloured by von Mises stress, and return the written PNG.
+
+    Raises PictureError where nothing can be rendered.
+    """
+    probe_renderer()
+    import pyvista as pv
+
+    fields = recover(solved, [state])[state]
+    mesh = solved.model.joint_mesh
+    nodes = cell_nodes(solved)[:, :4]
+    places = solved.model.body.basis.doflocs.T
+    stress = von_mises(fields.stress).mean(axis=1)
+    limit = float(np.quantile(stress, 0.99))
+    plotter = pv.Plotter(off_screen=True, window_size=[1200, 1400])
+    try:
+        plotter.set_background("white")
+        for index, name in enumerate(mesh.parts):
+            own = mesh.part == index
+            if not own.any():
+                continue
+            used, local = np.unique(nodes[own], return_inverse=True)
+            points = np.column_stack([places[used, 0], np.zeros(len(used)), places[used, 1]])
+            faces = np.column_stack([np.full(own.sum(), 4), local.reshape(-1, 4)])
+            surface = pv.PolyData(points, faces.ravel())
+            surface.cell_data["von Mises stress, MPa"] = np.minimum(stress[own], limit)
+            edges = surface.extract_feature_edges(
+                boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
+            )
+            shell = edges.extrude_rotate(resolution=STEPS, angle=ANGLE, rotation_axis=(0, 0, 1), capping=False)
+            colour = {"head": "#d6dde4", "block": "#c3b9ae", "washer": "#8a978c", "nut": "#b5a27a"}.get(name, "#8d99a8")
+            plotter.add_mesh(shell, color=colour, smooth_shading=False)
+            for turn in (0.0, ANGLE):
+                plotter.add_mesh(
+                    surface.rotate_z(turn),
+                    scalars="von Mises stress, MPa",
+                    clim=[0.0, limit],
+                    cmap="viridis",
+                    lighting=False,
+                    show_scalar_bar=name == "fastener" and turn == 0.0,
+                    scalar_bar_args=SCALAR_BAR,
+                )
+        plotter.add_text(f"{solved.joint.name}: {state}", color="#22252b", font_size=12)
+        plotter.camera_position = [(1.0, -1.25, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
+        plotter.reset_camera()
+        plotter.camera.zoom(1.15)
+        plotter.screenshot(path)
+    finally:
+        plotter.close()
+    return path

@@ -1,0 +1,202 @@
+"""From histories to findings: forces, stresses, contact pressures, separation margins, state by state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.condensed.reduced_joint import Equilibrium, solve
+from headjoint.cases.load_cases.load_history import History, State, demand_of
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.roots import rising_bracket, rising_root
+from headjoint.model.formulas import strength
+from headjoint.model.joint import Zone
+from headjoint.postproc.verdict.criteria import sealing_needed
+
+LARGEST_MARGIN = 20.0  # gas factors beyond this are reported as "more than"
+MARGIN_ACCURACY = 1e-4
+
+
+@dataclass(frozen=True)
+class ZoneFindings:
+    """Contact of one gasket zone in one state; pressures MPa, force N, closures mm."""
+
+    name: str
+    force: float
+    mean: float
+    least: float
+    greatest: float
+    closure: float
+    permanent_set: float
+    crush_pressure: float | None
+
+
+@dataclass(frozen=True)
+class GasketProfile:
+    """Contact over radius: radius mm, pressure MPa, closure mm, permanent set mm, one row per point."""
+
+    radius: FloatArray = field(repr=False)
+    pressure: FloatArray = field(repr=False)
+    closure: FloatArray = field(repr=False)
+    permanent_set: FloatArray = field(repr=False)
+    zone: tuple[str, ...] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class BearingFindings:
+    """Pressure on a metal face: mean is force over ring, greatest is the finite-element peak; MPa."""
+
+    name: str
+    mean: float
+    greatest: float | None
+    limit: float | None
+
+
+@dataclass(frozen=True)
+class StateFindings:
+    """One state of one history; forces N, stresses and pressures MPa, lengths mm."""
+
+    name: str
+    kind: str
+    temperatures: dict[str, float]
+    gas_pressure: float
+    gas_force: float
+    fastener_force: float
+    overlap: float
+    gasket_force: float
+    zones: tuple[ZoneFindings, ...]
+    profile: GasketProfile
+    sealing_pressure: float
+    sealing_closure: float
+    sealing_needed: float
+    bearings: tuple[BearingFindings, ...]
+    load_factor: float | None
+    force_amplitude: float | None
+    separation_factor: float | None
+    lift_off_factor: float | None
+    balance: float
+    residual: float
+    iterations: int
+
+
+def state_findings(history: History, *, margins: bool = True) -> tuple[StateFindings, ...]:
+    """Return the findings of every state of a history; `margins` False skips the factors on combustion."""
+    return tuple(_one_state(history, state, margins) for state in history.states)
+
+
+def sealing_line(history: History, equilibrium: Equilibrium) -> tuple[float, float]:
+    """Return contact pressure (MPa) and closure (mm) at the sealing line, by linear interpolation."""
+    zone = history.joint.gasket.sealing_zone
+    at = history.reduced.group(zone.name).points
+    radius = history.reduced.radius[at]
+    line = zone.sealing_diameter / 2.0
+    return (
+        float(np.interp(line, radius, equilibrium.pressure[at])),
+        float(np.interp(line, radius, equilibrium.closure[at])),
+    )
+
+
+def _one_state(history: History, state: State, margins: bool) -> StateFindings:
+    joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
+    sealing_pressure, sealing_closure = sealing_line(history, equilibrium)
+    load_factor = amplitude = separation = lift_off = None
+    if state.case.gas_force > 0.0:
+        at_rest = _with_gas(history, state, 0.0)
+        change = state.force - float(at_rest.force[0])
+        load_factor, amplitude = change / state.case.gas_force, change / 2.0
+        if margins:
+            separation = gas_factor(history, state, required=True)
+            lift_off = gas_factor(history, state, required=False)
+    at = reduced.gasket_points()
+    order = np.argsort(reduced.radius[at], kind="stable")
+    at = at[order]
+    names = np.empty(reduced.points, dtype=object)
+    for group in reduced.groups:
+        names[group.points] = group.name
+    return StateFindings(
+        name=state.name,
+        kind=state.kind,
+        temperatures=state.case.temperatures,
+        gas_pressure=state.case.gas_pressure,
+        gas_force=state.case.gas_force,
+        fastener_force=state.force,
+        overlap=state.overlap,
+        gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
+        zones=tuple(_zone(history, state, zone) for zone in joint.gasket.zones),
+        profile=GasketProfile(
+            reduced.radius[at],
+            equilibrium.pressure[at],
+            equilibrium.closure[at],
+            state.permanent_set[at],
+            tuple(names[at]),
+        ),
+        sealing_pressure=sealing_pressure,
+        sealing_closure=sealing_closure,
+        sealing_needed=sealing_needed(joint, state.case.gas_pressure),
+        bearings=_bearings(history, state),
+        load_factor=load_factor,
+        force_amplitude=amplitude,
+        separation_factor=separation,
+        lift_off_factor=lift_off,
+        balance=state.balance,
+        residual=equilibrium.residual,
+        iterations=equilibrium.iterations,
+    )
+
+
+def _zone(history: History, state: State, zone: Zone) -> ZoneFindings:
+    at = history.reduced.group(zone.name).points
+    weight, p = history.reduced.weight[at], state.equilibrium.pressure[at]
+    share = weight / weight.sum()
+    return ZoneFindings(
+        name=zone.name,
+        force=float(weight @ p),
+        mean=float(share @ p),
+        least=float(p.min()),
+        greatest=float(p.max()),
+        closure=float(share @ state.equilibrium.closure[at]),
+        permanent_set=float(share @ state.permanent_set[at]),
+        crush_pressure=zone.law.crush_pressure,
+    )
+
+
+def _bearings(history: History, state: State) -> tuple[BearingFindings, ...]:
+    found = []
+    groups = {group.name: group for group in history.reduced.groups if group.kind == "bearing"}
+    for face, mean, limit in strength.bearing_pressures(history.joint, state.force):
+        group = groups.get(face)
+        peak = float(state.equilibrium.pressure[group.points].max()) if group is not None else None
+        found.append(BearingFindings(face, mean, peak, limit))
+    return tuple(found)
+
+
+def _with_gas(history: History, state: State, gas_factor: float, start: Equilibrium | None = None) -> Equilibrium:
+    """Solve a state again with its gas force scaled; a trial, the gasket's set stays as it was after it."""
+    total = state.overlap
+    demand = demand_of(history.joint, history.reduced, state.case, overlap=total, gas_factor=gas_factor)
+    return solve(history.reduced, demand, state.permanent_set, (start.q if start is not None else state.equilibrium.q))
+
+
+def gas_factor(history: History, state: State, *, required: bool) -> float | None:
+    """Return the factor on combustion at which the sealing line falls short, or lifts off; by root-finding.
+
+    None when it holds up to `LARGEST_MARGIN` times the combustion pressure; 0 when it falls short without
+    any gas.
+    """
+    joint = history.joint
+    zone = joint.gasket.sealing_zone
+    at = history.reduced.group(zone.name).points
+    kept = float(np.interp(zone.sealing_diameter / 2.0, history.reduced.radius[at], state.permanent_set[at]))
+
+    def spare(factor: float) -> float:
+        pressure, closure = sealing_line(history, _with_gas(history, state, factor))
+        if required:
+            return pressure - sealing_needed(joint, factor * state.case.gas_pressure)
+        # the closure tells how far from lift-off the line is, on either side of it
+        return closure - zone.law.lift_off(kept)
+
+    if spare(0.0) <= 0.0:
+        return 0.0
+    bracket = rising_bracket(lambda factor: -spare(factor), LARGEST_MARGIN)
+    return None if bracket is None else rising_root(lambda factor: -spare(factor), *bracket, MARGIN_ACCURACY)

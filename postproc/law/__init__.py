@@ -1,0 +1,1 @@
+"""A gasket law as table and picture."""

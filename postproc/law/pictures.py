@@ -1,0 +1,204 @@
+"""Pictures of gasket laws: loading, the range to carry along, unloading and reloading, crush pressure."""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from headjoint.model.gasket.laws import GasketLaw
+from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
+from headjoint.postproc.present.drawing import COLOURS, DPI, INK, QUIET, blank_figure, placed_axes
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+WIDTH, PLOT_HEIGHT = 10.4, 4.7  # inches; the caption comes below
+PEAKS = (0.4, 0.7, 0.97)  # where the zone is opened again, as shares of the closures in the table
+CAPTION_WIDTH, CAPTION_LINES, LINE_HEIGHT = 145, 5, 0.17  # characters, lines, inches
+LONGEST_NAME, LONGEST_TITLE = 80, 100  # characters that fit in the headline and over the axes
+MOST_NAMED = 8  # temperatures in the legend
+DOTS = 25  # rows that are marked
+ROOM_FOR_ARROWS = 0.08  # of the picture's height
+BEYOND = 1.07  # how far past its last row a curve is drawn
+WELL_BEYOND = 1.5  # times the crush pressure
+LONGEST_STEM = 80  # characters of a file name
+FROM_MEMORY = (
+    "Shipped laws are typical shapes from memory, each with a range to carry along; no measurement stands behind them."
+)
+
+
+def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path]) -> None:
+    """Draw one picture per law, all of them or, where one fails, none."""
+    import matplotlib
+
+    drafts = [path.with_name(f".{path.name}.part.png") for path in paths]
+    try:
+        # names in a joint file are text, not formulas
+        with matplotlib.rc_context({"text.parse_math": False}):
+            for law, draft in zip(laws, drafts, strict=True):
+                law_picture(law).savefig(draft, dpi=DPI, pil_kwargs={"compress_level": 2})
+        for draft, path in zip(drafts, paths, strict=True):
+            draft.replace(path)
+    finally:
+        for draft in drafts:
+            draft.unlink(missing_ok=True)
+
+
+def picture_names(laws: Sequence[GasketLaw]) -> list[str]:
+    """Return a file name for each law; laws whose names differ only in signs unfit for files are numbered."""
+    names: list[str] = []
+    for law in laws:
+        stem = f"law-{re.sub(UNFIT_FOR_FILES, '-', law.name)}"[:LONGEST_STEM]
+        again = sum(re.fullmatch(rf"{re.escape(stem)}(-\d+)?\.png", name) is not None for name in names)
+        names.append(f"{stem}-{again + 1}.png" if again else f"{stem}.png")
+    return names
+
+
+def law_picture(law: GasketLaw) -> Figure:
+    """Return the picture of one law, pressure over closure."""
+    caption = textwrap.wrap(_caption(law), CAPTION_WIDTH, max_lines=CAPTION_LINES, placeholder=" ...")
+    below = 0.62 + LINE_HEIGHT * len(caption)
+    height = PLOT_HEIGHT + below
+    figure = blank_figure(WIDTH, height)
+    headline = f"Gasket law: {_short(law.name, LONGEST_NAME)}"
+    figure.suptitle(headline, fontsize=12.5, color=INK, x=0.012, y=1.0 - 0.1 / height, ha="left", va="top")
+    place = (0.068, below / height, 0.625, (PLOT_HEIGHT - 0.65) / height)
+    title = _short(law.title, LONGEST_TITLE) if law.title != law.name else ""
+    axes = placed_axes(figure, place, title, "closure from first touch, mm", "contact pressure, MPa")
+    reach = _reach(law)
+    end = BEYOND * reach
+    shown = max(curve.at(end) for curve in law.curves) * (1.0 + (law.spread or 0.0)) or 1.0
+    top = 1.04 * shown
+    if law.crush_pressure is not None and law.crush_pressure < 1.5 * shown:
+        top = max(top, 1.06 * law.crush_pressure)
+    _draw_loading(axes, law, end)
+    _draw_range(axes, law, end)
+    _draw_unloading(axes, law, reach, ROOM_FOR_ARROWS * top)
+    _draw_crush(axes, law, top)
+    axes.set_xlim(0.0, end)
+    axes.set_ylim(0.0, top)
+    axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=9, labelspacing=0.9)
+    figure.text(0.012, 0.1 / height, "\n".join(caption), fontsize=8.5, color=QUIET, ha="left", va="bottom")
+    return figure
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def _reach(law: GasketLaw) -> float:
+    """Return the closure (mm) to be shown: the whole table, or up to well beyond the crush pressure."""
+    whole = max(curve.closure[-1] for curve in law.curves)
+    curve, most = law.curves[0], WELL_BEYOND * (law.crush_pressure or math.inf)
+    if curve.at(whole) <= most:
+        return whole
+    low, high = 0.0, whole
+    for _ in range(40):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if curve.at(middle) < most else (low, middle)
+    return high
+
+
+def _plain(value: float) -> str:
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
+
+
+def _caption(law: GasketLaw) -> str:
+    said = [f"Source: {law.source}."]
+    if "from memory" in law.source:
+        said.append(FROM_MEMORY)
+    if law.spread is None:
+        said.append("No range is known for this law.")
+    if law.unloading_stiffness is None:
+        said.append("It keeps no set: it comes back along its loading curve.")
+    return " ".join(said)
+
+
+def _draw_range(axes: Any, law: GasketLaw, end: float) -> None:
+    if law.spread is None:
+        return
+    first = law.curves[0]
+    rows = [*(row for row in first.closure if row < end), end]
+    low, high = ([(1.0 + sign * law.spread) * first.at(row) for row in rows] for sign in (-1.0, 1.0))
+    label = f"range at {first.temperature:g} °C:\nplus-minus {100 * law.spread:.0f} % of pressure"
+    axes.fill_between(rows, low, high, color="#dfe7ef", linewidth=0, label=label)
+
+
+def _draw_loading(axes: Any, law: GasketLaw, end: float) -> None:
+    from matplotlib.colors import LinearSegmentedColormap
+
+    # in the colours that assembly and a hot joint have elsewhere
+    shades = LinearSegmentedColormap.from_list("heat", [COLOURS["assembly"], COLOURS["hot"]])
+    last = len(law.curves) - 1
+    named = {round(place * last / max(MOST_NAMED - 1, 1)) for place in range(MOST_NAMED)}
+    looks = [
+        {"color": shades(number / max(last, 1)), "linewidth": 2.0, "zorder": 3 - 0.5 * number / max(last, 1)}
+        for number in range(last + 1)
+    ]
+    for number, (curve, look) in enumerate(zip(law.curves, looks, strict=True)):
+        # a dot at each row, as long as dots stay apart
+        dots = {"marker": "o", "markersize": 3.5} if len(curve.closure) <= DOTS else {}
+        label = f"loading at {curve.temperature:g} °C" if number in named else None
+        axes.plot(curve.closure, curve.pressure, label=label, **look, **dots)
+    label = "beyond the table the last\nslope goes on"
+    for curve, look in zip(law.curves, looks, strict=True):
+        if curve.closure[-1] < end:
+            beyond = (curve.closure[-1], end)
+            pressures = [curve.at(place) for place in beyond]
+            axes.plot(beyond, pressures, label=label, **look | {"linestyle": (0, (1, 1.4))})
+            label = None
+
+
+def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float) -> None:
+    """Draw what a zone does that is opened and closed again from some peaks on the coldest curve.
+
+    Lines up to more than `least` MPa have room for arrows.
+    """
+    if law.unloading_stiffness is None:
+        return
+    curve = law.curves[0]
+    permanent_set, sets = 0.0, []
+    lines = []
+    for share in PEAKS:
+        peak = curve.closure[0] + share * (reach - curve.closure[0])
+        permanent_set = law.set_after(peak, permanent_set, curve.temperature)
+        pressure = law.pressure(peak, permanent_set, curve.temperature)
+        if pressure > 0.0:
+            lines.append(((law.lift_off(permanent_set), 0.0), (peak, pressure)))
+            sets.append(f"{1e3 * permanent_set:.3g}")
+    if not lines:
+        return
+    label = (
+        f"unloading and reloading at {curve.temperature:g} °C\n"
+        f"along {_plain(law.unloading_stiffness)} MPa/mm;\n"
+        f"sets left: {', '.join(sets)} µm"
+    )
+    for (foot, _), (peak, pressure) in lines:
+        axes.plot([foot, peak], [0.0, pressure], color=INK, linewidth=1.2, label=label, zorder=2.5)
+        label = None
+        axes.plot([foot], [0.0], "o", color=INK, markersize=4.5, clip_on=False, zorder=4)
+        if pressure < least:
+            continue
+        thirds = [(foot + share * (peak - foot), share * pressure) for share in (0.32, 0.68)]
+        arrow = {"arrowstyle": "<|-|>", "color": INK, "linewidth": 1.2, "mutation_scale": 9, "shrinkA": 0, "shrinkB": 0}
+        axes.annotate("", thirds[1], xytext=thirds[0], arrowprops=arrow)
+
+
+def _draw_crush(axes: Any, law: GasketLaw, top: float) -> None:
+    if law.crush_pressure is None:
+        axes.plot([], [], " ", label="crush pressure not known")
+        return
+    look = {"color": COLOURS["firing"], "linewidth": 1.4, "linestyle": (0, (6, 3))}
+    text = f"crush pressure {_plain(law.crush_pressure)} MPa"
+    if law.crush_pressure < top:
+        axes.axhline(law.crush_pressure, label=text, **look)
+        return
+    axes.plot([], [], label=f"{text},\nabove the picture", **look)
+    arrow = {"arrowstyle": "-|>", "color": look["color"], "linewidth": 1.4}
+    box = {"xycoords": "axes fraction", "textcoords": "axes fraction"}
+    axes.annotate("", (0.03, 1.0), xytext=(0.03, 0.9), arrowprops=arrow, **box)
+    axes.annotate(text, (0.045, 0.95), fontsize=9, color=look["color"], va="center", **box)

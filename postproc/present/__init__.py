@@ -1,0 +1,1 @@
+"""What every answer shares: terminal, page, document, drawing."""

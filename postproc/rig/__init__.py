@@ -1,0 +1,1 @@
+"""What a rig log says, as words, pictures and files."""

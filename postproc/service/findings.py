@@ -1,0 +1,417 @@
+"""From a service to findings: clamp step by step, where it went, what a retorque gives, reuse, fatigue, verdict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from headjoint.cases.service.run import Record, Service
+from headjoint.model.formulas.estimate import estimate as closed_form
+from headjoint.model.formulas.turning import travel_of
+from headjoint.model.joint import Joint
+from headjoint.model.service import Block, Change, Retorque, Tighten
+from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
+from headjoint.postproc.service.loss_split import LossSplit, split_loss
+from headjoint.postproc.service.variants import (
+    DryTightening,
+    Range,
+    RetorqueBenefit,
+    Reuse,
+    dry_tightening,
+    last_clamp,
+    retorque_benefits,
+    reuse,
+    uncertainty,
+)
+from headjoint.postproc.verdict.criteria import Criterion, sealing_needed, verdict_sentence
+
+STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, no source
+SHOWN_CYCLES = (1, 10, 100, 1000, 10_000, 100_000)
+
+
+@dataclass(frozen=True)
+class ServiceRow:
+    """One step, or one cycle of a block, at its end; forces N (means of all fasteners), pressures MPa, time s.
+
+    clamp : at the step's own temperatures without gas; fired with it. cold : at assembly temperature. peak : of the
+    latest tightening, or of a retorque since; kept : cold over it. estimate : cold by the closed-form chain. least :
+    cold, of the fastener that carries least.
+    """
+
+    step: int
+    name: str
+    kind: str
+    cycle: int
+    time: float
+    clamp: float
+    fired: float | None
+    cold: float | None
+    least: float | None
+    peak: float | None
+    kept: float | None
+    estimate: float | None
+    sealing: float
+    fired_sealing: float | None
+
+
+@dataclass(frozen=True)
+class SplitRow:
+    """The loss at the end of one step by cause, by finite elements and by the chain."""
+
+    step: int
+    name: str
+    finite_elements: LossSplit
+    estimate: LossSplit | None
+
+
+@dataclass(frozen=True)
+class BlockFindings:
+    """What a block of cycles does: clamp kept over it, whether it has shaken down, loss that as many cycles again add.
+
+    kept : cold clamp after it over that before it. next_loss : share of clamp, None where
+    there were too few cycles to tell.
+    """
+
+    step: int
+    name: str
+    times: int
+    run_in_full: int
+    kept: float
+    shaken: bool
+    next_loss: float | None
+
+
+@dataclass(frozen=True)
+class ServiceFindings:
+    """All that a user is told of a service. quick : what the variants ran on."""
+
+    joint: Joint
+    service: Service = field(repr=False)
+    estimate: Service = field(repr=False)
+    rows: tuple[ServiceRow, ...]
+    splits: tuple[SplitRow, ...]
+    blocks: tuple[BlockFindings, ...]
+    retorques: tuple[RetorqueBenefit, ...]
+    dry: DryTightening | None
+    reuse: Reuse | None
+    fatigue: ServiceFatigue
+    chain_clamp: float
+    ranges: tuple[Range, ...]
+    criteria: tuple[Criterion, ...]
+    quick: str
+    seconds: dict[str, float]
+
+    @property
+    def closed_form_slope(self) -> float:
+        """Fastener force over angle (N/rad) once the gasket bears: pitch/2 pi over delta_S + delta_P + delta_G."""
+        return travel_of(self.joint, 1.0) / closed_form(self.joint).cut_compliance
+
+    @property
+    def holds(self) -> bool:
+        """Whether all requirements are met and nothing broke."""
+        return self.service.broken is None and all(one.holds for one in self.criteria)
+
+    @property
+    def sentence(self) -> str:
+        """The verdict in one sentence."""
+        if self.service.broken is not None:
+            record = self.service.records[-1]
+            return (
+                f"fastener {self.service.broken + 1} BREAKS in '{record.name}' at {record.force.max() / 1e3:.1f} kN: "
+                f"pulled beyond its uniform elongation of {100 * self.service.model.law.flow.uniform_elongation:.2g} %"
+            )
+        return verdict_sentence(self.criteria)
+
+    @property
+    def kept_range(self) -> tuple[float, float, float]:
+        """Clamp at the end (N), its low and its high end: the inputs' ranges combined as independent."""
+        end = self.rows[-1].cold or 0.0
+        scale = end / self.chain_clamp if self.chain_clamp > 0.0 else 0.0
+        low = math.sqrt(sum(max(0.0, self.chain_clamp - one.low) ** 2 for one in self.ranges)) * scale
+        high = math.sqrt(sum(max(0.0, one.high - self.chain_clamp) ** 2 for one in self.ranges)) * scale
+        return end, max(0.0, end - low), end + high
+
+
+def assess_service(
+    service: Service,
+    estimate: Service,
+    *,
+    single: bool,
+    seconds: dict[str, float],
+    stage: Callable[[str], None] = lambda name: None,
+) -> ServiceFindings:
+    """Return the findings of a service; `single` says whether variants may run on its own model.
+
+    Raises SolveError where a variant does not come to equilibrium.
+    """
+    joint = service.model.joint
+    quick = service if single else estimate
+    stage("loss by cause")
+    splits = _splits(service, estimate)
+    unbroken = service.broken is None and estimate.broken is None
+    stage("retorque")
+    retorques = retorque_benefits(quick) if unbroken else ()
+    stage("reuse and friction")
+    dry, again = dry_tightening(quick), reuse(quick)
+    stage("uncertainty")
+    chain_clamp, ranges = (last_clamp(estimate), uncertainty(estimate)) if unbroken else (0.0, ())
+    stage("fatigue")
+    fatigue = service_fatigue(service)
+    rows = _rows(service, estimate)
+    return ServiceFindings(
+        joint=joint,
+        service=service,
+        estimate=estimate,
+        rows=rows,
+        splits=splits,
+        blocks=_blocks(service),
+        retorques=retorques,
+        dry=dry,
+        reuse=again,
+        fatigue=fatigue,
+        chain_clamp=chain_clamp,
+        ranges=ranges,
+        criteria=_criteria(joint, rows, service, fatigue),
+        quick="finite elements" if single else "the closed-form chain",
+        seconds=seconds,
+    )
+
+
+def tightenings(service: Service) -> list[Record]:
+    """Return the records of every tightening."""
+    return [record for record in service.records if record.kind in ("tighten", "reuse") and record.turning is not None]
+
+
+def _latest_tightening(service: Service, record: Record) -> Record | None:
+    before = [one for one in tightenings(service) if one.step <= record.step]
+    changed = [
+        one for one in service.records if one.step <= record.step and isinstance(service.steps[one.step], Change)
+    ]
+    if not before or (changed and changed[-1].step > before[-1].step):
+        return None
+    return before[-1]
+
+
+def _splits(service: Service, estimate: Service) -> tuple[SplitRow, ...]:
+    """Return the loss by cause at the end of every top-level step that loses some."""
+    rows = []
+    for number, step in enumerate(service.steps):
+        if isinstance(step, Change) or not any(record.step == number for record in service.records):
+            continue
+        record = service.last_of(number)
+        tightened = _latest_tightening(service, record)
+        if tightened is None or (service.broken is not None and record is service.records[-1]):
+            continue
+        other = None
+        ran = [one for one in estimate.records if one.step == number]
+        if ran and estimate.broken is None:
+            first = next(one for one in estimate.records if one.step == tightened.step)
+            other = split_loss(estimate.model, first, ran[-1])
+        rows.append(SplitRow(number, record.name, split_loss(service.model, tightened, record), other))
+    return tuple(rows)
+
+
+def shown(service: Service) -> list[Record]:
+    """Return the records worth a row: every step's end, and of blocks cycles 1, 10, 100 ... and the last."""
+    found = []
+    for index, record in enumerate(service.records):
+        step = service.steps[record.step]
+        if isinstance(step, Block):
+            later = [one for one in service.records[index + 1 :] if one.step == record.step]
+            last = not later or all(one.cycle == record.cycle for one in later)
+            cycles = sorted({one.cycle for one in service.records if one.step == record.step})
+            nearest = {min(cycles, key=lambda cycle, wanted=wanted: abs(cycle - wanted)) for wanted in SHOWN_CYCLES
+                       if wanted < cycles[-1]}  # fmt: skip
+            if not last and record.cycle not in nearest:
+                continue
+        found.append(record)
+    return found
+
+
+def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
+    model = service.model
+    places, beside_at = _places(service.records), _places(estimate.records)
+    by_place = dict(zip(beside_at, estimate.records, strict=True))
+    place_of = {id(record): where for record, where in zip(service.records, places, strict=True)}
+    rows = []
+    for record in shown(service):
+        tightened = _latest_tightening(service, record)
+        peak = _peak(service, tightened, record)
+        cold = None if record.cold_force is None else model.mean(record.cold_force)
+        other = by_place.get(place_of[id(record)])
+        beside = None if other is None or other.cold_force is None else estimate.model.mean(other.cold_force)
+        rows.append(
+            ServiceRow(
+                step=record.step,
+                name=record.name,
+                kind=record.kind,
+                cycle=record.cycle,
+                time=record.time,
+                clamp=model.mean(record.force),
+                fired=None if record.fired_force is None else model.mean(record.fired_force),
+                cold=cold,
+                least=None if record.cold_force is None else float(record.cold_force.min()),
+                peak=peak,
+                kept=None if cold is None or not peak else cold / peak,
+                estimate=beside,
+                sealing=record.sealing,
+                fired_sealing=record.fired_sealing,
+            )
+        )
+    return tuple(rows)
+
+
+def _places(records: Sequence[Record]) -> list[tuple[int, int, int]]:
+    """Return step, cycle and number within the cycle of every record."""
+    found: list[tuple[int, int, int]] = []
+    for record in records:
+        before = found[-1] if found else (-1, -1, -1)
+        same = before[:2] == (record.step, record.cycle)
+        found.append((record.step, record.cycle, before[2] + 1 if same else 0))
+    return found
+
+
+def _peak(service: Service, tightened: Record | None, record: Record) -> float | None:
+    """Return the greatest force (N) at the end of the latest tightening and of what was turned on since."""
+    if tightened is None:
+        return None
+    places = {id(one): number for number, one in enumerate(service.records)}
+    since = service.records[places[id(tightened)] : places[id(record)] + 1]
+    return max(float(one.turning.force[-1]) for one in since if one.turning is not None)
+
+
+def _blocks(service: Service) -> tuple[BlockFindings, ...]:
+    found = []
+    for number, step in enumerate(service.steps):
+        if not isinstance(step, Block):
+            continue
+        of_cycle = {one.cycle: one for one in service.records if one.step == number and one.cold_force is not None}
+        ends = list(of_cycle.values())
+        before = [one for one in service.records if one.step < number]
+        if not ends or not before or before[-1].cold_force is None:
+            continue
+        forces = [service.model.mean(one.cold_force) for one in ends]
+        # per tenfold or twofold of cycles a joint that creeps loses about the same: the latest doubling tells the next
+        first = service.model.mean(before[-1].cold_force)
+        if first <= 0.0 or forces[-1] <= 0.0:
+            continue
+        next_loss = None
+        if len(ends) > 2:
+            lost = (forces[-2] - forces[-1]) / math.log(ends[-1].cycle / ends[-2].cycle)
+            next_loss = max(0.0, lost * math.log(2.0) / forces[-1])
+        found.append(
+            BlockFindings(
+                number, step.name, ends[-1].cycle, len(ends), forces[-1] / first, number in service.shaken, next_loss
+            )
+        )
+    return tuple(found)
+
+
+def _criteria(
+    joint: Joint, rows: Sequence[ServiceRow], service: Service, fatigue: ServiceFatigue
+) -> tuple[Criterion, ...]:
+    """Return the requirements that a service can be held to, each at its worst."""
+    needs, found = joint.requirements, []
+
+    def worst(candidates: list[Criterion]) -> None:
+        if candidates:
+            found.append(min(candidates, key=lambda one: one.in_hand))
+
+    lasting = service.records[:-1] if service.broken is not None else service.records
+    fired = [record for record in lasting if record.fired_sealing is not None]
+    worst(
+        [
+            Criterion(
+                "sealing while running",
+                place(record, service),
+                record.fired_sealing / sealing_needed(joint, record.case.gas_pressure),
+                1.0,
+                f"{record.fired_sealing:.1f} MPa at the sealing line, "
+                f"{sealing_needed(joint, record.case.gas_pressure):.1f} MPa needed",
+                "more clamp, a retorque, a gasket that creeps less or seals at less pressure",
+            )
+            for record in fired
+            if record.case is not None and record.fired_sealing is not None
+        ]
+    )
+    if needs.sealing_minimum > 0.0:
+        worst(
+            [
+                Criterion(
+                    "sealing at rest",
+                    place(record, service),
+                    record.sealing / needs.sealing_minimum,
+                    1.0,
+                    f"{record.sealing:.1f} MPa at the sealing line, {needs.sealing_minimum:.1f} MPa needed",
+                    "more clamp, a retorque, a gasket that creeps less",
+                )
+                for record in lasting
+                if not isinstance(service.steps[record.step], Change)
+            ]
+        )
+    worst(
+        [
+            Criterion(
+                "clamp kept",
+                f"{row.name}{f', cycle {row.cycle}' if row.cycle else ''}",
+                row.kept,
+                needs.clamp_kept,
+                f"{row.cold / 1e3:.1f} kN cold, {row.peak / 1e3:.1f} kN at the peak of tightening",
+                "a retorque after the first heat, a gasket that creeps less, a longer or slimmer shank, less stress in "
+                "the fastener, fewer and finer faces",
+            )
+            for row in rows
+            if row.kept is not None
+            and row.cold is not None
+            and row.peak is not None
+            and not isinstance(service.steps[row.step], (Tighten, Retorque))
+        ]
+    )
+    if lasting:
+        strain = max(float(record.memory.plastic.max()) for record in lasting)
+        uniform = service.model.law.flow.uniform_elongation
+        found.append(
+            Criterion(
+                "fastener short of necking",
+                "whole service",
+                None if strain < uniform / 20.0 else uniform / strain,
+                STRAIN_FACTOR,
+                f"{100 * strain:.2g} % plastic strain in its weakest length, it necks at {100 * uniform:.2g} %",
+                "less angle, fewer reuses, a longer free length of the same section",
+            )
+        )
+    worst(
+        [
+            Criterion(
+                "fastener used again",
+                record.name,
+                min(limit / max(strain, 1e-12), 20.0),
+                1.0,
+                f"{100 * strain:.2g} % plastic strain before it, limit {100 * limit:.2g} %",
+                "a new fastener",
+            )
+            for before, record in zip(service.records, service.records[1:], strict=False)
+            if record.kind == "reuse"
+            for strain, limit in [(float(before.memory.plastic.max()), joint.ageing.permanent_limit)]
+        ]
+    )
+    if fatigue.rows:
+        value = math.inf if fatigue.miner == 0.0 else 1.0 / fatigue.miner
+        found.append(
+            Criterion(
+                "fastener fatigue",
+                f"fastener {fatigue.fastener + 1}, whole service",
+                None if value > 20.0 else value,
+                1.0,
+                f"Miner sum {fatigue.miner:.2g}",
+                "a slimmer or longer shank, more clamp, threads rolled after heat treatment",
+            )
+        )
+    return tuple(found)
+
+
+def place(record: Record, service: Service) -> str:
+    """Return where in a service a record lies."""
+    step = service.steps[record.step]
+    return f"{record.name}, cycle {record.cycle} of {step.times}" if isinstance(step, Block) else record.name

@@ -1,0 +1,1 @@
+"""Many designs: compare, sweep, size, scatter."""

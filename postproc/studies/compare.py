@@ -1,0 +1,150 @@
+"""Several joints, or variants of one, beside each other: what each holds, what it gives up, what it costs."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from headjoint.model.base.errors import InputError
+from headjoint.model.reading.overrides import Value
+from headjoint.postproc.designs.axes import axis_of, check_names
+from headjoint.postproc.designs.outcome import Outcome, Source, Task
+from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
+from headjoint.postproc.designs.store import StudyStore
+
+FORMAT, VERSION = "headjoint-comparison", 1
+MATTERS = 0.01  # relative change of a factor that is worth a word
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One design of the comparison: its name, what it changes in which source, and its cost in any money."""
+
+    name: str
+    source: Source = field(repr=False)
+    changes: dict[str, Value]
+    cost: float | None
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Candidates with their outcomes; the first is what others are held against."""
+
+    candidates: tuple[Candidate, ...]
+    outcomes: tuple[Outcome, ...] = field(repr=False)
+    ran: Ran
+
+    @property
+    def requirements(self) -> list[str]:
+        """Names of all requirements that any candidate was judged by."""
+        return list(dict.fromkeys(one.name for outcome in self.outcomes for one in outcome.criteria))
+
+    def factor(self, number: int, name: str) -> float | None:
+        """Return factor over need of a candidate's requirement."""
+        one = self.outcomes[number].criterion(name)
+        return None if one is None else one.in_hand
+
+    def best(self, name: str) -> set[int]:
+        """Return the candidates with the most in hand of a requirement; all that reach it within a per mille."""
+        factors = [self.factor(number, name) for number in range(len(self.candidates))]
+        most = max((one for one in factors if one is not None), default=None)
+        return {n for n, one in enumerate(factors) if most is not None and one is not None and one > 0.999 * most}
+
+
+def candidates_of(sources: Sequence[Source], vary: Sequence[str]) -> list[Candidate]:
+    """Return every joint as stated and its variants, times all combinations of what `vary` lists."""
+    found = []
+    for source in sources:
+        content = source.content
+        own = [(str(content["name"]) if len(sources) > 1 else "as stated", {}, content.get("cost"))]
+        for variant in content.get("variants", []):
+            name = f"{content['name']}: {variant['name']}" if len(sources) > 1 else variant["name"]
+            own.append((name, dict(variant["change"]), variant.get("cost")))
+        axes = [axis_of(content, text, 2, "--vary") for text in vary]
+        check_names(axes, "--vary")
+        for (name, changes, cost), values in itertools.product(own, itertools.product(*(axis.values for axis in axes))):
+            words = ", ".join(map(str, values))
+            whole = words if name == "as stated" and words else f"{name}, {words}" if words else name
+            varied = {axis.path: value for axis, value in zip(axes, values, strict=True)}
+            found.append(Candidate(whole, source, changes | varied, cost))
+    if len(found) < 2:
+        raise InputError(
+            'nothing to compare: name several joints, list [[variants]] in the file, or give --vary "PATH=a, b"',
+            field="compare",
+        )
+    names = [one.name for one in found]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputError("two candidates have this name; names of variants must differ", field="name", value=name)
+    return found
+
+
+def run_comparison(
+    sources: Sequence[Source],
+    vary: Sequence[str],
+    folder: Path | None,
+    workers: Workers,
+    done: Done = lambda finished, whole: None,
+    stage: Callable[[str], None] = lambda name: None,
+) -> Comparison:
+    """Return the comparison; finished candidates are kept in `folder`."""
+    candidates = candidates_of(sources, vary)
+    store = None if folder is None else StudyStore(folder)
+    outcomes: list[Outcome] = []
+    runs = []
+    for source in sources:
+        own = [Task(one.changes) for one in candidates if one.source is source]
+        before = len(outcomes)
+        ran = run_study(source, own, store, workers, lambda n, _, base=before: done(base + n, len(candidates)), stage)
+        outcomes += ran.outcomes
+        runs.append(ran)
+    whole = Ran(
+        outcomes,
+        sum(one.found for one in runs),
+        sum(one.stiffnesses for one in runs),
+        sum(one.seconds for one in runs),
+        runs[0].workers,
+    )
+    return Comparison(tuple(candidates), tuple(outcomes), whole)
+
+
+def sentence(comparison: Comparison) -> str:
+    """Return the verdict in one sentence."""
+    good = [n for n, outcome in enumerate(comparison.outcomes) if outcome.holds]
+    names = [one.name for one in comparison.candidates]
+    if not good:
+        judged = [n for n, outcome in enumerate(comparison.outcomes) if outcome.limiting]
+        if not judged:
+            return f"none could be solved; {names[0]}: {comparison.outcomes[0].problem}"
+        best = max(judged, key=lambda n: comparison.outcomes[n].limiting.in_hand)  # type: ignore[union-attr]
+        limiting = comparison.outcomes[best].limiting
+        assert limiting is not None
+        return (
+            f"none of {len(names)} holds; nearest: {names[best]}, {limiting.in_hand:.2f} of what {limiting.name} needs"
+        )
+    safest = max(good, key=lambda n: comparison.outcomes[n].limiting.in_hand)  # type: ignore[union-attr]
+    limiting = comparison.outcomes[safest].limiting
+    assert limiting is not None
+    need = f"{limiting.in_hand:.2f} times what {limiting.name} needs"
+    text = f"{len(good)} of {len(names)} hold; most in hand: {names[safest]}, {need}"
+    priced = [n for n in good if comparison.candidates[n].cost is not None]
+    if priced:
+        cheapest = min(priced, key=lambda n: comparison.candidates[n].cost or 0.0)
+        text += f"; cheapest that holds: {names[cheapest]} ({comparison.candidates[cheapest].cost:g})"
+    return text
+
+
+def against_first(comparison: Comparison, number: int) -> str:
+    """Return what a candidate gains and gives up most against the first one, in words."""
+    changes = []
+    for name in comparison.requirements:
+        one, first = comparison.factor(number, name), comparison.factor(0, name)
+        if one is not None and first:
+            changes.append((one / first - 1.0, name))
+    if number == 0 or not changes:
+        return ""
+    most, least = max(changes), min(changes)
+    words = [f"{100 * change:+.0f} % {name}" for change, name in (most, least) if abs(change) > MATTERS]
+    return ", ".join(dict.fromkeys(words)) or "alike"

@@ -1,0 +1,59 @@
+"""Results of studies as one table: CSV for a spreadsheet, Parquet for everything else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from headjoint.postproc.designs.outcome import Outcome
+
+# figure -> unit of the table and factor to it
+FIGURES = {
+    "torque": ("N.m", 1e-3),
+    "preload": ("kN", 1e-3),
+    "least clamp": ("kN", 1e-3),
+    "clamp after cooling": ("kN", 1e-3),
+    "sealing-line pressure under gas": ("MPa", 1.0),
+    "sealed gas pressure": ("bar", 10.0),
+    "force amplitude": ("kN", 1e-3),
+    "least sealing-line pressure": ("MPa", 1.0),
+    "clamp under gas": ("kN", 1e-3),
+}
+
+
+def figure(outcome: Outcome, name: str) -> float | None:
+    """Return a figure in the unit of the table."""
+    value = outcome.figures.get(name)
+    return None if value is None else value * FIGURES[name][1]
+
+
+def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
+    """Return verdicts, factors of requirements and figures, column by column."""
+    names = list(dict.fromkeys(one.name for outcome in outcomes for one in outcome.criteria))
+    columns: dict[str, list[Any]] = {
+        "holds": [outcome.holds for outcome in outcomes],
+        "limited by": [outcome.limiting.name if outcome.limiting else None for outcome in outcomes],
+        "least factor over need": [outcome.limiting.in_hand if outcome.limiting else None for outcome in outcomes],
+    }
+    for name in names:
+        found = [outcome.criterion(name) for outcome in outcomes]
+        columns[name] = [None if one is None else one.value for one in found]
+        columns[f"{name}, needed"] = [None if one is None else one.needed for one in found]
+    for name, (unit, _) in FIGURES.items():
+        values = [figure(outcome, name) for outcome in outcomes]
+        if any(value is not None for value in values):
+            columns[f"{name} [{unit}]"] = values
+    columns["problem"] = [outcome.problem or None for outcome in outcomes]
+    return columns
+
+
+def write_tables(columns: dict[str, Sequence[Any]], folder: Path, name: str) -> None:
+    """Write NAME.csv and NAME.parquet."""
+    import pyarrow as pa
+    import pyarrow.csv
+    import pyarrow.parquet
+
+    table = pa.table({key: pa.array(list(values)) for key, values in columns.items()})
+    pyarrow.csv.write_csv(table, folder / f"{name}.csv")
+    pyarrow.parquet.write_table(table, folder / f"{name}.parquet")

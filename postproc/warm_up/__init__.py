@@ -1,0 +1,1 @@
+"""Findings of a warm-up."""
