@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
+INTERFACE = "headjoint.cases.api"  # where the public Python interface stands; it is imported as headjoint itself
 LAYERS = ("model", "meshes", "cases", "postproc")
 MODULES = [path for layer in LAYERS for path in sorted((ROOT / layer).rglob("*.py"))]
 PACKAGES = sorted({path.parent for path in MODULES})
@@ -35,7 +36,8 @@ LONG_FUNCTIONS = {
 
 def dotted(path: Path) -> str:
     """Name of a module as it is imported."""
-    return ".".join(("headjoint", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__")
+    name = ".".join(("headjoint", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(".__init__")
+    return name.replace(INTERFACE, "headjoint")
 
 
 NAMES = {dotted(path): path for path in MODULES}
@@ -63,7 +65,7 @@ def room(name: str) -> str:
 
 
 def may_import_from_all(name: str) -> bool:
-    return name == "headjoint.cases.cli" or name.startswith("headjoint.cases.api")
+    return name == "headjoint.cases.cli" or name.split(".")[1:2] not in [[layer] for layer in LAYERS]
 
 
 def assert_no_circle(arrows: dict[str, set[str]]) -> None:
@@ -74,8 +76,7 @@ def assert_no_circle(arrows: dict[str, set[str]]) -> None:
 
 
 def test_every_import_of_the_house_is_a_module_of_the_house():
-    unknown = {(name, one) for name, found in IMPORTS.items() for one in found if one not in NAMES}
-    assert unknown <= {(name, "headjoint") for name in NAMES}
+    assert {(name, one) for name, found in IMPORTS.items() for one in found if one not in NAMES} == set()
 
 
 @pytest.mark.parametrize("name", NAMES, ids=lambda name: name.removeprefix("headjoint."))
