@@ -12,8 +12,8 @@ from hypothesis import settings
 from matplotlib.text import Text
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.cli_tools import shipped_joints
-from headjoint.cases.load_cases.one_fastener import SolvedJoint, solve_joint
+from headjoint.cases.command.stated_files import shipped_joints
+from headjoint.cases.load_cases.solved import SolvedJoint, solve_joint
 from headjoint.model.reading.reading import read_joint
 
 # every run tries the same examples; `pytest --hypothesis-profile=search` tries new ones

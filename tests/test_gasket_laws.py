@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from matplotlib import rc_context
 from matplotlib.image import imread
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed import interface_laws
 from headjoint.model.base.errors import InputError
 from headjoint.model.gasket import curves_csv as law_csv

@@ -27,8 +27,6 @@ LONG_FUNCTIONS = {
     "cases.condensed.cell_condensation._transform": "to be split",
     "cases.rig.not_identified.missing_from": "to be split",
     "cases.rig.time_fits.hold_fit": "to be split",
-    "postproc.joint.beside_estimate.comparison": "to be split",
-    "postproc.service.findings._criteria": "to be split",
     "postproc.studies.compare_pictures.comparison_figure": "to be split",
     "postproc.studies.sweep_pictures.map_figure": "to be split",
 }

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.sparse.csgraph import connected_components
 
-from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.heat.transient import transient
 from headjoint.cases.warm_up.warm_up import WarmUp, warm_up
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh

@@ -16,7 +16,7 @@ from headjoint.model.gasket.laws import GasketLaw
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.postproc.law.pictures import FROM_MEMORY
 from headjoint.postproc.present.console import console
-from headjoint.postproc.present.terminal import figure_text, unit_in
+from headjoint.postproc.present.units import figure_text, unit_in
 
 TEST_PRESSURE, TEST_TEMPERATURE, TEST_DURATION = 40.0, 100.0, 22.0 * 3600.0  # MPa, degC, s
 MOST_ROWS = 24  # a measured table has hundreds

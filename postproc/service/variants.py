@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from headjoint.cases.load_cases.models import chain_of
 from headjoint.cases.service.memory import Memory
-from headjoint.cases.service.model import service_of_estimate
+from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.cases.service.steps import FractureError
 from headjoint.cases.service.tightening import tighten
@@ -232,7 +233,7 @@ def uncertainty(chain: Service) -> tuple[Range, ...]:
     joint, steps = chain.model.joint, chain.steps
 
     def clamp(changed: Joint, service: Sequence[Step]) -> float:
-        done = run_service(service_of_estimate(changed), service)
+        done = run_service(service_of(chain_of(changed)), service)
         return 0.0 if done.broken is not None else last_clamp(done)
 
     scatter = joint.tightening.scatter

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from headjoint.postproc.designs.outcome import Outcome
+from headjoint.postproc.designs.outcome import Outcome, judged_by
+from headjoint.postproc.verdict.table import requirement
 
 # figure -> unit of the table and factor to it
 FIGURES = {
@@ -30,16 +31,15 @@ def figure(outcome: Outcome, name: str) -> float | None:
 
 def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
     """Return verdicts, factors of requirements and figures, column by column."""
-    names = list(dict.fromkeys(one.name for outcome in outcomes for one in outcome.criteria))
     columns: dict[str, list[Any]] = {
         "holds": [outcome.holds for outcome in outcomes],
         "limited by": [outcome.limiting.name if outcome.limiting else None for outcome in outcomes],
         "least factor over need": [outcome.limiting.in_hand if outcome.limiting else None for outcome in outcomes],
     }
-    for name in names:
-        found = [outcome.criterion(name) for outcome in outcomes]
-        columns[name] = [None if one is None else one.value for one in found]
-        columns[f"{name}, needed"] = [None if one is None else one.needed for one in found]
+    for key in judged_by(outcomes):
+        found, title = [outcome.criterion(key) for outcome in outcomes], requirement(key).title
+        columns[title] = [None if one is None else one.value for one in found]
+        columns[f"{title}, needed"] = [None if one is None else one.needed for one in found]
     for name, (unit, _) in FIGURES.items():
         values = [figure(outcome, name) for outcome in outcomes]
         if any(value is not None for value in values):

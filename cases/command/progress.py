@@ -1,35 +1,37 @@
-"""Options and progress that the study commands share."""
+"""Progress on a terminal's standard error: the stage at work, and of studies how many evaluations are finished."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
-
-import click
-
-F = TypeVar("F", bound=Callable[..., Any])
-Hooks = tuple[Callable[[int, int], None], Callable[[str], None]]
 
 
-def study_options(command: F) -> F:
-    """Add the options of every study: folder, JSON, units, workers."""
-    options = (
-        click.option("--output", "-o", type=click.Path(path_type=Path), help="Folder; default headjoint-NAME here."),
-        click.option("--json", "json_file", metavar="FILE", help="Write the result as JSON; '-' to standard output."),
-        click.option("--workers", type=click.IntRange(1, 999), help="Processes; default one for every core."),
-        click.option("--workers-at", default="", metavar="ADDRESS", help="Run on a dask scheduler, tcp://host:8786."),
-    )
-    for option in reversed(options):
-        command = option(command)
-    return command
+@dataclass(frozen=True)
+class Telling:
+    """Who is told of a long run: the name of every stage, and finished evaluations of how many."""
+
+    stage: Callable[[str], None] = lambda name: None
+    done: Callable[[int, int], None] = lambda finished, whole: None
 
 
 @contextmanager
-def study_progress(folder: Path) -> Iterator[Hooks]:
-    """Show finished evaluations and the time left on a terminal; say what is kept when interrupted."""
+def progress() -> Iterator[Telling]:
+    """Show the stage at work; say nothing in a pipe."""
+    if not sys.stderr.isatty():
+        yield Telling()
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading") as status:
+        yield Telling(stage=status.update)
+
+
+@contextmanager
+def study_progress(folder: Path) -> Iterator[Telling]:
+    """Show finished evaluations and the time left; say what is kept in `folder` when interrupted."""
     counts = [0, 0]
 
     def count(finished: int, whole: int) -> None:
@@ -37,7 +39,7 @@ def study_progress(folder: Path) -> Iterator[Hooks]:
 
     try:
         if not sys.stderr.isatty():
-            yield count, lambda name: None
+            yield Telling(done=count)
             return
         from rich.console import Console
         from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
@@ -50,7 +52,7 @@ def study_progress(folder: Path) -> Iterator[Hooks]:
                 count(finished, whole)
                 bar.update(job, completed=finished, total=whole)
 
-            yield shown, lambda name: bar.update(job, description=name)
+            yield Telling(lambda name: bar.update(job, description=name), shown)
     except KeyboardInterrupt:
         if counts[0]:
             print(

@@ -1,24 +1,108 @@
-"""Answers of sizing on the terminal, as files and as a page."""
+"""Answers of sizing told: what just holds, the proof beside it, what was tried, files."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from rich.markup import escape
-
-from headjoint.postproc.present.console import console
+from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
-from headjoint.postproc.present.page import moved_in_whole, write_page
-from headjoint.postproc.studies.report import print_table, print_written
-from headjoint.postproc.studies.size import Answer, Choice, Limit, Sized
+from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
+from headjoint.postproc.studies.size import Choice, Found, Limit, Sized
 from headjoint.postproc.studies.table import result_columns, write_tables
+from headjoint.postproc.studies.words import left_columns
 
 FORMAT, VERSION = "headjoint-size", 1
 
 
-def answer_words(answer: Answer) -> str:
+@dataclass(frozen=True)
+class SizeAnswer(Answer):
+    """What just meets every requirement."""
+
+    sized: Sized
+    document_name = "size.json"
+    page_name = "size.html"
+
+    @property
+    def name(self) -> str:
+        """Name of the joint."""
+        return self.sized.joint.name
+
+    @property
+    def holds(self) -> bool:
+        """Whether every question has an answer."""
+        return not any(words.startswith("no ") for words in sentences(self.sized))
+
+    def document(self) -> dict[str, Any]:
+        """Return the document, format "headjoint-size"; values in the unit beside them."""
+        sized = self.sized
+        return opening(FORMAT, VERSION) | {
+            "joint": sized.joint.name,
+            "answers": [
+                {
+                    "question": one.question,
+                    "unit": one.unit,
+                    "own": one.own,
+                    "searched": one.searched,
+                    "least": plain(one.least),
+                    "greatest": plain(one.greatest),
+                    "clash": one.clash,
+                }
+                for one in sized.answers
+            ],
+            "threads": plain(sized.threads),
+            "classes": plain(sized.classes),
+            "verdict": {"sentences": sentences(sized)},
+            "checks": {"evaluations": sized.evaluations, "seconds": sized.seconds},
+        }
+
+    def report(self, units: str = "si") -> Report:
+        """Return what it says."""
+        sized = self.sized
+        sections: list[Section] = [Pictures("")]
+        for title, (headings, lines), on in (
+            ("Limits", limit_lines(sized), "both"),
+            ("What moves them", move_lines(sized), "both"),
+            ("Threads, smallest first", choice_lines(sized.threads), "page"),
+            ("Property classes, weakest first", choice_lines(sized.classes), "page"),
+        ):
+            if lines:
+                left = left_columns(tuple(headings))
+                sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on=on))  # type: ignore[arg-type]
+        sections.append(Paragraphs("", (run_words(sized),)))
+        return Report(
+            title=f"{sized.joint.name}: what meets every requirement in every load case",
+            note="",
+            holds=None,
+            sentences=tuple(sentences(sized)),
+            sections=tuple(sections),
+        )
+
+    def columns(self) -> dict[str, Sequence[Any]]:
+        """Return every design solved along a continuous quantity."""
+        rows = [(answer, x, outcome) for answer in self.sized.answers for x, outcome in answer.curve]
+        asked: dict[str, Sequence[Any]] = {
+            "quantity": [answer.question for answer, _, _ in rows],
+            "value": [x for _, x, _ in rows],
+            "unit": [answer.unit for answer, _, _ in rows],
+        }
+        return asked | result_columns([outcome for _, _, outcome in rows])
+
+    def tables(self, folder: Path, wanted: Wanted) -> None:
+        """Write these designs as CSV, and as Parquet where that can be written."""
+        if self.sized.answers:
+            write_tables(self.columns(), folder, "size")
+
+    def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the picture."""
+        from headjoint.postproc.studies.size_pictures import draw_sized
+
+        return draw_sized(self.sized, folder) if self.sized.answers else []
+
+
+def answer_words(answer: Found) -> str:
     """Return one answer in a sentence."""
     if not answer.found:
         return f"no {answer.question} holds: {answer.clash}"
@@ -99,82 +183,3 @@ def run_words(sized: Sized) -> str:
     """Say how much was solved."""
     proof = "every answer was solved again 1 % beside it"
     return f"{sized.evaluations} designs by finite elements, {sized.seconds:.1f} s; {proof}."
-
-
-def print_sized(sized: Sized, written: Sequence[Path]) -> None:
-    """Print the answers, their proof, and what was tried."""
-    screen = console()
-    screen.print(f"\n[bold]{escape(sized.joint.name)}[/bold]: what meets every requirement in every load case\n")
-    for text in sentences(sized):
-        colour = "red" if text.startswith("no ") else "green"
-        screen.print(f"[{colour}]-[/{colour}] {escape(text)}")
-    screen.print()
-    for headings, lines in (limit_lines(sized), move_lines(sized)):
-        if lines:
-            print_table(screen, headings, lines, left=("active requirement", "when this changes"))
-            screen.print()
-    screen.print(run_words(sized))
-    print_written(screen, written)
-
-
-def size_document(sized: Sized) -> dict[str, Any]:
-    """Return the answers as a JSON document, format "headjoint-size"; values in the unit beside them."""
-    return opening(FORMAT, VERSION) | {
-        "joint": sized.joint.name,
-        "answers": [
-            {
-                "question": one.question,
-                "unit": one.unit,
-                "own": one.own,
-                "searched": one.searched,
-                "least": plain(one.least),
-                "greatest": plain(one.greatest),
-                "clash": one.clash,
-            }
-            for one in sized.answers
-        ],
-        "threads": plain(sized.threads),
-        "classes": plain(sized.classes),
-        "verdict": {"sentences": sentences(sized)},
-        "checks": {"evaluations": sized.evaluations, "seconds": sized.seconds},
-    }
-
-
-def write_size_files(sized: Sized, document: dict[str, Any], folder: Path) -> list[Path]:
-    """Write size.json, size.csv, size.parquet (all designs solved along continuous quantities), picture and page."""
-    import json
-
-    from headjoint.postproc.studies.size_pictures import draw_sized
-
-    with moved_in_whole(folder) as (scratch, written):
-        (scratch / "size.json").write_text(json.dumps(document), encoding="utf-8")
-        rows = [(answer, x, outcome) for answer in sized.answers for x, outcome in answer.curve]
-        if rows:
-            columns: dict[str, list[Any]] = {
-                "quantity": [answer.question for answer, _, _ in rows],
-                "value": [x for _, x, _ in rows],
-                "unit": [answer.unit for answer, _, _ in rows],
-            }
-            write_tables(columns | result_columns([outcome for _, _, outcome in rows]), scratch, "size")
-        tables = []
-        for title, (headings, lines) in (
-            ("Limits", limit_lines(sized)),
-            ("What moves them", move_lines(sized)),
-            ("Threads, smallest first", choice_lines(sized.threads)),
-            ("Property classes, weakest first", choice_lines(sized.classes)),
-        ):
-            if lines:
-                tables.append({"title": title, "headings": headings, "lines": lines})
-        words = sentences(sized)
-        write_page(
-            scratch / "size.html",
-            "study.html.j2",
-            draw_sized(sized, scratch) if sized.answers else [],
-            title=f"{sized.joint.name}: sizing",
-            sentence=words[0],
-            holds=not words[0].startswith("no "),
-            tables=tables,
-            notes=words[1:],
-            check=run_words(sized),
-        )
-    return written

@@ -1,16 +1,13 @@
-"""What the commands share: reading what they name, progress, threads, files written whole."""
+"""What commands and the Python interface name: joint, cell, rig and log files, shipped ones, gasket laws."""
 
 from __future__ import annotations
 
-import json
 import os
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from headjoint.cases.command.output_paths import check_file, write_whole
 from headjoint.model.base.errors import InputError
 from headjoint.model.joint import Joint
 
@@ -18,32 +15,7 @@ if TYPE_CHECKING:
     from headjoint.model.cell import Cell
     from headjoint.model.gasket.laws import GasketLaw
 
-
-def check_json(json_file: str | None) -> None:
-    """Refuse a place for JSON that cannot be written; '-' is standard output."""
-    if json_file not in (None, "-"):
-        check_file(Path(json_file), "--json")
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a whole file or none of it."""
-    write_whole(path, text.encode())
-
-
-def delivered(
-    document: dict[str, Any], json_file: str | None, write: Callable[[], list[Path]], indent: int | None = 1
-) -> list[Path] | None:
-    """Let `write` make the files of a result and return them; JSON to standard output, "-", is all there is, and None.
-
-    json_file : where the document is written besides.
-    """
-    if json_file == "-":
-        print(json.dumps(document, indent=indent))
-        return None
-    written = write()
-    if json_file is not None:
-        write_text(Path(json_file), json.dumps(document, indent=indent))
-    return written
+SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:
@@ -56,18 +28,6 @@ def one_thread() -> AbstractContextManager:
     from threadpoolctl import threadpool_limits
 
     return threadpool_limits(limits=1)
-
-
-@contextmanager
-def progress() -> Iterator[Callable[[str], None]]:
-    """Show the stage at work on a terminal's standard error; say nothing in a pipe."""
-    if not sys.stderr.isatty():
-        yield lambda name: None
-        return
-    from rich.console import Console
-
-    with Console(stderr=True).status("reading") as status:
-        yield lambda name: status.update(name)
 
 
 def shipped_joints() -> dict[str, Path]:
@@ -106,22 +66,33 @@ def read_one_joint(joint: str) -> tuple[Path, Joint]:
     return path, stated if isinstance(stated, Joint) else stated.joint
 
 
+def stated_path(joint: str) -> Path:
+    """Return the path of a file, or of a shipped joint or cell by its name; InputError for neither."""
+    from headjoint.model.base.errors import nearest
+
+    if os.path.lexists(joint):
+        return Path(joint)
+    shipped = shipped_joints() | shipped_cells()
+    if joint in shipped:
+        return shipped[joint]
+    near = nearest(joint, shipped)
+    hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
+    raise InputError(f"no such joint file{hint}", file=joint)
+
+
 def read_stated(joint: str) -> tuple[Path, Joint | Cell]:
     """Return path and content of a file, or of a shipped joint or cell by its name."""
-    from headjoint.model.base.errors import nearest
     from headjoint.model.reading.reading import read_input
 
-    shipped = shipped_joints() | shipped_cells()
-    path = shipped.get(joint, Path(joint)) if not os.path.lexists(joint) else Path(joint)
-    if joint not in shipped and not os.path.lexists(joint):
-        near = nearest(joint, shipped)
-        hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
-        raise InputError(f"no such joint file{hint}", file=joint)
-    stated = read_input(path)
+    path = stated_path(joint)
+    return path, read_input(path)
+
+
+def say_cautions(stated: Joint | Cell) -> None:
+    """Say on standard error what to be wary of in measured values that a file includes."""
     for measured in (stated if isinstance(stated, Joint) else stated.joint).measured:
         for caution in measured.cautions:
             print(f"headjoint: caution: {measured.file}: {caution}", file=sys.stderr)
-    return path, stated
 
 
 def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
