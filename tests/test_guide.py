@@ -23,6 +23,7 @@ from headjoint.postproc.joint.guide import TOPICS, page_text, print_guide
 
 ROOT = Path(__file__).parent.parent
 PAGES = shipped_files("guide")
+MODULES = [path for layer in ("model", "meshes", "cases", "postproc") for path in (ROOT / layer).rglob("*.py")]
 README = (ROOT / "README.md").read_text("utf-8")
 TEXTS = {"README": README} | {topic: path.read_text("utf-8") for topic, path in PAGES.items()}
 CELL_STARTER = shipped_cells()["boosted-four-cell"].read_text("utf-8")
@@ -225,6 +226,23 @@ def test_the_readme_begins_with_the_two_commands_that_ci_runs():
     assert "headjoint solve" in first
     assert "pytest" in second
     assert len(re.findall(r"^sudo apt-get install -y (.*)$", README, re.MULTILINE)) == 1
+
+
+def test_the_system_packages_of_the_guide_are_those_of_the_readme():
+    (stated,) = re.findall(r"^sudo apt-get install -y (.*)$", README, re.MULTILINE)
+    assert f"`{stated}`" in words(TEXTS["commands"])
+
+
+def test_the_contributors_guide_names_every_room_and_no_module_that_is_not_there():
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    rooms = {str(path.parent.relative_to(ROOT)) for path in MODULES if len(path.relative_to(ROOT).parts) > 2}
+    assert {room for room in rooms if f"`{room}`" not in text} == set()
+    names = {
+        f"/{path.relative_to(ROOT)}"
+        for path in [*MODULES, *(ROOT / "validation").rglob("*.py"), *ROOT.glob("tests/*.py")]
+    }
+    named = re.findall(r"`([\w/]+\.py)`", text)
+    assert [one for one in named if not any(name.endswith(f"/{one}") for name in names)] == []
 
 
 def test_pictures_of_the_readme_are_there():
