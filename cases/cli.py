@@ -180,6 +180,15 @@ def list_library(library: str) -> None:
 
 
 @app.command()
+@click.argument("topic", required=False)
+def guide(topic: str | None) -> None:
+    """Show the guide's page on a TOPIC; without one, list the topics."""
+    from headjoint.postproc.joint.guide import print_guide
+
+    print_guide(topic, shipped_files("guide"))
+
+
+@app.command()
 @click.argument("name")
 @click.option("--law", "wanted", metavar="LAW", help="Only this one of a file's laws.")
 @click.option(
@@ -205,12 +214,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
 @app.command()
 @_joint
 @click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    default=Path("mesh.vtu"),
-    show_default=True,
-    help="File to write: .vtu or .msh.",
+    "--output", "-o", type=click.Path(path_type=Path), default="mesh.vtu", show_default=True, help="File: .vtu or .msh."
 )
 def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
@@ -225,12 +229,7 @@ def mesh(joint: str, output: Path) -> None:
 @_joint
 @click.option("--state", default=None, help="Load case to show; default the last one with gas, else the last.")
 @click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    default=Path("cutaway.png"),
-    show_default=True,
-    help="File to write: .png.",
+    "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
 )
 def cutaway(joint: str, state: str | None, output: Path) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""

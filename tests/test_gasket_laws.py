@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import shipped_text
+from conftest import guide_example, shipped_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib import rc_context
@@ -552,11 +552,11 @@ def test_pictures_are_drawn_all_or_none(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_laws_of_the_readme_are_read_as_they_stand(tmp_path):
-    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "gasket.laws" in one]
+def test_the_laws_of_the_guide_are_read_as_they_stand(tmp_path):
     (tmp_path / "bead.csv").write_text("closure [mm], pressure [MPa], temperature [degC]\n0, 0, 20\n0.1, 40, 20\n")
-    joint = parse_joint(STEEL.replace(BEAD, 'law = "three layers"') + block, folder=tmp_path)
+    joint = parse_joint(
+        STEEL.replace(BEAD, 'law = "three layers"') + guide_example("gasket-laws", "series"), folder=tmp_path
+    )
     assert law_of(joint).unloading_stiffness == pytest.approx(30e3 + 1.0 / (2.0 / 900.0 + 1.0 / 12000.0))
 
 

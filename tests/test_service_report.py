@@ -1,15 +1,13 @@
-"""What a user sees of a service: pictures, words, tables, the README's example."""
+"""What a user sees of a service: pictures, words, tables, the guide's example."""
 
 from __future__ import annotations
 
 import dataclasses
-import re
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import shipped_text
+from conftest import guide_example, shipped_text
 
 from headjoint.cases.load_cases.models import chain_of
 from headjoint.cases.service.model import service_of
@@ -144,10 +142,8 @@ def test_the_document_holds_every_record_in_plain_numbers():
     assert document["verdict"]["holds"] is findings("long").verdict.holds
 
 
-def test_the_history_of_the_readme_is_read_as_it_stands():
-    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[[history]]" in one]
-    tighten, wait, cycles = parse_joint(BOLT.split("[[history]]")[0] + block).history
+def test_the_history_of_the_guide_is_read_as_it_stands():
+    tighten, wait, cycles = parse_joint(BOLT.split("[[history]]")[0] + guide_example("service", "[[history]]")).history
     assert isinstance(tighten, Tighten)
     assert isinstance(wait, Hold)
     assert isinstance(cycles, Block)

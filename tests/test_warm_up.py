@@ -6,12 +6,11 @@ import dataclasses
 import json
 import re
 from functools import cache
-from pathlib import Path
 
 import meshio
 import numpy as np
 import pytest
-from conftest import shipped_text
+from conftest import guide_example, shipped_text
 from test_cli import files_in, headjoint
 
 from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
@@ -277,10 +276,8 @@ def test_a_joint_without_gas_ring_or_thermal_data_has_no_warm_up():
         heated_joint(bare)
 
 
-def test_the_heat_of_the_readme_is_read_as_it_stands():
-    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[heat]" in one]
-    duty = parse_joint(f"{STEEL}\n{block}").heat
+def test_the_duty_of_the_guide_is_read_as_it_stands():
+    duty = parse_joint(f"{STEEL}\n{guide_example('warm-up', '[[heat.duty]]')}").heat
     assert duty.start_temperature == duty.ambient_temperature(0.0) == -30.0
     assert [one.kind for one in duty.steps] == ["cold start", "full load", "shutdown", "soak", "cool"]
     shutdown, soak = duty.steps[2:4]

@@ -59,8 +59,8 @@ def solve_full(
         count += 1
         if count > 40:
             raise SolveError("the full Newton solve does not converge")
-        lent = reduced.weight * np.where(slope > 0.0, slope, OPEN_STIFFNESS)
-        factors = Factorization((elastic + closure_of.T @ closure_of.multiply(lent[:, None])).tocsr())
+        regularised = reduced.weight * np.where(slope > 0.0, slope, OPEN_STIFFNESS)
+        factors = Factorization((elastic + closure_of.T @ closure_of.multiply(regularised[:, None])).tocsr())
         step = -factors.solve(residual)
         factors.release()
         length = 1.0

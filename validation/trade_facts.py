@@ -1,7 +1,7 @@
-"""What practitioners say of bolts and studs, beside what the mechanics gives with the shipped data.
+"""Rules of thumb of the trade for bolts and studs, beside what the mechanics gives with the shipped data.
 
 Run as `python -m validation.trade_facts`. These are no published values: each is common practice, no source, and a band
-of plausibility. Nothing is tuned to them and nothing passes or fails; where mechanics and saying part, the last column
+of plausibility. Nothing is tuned to them and nothing passes or fails; where mechanics and rule part, the last column
 says why.
 """
 
@@ -213,7 +213,7 @@ def rig() -> list[tuple[str, str, str, str]]:
 def main() -> None:
     """Print the table."""
     table = Table(title="Common practice, no source: plausibility only", title_justify="left", show_lines=True)
-    for heading in ("saying", "said", "computed", "why they differ"):
+    for heading in ("rule of thumb", "said", "computed", "why they differ"):
         table.add_column(heading)
     with threadpool_limits(limits=1):
         for row in rows():

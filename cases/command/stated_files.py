@@ -41,8 +41,8 @@ def shipped_cells() -> dict[str, Path]:
 
 
 def shipped_files(kind: str) -> dict[str, Path]:
-    """Return what ships in the folder `kind`, by name: "joints", "cells", "rigs", or "logs" of rigs; else nothing."""
-    return _shipped(kind, "csv" if kind == "logs" else "toml")
+    """Return what ships in the folder `kind`, by name: "joints", "cells", "rigs", "logs", "guide"; else nothing."""
+    return _shipped(kind, {"logs": "csv", "guide": "md"}.get(kind, "toml"))
 
 
 def named_file(name: str, shipped: dict[str, Path], what: str) -> Path:

@@ -107,9 +107,9 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
 def _transform(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
     """Return T (3 n, v) and the columns of T that are interface unknowns.
 
-    Columns are horizontal displacements along what planes and pins leave free, shifts of travelling planes, vertical
-    displacements, then closures. Where
-    faces do not match, the vertical displacements of both are the interface unknowns instead.
+    Columns are horizontal displacements along what planes and rigid-body constraints leave free, shifts of travelling
+    planes, vertical displacements, then closures. Where faces do not match, the vertical displacements of both are the
+    interface unknowns instead.
     """
     n = mesh.points.shape[1]
     closures = [pair for pair in mesh.pairs if pair.matching]

@@ -31,7 +31,7 @@ RESIDUAL_GOAL, RESIDUAL_LIMIT = 1e-13, 1e-9
 ITERATED_GOAL = 1e-11  # of large joints, whose Newton steps are solved by iteration
 LARGEST_ITERATIONS = 80
 SMALL_RELIEF = 1e-10  # mm, far below any closure, enough to tell unloading from loading
-OPEN_STIFFNESS = 1e-3  # MPa/mm lent to open points in the tangent only, so that a loose head has a direction
+OPEN_STIFFNESS = 1e-3  # MPa/mm, regularisation of open points in the tangent only, so that a loose head has a direction
 
 
 @dataclass(frozen=True)
@@ -142,7 +142,7 @@ def solve(
         step = np.zeros_like(q)
         spring = np.zeros_like(q)
         spring[joint.overlaps] = now.spring
-        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _lent(now.slope), spring, free)
+        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _regularised(now.slope), spring, free)
         step[free] = -joint.solver.solve(tangent, now.residual[free], size)
         now = _line_search(trial_at, now, step)
     raise SolveError(
@@ -163,13 +163,13 @@ class _Trial:
     residual: FloatArray
 
 
-def _lent(slope: FloatArray) -> FloatArray:
+def _regularised(slope: FloatArray) -> FloatArray:
     return np.where(slope > 0.0, slope, OPEN_STIFFNESS)
 
 
 def interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
     """Return the dense stiffness (n, n) in N/mm that interface slopes (g,) MPa/mm give."""
-    return (joint.B.T @ joint.B.multiply((joint.weight * _lent(slope))[:, None])).toarray()
+    return (joint.B.T @ joint.B.multiply((joint.weight * _regularised(slope))[:, None])).toarray()
 
 
 def _with_fasteners(

@@ -12,9 +12,9 @@ from headjoint.model.rig.rig import Rig
 
 BETWEEN_FASTENERS = "scatter from fastener to fastener"
 ANGLE_SAYS = (
-    "While the nut is turned on, angle tells travel: pitch times turns is stretch plus give of the set-up, whatever "
-    "friction is. Friction enters angle only through the fastener's twist, a few degrees. It shows when the nut is "
-    "turned back: it turns by that twist, and by that of loosening, before its thread slips and clamp falls"
+    "While the nut is turned on, angle tells travel: pitch times turns is stretch plus shortening of the set-up, "
+    "whatever friction is. Friction enters angle only through the fastener's twist, a few degrees. It shows when the "
+    "nut is turned back: it turns by that twist, and by that of loosening, before its thread slips and clamp falls"
 )
 
 
@@ -61,13 +61,13 @@ def missing_from(clean: Cleaned, rig: Rig, values: Values) -> tuple[Missing, ...
         found.append(
             Missing(
                 "the fastener's own stretch",
-                "the indicator stands on the base, so the give of the lower thread and the base is in its reading",
+                "the indicator stands on the base, so what lower thread and base give way is in its reading",
                 "an indicator over both ends",
             )
         )
     if "setup_compliance" not in values:
         why = "angle and stretch of one tightening are both needed" + ("" if torque else ", and torque for the twist")
-        found.append(Missing("give of the set-up", why, "an angle gauge and an indicator, read together"))
+        found.append(Missing("compliance of the set-up", why, "an angle gauge and an indicator, read together"))
     reached = greatest(clean, np.isfinite(clean.force))
     if rig.stated.load is not None and rig.stated.load > FURTHER * reached:
         found.append(

@@ -34,12 +34,12 @@ class Prediction:
 
     @property
     def setup(self) -> float:
-        """Give of the set-up by finite elements, mm/N."""
+        """Compliance of the set-up by finite elements, mm/N."""
         return self.travel - self.stretch
 
     @property
     def setup_estimate(self) -> float:
-        """Give of the set-up by closed form, mm/N."""
+        """Compliance of the set-up by closed form, mm/N."""
         return self.travel_estimate - self.stretch_estimate
 
     def angle(self, force: FloatArray, friction: float) -> FloatArray:

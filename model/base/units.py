@@ -177,7 +177,7 @@ def parse(value: object, dimension: str) -> float:
         if unit:
             number = convert(number, unit, dimension)
     if not math.isfinite(number) or abs(number) > _LARGEST:
-        raise ValueError(f"not a finite {dimension} of this world; give one such as {_EXAMPLE[dimension]}")
+        raise ValueError(f"outside the credible range of a {dimension}; give one such as {_EXAMPLE[dimension]}")
     return number
 
 

@@ -80,8 +80,8 @@ def full_newton(condensed: OneFastener, model: FullModel, state: State, before: 
         residual = K @ u - load + B.T @ (reduced.weight * p)
         if step > 1 and np.abs(residual).max() < 1e-9 * state.force[0]:
             break
-        lent = np.where(slope > 0.0, slope, 1e-3)
-        tangent = (K + B.T @ sp.diags(reduced.weight * lent) @ B).tocsc()
+        regularised = np.where(slope > 0.0, slope, 1e-3)
+        tangent = (K + B.T @ sp.diags(reduced.weight * regularised) @ B).tocsc()
         factors = linear_solver.Factorization(tangent)
         u = u - factors.solve(residual)
         factors.release()
