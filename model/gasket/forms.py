@@ -8,10 +8,12 @@ from typing import Any
 from headjoint.model.base.errors import InputError
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
+from headjoint.model.gasket.stiffness_by_pressure import StiffnessByPressureLaw
 
 # the first is that of a law that states no key of any form
 FORMS: dict[str, type[GasketLaw]] = {
     "one unloading stiffness": OneStiffnessLaw,
+    "unloading stiffness by pressure reached": StiffnessByPressureLaw,
 }
 
 
