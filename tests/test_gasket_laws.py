@@ -28,6 +28,7 @@ from headjoint.model.gasket.shipped_laws import gasket_law, library
 from headjoint.model.reading.reading import parse_cell, parse_joint, read_joint
 from headjoint.postproc.law import pictures as law_pictures
 from headjoint.postproc.law.pictures import law_picture, picture_names
+from headjoint.postproc.law.report import creep_text
 
 STEEL = shipped_text("boosted-four-steel")
 BEAD = 'law = "multi-layer steel bead"'
@@ -488,6 +489,12 @@ def test_the_command_prints_a_shipped_law_and_draws_it(tmp_path):
     picture = imread(tmp_path / "law-multi-layer-steel-bead.png")
     assert picture.shape[1] >= 1200
     assert 0.01 < np.mean(picture[:, :, :3].min(axis=2) < 0.9) < 0.9
+
+
+def test_a_loss_of_the_whole_pressure_is_written_out():
+    # 30, 65 and 100 % per tenfold time
+    shown = creep_text(gasket_law("fibre composite body"), "si")
+    assert "30 % at 20 degC, 65 % at 100 degC, 100 % at 200 degC" in shown
 
 
 def test_the_command_shows_every_law_of_a_joints_zones_or_the_one_that_is_asked_for(tmp_path):

@@ -90,7 +90,7 @@ def creep_text(law: GasketLaw, units: str) -> str:
     losses = []
     for temperature, rate in zip(creep.rate.temperatures, creep.rate.values, strict=True):
         share = rate * math.log(10.0) if creep.kind == "logarithmic" else rate
-        losses.append(f"{100 * share:.2g} % at {_degrees(temperature, units)}")
+        losses.append(f"{100 * share:{'.2g' if share < 0.995 else '.0f'}} % at {_degrees(temperature, units)}")
     per = "per tenfold time" if creep.kind == "logarithmic" else f"in {duration_text(creep.onset)}, then by a power law"
     pressure = min(TEST_PRESSURE, 0.5 * law.crush_pressure) if law.crush_pressure is not None else TEST_PRESSURE
     kept = kept_in_rig(law, pressure, TEST_TEMPERATURE, TEST_DURATION)
