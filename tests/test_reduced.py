@@ -1,4 +1,4 @@
-"""Interface laws, condensation and the dense solve."""
+"""Condensation and the dense solve."""
 
 from __future__ import annotations
 
@@ -6,73 +6,13 @@ import numpy as np
 import pytest
 import scipy.sparse as sp
 from conftest import shipped_text, solved
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from headjoint.cases.command.stated_files import shipped_joints
-from headjoint.cases.condensed import interface_laws
 from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import solve
 from headjoint.cases.elements import linear_solver
 from headjoint.cases.load_cases.load_history import demand_of
-from headjoint.model.gasket.laws import GasketLaw, LoadingCurve, library
-
-LAWS = [*library().values(), interface_laws.BEARING]
-
-
-@pytest.mark.parametrize("law", LAWS, ids=lambda law: law.name)
-@pytest.mark.parametrize("temperature", [-20.0, 20.0, 85.0, 400.0])
-def test_the_vectorised_law_is_the_scalar_law(law, temperature):
-    closures = np.linspace(-0.05, 0.7, 301)
-    for permanent_set in (0.0, 0.03, 0.3):
-        fast, _ = interface_laws.pressure(law, closures, np.full(301, permanent_set), temperature)
-        slow = [law.pressure(closure, permanent_set, temperature) for closure in closures]
-        assert fast == pytest.approx(slow, rel=1e-12, abs=1e-9)
-        after = interface_laws.set_after(law, closures, np.full(301, permanent_set), temperature)
-        expected = [law.set_after(closure, permanent_set, temperature) for closure in closures]
-        assert after == pytest.approx(expected, rel=1e-12, abs=1e-15)
-
-
-@pytest.mark.parametrize("law", LAWS, ids=lambda law: law.name)
-def test_the_slope_is_the_derivative_on_both_sides_of_every_switch(law):
-    rng = np.random.default_rng(7)
-    closures = rng.uniform(-0.02, 0.6, 400)
-    permanent_set = rng.uniform(0.0, 0.3, 400)
-    h = 1e-9
-    _, slope = interface_laws.pressure(law, closures, permanent_set, 70.0)
-    more, _ = interface_laws.pressure(law, closures + h, permanent_set, 70.0)
-    less, _ = interface_laws.pressure(law, closures - h, permanent_set, 70.0)
-    # no random point lies within 1e-9 mm of a switch
-    assert (more - less) / (2 * h) == pytest.approx(slope, rel=1e-4, abs=1e-3 * max(1.0, slope.max() * 1e-3))
-
-
-@settings(max_examples=150, deadline=None)
-@given(
-    st.lists(st.floats(-0.05, 0.6), min_size=2, max_size=12),
-    st.sampled_from(list(library().values())),
-    st.floats(-30.0, 200.0),
-)
-def test_no_path_back_to_its_start_gives_energy(path, law, temperature):
-    permanent_set, work, at = 0.0, 0.0, 0.0
-    for target in [*path, -0.05, 0.0]:
-        steps = np.linspace(at, target, 200)
-        for a, b in zip(steps, steps[1:], strict=False):
-            before = law.pressure(a, permanent_set, temperature)
-            permanent_set = law.set_after(b, permanent_set, temperature)
-            work += (b - a) * (before + law.pressure(b, permanent_set, temperature)) / 2.0
-        at = target
-    assert work >= -1e-3
-
-
-def test_hot_softening_sets_a_zone_and_cooling_does_not_mend_it():
-    cold, hot = LoadingCurve(20.0, (0.0, 0.2), (0.0, 40.0)), LoadingCurve(120.0, (0.0, 0.2), (0.0, 30.0))
-    law = GasketLaw("soft", (cold, hot), 1000.0)
-    first = law.set_after(0.1, 0.0, 20.0)
-    then = law.set_after(0.1, first, 120.0)
-    again = law.set_after(0.1, then, 20.0)
-    assert first < then == again
-    assert law.pressure(0.1, again, 20.0) < law.pressure(0.1, first, 20.0)
 
 
 def test_the_schur_complement_is_the_same_by_either_way():

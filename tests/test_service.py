@@ -32,7 +32,7 @@ from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import Table
 from headjoint.model.formulas.turning import torsion_left, turning_arms
-from headjoint.model.gasket.laws import gasket_law
+from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.joint import Joint
 from headjoint.model.library.plasticity import Creep, SteelRelaxation
 from headjoint.model.reading.reading import parse_cell, parse_joint

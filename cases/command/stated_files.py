@@ -13,7 +13,7 @@ from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
-    from headjoint.model.gasket.laws import GasketLaw
+    from headjoint.model.gasket.law import GasketLaw
 
 SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
 
@@ -98,7 +98,7 @@ def say_cautions(stated: Joint | Cell) -> None:
 def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
     """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
     from headjoint.model.base.errors import unknown_name
-    from headjoint.model.gasket.laws import library
+    from headjoint.model.gasket.shipped_laws import library
 
     if not os.path.lexists(name) and name not in (joints := shipped_joints() | shipped_cells()):
         if name in library():

@@ -18,7 +18,6 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from headjoint.cases.condensed import interface_laws
 from headjoint.cases.condensed.gasket_creep import CreepStep, creeping_pressure
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.newton_step import SMALLEST_FOR_ITERATION, Tangent, TangentSolver, solve_symmetric
@@ -231,7 +230,7 @@ def _pressures(
     for group in joint.groups:
         at = group.points
         if creep is None:
-            p[at], slope[at] = interface_laws.pressure(group.law, closure[at], permanent_set[at], temperature)
+            p[at], slope[at] = group.law.pressures(closure[at], permanent_set[at], temperature)
         else:
             p[at], slope[at] = creeping_pressure(group, closure[at], permanent_set[at], temperature, creep)
     return p, slope
@@ -242,7 +241,7 @@ def grown_set(joint: ReducedJoint, state: Equilibrium, permanent_set: FloatArray
     after = permanent_set.copy()
     for group in joint.groups:
         at = group.points
-        after[at] = interface_laws.set_after(group.law, state.closure[at], permanent_set[at], temperature)
+        after[at] = group.law.sets_after(state.closure[at], permanent_set[at], temperature)
     return after
 
 

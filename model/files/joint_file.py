@@ -32,6 +32,7 @@ from headjoint.model.files.rig_file import RigTable
 from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.files.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
 from headjoint.model.files.table import Table
+from headjoint.model.gasket.forms import FORMS
 
 Fraction = Annotated[float, Meta(ge=0, le=1)]
 Factor = Annotated[float, Meta(gt=0, le=100)]
@@ -154,7 +155,16 @@ class CurveTable(Table, kw_only=True):
     pressure: list[Pressure]
 
 
-class LawTable(Table, kw_only=True):
+# what each form of a law states beyond what all do
+KeysOfForms = msgspec.defstruct(
+    "KeysOfForms",
+    [(key, kind, None) for form in FORMS.values() for key, kind in form.KEYS.items()],
+    bases=(Table,),
+    kw_only=True,
+)
+
+
+class LawTable(KeysOfForms, kw_only=True):  # type: ignore[misc, valid-type]
     """A pressure-closure law: one table, `curves` at several temperatures, a CSV `file`, or beads in `series`."""
 
     closure: list[Length] | None = None
@@ -165,7 +175,6 @@ class LawTable(Table, kw_only=True):
     series: Annotated[Annotated[list[str], Meta(min_length=1)] | None, Meta(description="names of laws, shipped or of this file, that lie one upon another")] = None
     stopper_closure: Annotated[ZeroOrLength | None, Meta(description="series: closure at which a stop beside the beads takes over")] = None
     stopper_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="series: of that stop")] = None
-    unloading_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="at least the steepest loading slope; left out: comes back along its loading curve")] = None
     crush_pressure: PositivePressure | None = None
     creep: Annotated[CreepTable | None, Meta(description="how the zone goes on setting with time")] = None
 

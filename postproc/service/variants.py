@@ -305,16 +305,11 @@ def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:
     zones = []
     for zone in joint.gasket.zones:
         law = zone.law
-        factor = 1.0 + sign * (law.spread or 0.0)
-        curves = tuple(
-            dataclasses.replace(curve, pressure=tuple(factor * p for p in curve.pressure)) for curve in law.curves
-        )
-        stiffness = None if law.unloading_stiffness is None else factor * law.unloading_stiffness
         creep = law.creep
         if creep is not None:
             rate = Table(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
             creep = dataclasses.replace(creep, rate=rate)
-        law = dataclasses.replace(law, curves=curves, unloading_stiffness=stiffness, creep=creep)
+        law = dataclasses.replace(law.scaled(1.0 + sign * (law.spread or 0.0)), creep=creep)
         zones.append(dataclasses.replace(zone, law=law))
     return dataclasses.replace(joint, gasket=dataclasses.replace(joint.gasket, zones=tuple(zones)))
 

@@ -9,7 +9,6 @@ import scipy.sparse as sp
 
 from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
-from headjoint.cases.condensed.interface_laws import pressure
 from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint, solve
 from headjoint.cases.elements import linear_solver
@@ -76,7 +75,7 @@ def full_newton(condensed: OneFastener, model: FullModel, state: State, before: 
         p, slope = np.zeros(reduced.points), np.zeros(reduced.points)
         for group in reduced.groups:
             at = group.points
-            p[at], slope[at] = pressure(group.law, closure[at], before.permanent_set[at], demand.gasket_temperature)
+            p[at], slope[at] = group.law.pressures(closure[at], before.permanent_set[at], demand.gasket_temperature)
         residual = K @ u - load + B.T @ (reduced.weight * p)
         if step > 1 and np.abs(residual).max() < 1e-9 * state.force[0]:
             break
