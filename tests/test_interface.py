@@ -1,0 +1,74 @@
+"""The Python interface: what it gives, what it loads, and that the README's and the guide's lines run as they stand."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from conftest import shipped_text
+
+import headjoint
+from headjoint.cases.command.stated_files import shipped_files
+from headjoint.model.base.errors import InputError
+
+ROOT = Path(__file__).parent.parent
+
+
+def python_blocks(text: str) -> list[str]:
+    return re.findall(r"^```python\n(.*?)^```$", text, re.DOTALL | re.MULTILINE)
+
+
+@pytest.mark.parametrize("page", ["README", "guide"])
+def test_lines_of_python_run_as_they_stand(page, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    path = ROOT / "README.md" if page == "README" else shipped_files("guide")["python"]
+    (block,) = python_blocks(path.read_text("utf-8"))
+    names: dict = {}
+    exec(compile(block, str(path), "exec"), names)
+    assert capsys.readouterr().out
+    if page == "README":
+        assert names["answer"].holds
+        assert len(names["forces"]) == 5
+        assert (tmp_path / "steel" / "report.html").exists()
+        assert len(names["boosts"].sweep.outcomes) == 2
+
+
+def test_importing_loads_nothing_heavy():
+    heavy = ("numpy", "scipy", "pandas", "msgspec", "matplotlib", "pyvista", "rich", "click")
+    code = f"import headjoint, sys; print([name for name in {heavy!r} if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_every_public_name_is_there_and_says_what_it_is():
+    for name in headjoint.__all__:
+        assert getattr(headjoint, name).__doc__
+    with pytest.raises(AttributeError, match="no attribute 'sovle'"):
+        headjoint.sovle  # noqa: B018
+
+
+def test_the_interface_gives_what_the_command_line_gives(tmp_path):
+    command = [sys.executable, "-m", "headjoint.cases.cli", "estimate", "iron-diesel-steel", "--json", "-"]
+    told = json.loads(subprocess.run(command, capture_output=True, text=True, check=True, cwd=tmp_path).stdout)
+    assert json.loads(headjoint.estimate("iron-diesel-steel").json()) == told
+
+
+def test_a_frame_has_every_quantity_of_every_state():
+    answer = headjoint.estimate("boosted-four-steel")
+    frame = answer.frame()
+    assert set(frame.columns) == {"quantity", "unit", "state", "estimate"}
+    assembly = frame[(frame.quantity == "fastener force F_S") & (frame.state == "assembly")]
+    assert assembly.estimate.item() == pytest.approx(answer.estimates["nominal"].preload / 1e3)
+
+
+def test_a_joint_that_was_read_is_taken_as_it_is(tmp_path):
+    path = tmp_path / "mine.toml"
+    path.write_text(shipped_text("boosted-four-steel"))
+    joint = headjoint.read(path)
+    assert headjoint.read(joint) is joint
+    with pytest.raises(InputError, match="no such joint file"):
+        headjoint.read(tmp_path / "yours.toml")
