@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.csv_lines import HEADING, NUMBER, cells_of, lines_of, text_of
 from headjoint.model.base.errors import InputError, nearest, unknown_name
 from headjoint.model.base.units import convert
-from headjoint.model.gasket.curves_csv import HEADING, NUMBER, cells_of, lines_of, text_of
 
 BoolArray = NDArray[np.bool_]
 
