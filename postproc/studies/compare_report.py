@@ -117,7 +117,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
 
 
 def write_comparison_files(comparison: Comparison, document: dict[str, Any], folder: Path) -> list[Path]:
-    """Write compare.json, compare.csv, compare.parquet, the picture and the page; return their paths."""
+    """Write compare.json, compare.csv, where it can compare.parquet, the picture and the page; return their paths."""
     import json
 
     from headjoint.postproc.studies.compare_pictures import draw_comparison
@@ -128,7 +128,7 @@ def write_comparison_files(comparison: Comparison, document: dict[str, Any], fol
             "design": [one.name for one in comparison.candidates],
             "cost": [one.cost for one in comparison.candidates],
         }
-        write_tables(columns | result_columns(comparison.outcomes), scratch, "compare")
+        table_files = write_tables(columns | result_columns(comparison.outcomes), scratch, "compare")
         headings, lines = table_lines(comparison)
         write_page(
             scratch / "compare.html",
@@ -140,5 +140,6 @@ def write_comparison_files(comparison: Comparison, document: dict[str, Any], fol
             tables=[{"title": "Beside each other", "headings": headings, "lines": lines}],
             notes=[NOTE],
             check=run_line(comparison.ran, len(comparison.outcomes)),
+            table_files=table_files,
         )
     return written

@@ -112,7 +112,7 @@ def scatter_document(scatter: Scatter) -> dict[str, Any]:
 
 
 def write_scatter_files(scatter: Scatter, document: dict[str, Any], folder: Path) -> list[Path]:
-    """Write scatter.json, scatter.csv, scatter.parquet, the picture and the page; return their paths."""
+    """Write scatter.json, scatter.csv, where it can scatter.parquet, the picture and the page; return their paths."""
     import json
 
     from headjoint.postproc.studies.scatter_pictures import draw_scatter
@@ -123,7 +123,7 @@ def write_scatter_files(scatter: Scatter, document: dict[str, Any], folder: Path
         for name, found in scatter.figures.items():
             unit = {"least sealing-line pressure": "MPa"}.get(name, "N") if name in FIGURES else "1"
             columns[f"{name} [{unit}]"] = found
-        write_tables(columns, scratch, "scatter")
+        table_files = write_tables(columns, scratch, "scatter")
         titles = ("How likely", "Spread", "What was taken to scatter")
         tables = [
             {"title": title, "headings": headings, "lines": lines}
@@ -141,5 +141,6 @@ def write_scatter_files(scatter: Scatter, document: dict[str, Any], folder: Path
             tables=tables,
             notes=notes(scatter),
             check=run_line(scatter.ran, len(scatter.values)),
+            table_files=table_files,
         )
     return written

@@ -141,7 +141,10 @@ def size_document(sized: Sized) -> dict[str, Any]:
 
 
 def write_size_files(sized: Sized, document: dict[str, Any], folder: Path) -> list[Path]:
-    """Write size.json, size.csv, size.parquet (all designs solved along continuous quantities), picture and page."""
+    """Write size.json, size.csv, where it can size.parquet, picture and page.
+
+    The tables hold all designs solved along continuous quantities.
+    """
     import json
 
     from headjoint.postproc.studies.size_pictures import draw_sized
@@ -149,13 +152,14 @@ def write_size_files(sized: Sized, document: dict[str, Any], folder: Path) -> li
     with moved_in_whole(folder) as (scratch, written):
         (scratch / "size.json").write_text(json.dumps(document), encoding="utf-8")
         rows = [(answer, x, outcome) for answer in sized.answers for x, outcome in answer.curve]
+        table_files = ""
         if rows:
             columns: dict[str, list[Any]] = {
                 "quantity": [answer.question for answer, _, _ in rows],
                 "value": [x for _, x, _ in rows],
                 "unit": [answer.unit for answer, _, _ in rows],
             }
-            write_tables(columns | result_columns([outcome for _, _, outcome in rows]), scratch, "size")
+            table_files = write_tables(columns | result_columns([outcome for _, _, outcome in rows]), scratch, "size")
         tables = []
         for title, (headings, lines) in (
             ("Limits", limit_lines(sized)),
@@ -176,5 +180,6 @@ def write_size_files(sized: Sized, document: dict[str, Any], folder: Path) -> li
             tables=tables,
             notes=words[1:],
             check=run_words(sized),
+            table_files=table_files,
         )
     return written

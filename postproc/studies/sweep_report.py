@@ -104,7 +104,7 @@ def sweep_document(sweep: Sweep) -> dict[str, Any]:
 
 
 def write_sweep_files(sweep: Sweep, document: dict[str, Any], folder: Path) -> list[Path]:
-    """Write sweep.json, sweep.csv, sweep.parquet, the picture and the page; return their paths."""
+    """Write sweep.json, sweep.csv, where it can sweep.parquet, the picture and the page; return their paths."""
     import json
 
     from headjoint.postproc.studies.sweep_pictures import draw_sweep
@@ -113,7 +113,7 @@ def write_sweep_files(sweep: Sweep, document: dict[str, Any], folder: Path) -> l
         (scratch / "sweep.json").write_text(json.dumps(document), encoding="utf-8")
         at = list(zip(*sweep.points, strict=True))
         columns: dict[str, Sequence[Any]] = {axis.label: values for axis, values in zip(sweep.axes, at, strict=True)}
-        write_tables(columns | result_columns(sweep.outcomes), scratch, "sweep")
+        table_files = write_tables(columns | result_columns(sweep.outcomes), scratch, "sweep")
         pictures = draw_sweep(sweep, scratch)
         headings, lines = table_lines(sweep)
         write_page(
@@ -126,5 +126,6 @@ def write_sweep_files(sweep: Sweep, document: dict[str, Any], folder: Path) -> l
             tables=[{"title": "Every point", "headings": headings, "lines": lines}],
             notes=[],
             check=run_line(sweep.ran, len(lines)),
+            table_files=table_files,
         )
     return written
