@@ -283,8 +283,12 @@ class Joint:
         if part == "washer":
             assert self.washer is not None
             return self.washer.material
-        owner = {"fastener": self.fastener, "nut": self.seat, "head": self.head, "block": self.block}[part]
-        return owner.material
+        return {
+            "fastener": self.fastener.material,
+            "nut": self.seat.material,
+            "head": self.head.material,
+            "block": self.block.material,
+        }[part]
 
 
 def bearing_ring(joint: Joint) -> tuple[float, float]:

@@ -211,14 +211,14 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
         going = good & ~ended
         lost = number[~good & ~ended]
         for one_column in lost:
-            solution[:, one_column] = _alone(columns, now, one_column, free)
+            solution[:, one_column] = _alone(columns, now, int(one_column), free)
         if not going.any():
             return solution
         if not going.all():
             number, rz = number[going], rz[going]
             x, r, direction = (np.asfortranarray(one_[:, going]) for one_ in (x, r, direction))
     for one_column in number:
-        solution[:, one_column] = _alone(columns, now, one_column, free)
+        solution[:, one_column] = _alone(columns, now, int(one_column), free)
     return solution
 
 

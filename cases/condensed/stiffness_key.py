@@ -17,6 +17,7 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
+from headjoint.model.library.plasticity import SteelRelaxation
 
 
 def stiffness_key(stated: Joint | Cell) -> str:
@@ -39,7 +40,7 @@ def _bare_joint(joint: Joint) -> Any:
         yield_strength=None,
         ultimate_strength=None,
         flow=None,
-        relaxation=None,  # type: ignore[arg-type]
+        relaxation=SteelRelaxation(),
         property_class=None,
         rolled="",
         thread_compliance=0.0,

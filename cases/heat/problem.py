@@ -128,7 +128,8 @@ class HeatProblem:
     @property
     def names(self) -> tuple[str, ...]:
         """Names of all that brings heat in or takes it out, in the order of `Flows.supplied`."""
-        return tuple(one.name for one in (*self.films, *self.fluxes, *self.sources))
+        bringing: tuple[Film | Flux | Source, ...] = (*self.films, *self.fluxes, *self.sources)
+        return tuple(each.name for each in bringing)
 
     def breakpoints(self) -> tuple[float, ...]:
         """Return the times (s) at which a table bends."""
@@ -149,21 +150,21 @@ class HeatProblem:
         """Return the net heat into every node at nodal temperatures and a time, and what each film and load brings."""
         into = -self.body.conduction(temperature)
         supplied = []
-        for one in self.films:
-            h = coefficient_at(one.coefficient, time, f"{one.name}.coefficient")
-            density = h * (at_time(one.ambient, time) - one.surface.evaluate @ temperature)
-            load = one.surface.load(density)
-            supplied.append(float(one.surface.weight @ density))
+        for film in self.films:
+            h = coefficient_at(film.coefficient, time, f"{film.name}.coefficient")
+            density = h * (at_time(film.ambient, time) - film.surface.evaluate @ temperature)
+            load = film.surface.load(density)
+            supplied.append(float(film.surface.weight @ density))
             into += load
-        for one in self.contacts:
-            h = coefficient_at(one.conductance, time, f"{one.name}.conductance")
-            into -= one.surface.load(h * (one.surface.evaluate @ temperature))
-        for one in self.fluxes:
-            density = at_time(one.density, time)
-            supplied.append(float(np.sum(one.surface.weight * density)))
-            into += one.surface.load(density)
-        for one in self.sources:
-            load = self.body.source(one.density) * at_time(one.factor, time)
+        for contact in self.contacts:
+            h = coefficient_at(contact.conductance, time, f"{contact.name}.conductance")
+            into -= contact.surface.load(h * (contact.surface.evaluate @ temperature))
+        for flux in self.fluxes:
+            density = at_time(flux.density, time)
+            supplied.append(float(np.sum(flux.surface.weight * density)))
+            into += flux.surface.load(density)
+        for source in self.sources:
+            load = self.body.source(source.density) * at_time(source.factor, time)
             supplied.append(float(load.sum()))
             into += load
         return Flows(into, np.array(supplied))
@@ -171,10 +172,10 @@ class HeatProblem:
     def exchange(self, time: float) -> sp.csr_matrix:
         """Return the matrix (n, n) in W/K of films and contacts at a time."""
         total = sp.csr_matrix((self.body.count, self.body.count))
-        for one in self.films:
-            total = total + one.surface.exchange_matrix(coefficient_at(one.coefficient, time, one.name))
-        for one in self.contacts:
-            total = total + one.surface.exchange_matrix(coefficient_at(one.conductance, time, one.name))
+        for film in self.films:
+            total = total + film.surface.exchange_matrix(coefficient_at(film.coefficient, time, film.name))
+        for contact in self.contacts:
+            total = total + contact.surface.exchange_matrix(coefficient_at(contact.conductance, time, contact.name))
         return total
 
 
@@ -279,9 +280,9 @@ def _check_fixed(problem: HeatProblem, matrix: sp.csr_matrix, time: float) -> No
     linked.eliminate_zeros()
     count, label = connected_components(linked, directed=False)
     fixed = set(label[problem.held])
-    for one in problem.films:
-        h = np.broadcast_to(coefficient_at(one.coefficient, time, one.name), one.surface.weight.shape)
-        touched = abs(one.surface.evaluate).T @ (one.surface.weight * h)
+    for film in problem.films:
+        h = np.broadcast_to(coefficient_at(film.coefficient, time, film.name), film.surface.weight.shape)
+        touched = abs(film.surface.evaluate).T @ (film.surface.weight * h)
         fixed |= set(label[touched > 0.0])
     loose = sorted(set(range(count)) - fixed)
     if loose:

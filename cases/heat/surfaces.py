@@ -65,7 +65,9 @@ def surface(body: HeatBody, faces: IntArray) -> SurfacePoints:
 
 
 def _facets(body: HeatBody, facets: IntArray) -> SurfacePoints:
-    mesh, basis = body.basis.mesh, body.basis
+    basis = body.basis
+    assert basis is not None
+    mesh = basis.mesh
     ends = mesh.facets[:, facets]
     r, z = mesh.p[0][ends], mesh.p[1][ends]
     # from inner to outer, vertical ones upwards, as the mechanical rows go

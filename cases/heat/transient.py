@@ -254,7 +254,10 @@ class _Run:
     def _solve(self, load: FloatArray) -> FloatArray:
         """Return (C + D dt K)^-1 D dt load, for a load in W at the free nodes."""
         self.solves += 1
-        return self._factors.solve(load) if len(load) else load
+        if not len(load):
+            return load
+        assert self._factors is not None
+        return self._factors.solve(load)
 
     def _stage(
         self, base: FloatArray, guess: FloatArray, time: float, dt: float, renewed: bool

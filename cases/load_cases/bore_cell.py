@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import Generic, TypeVar
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.load_case import LoadCase
+
+Assembled = TypeVar("Assembled", CellModel, CondensedCell)
 
 COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
 
@@ -51,11 +54,14 @@ class TighteningStep:
 
 
 @dataclass(frozen=True)
-class CellHistory:
-    """All states of one tightening of a cell. steps : nut after nut, empty when all were tightened at once."""
+class CellHistory(Generic[Assembled]):
+    """All states of one tightening of a cell. steps : nut after nut, empty when all were tightened at once.
+
+    model : the whole cell, from which full fields follow, or what is left of it where they are not asked for.
+    """
 
     cell: Cell
-    model: CellModel | CondensedCell = field(repr=False)
+    model: Assembled = field(repr=False)
     reduced: ReducedJoint = field(repr=False)
     states: tuple[CellState, ...]
     steps: tuple[TighteningStep, ...]
@@ -75,10 +81,10 @@ class SolvedCell:
 
     cell: Cell
     model: CellModel = field(repr=False)
-    least: CellHistory
-    nominal: CellHistory
-    greatest: CellHistory
-    coarse: CellHistory | None
+    least: CellHistory[CellModel]
+    nominal: CellHistory[CellModel]
+    greatest: CellHistory[CellModel]
+    coarse: CellHistory[CellModel] | None
     seconds: dict[str, float]
 
 
@@ -108,7 +114,7 @@ def solve_cell(
     least = stages.run("least preload", lambda: run_cell(model, reduced, tight.preload * (1.0 - tight.scatter)))
     greatest = stages.run("greatest preload", lambda: run_cell(model, reduced, tight.preload * (1.0 + tight.scatter)))
 
-    def on_coarse_mesh() -> CellHistory:
+    def on_coarse_mesh() -> CellHistory[CellModel]:
         other = cell_model(cell, build_cell(cell, COARSE))
         return run_cell(other, condense_cell(other, store))
 
@@ -144,7 +150,7 @@ def cell_demand(
     return demand_under(cell.joint, reduced, case, cell_load_factors(cell, case, gas_factor), force, overlap)
 
 
-def run_cell(model: CellModel | CondensedCell, reduced: ReducedJoint, preload: float | None = None) -> CellHistory:
+def run_cell(model: Assembled, reduced: ReducedJoint, preload: float | None = None) -> CellHistory[Assembled]:
     """Return the history of the cell tightened to `preload` (N each; the nominal one by default).
 
     Raises SolveError naming the state that does not come to equilibrium or does not balance.

@@ -149,8 +149,9 @@ def _breaks(clean: Cleaned, use: int) -> list[str]:
     log = clean.log
     if "torque" not in log.channels:
         return []
-    rows = log.at("tighten", use)
-    rows = np.flatnonzero(rows & (clean.force > LOWEST * greatest(clean, rows)) & (log.channels["torque"] > 0.0))
+    tightened = log.at("tighten", use)
+    loaded = clean.force > LOWEST * greatest(clean, tightened)
+    rows = np.flatnonzero(tightened & loaded & (log.channels["torque"] > 0.0))
     if len(rows) < 16:
         return []
     ratio = np.log(log.channels["torque"][rows] / clean.force[rows])

@@ -137,8 +137,8 @@ def repeated(logs: Sequence[Evaluated]) -> list[Repeated]:
         first, free = logs[0].get(key), len(logs) - 1
         assert first is not None
         spread = float(np.std(readings, ddof=1))
-        ends = [spread * math.sqrt(free / float(chi2.ppf(part, free))) for part in (0.975, 0.025)]
-        found.append(Repeated(key, first.name, first.unit, len(logs), float(np.mean(readings)), spread, *ends))
+        low, high = (spread * math.sqrt(free / float(chi2.ppf(part, free))) for part in (0.975, 0.025))
+        found.append(Repeated(key, first.name, first.unit, len(logs), float(np.mean(readings)), spread, low, high))
     return found
 
 
@@ -152,12 +152,9 @@ def within(one: Evaluated) -> list[Compared]:
     ):
         if (value := one.get(key)) is not None:
             sign = -1.0 if key.startswith("lost") else 1.0
-            ends = sorted((sign * value.low, sign * value.high))
-            found.append(
-                Compared(
-                    question, key, "clamp", "1", 1.0, 1.0 + sign * value.value, sign * value.value, *ends, True, (1, 1)
-                )
-            )
+            low, high = sorted((sign * value.low, sign * value.high))
+            after = 1.0 + sign * value.value
+            found.append(Compared(question, key, "clamp", "1", 1.0, after, sign * value.value, low, high, True, (1, 1)))
     later = sorted({each.use for each in one.found if each.use > 1})
     for use in later:
         for key in REUSED:
@@ -178,15 +175,15 @@ def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Com
     alike = all(one.rig.joint.fastener == rig.joint.fastener for one in everyone)
     one_load = all(math.isclose(one.load, first[0].load, rel_tol=1e-3) for one in everyone)
     question = f"{_names(second)} against {_names(first)}"
-    found = []
+    found: list[Compared] = []
     for key in COMPARED:
         if key == "mean_friction" and any(one.key == "thread_friction" for one in found):
             continue
         if key in AT_LOAD and not one_load:
             continue
-        pairs = [[one.get(key) for one in side] for side in (first, second)]
-        if all(value is not None for side in pairs for value in side):
-            found.append(compare_findings(question, pairs[0], pairs[1], shared=shared, alike=alike))  # type: ignore[arg-type]
+        before, after = ([value for log in side if (value := log.get(key)) is not None] for side in (first, second))
+        if len(before) == len(first) and len(after) == len(second):
+            found.append(compare_findings(question, before, after, shared=shared, alike=alike))
     return found
 
 

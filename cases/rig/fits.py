@@ -6,6 +6,7 @@ force, T torque, theta angle, c compliances, r torque over force.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -119,8 +120,8 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Value
     return {key_of(name, use): raw for name, raw in found.items()}, fitted
 
 
-def _derivative(function: object, at: float = 0.12, step: float = 1e-4) -> float:
-    return (function(at + step) - function(at - step)) / (2.0 * step)  # type: ignore[operator]
+def _derivative(function: Callable[[float], float], at: float = 0.12, step: float = 1e-4) -> float:
+    return (function(at + step) - function(at - step)) / (2.0 * step)
 
 
 def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | None) -> Values:

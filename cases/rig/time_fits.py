@@ -114,7 +114,7 @@ def _time_constant(time: FloatArray, force: FloatArray) -> float:
 def _with_uncertain_tau(time: FloatArray, force: FloatArray, tau: float) -> Linear:
     """Return F0, F0 a, F0 b at a fitted time constant, its uncertainty in their covariance."""
     columns = np.column_stack(_terms(time, tau))
-    values = np.linalg.lstsq(columns, force, rcond=None)[0]
+    values: FloatArray = np.asarray(np.linalg.lstsq(columns, force, rcond=None)[0], dtype=np.float64)
     if values[1] < 3.0 * np.sqrt(np.mean((force - columns @ values) ** 2)):
         # the quick part is too small to have a time constant of its own
         covariance = least_squares(columns, force).covariance

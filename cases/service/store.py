@@ -132,6 +132,6 @@ def _read(path: Path) -> Unit | None:
         if turning is not None:
             turning = Turning(**turning, **{name: arrays[f"{number}.turning.{name}"] for name in TURNING})
         row["case"] = None if row["case"] is None else LoadCase(**row["case"])
-        own = {name: arrays.get(f"{number}.{name}") for name in ARRAYS}
+        own: dict[str, Any] = {name: arrays.get(f"{number}.{name}") for name in ARRAYS}
         records.append(Record(**row, **own, turning=turning, memory=memory(f"{number}.memory")))
     return position, tuple(records)

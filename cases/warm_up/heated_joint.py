@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -279,12 +280,16 @@ def _gap(joint: Joint, gap: ShankGap | None) -> Contact | None:
     return None if gap is None or joint.heat.shank_gap == 0.0 else gap_contact(joint, gap)
 
 
+def _greatest(nodes: IntArray, temperature: FloatArray) -> float:
+    return float(temperature[nodes].max())
+
+
 def _hottest(mesh: JointMesh | SolidMesh, body: HeatBody) -> dict[str, Reader]:
     """Return how to read the greatest nodal temperature of every part."""
     readers: dict[str, Reader] = {}
     for index in np.unique(mesh.part):
         nodes = np.unique(body.cells[:, mesh.part == index])
-        readers[mesh.parts[index]] = lambda T, nodes=nodes: float(T[nodes].max())
+        readers[mesh.parts[index]] = partial(_greatest, nodes)
     return readers
 
 

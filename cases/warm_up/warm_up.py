@@ -365,7 +365,8 @@ def _closer(march: March, moments: Sequence[Moment], steps: Sequence[HeatStep]) 
         wanted.append(lambda one: -math.inf if one.fired_sealing is None else -one.fired_sealing)
     found = list(moments)
     for value in wanted:
-        at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
+        values = [value(one) for one in instants]
+        at = values.index(max(values))
         for before, after in zip(moments[max(at - 1, 0) : at + 1], moments[max(at, 1) : at + 2], strict=False):
             moment = before
             for time in np.linspace(before.instant.time, after.instant.time, FINE + 2)[1:-1].tolist():

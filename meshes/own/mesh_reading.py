@@ -7,8 +7,10 @@ import io
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.meshes.solid import hexahedra, tetrahedra
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -62,7 +64,7 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
         raise MeshError(f"holds {what}; one kind is wanted, {', '.join(VOLUMES)}")
     kind = kinds[0]
     members = _members(mesh)
-    points = np.array(mesh.points, dtype=float).T
+    points: FloatArray = np.array(mesh.points, dtype=np.float64).T
     if points.shape[0] == 2:
         raise MeshError("is a plane mesh; a volume mesh is wanted")
     cells = np.vstack([block.data for block in mesh.cells if block.type == kind])[:, : VOLUMES[kind]].T.astype(np.int64)
@@ -94,7 +96,8 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     return NamedMesh(points[:, nodes], cells, volumes_found, face_nodes, face_cells, raised)
 
 
-def _read(path: Path) -> object:
+def _read(path: Path) -> Any:
+    """Return the mesh as meshio has it, which knows no types."""
     import meshio
 
     reader = meshio.gmsh.read if path.suffix == ".msh" else meshio.vtu.read
@@ -106,7 +109,7 @@ def _read(path: Path) -> object:
         raise MeshError(f"cannot be read as a {path.suffix} mesh ({text})") from None
 
 
-def _members(mesh: object) -> dict[str, list[np.ndarray]]:
+def _members(mesh: Any) -> dict[str, list[NDArray[np.bool_]]]:
     """Return for each group name one mask per block of cells."""
     physical = mesh.cell_data.get("gmsh:physical")
     if physical is not None:

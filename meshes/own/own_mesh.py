@@ -48,12 +48,12 @@ def read_own_mesh(cell: Cell) -> SolidMesh:
     file = cell.mesh.file.name
     try:
         named = read_named_mesh(cell.mesh.file, CELL_PARTS, tuple(FACES), (*NEEDED_PARTS, *NEEDED_FACES))
-        return _tagged(cell, named)
+        return _tagged(cell, named, file)
     except MeshError as error:
         raise InputError(str(error), field="mesh.file", file=file) from None
 
 
-def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
+def _tagged(cell: Cell, named: NamedMesh, file: str) -> SolidMesh:
     _check_groups(cell, named)
     part = np.full(named.cells.shape[1], -1)
     for name, own in named.volumes.items():
@@ -83,7 +83,7 @@ def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
         deck=deck,
         pins=symmetry.pins(cell, points, support, nodes_of["head"]),
         travelling=symmetry.travelling(cell, points, nodes_of["head"], ON_PLANE),
-        origin=f"own mesh {cell.mesh.file.name}{', raised to second order' if named.raised else ''}",
+        origin=f"own mesh {file}{', raised to second order' if named.raised else ''}",
     )
     check_quality(mesh, ADVICE)
     return mesh
@@ -96,12 +96,12 @@ def _pair(name: str, points: FloatArray, lower: IntArray, upper: IntArray) -> Fa
         distance, nearest = cKDTree(points[:2, above].T).query(points[:2, below].T)
         over = np.full(points.shape[1], -1)
         over[below] = above[nearest]
-        expected, found = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
-        if distance.max() < ON_PLANE and expected == found:
+        expected, there = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
+        if distance.max() < ON_PLANE and expected == there:
             return FacePair(name, lower, over[lower])
     pair = FacePair(name, lower, upper, False, on_upper=_plan_area(points, upper) < _plan_area(points, lower))
-    found, _ = FaceSearch(points, pair.opposite).locate(points[:2, pair.carriers].mean(axis=1))
-    share = float((found < 0).mean())
+    opposite, _ = FaceSearch(points, pair.opposite).locate(points[:2, pair.carriers].mean(axis=1))
+    share = float((opposite < 0).mean())
     if share > LARGEST_UNCOVERED:
         raise MeshError(
             f"{100 * share:.0f} % of the faces at the {name} have no face opposite (allowed "

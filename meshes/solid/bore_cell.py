@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -289,7 +290,9 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
     )
 
 
-def _pair(name: str, faces: object, columns: IntArray, below: int, above: int) -> FacePair:
+def _pair(
+    name: str, faces: Callable[[IntArray, int, bool], IntArray], columns: IntArray, below: int, above: int
+) -> FacePair:
     if not len(columns):
         raise MeshError(f"no faces meet at the {name}: look at the diameters of rings, holes and washers")
     return FacePair(name, faces(columns, below, True), faces(columns, above, False))

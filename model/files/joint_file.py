@@ -31,7 +31,7 @@ from headjoint.model.files.heat_file import Filling, HeatTable
 from headjoint.model.files.rig_file import RigTable
 from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.files.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
-from headjoint.model.files.table import Table
+from headjoint.model.files.table import Table, bare
 
 Fraction = Annotated[float, Meta(ge=0, le=1)]
 Factor = Annotated[float, Meta(gt=0, le=100)]
@@ -141,7 +141,7 @@ class BlockTable(Table, kw_only=True):
     height: PositiveLength
     outer_diameter: PositiveLength
     counterbore_diameter: Annotated[PositiveLength | None, Meta(description="default: hole of the head")] = None
-    counterbore_depth: ZeroOrLength = 0.0
+    counterbore_depth: ZeroOrLength = bare(0.0)
     hole_below: Annotated[ZeroOrLength | None, Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face")] = None
     material: MaterialSpec
 
@@ -177,7 +177,7 @@ class ZoneTable(Table, kw_only=True):
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
     law: Annotated[str, Meta(description="named law of the library, or one of [gasket.laws]")]
-    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = 0.0
+    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = bare(0.0)
     sealing: bool = False
     sealing_diameter: Annotated[PositiveLength | None, Meta(description="of the sealing line; default: middle of the zone")] = None
 
@@ -186,7 +186,7 @@ class GasketTable(Table, kw_only=True):
     """The gasket."""
 
     thickness: Annotated[GasketThickness, Meta(description="distance of the faces at first touch of the highest zone")]
-    expansion: Expansion = 0.0
+    expansion: Expansion = bare(0.0)
     zones: Annotated[list[ZoneTable], Meta(min_length=1)]
     laws: dict[str, LawTable] = field(default_factory=dict)
 
@@ -232,7 +232,7 @@ class LoadCaseTable(Table, kw_only=True):
     kind: Literal["assembly", "hot", "firing", "cold"]
     temperature: Annotated[Temperature | None, Meta(description="of all parts; default 20 degC")] = None
     temperatures: TemperaturesTable | None = None
-    gas_pressure: GasPressure = 0.0
+    gas_pressure: GasPressure = bare(0.0)
     ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = None
 
 
@@ -240,7 +240,7 @@ class RequirementsTable(Table, kw_only=True):
     """Least values that the verdict holds the joint to."""
 
     sealing_ratio: Annotated[Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")] = 1.5
-    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = 5.0
+    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = bare(5.0)
     separation_factor: Annotated[Factor, Meta(description="on combustion pressure before the sealing line falls short")] = 1.2
     yield_factor: Factor = 1.05
     fatigue_factor: Factor = 1.2

@@ -112,22 +112,21 @@ def _creep(layers: Sequence[GasketLaw], unloading: float | None) -> Creep | None
 
     Raises InputError where layers creep by different laws of time, which one law cannot follow.
     """
-    creeping = [layer for layer in layers if layer.creep is not None and layer.unloading_stiffness is not None]
+    creeping = [
+        (layer.creep, layer.unloading_stiffness)
+        for layer in layers
+        if layer.creep is not None and layer.unloading_stiffness is not None
+    ]
     if not creeping or unloading is None:
         return None
-    first = creeping[0].creep
-    assert first is not None
+    first = creeping[0][0]
     temperatures: set[float] = set()
-    for layer in creeping:
-        assert layer.creep is not None
-        if dataclasses.replace(layer.creep, rate=first.rate, source=first.source) != first:
+    for creep, _ in creeping:
+        if dataclasses.replace(creep, rate=first.rate, source=first.source) != first:
             raise InputError("its layers creep by different laws of time; state the `creep` of the whole series")
-        temperatures |= set(layer.creep.rate.temperatures)
+        temperatures |= set(creep.rate.temperatures)
     rows = tuple(sorted(temperatures))
-    rates = [
-        sum(layer.creep.rate.at(one) / layer.unloading_stiffness for layer in creeping)  # type: ignore[union-attr, operator]
-        for one in rows
-    ]
+    rates = [sum(creep.rate.at(row) / stiffness for creep, stiffness in creeping) for row in rows]
     table = Table(rows, tuple(unloading * rate for rate in rates))
     return dataclasses.replace(first, rate=table, source="of its layers in series")
 

@@ -44,10 +44,11 @@ def properties(conductivity: Table | float, density: float, heat_capacity: Table
 
 def thermal_properties(material: Material) -> ThermalProperties:
     """Return a material's properties in internal units; InputError when one is not known."""
-    for name in ("conductivity", "density", "heat_capacity"):
-        if getattr(material, name) is None:
+    known = {name: getattr(material, name) for name in ("conductivity", "density", "heat_capacity")}
+    for name, value in known.items():
+        if value is None:
             raise InputError(f"the {name.replace('_', ' ')} of {material.name} is not known; state it", field=name)
-    return properties(material.conductivity, material.density, material.heat_capacity)
+    return properties(**known)
 
 
 def film(coefficient: float) -> float:

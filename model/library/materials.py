@@ -6,6 +6,7 @@ import tomllib
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
+from typing import Any
 
 from headjoint.model.base.errors import unknown_name
 from headjoint.model.base.property_table import Table
@@ -55,7 +56,7 @@ def library() -> dict[str, Material]:
     text = resources.files("headjoint.model").joinpath("data/materials.toml").read_text("utf-8")
     materials = {}
     for name, row in tomllib.loads(text).items():
-        values = {key: Table.from_rows(row[key]) for key in TABULAR if key in row}
+        values: dict[str, Any] = {key: Table.from_rows(row[key]) for key in TABULAR if key in row}
         values |= {key: row[key] for key in PLAIN if key in row}
         materials[name] = Material(
             name=name, title=row["title"], uses=tuple(row["uses"]), sources=row["sources"], **values

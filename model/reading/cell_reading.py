@@ -13,7 +13,7 @@ from pathlib import Path
 import msgspec
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.units import PositiveLength
+from headjoint.model.base.units import PositiveArea, PositiveLength, ZeroOrLength
 from headjoint.model.cell import (
     MILLIMETRES,
     Bank,
@@ -237,7 +237,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
     refuse_unless(len(sealing) == 1, f"exactly one ring must have sealing = true, {len(sealing)} have", "gasket.rings")
     line = (sealing[0].inner_diameter + sealing[0].outer_diameter) / 2.0
     edge = zones[-1].outer_diameter
-    outer = math.sqrt(edge**2 + 4.0 / math.pi * opening)
+    outer = PositiveLength(math.sqrt(edge**2 + 4.0 / math.pi * opening))
     asked = stated.tightening
     names = TighteningTable.__struct_fields__
     return resolve(
@@ -265,11 +265,13 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 outer_diameter=outer,
                 counterbore_diameter=hole,
                 counterbore_depth=stated.block.counterbore_depth,
-                hole_below=0.0,
+                hole_below=ZeroOrLength(0.0),
                 material=stated.block.material,
             ),
             gas=GasTable(
-                inner_diameter=edge, outer_diameter=outer, force_area=math.pi / 4.0 * line**2 * (bores / studs)
+                inner_diameter=edge,
+                outer_diameter=outer,
+                force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
             ),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,
@@ -298,9 +300,9 @@ def _zones_of_one_stud(stated: CellFile, layout: Bank | Ring) -> tuple[list[Zone
     edge = hole
     zones = []
 
-    def next_zone(name: str, area: float, law: str, step: float, sealing: bool) -> None:
+    def next_zone(name: str, area: float, law: str, step: ZeroOrLength, sealing: bool) -> None:
         nonlocal edge
-        outer = math.sqrt(edge**2 + 4.0 / math.pi * area)
+        outer = PositiveLength(math.sqrt(edge**2 + 4.0 / math.pi * area))
         zones.append(
             ZoneTable(
                 name=name, inner_diameter=edge, outer_diameter=outer, law=law, step=step, sealing=sealing

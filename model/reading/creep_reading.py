@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import Table
 from headjoint.model.files import service_file as tables
 from headjoint.model.library.plasticity import Creep
-
-if TYPE_CHECKING:
-    pass
 
 
 def resolve_creep(creep: tables.CreepTable | None, unloading: float | None, field: str) -> Creep | None:
@@ -19,8 +15,8 @@ def resolve_creep(creep: tables.CreepTable | None, unloading: float | None, fiel
     if creep is None:
         return None
     field = f"{field}.creep"
-    temperatures = creep.temperature or [20.0]
-    if len(temperatures) != len(creep.loss) or sorted(set(temperatures)) != list(temperatures):
+    temperatures: list[float] = [*creep.temperature] if creep.temperature else [20.0]
+    if len(temperatures) != len(creep.loss) or sorted(set(temperatures)) != temperatures:
         raise InputError("give as many losses as temperatures, the temperatures rising", field=f"{field}.temperature")
     if (creep.kind == "power") != (creep.exponent is not None):
         raise InputError("belongs to kind 'power', which needs it", field=f"{field}.exponent", value=creep.exponent)

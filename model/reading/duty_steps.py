@@ -137,12 +137,13 @@ def _gas(table: DutyStepTable, sides: dict[str, GasSide], ambient: float, place:
             "gas_temperature, gas_film and gas_pressure in the step",
             field=place,
         )
-    usual = (None, None, None) if side is None else (side.temperature, side.film, side.pressure)
     temperature, coefficient, pressure = own.values()
+    if side is None:
+        return GasSide(float(temperature), film(coefficient), float(pressure))
     return GasSide(
-        usual[0] if temperature is None else float(temperature),
-        usual[1] if coefficient is None else film(coefficient),
-        usual[2] if pressure is None else float(pressure),
+        side.temperature if temperature is None else float(temperature),
+        side.film if coefficient is None else film(coefficient),
+        side.pressure if pressure is None else float(pressure),
     )
 
 

@@ -96,7 +96,7 @@ def _segments(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
         )
     segments = []
     for index, segment in enumerate(stated.segments):
-        diameter = segment.diameter
+        diameter: float | None = segment.diameter
         if diameter is None:
             if not segment.thread:
                 raise InputError("a shank needs its diameter", field=f"fastener.segments[{index}].diameter")
@@ -132,7 +132,7 @@ def _finish_ends(
     block_term = 0.33 * d / (block.material.E.at(20.0) * math.pi / 4.0 * d**2)
     nut_term = 0.4 * d_nut / (seat.material.E.at(20.0) * math.pi / 4.0 * d_nut**2)
     is_bolt = fastener.kind == "bolt"
-    protrusion = stated.protrusion
+    protrusion: float | None = stated.protrusion
     fixed = fastener.clamped_length + fastener.engagement + (0.0 if is_bolt else seat.height)
     if stated.length is not None:
         if stated.engagement >= stated.length:

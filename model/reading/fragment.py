@@ -52,7 +52,7 @@ def take_fragments(
             "'thread', 'lubricant', 'material' may be accepted to differ",
             field="include",
         ) from None
-    fragments = []
+    fragments: list[Fragment] = []
     for one in stated if isinstance(stated, list) else [stated]:
         table = IncludeTable(file=one) if isinstance(one, str) else one
         fragment = _read(table, folder, parse, checked)

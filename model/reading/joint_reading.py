@@ -202,7 +202,7 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
             if getattr(table, other) is not None:
                 raise InputError(f"method is '{method}', so this must be left out", field=f"tightening.{other}")
     factor, scatter_name = tightening.tightening_factor(table.scatter, "tightening.scatter")
-    preload = table.preload
+    preload: float | None = table.preload
     if table.torque is not None:
         # D_Km = (d_W + D_Ki)/2, VDI 2230-1
         bearing = (seat.bearing_outer_diameter + seat.bearing_inner_diameter) / 2.0
@@ -210,7 +210,8 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
             fastener.nut_thread, table.thread_friction, table.bearing_friction, bearing
         )
     assert preload is not None
-    embedding, source = table.embedding, "stated in the joint file"
+    embedding: float | None = table.embedding
+    source = "stated in the joint file"
     if embedding is None:
         embedding = tightening.embedding(
             table.roughness,

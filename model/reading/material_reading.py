@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import msgspec
 
@@ -28,6 +29,8 @@ def resolve_material(stated: MaterialSpec, field: str) -> Material:
             raise InputError(f"names no `base`, so it must state {', '.join(missing)} directly", field=field)
         base = materials.bare_material("stated in the joint file", direct["E"], direct["nu"], direct["expansion"])
     tabular = {"E", "expansion", "yield_strength", "ultimate_strength"}
-    changes = {name: Table((20.0,), (value,)) if name in tabular else value for name, value in direct.items()}
+    changes: dict[str, Any] = {
+        name: Table((20.0,), (value,)) if name in tabular else value for name, value in direct.items()
+    }
     sources = base.sources | dict.fromkeys(direct, "stated in the joint file")
     return dataclasses.replace(base, **changes, sources=sources)

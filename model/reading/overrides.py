@@ -76,8 +76,8 @@ def places(content: Content, path: str) -> list[tuple[Key, ...]]:
 def stated(content: Content, path: str) -> Value | None:
     """Return what the file states at the first place of a path, None where it states nothing."""
     if path == BOOST:
-        value = content.get("gas", {}).get("boost")
-        return value if isinstance(value, (int, float, str)) else None
+        boost = content.get("gas", {}).get("boost")
+        return boost if isinstance(boost, (int, float, str)) else None
     if path == GAS:
         return 1.0
     if path == SIZE:

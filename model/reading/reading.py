@@ -110,8 +110,11 @@ def joint_of(
     try:
         content, fragments = take_fragments(content, folder, lambda path: parse_toml(read_text(path)), checked)
         stated = tables_of(content)
-        resolved = resolve_cell if isinstance(stated, CellFile) else resolve
-        found = resolved(stated, folder, past_yield=past_yield)
+        found: Joint | Cell
+        if isinstance(stated, CellFile):
+            found = resolve_cell(stated, folder, past_yield=past_yield)
+        else:
+            found = resolve(stated, folder, past_yield=past_yield)
         if not fragments:
             return found
         joint = found if isinstance(found, Joint) else found.joint
@@ -186,7 +189,7 @@ def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: t
         place = _with_key(place, content)
     model, value = _at(place, content, table)
     if match := re.match(r"Object contains unknown field `(.*)`$", problem):
-        names = list(model.__struct_fields__) if isinstance(model, type) else []
+        names = list(model.__struct_fields__) if isinstance(model, type) and issubclass(model, msgspec.Struct) else []
         near = nearest(match[1], names)
         hint = f"did you mean '{near[0]}'?" if near else f"known here: {', '.join(names)}"
         return InputError(f"unknown key; {hint}", field=_join(place, match[1]))

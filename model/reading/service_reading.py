@@ -9,6 +9,7 @@ import msgspec
 
 from headjoint.model.base.errors import InputError, unknown_name
 from headjoint.model.base.property_table import Table, between
+from headjoint.model.base.units import PositiveTime, ZeroOrTime
 from headjoint.model.files import service_file as tables
 from headjoint.model.joint import PARTS, Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN, UNIFORM_SHARE, FlowCurve, SteelRelaxation
@@ -95,7 +96,7 @@ def resolve_history(stated: tables.History, joint: Joint) -> tuple[Step, ...]:
     """
     if not stated:
         return _typical(joint)
-    steps = []
+    steps: list[Step] = []
     tight = False
     for index, table in enumerate(stated):
         field = f"history[{index}]"
@@ -129,13 +130,13 @@ def _follows(step: Step, tight: bool, field: str, before: Sequence[Step]) -> boo
 def _typical(joint: Joint) -> tuple[Step, ...]:
     """Return tightening, a day's wait and a hundred heat cycles with the joint's own load cases."""
     reader = _Reader(joint, "history")
-    steps: list[Step] = [reader.step(tables.TightenTable()), reader.step(tables.WaitTable(duration=DAY))]
+    steps: list[Step] = [reader.step(tables.TightenTable()), reader.step(tables.WaitTable(duration=PositiveTime(DAY)))]
     hot = next((case for case in joint.load_cases if case.kind == "firing"), None)
     hot = hot or next((case for case in joint.load_cases if case.kind == "hot"), None)
     if hot is not None:
         cycles = CYCLES_IN_AN_HOUR if hot.gas_force > 0.0 else 0.0
         kind = "run" if hot.gas_force > 0.0 else "heat"
-        cool = reader.step(tables.CoolTable(duration=HOUR))
+        cool = reader.step(tables.CoolTable(duration=ZeroOrTime(HOUR)))
         assert isinstance(cool, Hold)
         steps.append(Block("heat cycles", TYPICAL_CYCLES, (Hold(hot.name, kind, hot, HOUR, cycles), cool)))
     return tuple(steps)
@@ -216,7 +217,7 @@ class _Reader:
         again = isinstance(table, tables.ReuseTable)
         torques = () if table.torque is None else table.torque.values
         angles = () if table.angle is None else table.angle.values
-        preload = table.preload
+        preload: float | None = table.preload
         ways = [name for name in ("stretch", "pull", "preload") if getattr(table, name) is not None]
         ways += ["torque"] if torques else []
         if len(ways) > 1:
@@ -248,7 +249,8 @@ class _Reader:
     def _retorque(self, table: tables.RetorqueTable) -> Retorque:
         if table.torque is not None and table.angle is not None:
             raise InputError("give torque or angle, not both", field=f"{self.field}.angle")
-        tight, torque = self.joint.tightening, table.torque
+        tight = self.joint.tightening
+        torque: float | None = table.torque
         if torque is None and table.angle is None:
             if tight.torque is None:
                 raise InputError("is required: [tightening] states no torque", field=f"{self.field}.torque")

@@ -117,7 +117,10 @@ def _read(path: Path) -> RigLog:
     headings = cells_of(heading, separator, number)
     columns, unknown = _columns(headings, number)
     found: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
-    steps, uses, places, short, marks = [], [], [], 0, {"comma": 0, "gap": 0}
+    steps: list[str] = []
+    uses: list[int] = []
+    places: list[int] = []
+    short, marks = 0, {"comma": 0, "gap": 0}
     lubricants: dict[str, str] = {}
     for number, line in lines[1:]:
         cells = cells_of(line, separator, number)

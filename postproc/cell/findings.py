@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.condensed.cell_condensation import CellRecovery
+from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.condensed.cell_interfaces import SealingLine
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
@@ -211,7 +211,7 @@ def sealed_factor(history: CellHistory, state: CellState, without: Equilibrium) 
     return found - MARGIN_ACCURACY * high  # the side that seals
 
 
-def cell_fields(history: CellHistory) -> tuple[CellFields, ...]:
+def cell_fields(history: CellHistory[CellModel]) -> tuple[CellFields, ...]:
     """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
     recovery = CellRecovery(history.model)
     partners = gasket_partners(history.model)

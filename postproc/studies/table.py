@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -49,7 +49,7 @@ def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
     return columns
 
 
-def write_tables(columns: dict[str, Sequence[Any]], folder: Path, name: str) -> str:
+def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) -> str:
     """Write NAME.csv, and NAME.parquet where pyarrow can be imported; return a sentence that says which."""
     with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
         rows = csv.writer(file, lineterminator="\n")
