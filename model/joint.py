@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.gasket.laws import GasketLaw
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.library.materials import Material
@@ -53,7 +53,7 @@ class Fastener:
     thread: Thread
     nut_thread: Thread
     material: Material
-    yield_strength: Table | None
+    yield_strength: PropertyTable | None
     ultimate_strength: float | None
     segments: tuple[Segment, ...]
     engagement: float

@@ -21,7 +21,7 @@ from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import FacePair
 from headjoint.meshes.solid.tetrahedra import EDGES
 from headjoint.model.base.errors import InputError, SolveError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.heat.transfer import ThermalProperties, film, properties, thermal_properties
 from headjoint.model.library.materials import bare_material, material
@@ -31,7 +31,9 @@ from validation.elasticity import grid
 from validation.heat_bodies import at, cuboid, faces_where, nodes_where, ring
 from validation.heat_limits import STEEL, two_discs
 
-CHANGING = ThermalProperties(Table((0.0, 100.0), (0.050, 0.030)), Table((0.0, 50.0, 100.0), (0.003, 0.004, 0.006)))
+CHANGING = ThermalProperties(
+    PropertyTable((0.0, 100.0), (0.050, 0.030)), PropertyTable((0.0, 50.0, 100.0), (0.003, 0.004, 0.006))
+)
 BRICK = (np.linspace(0.0, 12.0, 4), np.linspace(0.0, 7.0, 3), np.linspace(0.0, 5.0, 3))
 
 

@@ -29,7 +29,7 @@ from headjoint.cases.service.tightening import retorque
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.formulas.turning import torsion_left, turning_arms
 from headjoint.model.gasket.laws import gasket_law
 from headjoint.model.joint import Joint
@@ -260,7 +260,7 @@ def test_waiting_in_pieces_is_waiting_at_once():
 
 @pytest.mark.parametrize("kind", ["logarithmic", "power"])
 def test_creep_goes_on_where_it_stood_and_stops_where_pressure_has_gone(kind):
-    creep = Creep(kind, Table((20.0, 120.0), (0.01, 0.02)), 60.0, 0.2 if kind == "power" else 0.0, 30e3)
+    creep = Creep(kind, PropertyTable((20.0, 120.0), (0.01, 0.02)), 60.0, 0.2 if kind == "power" else 0.0, 30e3)
     law = dataclasses.replace(gasket_law("fibre composite body"), creep=creep)
     group = PointGroup("body", "gasket", np.arange(3), law)
     p = np.array([0.0, 10.0, 20.0])

@@ -24,7 +24,7 @@ from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_joi
 from headjoint.cases.warm_up.warm_up import WarmUp, both_paces
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import InputError, SolveError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import PARTS
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_joint
@@ -164,7 +164,7 @@ def test_a_joint_as_soft_as_all_of_it_at_one_temperature_is_that_of_its_material
     full = full_model(joint, ready().mesh, np.full(len(ready().mesh.part), 150.0))
 
     def hot(material):
-        return dataclasses.replace(material, E=Table((20.0,), (material.E.at(150.0),)))
+        return dataclasses.replace(material, E=PropertyTable((20.0,), (material.E.at(150.0),)))
 
     softer = dataclasses.replace(
         joint,

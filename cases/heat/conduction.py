@@ -22,7 +22,7 @@ from headjoint.meshes.solid.hexahedra import shape_functions
 from headjoint.meshes.solid.tetrahedra import tetrahedron_functions
 from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table, looked_up
+from headjoint.model.base.property_table import PropertyTable, looked_up
 from headjoint.model.heat.transfer import ThermalProperties
 
 CHUNK = 1000  # elements whose products are held at once
@@ -165,7 +165,7 @@ class HeatBody:
         return summed_at(self.cells.T.ravel(), element_vectors.ravel(), self.count)
 
 
-def _integrated(table: Table, temperature: FloatArray) -> FloatArray:
+def _integrated(table: PropertyTable, temperature: FloatArray) -> FloatArray:
     """Return the integral of a table from its first temperature."""
     at, value = table.temperatures, table.values
     total = value[0] * (temperature - at[0])

@@ -24,7 +24,7 @@ from importlib import resources
 from typing import Any
 
 from headjoint.model.base.errors import InputError, unknown_name
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.library.plasticity import Creep
 
 
@@ -188,7 +188,7 @@ def library() -> dict[str, GasketLaw]:
 def _creep(row: dict[str, Any] | None) -> Creep | None:
     if row is None:
         return None
-    rates = Table.from_rows([[temperature, loss / math.log(10.0)] for temperature, loss in row["per_decade"]])
+    rates = PropertyTable.from_rows([[temperature, loss / math.log(10.0)] for temperature, loss in row["per_decade"]])
     return Creep("logarithmic", rates, row["onset"], source=row["source"])
 
 

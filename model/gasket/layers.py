@@ -17,7 +17,7 @@ import math
 from collections.abc import Sequence
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
 from headjoint.model.library.plasticity import Creep
 
@@ -127,7 +127,7 @@ def _creep(layers: Sequence[GasketLaw], unloading: float | None) -> Creep | None
         temperatures |= set(creep.rate.temperatures)
     rows = tuple(sorted(temperatures))
     rates = [sum(creep.rate.at(row) / stiffness for creep, stiffness in creeping) for row in rows]
-    table = Table(rows, tuple(unloading * rate for rate in rates))
+    table = PropertyTable(rows, tuple(unloading * rate for rate in rates))
     return dataclasses.replace(first, rate=table, source="of its layers in series")
 
 

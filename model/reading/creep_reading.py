@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.files import service_file as tables
 from headjoint.model.library.plasticity import Creep
 
@@ -23,5 +23,5 @@ def resolve_creep(creep: tables.CreepTable | None, unloading: float | None, fiel
     if unloading is None:
         raise InputError("a law that creeps needs its unloading_stiffness", field=field)
     per = math.log(10.0) if creep.kind == "logarithmic" else 1.0
-    rate = Table(tuple(temperatures), tuple(loss / per for loss in creep.loss))
+    rate = PropertyTable(tuple(temperatures), tuple(loss / per for loss in creep.loss))
     return Creep(creep.kind, rate, creep.onset, creep.exponent or 0.0, creep.activation_energy)

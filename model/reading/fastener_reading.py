@@ -6,7 +6,7 @@ import dataclasses
 import math
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.files.joint_file import FastenerTable, JointFile, MaterialTable, SeatTable, ThreadCompliance
 from headjoint.model.joint import Block, Fastener, Seat, Segment
 from headjoint.model.library import property_classes
@@ -48,7 +48,7 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
     yield_strength, ultimate, elongation = material.yield_strength, material.ultimate_strength, material.elongation
     if stated.property_class is not None:
         strengths = property_classes.property_class(stated.property_class, "fastener.property_class")
-        yield_strength, ultimate = strengths.yield_strength, Table((20.0,), (strengths.ultimate,))
+        yield_strength, ultimate = strengths.yield_strength, PropertyTable((20.0,), (strengths.ultimate,))
         elongation = strengths.elongation
     if isinstance(stated.material, MaterialTable):
         # strengths stated for this very fastener go before those of its class

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.files.joint_file import MaterialSpec
 from headjoint.model.library import materials
 from headjoint.model.library.materials import Material
@@ -30,7 +30,7 @@ def resolve_material(stated: MaterialSpec, field: str) -> Material:
         base = materials.bare_material("stated in the joint file", direct["E"], direct["nu"], direct["expansion"])
     tabular = {"E", "expansion", "yield_strength", "ultimate_strength"}
     changes: dict[str, Any] = {
-        name: Table((20.0,), (value,)) if name in tabular else value for name, value in direct.items()
+        name: PropertyTable((20.0,), (value,)) if name in tabular else value for name, value in direct.items()
     }
     sources = base.sources | dict.fromkeys(direct, "stated in the joint file")
     return dataclasses.replace(base, **changes, sources=sources)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from headjoint.model.base.errors import InputError, unknown_name
-from headjoint.model.base.property_table import Table, between
+from headjoint.model.base.property_table import PropertyTable, between
 from headjoint.model.base.units import PositiveTime, ZeroOrTime
 from headjoint.model.files import service_file as tables
 from headjoint.model.joint import PARTS, Joint
@@ -27,7 +27,7 @@ CYCLES_IN_AN_HOUR = 90_000.0  # four-stroke engine at 3000/min
 
 
 def resolve_flow(
-    stated: FastenerTable, proof: Table | None, ultimate: float | None, elongation: float | None
+    stated: FastenerTable, proof: PropertyTable | None, ultimate: float | None, elongation: float | None
 ) -> FlowCurve | None:
     """Return how the fastener flows; None where strength or elongation is not known.
 
@@ -52,7 +52,7 @@ def resolve_flow(
     return FlowCurve(proof, ultimate, uniform)
 
 
-def _measured(flow: tables.FlowTable, proof: Table | None, field: str) -> FlowCurve:
+def _measured(flow: tables.FlowTable, proof: PropertyTable | None, field: str) -> FlowCurve:
     strains, stresses = flow.plastic_strain or [], flow.stress or []
     if len(strains) != len(stresses) or len(strains) < 3:
         raise InputError(
@@ -67,9 +67,9 @@ def _measured(flow: tables.FlowTable, proof: Table | None, field: str) -> FlowCu
     if strains[0] != 0.0 or strains[-1] <= 0.0021:
         raise InputError("starts at plastic strain 0 and goes beyond 0.2 %", field=f"{field}.plastic_strain")
     at_proof = between(PROOF_STRAIN, strains, stresses)
-    table = Table((20.0,), (at_proof,))
+    table = PropertyTable((20.0,), (at_proof,))
     if proof is not None:  # its fall with temperature, on the measured level
-        table = Table(proof.temperatures, tuple(at_proof * value / proof.at(20.0) for value in proof.values))
+        table = PropertyTable(proof.temperatures, tuple(at_proof * value / proof.at(20.0) for value in proof.values))
     return FlowCurve(table, stresses[-1], strains[-1], tuple(strains), tuple(stresses), "measured, stated in the file")
 
 

@@ -8,7 +8,7 @@ import os
 from pathlib import Path
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table as Rows
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.units import (
     GasketThickness,
     Length,
@@ -143,6 +143,6 @@ def _with_stated_stack(joint: Joint, rig: RigTable) -> Joint:
     from_shape = total(tuple(term for term in clamped_resilience(joint) if term.name == "head"))
     factor = rig.stack.stiffness * from_shape
     material = joint.head.material
-    scaled = Rows(material.E.temperatures, tuple(factor * value for value in material.E.values))
+    scaled = PropertyTable(material.E.temperatures, tuple(factor * value for value in material.E.values))
     material = dataclasses.replace(material, E=scaled, sources=material.sources | {"E": "from the stated stiffness"})
     return dataclasses.replace(joint, head=dataclasses.replace(joint.head, material=material))

@@ -16,7 +16,7 @@ from headjoint.cases.service.model import service_of_estimate
 from headjoint.cases.service.run import Service, run_service
 from headjoint.cases.service.steps import FractureError
 from headjoint.cases.service.tightening import tighten
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import Joint
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.model.service import Block, Change, Hold, Retorque, Step, Tighten
@@ -292,7 +292,7 @@ def _with_strength(joint: Joint, factor: float) -> Joint:
     assert flow is not None
     flow = dataclasses.replace(
         flow,
-        proof=Table(flow.proof.temperatures, tuple(factor * value for value in flow.proof.values)),
+        proof=PropertyTable(flow.proof.temperatures, tuple(factor * value for value in flow.proof.values)),
         ultimate=factor * flow.ultimate,
         stresses=tuple(factor * value for value in flow.stresses),
     )
@@ -311,7 +311,7 @@ def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:
         stiffness = None if law.unloading_stiffness is None else factor * law.unloading_stiffness
         creep = law.creep
         if creep is not None:
-            rate = Table(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
+            rate = PropertyTable(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
             creep = dataclasses.replace(creep, rate=rate)
         law = dataclasses.replace(law, curves=curves, unloading_stiffness=stiffness, creep=creep)
         zones.append(dataclasses.replace(zone, law=law))
@@ -329,7 +329,7 @@ def _with_bearing_set(joint: Joint, factor: float) -> Joint:
     ageing = dataclasses.replace(joint.ageing, bearing_set=None if stated is None else factor * stated)
     material = joint.head.material
     if table is not None:
-        scaled = Table(table.temperatures, tuple(factor * value for value in table.values))
+        scaled = PropertyTable(table.temperatures, tuple(factor * value for value in table.values))
         material = dataclasses.replace(material, bearing_set=scaled)
     return dataclasses.replace(joint, ageing=ageing, head=dataclasses.replace(joint.head, material=material))
 
