@@ -11,7 +11,7 @@ from headjoint.cases.heat.conduction import FloatArray
 from headjoint.cases.heat.gap_round_shank import ShankGap
 from headjoint.cases.heat.problem import Contact
 from headjoint.cases.heat.surfaces import SurfacePoints
-from headjoint.model.formulas.contact_heat import bearing_law, gasket_law, shank_gap_conductance
+from headjoint.model.formulas.contact_heat import conductance_of_bearing, conductance_of_gasket, shank_gap_conductance
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
 
@@ -34,7 +34,10 @@ class Face:
 
     def conductance(self, pressure: FloatArray, opening: FloatArray) -> FloatArray:
         """Return W/(mm2 K) at every point for contact pressures (MPa) and openings (mm)."""
-        law = gasket_law(self.joint) if self.kind == "gasket" else bearing_law(self.joint, self.lower, self.upper)
+        if self.kind == "gasket":
+            law = conductance_of_gasket(self.joint)
+        else:
+            law = conductance_of_bearing(self.joint, self.lower, self.upper)
         return np.broadcast_to(law.conductance(pressure, opening), pressure.shape)
 
 

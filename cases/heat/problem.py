@@ -1,6 +1,6 @@
 """Heat problems: films, contacts, prescribed temperatures and loads on a `HeatBody`; the steady state and its balance.
 
-Units: mm, s, W, J, degC; `model.heat_transfer` turns what is stated per metre into them.
+Units: mm, s, W, J, degC; `model.heat.transfer` turns what is stated per metre into them.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ class Film:
 class Contact:
     """Conductance W/(mm2 K) between two faces, 0 where they stand open; InputError when negative.
 
-    surface : from `heat_surfaces.contact` or `pair_contact`. To let pressure change it between steps of a service,
+    surface : from `surfaces.contact` or `pair_contact`. To let pressure change it between steps of a service,
     put a new contact into the problem with `dataclasses.replace`.
     """
 
