@@ -209,7 +209,7 @@ class WaitTable(Table, kw_only=True, tag_field="do", tag="wait"):
     duration: PositiveTime
 
 
-class HeatTable(Table, kw_only=True, tag_field="do", tag="heat"):
+class HeatStepTable(Table, kw_only=True, tag_field="do", tag="heat"):
     """Stand at the temperatures of a load case, or at those stated."""
 
     name: Text = None
@@ -261,7 +261,7 @@ class NewFastenerTable(Table, kw_only=True, tag_field="do", tag="new fastener"):
     name: Text = None
 
 
-RepeatedStep = WaitTable | HeatTable | RunTable | CoolTable | ColdStartTable | RetorqueTable
+RepeatedStep = WaitTable | HeatStepTable | RunTable | CoolTable | ColdStartTable | RetorqueTable
 
 
 class RepeatTable(Table, kw_only=True, tag_field="do", tag="repeat"):
@@ -277,7 +277,7 @@ StepTable = (
     | ReuseTable
     | RetorqueTable
     | WaitTable
-    | HeatTable
+    | HeatStepTable
     | RunTable
     | CoolTable
     | ColdStartTable

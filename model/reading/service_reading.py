@@ -167,7 +167,7 @@ class _Reader:
             return Hold(table.name or "cool", "cool", case, table.duration)
         if isinstance(table, tables.RunTable):
             return self._run(table)
-        if isinstance(table, tables.HeatTable):
+        if isinstance(table, tables.HeatStepTable):
             case = self._stated_case(table, 0.0)
             return Hold(table.name or f"heat, {case.name}", "heat", case, table.duration)
         kind = table.__struct_config__.tag
@@ -188,7 +188,7 @@ class _Reader:
         force = gas_pressure * gas.force_area if gas is not None else 0.0
         return LoadCase(name, "firing" if gas_pressure > 0.0 else "hot", own, gas_pressure, force)
 
-    def _stated_case(self, table: tables.HeatTable | tables.RunTable, gas_pressure: float | None) -> LoadCase:
+    def _stated_case(self, table: tables.HeatStepTable | tables.RunTable, gas_pressure: float | None) -> LoadCase:
         """Return the load case that a step names, or the state it spells out."""
         ways = [name for name in ("case", "temperature", "temperatures") if getattr(table, name) is not None]
         if len(ways) != 1:
