@@ -15,7 +15,7 @@ from headjoint.model.joint import PARTS, Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN, UNIFORM_SHARE, FlowCurve, SteelRelaxation
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.load_cases import part_temperatures
-from headjoint.model.service import Ageing, Block, Change, Hold, Retorque, Step, Tighten
+from headjoint.model.service import Ageing, Change, Hold, Repeat, Retorque, Step, Tighten
 
 if TYPE_CHECKING:
     from headjoint.model.files.joint_file import FastenerTable, JointFile
@@ -138,7 +138,7 @@ def _typical(joint: Joint) -> tuple[Step, ...]:
         kind = "run" if hot.gas_force > 0.0 else "heat"
         cool = reader.step(tables.CoolTable(duration=ZeroOrTime(HOUR)))
         assert isinstance(cool, Hold)
-        steps.append(Block("heat cycles", TYPICAL_CYCLES, (Hold(hot.name, kind, hot, HOUR, cycles), cool)))
+        steps.append(Repeat("heat cycles", TYPICAL_CYCLES, (Hold(hot.name, kind, hot, HOUR, cycles), cool)))
     return tuple(steps)
 
 
@@ -155,7 +155,7 @@ class _Reader:
                 step = _Reader(self.joint, f"{self.field}.steps[{index}]").step(inner)
                 assert isinstance(step, (Hold, Retorque))
                 steps.append(step)
-            return Block(table.name or f"{table.times} times", table.times, tuple(steps))
+            return Repeat(table.name or f"{table.times} times", table.times, tuple(steps))
         if isinstance(table, tables.TightenTable):
             return self._tighten(table)
         if isinstance(table, tables.RetorqueTable):

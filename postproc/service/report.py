@@ -15,7 +15,7 @@ from rich.table import Table
 
 from headjoint.cases.service.tightening import CurveReading, read_curve
 from headjoint.model.reading.service_reading import duration_text
-from headjoint.model.service import Block
+from headjoint.model.service import Repeat
 from headjoint.postproc.joint.report import sources
 from headjoint.postproc.present.console import console
 from headjoint.postproc.present.document import CAUTION, UNITS, opening, plain, stated
@@ -60,7 +60,7 @@ def row_name(findings: ServiceFindings, row: ServiceRow) -> str:
     """Return the step of a row, with the cycle where it is one of many."""
     step = findings.service.steps[row.step]
     number = f"{row.step + 1} "
-    if isinstance(step, Block):
+    if isinstance(step, Repeat):
         return f"{number}{step.name}, cycle {row.cycle}: {row.name}"
     return number + row.name
 

@@ -19,7 +19,7 @@ from headjoint.cases.service.tightening import tighten
 from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import Joint
 from headjoint.model.reading.service_reading import duration_text
-from headjoint.model.service import Block, Change, Hold, Retorque, Step, Tighten
+from headjoint.model.service import Change, Hold, Repeat, Retorque, Step, Tighten
 
 MOST_REUSES = 10
 EMBEDDING_RANGE = 0.5  # plus-minus; VDI 2230-1 gives guide values only: from memory, low confidence
@@ -142,12 +142,12 @@ def _suggested(steps: Sequence[Step]) -> list[tuple[str, int, list[Step]]]:
         assert isinstance(hold, Hold)
         name = f"after waiting {duration_text(hold.duration)}"
         places.append((name, list(steps[: wait + 1]), list(steps[wait + 1 :])))
-    block = next((n for n, step in enumerate(steps) if isinstance(step, Block)), None)
-    if block is not None:
-        cycles = steps[block]
-        assert isinstance(cycles, Block)
+    repeat = next((n for n, step in enumerate(steps) if isinstance(step, Repeat)), None)
+    if repeat is not None:
+        cycles = steps[repeat]
+        assert isinstance(cycles, Repeat)
         rest: list[Step] = [dataclasses.replace(cycles, times=cycles.times - 1)] if cycles.times > 1 else []
-        places.append(("after the first heat cycle", [*steps[:block], *cycles.steps], [*rest, *steps[block + 1 :]]))
+        places.append(("after the first heat cycle", [*steps[:repeat], *cycles.steps], [*rest, *steps[repeat + 1 :]]))
     return [
         (f"{what} {name}", len(before), [*before, way, *after]) for name, before, after in places for what, way in ways
     ]
