@@ -30,7 +30,14 @@ from headjoint.model.files.fragment_file import Include
 from headjoint.model.files.heat_file import Filling, HeatTable
 from headjoint.model.files.rig_file import RigTable
 from headjoint.model.files.scatter_file import ScatterTable
-from headjoint.model.files.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
+from headjoint.model.files.service_file import (
+    AgeingTable,
+    CreepTable,
+    FlowTable,
+    History,
+    QuantityStages,
+    RelaxationTable,
+)
 from headjoint.model.files.table import Table, bare
 
 Fraction = Annotated[float, Meta(ge=0, le=1)]
@@ -313,12 +320,12 @@ def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
 
 
 def _read(wanted: type[Any], value: object) -> object:
-    if issubclass(wanted, (Quantity, ThreadCompliance, Stages, Filling)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, QuantityStages, Filling)):
         return wanted.read(value)
     raise NotImplementedError(wanted)
 
 
 def _schema(wanted: type[Any]) -> dict[str, Any]:
-    if issubclass(wanted, (Quantity, ThreadCompliance, Stages, Filling)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, QuantityStages, Filling)):
         return wanted.schema()
     raise NotImplementedError(wanted)

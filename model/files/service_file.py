@@ -30,7 +30,7 @@ Number = Annotated[float, Meta(ge=0, le=1e12)]
 Text = str | None
 
 
-class Stages:
+class QuantityStages:
     """One quantity, or a list of them taken one after the other."""
 
     each: type[Quantity]
@@ -52,13 +52,13 @@ class Stages:
         return {"anyOf": [cls.each.schema(), {"type": "array", "items": cls.each.schema(), "minItems": 1}]}
 
 
-class TorqueStages(Stages):
+class TorqueStages(QuantityStages):
     """Torques."""
 
     each = PositiveTorque
 
 
-class AngleStages(Stages):
+class AngleStages(QuantityStages):
     """Angles."""
 
     each = PositiveAngle
