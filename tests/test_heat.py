@@ -13,7 +13,7 @@ from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
 from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.heat.conduction import axisymmetric_heat_body, solid_heat_body
-from headjoint.cases.heat.problem import Contact, EnergyBalance, Film, Flux, HeatProblem, Prescribed, Source, steady
+from headjoint.cases.heat.problem import Contact, EnergyBalance, Film, Flux, HeatProblem, HeatSource, Prescribed, steady
 from headjoint.cases.heat.surfaces import contact, pair_contact, surface
 from headjoint.cases.heat.transient import HeatHistory, _Run, transient
 from headjoint.meshes.one_fastener import single_stud
@@ -239,7 +239,7 @@ def test_a_source_warms_an_insulated_part_by_what_it_frees():
     body = small_brick()
     density = np.full(body.cells.shape[1], 1e-3)
     history = transient(
-        HeatProblem(body, sources=(Source(density, TimeTable((0.0, 10.0), (0.0, 2.0))),)), 20.0, 10.0, 0.1
+        HeatProblem(body, sources=(HeatSource(density, TimeTable((0.0, 10.0), (0.0, 2.0))),)), 20.0, 10.0, 0.1
     )
     assert history.temperatures[-1] == pytest.approx(np.full(body.count, 20.0 + 1e-2 / STEEL.capacity.values[0]))
 

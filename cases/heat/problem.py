@@ -98,7 +98,7 @@ class Flux:
 
 
 @dataclass(frozen=True)
-class Source:
+class HeatSource:
     """Heat set free in elements: density (m,) W/mm3 times a factor in time."""
 
     density: FloatArray
@@ -115,7 +115,7 @@ class HeatProblem:
     contacts: tuple[Contact, ...] = ()
     prescribed: tuple[Prescribed, ...] = ()
     fluxes: tuple[Flux, ...] = ()
-    sources: tuple[Source, ...] = ()
+    sources: tuple[HeatSource, ...] = ()
     held: IntArray = field(init=False, repr=False)
     free: IntArray = field(init=False, repr=False)
 
@@ -128,7 +128,7 @@ class HeatProblem:
     @property
     def names(self) -> tuple[str, ...]:
         """Names of all that brings heat in or takes it out, in the order of `Flows.supplied`."""
-        bringing: tuple[Film | Flux | Source, ...] = (*self.films, *self.fluxes, *self.sources)
+        bringing: tuple[Film | Flux | HeatSource, ...] = (*self.films, *self.fluxes, *self.sources)
         return tuple(each.name for each in bringing)
 
     def breakpoints(self) -> tuple[float, ...]:
