@@ -131,7 +131,7 @@ def test_a_gasket_that_conducts_badly_leaves_the_block_colder():
 def test_faces_under_pressure_pass_more_heat_than_loose_ones():
     model = ready().model
     loose = settle(model, fresh(model), model.joint.load_cases[0], gas=False)
-    tight = warmed().moments[0].rest
+    tight = warmed().checkpoints[0].rest
     h = [{one.name: one for one in ready().contacts(state)} for state in (loose, tight)]
     for name in ("nut on washer", "washer on head", "bead", "stopper"):
         before, after = (float(np.mean(one[name].conductance)) for one in h)

@@ -69,8 +69,8 @@ class Instant:
 
 
 @dataclass(frozen=True)
-class Moment:
-    """An instant with all that the next one follows from.
+class Checkpoint:
+    """An instant with all that the march goes on from.
 
     temperature : (m,) nodal degC. rest, chain : states without gas of the joint and of its closed-form chain, and what
     they remember after the gas.
@@ -93,7 +93,7 @@ class Tightness:
 
 @dataclass(frozen=True)
 class WarmUp:
-    """A warm-up by a duty: clamp N when tightened, settled and cold, moments in order, the heat they follow from.
+    """A warm-up by a duty: clamp N when tightened, settled and cold, checkpoints in order, the heat they follow from.
 
     least, greatest : the same at the ends of the scatter of tightening, and at the temperatures of the nominal joint.
 
@@ -105,7 +105,7 @@ class WarmUp:
     joint: Joint
     duty: HeatDuty
     tightened: float
-    moments: tuple[Moment, ...] = field(repr=False)
+    checkpoints: tuple[Checkpoint, ...] = field(repr=False)
     heat: HeatHistory = field(repr=False)
     march: March = field(repr=False)
     contact_updates: int
@@ -117,7 +117,7 @@ class WarmUp:
     @property
     def instants(self) -> tuple[Instant, ...]:
         """All instants in order, the start included."""
-        return tuple(one.instant for one in self.moments)
+        return tuple(one.instant for one in self.checkpoints)
 
     @property
     def nominal(self) -> Tightness:
@@ -159,8 +159,8 @@ class March:
         force = pressure * gas.force_area if gas is not None else 0.0
         return LoadCase(f"{time:.0f} s", "firing" if pressure > 0.0 else "hot", means, pressure, force)
 
-    def advanced(self, rest: Reached, chain: Reached, since: float, time: float, temperature: FloatArray) -> Moment:
-        """Return the moment at `time` (s) with nodal temperatures, after states reached at `since`.
+    def advanced(self, rest: Reached, chain: Reached, since: float, time: float, temperature: FloatArray) -> Checkpoint:
+        """Return the checkpoint at `time` (s) with nodal temperatures, after states reached at `since`.
 
         Raises SolveError where a state does not converge or balance, or a fastener breaks.
         """
@@ -198,9 +198,9 @@ class March:
             gasket_set=float(rest.memory.permanent_set.max()),
             estimate=self.chain.mean(chain.force),
         )
-        return Moment(instant, temperature, rest, chain)
+        return Checkpoint(instant, temperature, rest, chain)
 
-    def due(self, before: Moment, step: HeatStep) -> bool:
+    def due(self, before: Checkpoint, step: HeatStep) -> bool:
         """Return whether the joint is to be solved at the end of a step: something moved, or the time is up."""
         if step.end - before.instant.time > self.duty.duration / FEWEST or step.end == self.duty.duration:
             return True
@@ -210,8 +210,8 @@ class March:
         places, was = self.heated.places, before.instant.temperatures
         return any(abs(read(step.temperature) - was[name]) > WORTH for name, read in places.items())
 
-    def after(self, before: Moment, time: float, temperature: FloatArray) -> Moment:
-        """Return the moment at `time` (s) that follows another."""
+    def after(self, before: Checkpoint, time: float, temperature: FloatArray) -> Checkpoint:
+        """Return the checkpoint at `time` (s) that follows another."""
         return self.advanced(before.rest, before.chain, before.instant.time, time, temperature)
 
 
@@ -281,11 +281,11 @@ def _at_preload(warmed: WarmUp, preload: float) -> Tightness:
     march = warmed.march
     model = march.heated.model
     tight = _tightened(model, preload)
-    moment = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.moments[0].temperature)
-    instants = [moment.instant]
-    for one in warmed.moments[1:]:
-        moment = march.after(moment, one.instant.time, one.temperature)
-        instants.append(moment.instant)
+    checkpoint = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.checkpoints[0].temperature)
+    instants = [checkpoint.instant]
+    for one in warmed.checkpoints[1:]:
+        checkpoint = march.after(checkpoint, one.instant.time, one.temperature)
+        instants.append(checkpoint.instant)
     return Tightness(preload, model.mean(tight.force), tuple(instants))
 
 
@@ -298,23 +298,23 @@ def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Cal
     cold = np.full(ready.body.count, duty.start_temperature)
     start = march.advanced(tight, chain, 0.0, 0.0, cold)
     problem = ready.problem(duty, start.rest)
-    moments: list[Moment] = []
+    checkpoints: list[Checkpoint] = []
     steps: list[HeatStep] = []
     updates = 0
 
     def watch() -> Watch:
         nonlocal updates
-        moments[:], steps[:], updates = [start], [], 0
+        checkpoints[:], steps[:], updates = [start], [], 0
         contacts = problem.contacts
 
         def told(step: HeatStep) -> tuple[Contact, ...] | None:
             nonlocal contacts, updates
             stage(f"heat and clamp: {step.end:.0f} of {duty.duration:.0f} s")
             steps.append(step)
-            if not march.due(moments[-1], step):
+            if not march.due(checkpoints[-1], step):
                 return None
-            moments.append(march.after(moments[-1], float(step.end), step.temperature))
-            now = ready.contacts(moments[-1].rest)
+            checkpoints.append(march.after(checkpoints[-1], float(step.end), step.temperature))
+            now = ready.contacts(checkpoints[-1].rest)
             if not moved(contacts, now):
                 return None
             contacts, updates = now, updates + 1
@@ -325,7 +325,7 @@ def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Cal
     longest = duty.duration / FEWEST
     history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
     stage("instants round the extremes")
-    looked_at = _closer(march, moments, steps)
+    looked_at = _closer(march, checkpoints, steps)
     return WarmUp(ready.model.joint, duty, ready.model.mean(tight.force), looked_at, history, march, updates)
 
 
@@ -354,25 +354,25 @@ def _hottest_time(duty: HeatDuty) -> float:
     return at[int(coolant.argmax())]
 
 
-def _closer(march: March, moments: Sequence[Moment], steps: Sequence[HeatStep]) -> tuple[Moment, ...]:
-    """Return the moments with more of them round the extremes of clamp and of sealing.
+def _closer(march: March, checkpoints: Sequence[Checkpoint], steps: Sequence[HeatStep]) -> tuple[Checkpoint, ...]:
+    """Return the checkpoints with more of them round the extremes of clamp and of sealing.
 
     Each of these follows from the ones before it; those after it keep what they remembered without it.
     """
-    instants = [one.instant for one in moments]
+    instants = [one.instant for one in checkpoints]
     wanted = [lambda one: one.force, lambda one: -one.force]
     if any(one.fired_sealing is not None for one in instants):
         wanted.append(lambda one: -math.inf if one.fired_sealing is None else -one.fired_sealing)
-    found = list(moments)
+    found = list(checkpoints)
     for value in wanted:
         values = [value(one) for one in instants]
         at = values.index(max(values))
-        for before, after in zip(moments[max(at - 1, 0) : at + 1], moments[max(at, 1) : at + 2], strict=False):
-            moment = before
+        for before, after in zip(checkpoints[max(at - 1, 0) : at + 1], checkpoints[max(at, 1) : at + 2], strict=False):
+            checkpoint = before
             for time in np.linspace(before.instant.time, after.instant.time, FINE + 2)[1:-1].tolist():
                 step = next(one for one in steps if time <= one.end)
-                moment = march.after(moment, time, step.at(time))
-                found.append(moment)
+                checkpoint = march.after(checkpoint, time, step.at(time))
+                found.append(checkpoint)
     by_time = {one.instant.time: one for one in found}
     return tuple(by_time[time] for time in sorted(by_time))
 
@@ -382,12 +382,12 @@ def _with_stiffness_checked(warmed: WarmUp) -> WarmUp:
     march, ready = warmed.march, warmed.march.heated
     if march.stiffness.hot is None:
         return warmed
-    moment = max(warmed.moments, key=lambda one: one.instant.force)
-    T, instant = moment.temperature, moment.instant
+    checkpoint = max(warmed.checkpoints, key=lambda one: one.instant.force)
+    T, instant = checkpoint.temperature, checkpoint.instant
     case = march.case(instant.time, instant.temperatures)
     exact, exact_load = exact_model(ready, T)
     forces = [
-        model.mean(settle(model, moment.rest.memory, case, gas=False, heat=load, name="stiffness").force)
+        model.mean(settle(model, checkpoint.rest.memory, case, gas=False, heat=load, name="stiffness").force)
         for model, load in (
             (ready.model, ready.cold.load(T)),
             (march.stiffness.model(T), march.load(instant.time, T)),
