@@ -83,7 +83,7 @@ class Checkpoint:
 
 
 @dataclass(frozen=True)
-class Tightness:
+class WarmUpAtPreload:
     """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order."""
 
     preload: float
@@ -109,8 +109,8 @@ class WarmUp:
     heat: HeatHistory = field(repr=False)
     march: March = field(repr=False)
     contact_updates: int
-    least: Tightness | None = None
-    greatest: Tightness | None = None
+    least: WarmUpAtPreload | None = None
+    greatest: WarmUpAtPreload | None = None
     stiffness_effect: float | None = None
     stiffness_error: float | None = None
 
@@ -120,12 +120,12 @@ class WarmUp:
         return tuple(one.instant for one in self.checkpoints)
 
     @property
-    def nominal(self) -> Tightness:
+    def nominal(self) -> WarmUpAtPreload:
         """The warm-up at the nominal preload."""
-        return Tightness(self.joint.tightening.preload, self.tightened, self.instants)
+        return WarmUpAtPreload(self.joint.tightening.preload, self.tightened, self.instants)
 
     @property
-    def ends(self) -> tuple[Tightness, Tightness] | None:
+    def ends(self) -> tuple[WarmUpAtPreload, WarmUpAtPreload] | None:
         """The least and the greatest tightening, None where they are one or nobody asked."""
         if self.least is None or self.greatest is None or self.least.preload == self.greatest.preload:
             return None
@@ -262,7 +262,7 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
     """Return the warm-up with those at the least and the greatest preload of the tightening beside it."""
     tightening = warmed.joint.tightening
 
-    def at(name: str, preload: float) -> Tightness:
+    def at(name: str, preload: float) -> WarmUpAtPreload:
         if tightening.scatter == 0.0:
             return warmed.nominal
         stage(f"the same at the {name} preload")
@@ -276,7 +276,7 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
     return dataclasses.replace(warmed, least=least, greatest=greatest)
 
 
-def _at_preload(warmed: WarmUp, preload: float) -> Tightness:
+def _at_preload(warmed: WarmUp, preload: float) -> WarmUpAtPreload:
     """Return the clamp of another preload at the temperatures and instants of a warm-up."""
     march = warmed.march
     model = march.heated.model
@@ -286,7 +286,7 @@ def _at_preload(warmed: WarmUp, preload: float) -> Tightness:
     for one in warmed.checkpoints[1:]:
         checkpoint = march.after(checkpoint, one.instant.time, one.temperature)
         instants.append(checkpoint.instant)
-    return Tightness(preload, model.mean(tight.force), tuple(instants))
+    return WarmUpAtPreload(preload, model.mean(tight.force), tuple(instants))
 
 
 def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:

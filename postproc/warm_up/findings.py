@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from headjoint.cases.warm_up.warm_up import Instant, Tightness, WarmUp
+from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
 from headjoint.model.formulas import strength
 from headjoint.model.joint import Joint
 from headjoint.postproc.present.terminal import figure_text, force_text, unit_in
@@ -55,7 +55,7 @@ def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
     return WarmUpFindings(warmed, slower, (*criteria_on_the_way(warmed.joint, tightened), *_melting(warmed)))
 
 
-def _states(warmed: WarmUp, name: str, run: Tightness) -> Tightened:
+def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
     at = warmed.joint.assembly_temperature
     states = [
         StateFigures(
@@ -193,7 +193,7 @@ def _least_sealing(warmed: WarmUp, units: str) -> list[Line]:
     return [("Least sealing while firing", text)]
 
 
-def _scatter(least: Tightness, greatest: Tightness, units: str) -> str:
+def _scatter(least: WarmUpAtPreload, greatest: WarmUpAtPreload, units: str) -> str:
     most = max(one.force for one in greatest.instants)
     text = (
         f"greatest clamp {force_text(most, units)} where the preload is {force_text(greatest.preload, units)}; least "
