@@ -36,8 +36,8 @@ USUAL_DUTY = tuple(
 
 
 @dataclass(frozen=True)
-class Course:
-    """All that the steps of a duty set, in time: degC, W/(mm2 K), MPa."""
+class Surroundings:
+    """What surrounds the joint in time, as far as steps or lists of a duty set it: degC, W/(mm2 K), MPa."""
 
     gas_temperature: TimeTable
     gas_film: TimeTable
@@ -66,13 +66,13 @@ def dated_steps(stated: list[DutyStepTable] | None) -> tuple[DutyStep, ...]:
     return tuple(found)
 
 
-def course(
+def surroundings_over_steps(
     stated: list[DutyStepTable] | None,
     steps: tuple[DutyStep, ...],
     sides: dict[str, GasSide],
     start_temperature: float,
     ambient_temperature: float,
-) -> Course:
+) -> Surroundings:
     """Return what surrounds the joint over dated steps; sides : the gas of operating points.
 
     Before the first step nothing burns, and all is at `start_temperature`. A step shorter than the usual ramp of the
@@ -99,7 +99,7 @@ def course(
         for name, target in targets.items():
             slow = name in ("coolant_temperature", "ambient_temperature")
             _lead(rows[name], step, target, coolant_ramp if slow else ramp)
-    return Course(**{name: TimeTable.from_rows(entries) for name, entries in rows.items()})
+    return Surroundings(**{name: TimeTable.from_rows(entries) for name, entries in rows.items()})
 
 
 def _lead(rows: list[tuple[float, float]], step: DutyStep, target: float, ramp: float) -> None:
