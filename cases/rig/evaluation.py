@@ -17,8 +17,8 @@ import numpy as np
 from headjoint.cases.rig.checks import check_log
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
 from headjoint.cases.rig.fits import (
+    FittedValue,
     Knobs,
-    Raw,
     Values,
     greatest,
     key_of,
@@ -158,20 +158,20 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
     shifts: dict[str, dict[str, float]] = {key: {} for key in values}
     for name, shift in sources(clean, rig, values):
         moved = fit_all(*shift(clean, rig, knobs))
-        for key, raw in values.items():
-            by = float(moved[key].value - raw.value) if key in moved else 0.0
-            if abs(by) > 1e-12 * abs(raw.value):
+        for key, fitted in values.items():
+            by = float(moved[key].value - fitted.value) if key in moved else 0.0
+            if abs(by) > 1e-12 * abs(fitted.value):
                 shifts[key][name] = by
-    found = tuple(_found(key, raw, shifts[key]) for key, raw in values.items())
+    found = tuple(_found(key, fitted, shifts[key]) for key, fitted in values.items())
     faults = (*clean.faults, *check_log(clean, rig, values, shifts))
     return Evaluated(rig, clean, knobs.load, found, missing_from(clean, rig, values), faults)
 
 
-def _found(key: str, raw: Raw, shifts: dict[str, float]) -> Found:
+def _found(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Found:
     plain, _, use = key.partition(", use ")
     name, unit = QUANTITIES[plain]
-    scatter = math.sqrt(max(raw.variance, 0.0))
-    return Found(plain, name, int(use or 1), float(raw.value), unit, scatter, shifts, raw.method, raw.points)
+    scatter = math.sqrt(max(fitted.variance, 0.0))
+    return Found(plain, name, int(use or 1), float(fitted.value), unit, scatter, shifts, fitted.method, fitted.points)
 
 
 def fit_all(clean: Cleaned, rig: Rig, knobs: Knobs) -> Values:

@@ -34,7 +34,7 @@ YIELDED = 0.04  # of the stretch, by which the end must leave the first line to 
 
 
 @dataclass(frozen=True)
-class Raw:
+class FittedValue:
     """A value, the variance of its scatter, and the points it came from; method says how, one sentence."""
 
     value: float
@@ -58,7 +58,7 @@ class Knobs:
     split: float = 0.0
 
 
-Values = dict[str, Raw]
+Values = dict[str, FittedValue]
 
 
 def uses_tightened(clean: Cleaned) -> list[int]:
@@ -107,17 +107,19 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Value
         (1e-3, 1e-3),
     )
     found = {
-        "nut_factor": Raw(arm / d, variance / d**2, "slope of torque over force, over the thread diameter", points)
+        "nut_factor": FittedValue(
+            arm / d, variance / d**2, "slope of torque over force, over the thread diameter", points
+        )
     }
     slope = 1.0 / _derivative(lambda mu: thread_arm(rig.thread, mu) + diameter / 2.0 * mu)
-    found["mean_friction"] = Raw(
+    found["mean_friction"] = FittedValue(
         mean_friction(rig.thread, diameter, arm), variance * slope**2, "one friction for thread and bearing face"
     )
     if knobs.load <= FURTHER * most:
-        found["torque_at_load"] = Raw(
+        found["torque_at_load"] = FittedValue(
             fitted.at(knobs.load), fitted.variance_at(knobs.load), "torque-force line at the load"
         )
-    return {key_of(name, use): raw for name, raw in found.items()}, fitted
+    return {key_of(name, use): value for name, value in found.items()}, fitted
 
 
 def _derivative(function: Callable[[float], float], at: float = 0.12, step: float = 1e-4) -> float:
@@ -148,8 +150,8 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | N
         mu_G, slope = friction_of_arm(thread, r), _per_arm(rig, r)
         method = "total torque less that of the thrust bearing as stated"
         return {
-            key_of("thread_friction", use): Raw(mu_G, variance * slope**2, method),
-            key_of("bearing_friction", use): Raw(mu_K, 0.0, "as the rig states it for the thrust bearing"),
+            key_of("thread_friction", use): FittedValue(mu_G, variance * slope**2, method),
+            key_of("bearing_friction", use): FittedValue(mu_K, 0.0, "as the rig states it for the thrust bearing"),
         }
     found = dead_angle(clean, use)
     if found is None:
@@ -185,8 +187,10 @@ def _apart(
     half = rig.bearing_diameter / 2.0
     slope = _per_arm(rig, r)
     return {
-        key_of("thread_friction", use): Raw(friction_of_arm(rig.thread, r), r_variance * slope**2, method, points),
-        key_of("bearing_friction", use): Raw(
+        key_of("thread_friction", use): FittedValue(
+            friction_of_arm(rig.thread, r), r_variance * slope**2, method, points
+        ),
+        key_of("bearing_friction", use): FittedValue(
             (arm - r) / half, (variance + r_variance) / half**2, "total torque less the thread's part"
         ),
     }
@@ -264,7 +268,7 @@ def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: 
     )
     variance = factor**2 * float(tight.covariance[1, 1] + loose.covariance[1, 1])
     method = "torque over force up less down: friction of the bearing face drops out"
-    return {key_of("pitch", use): Raw(factor * (tight.slope - loose.slope), variance, method, points)}
+    return {key_of("pitch", use): FittedValue(factor * (tight.slope - loose.slope), variance, method, points)}
 
 
 def elastic_rows(clean: Cleaned, rows: BoolArray) -> tuple[BoolArray, bool]:
@@ -306,24 +310,24 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
         (1e-3, 1.0),
     )
     found = {
-        "stretch_compliance": Raw(c, variance, "slope of stretch over force below yield", points),
-        "effective_length": Raw(c * stiffness, variance * stiffness**2, "elastic slope times E A of the shank"),
-        "stretch_zero": Raw(
+        "stretch_compliance": FittedValue(c, variance, "slope of stretch over force below yield", points),
+        "effective_length": FittedValue(c * stiffness, variance * stiffness**2, "elastic slope times E A of the shank"),
+        "stretch_zero": FittedValue(
             fitted.intercept, float(fitted.covariance[0, 0]), "reading where the elastic line meets no force"
         ),
     }
     near = rows & (np.abs(force / knobs.load - 1.0) < 0.12)
     local = line(force[near], stretch[near])
     if not yielded and knobs.load <= FURTHER * greatest(clean, rows):
-        found["stretch_at_load"] = Raw(
+        found["stretch_at_load"] = FittedValue(
             c * knobs.load, variance * knobs.load**2, "elastic line at the load, zero taken off"
         )
     elif local is not None:
         variance = local.variance_at(knobs.load) + float(fitted.covariance[0, 0])
-        found["stretch_at_load"] = Raw(
+        found["stretch_at_load"] = FittedValue(
             local.at(knobs.load) - fitted.intercept, variance, "readings round the load, zero taken off"
         )
-    return {key_of(name, use): raw for name, raw in found.items()}, fitted
+    return {key_of(name, use): value for name, value in found.items()}, fitted
 
 
 def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
@@ -341,7 +345,7 @@ def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
 
 
 def setup_fit(
-    clean: Cleaned, rig: Rig, use: int, knobs: Knobs, stretch: Line | None, friction: Raw | None, *, apart: bool
+    clean: Cleaned, rig: Rig, use: int, knobs: Knobs, stretch: Line | None, friction: FittedValue | None, *, apart: bool
 ) -> Values:
     """Return what ram, stack, washer and threads give per force: turning less stretch less the fastener's twist."""
     turned = turning_fit(clean, rig, use)
@@ -362,7 +366,7 @@ def setup_fit(
         (1e-3, 180.0 / np.pi),
     )
     return {
-        key_of("setup_compliance", use): Raw(
+        key_of("setup_compliance", use): FittedValue(
             lead * (turned.slope - wound) - stretch.slope,
             variance + float(stretch.covariance[1, 1]),
             "travel of the nut per force, less stretch, less the twist of the fastener",

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import Knobs, Raw, Values, elastic_rows, greatest, turning_fit
+from headjoint.cases.rig.fits import FittedValue, Knobs, Values, elastic_rows, greatest, turning_fit
 from headjoint.cases.rig.least_squares import LEAST_ROWS, Line, Points, line
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, thread_arm
@@ -96,8 +96,10 @@ def _offset_yield(
         diameter = math.sqrt(4.0 * area / math.pi)
         more = math.sqrt(1.0 + 3.0 * (arm * area / (math.pi * diameter**3 / 12.0)) ** 2)
     return {
-        "yield_force": Raw(force, variance, method + ("" if pulled else "; while turned, torsion lowers it"), points),
-        "proof_stress": Raw(
+        "yield_force": FittedValue(
+            force, variance, method + ("" if pulled else "; while turned, torsion lowers it"), points
+        ),
+        "proof_stress": FittedValue(
             more * force / area,
             variance * (more / area) ** 2,
             "yield force over the smallest section" + ("" if pulled else ", torsion counted by von Mises"),
@@ -138,6 +140,6 @@ def _ultimate(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_]) -> Values:
     rough = float(np.std(np.diff(force[: max(at // 2, 8)], n=2)) / math.sqrt(6.0))
     area = rig.joint.fastener.smallest_area
     return {
-        "ultimate_force": Raw(float(smooth[at]), rough**2, "greatest force, after which it falls"),
-        "ultimate_strength": Raw(float(smooth[at]) / area, (rough / area) ** 2, "over the smallest section"),
+        "ultimate_force": FittedValue(float(smooth[at]), rough**2, "greatest force, after which it falls"),
+        "ultimate_strength": FittedValue(float(smooth[at]) / area, (rough / area) ** 2, "over the smallest section"),
     }

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import Raw, Values, key_of
+from headjoint.cases.rig.fits import FittedValue, Values, key_of
 from headjoint.cases.rig.least_squares import LEAST_ROWS, Linear, Points, least_squares
 from headjoint.model.base.arrays import FloatArray
 
@@ -64,10 +64,10 @@ def hold_fit(clean: Cleaned, use: int) -> tuple[Values, HoldCurve | None]:
         (1.0, 1e-3),
     )
 
-    def share(row: FloatArray, method: str, with_points: Points | None = None) -> Raw:
+    def share(row: FloatArray, method: str, with_points: Points | None = None) -> FittedValue:
         value = float(row @ values[1:] / F0)
         gradient = np.array([-value / F0, *(row / F0)])
-        return Raw(value, float(gradient @ linear.covariance @ gradient), method, with_points)
+        return FittedValue(value, float(gradient @ linear.covariance @ gradient), method, with_points)
 
     text = f"F0 (1 - a (1 - exp(-t/{tau:.0f} s)) - b log10(1 + t/60 s))"
     made = {
@@ -79,7 +79,7 @@ def hold_fit(clean: Cleaned, use: int) -> tuple[Values, HoldCurve | None]:
             + ("" if time[-1] > 0.5 * DAY else f", from {time[-1] / 3600.0:.2g} h of readings"),
         ),
     }
-    return {key_of(name, use): raw for name, raw in made.items()}, HoldCurve(linear, tau, start)
+    return {key_of(name, use): value for name, value in made.items()}, HoldCurve(linear, tau, start)
 
 
 def _standing(clean: Cleaned, use: int) -> tuple[float, FloatArray, FloatArray] | None:
@@ -147,15 +147,15 @@ def heat_fit(clean: Cleaned, use: int) -> Values:
     fitted = np.column_stack(columns) @ found.values
     points = Points("clamp over temperature", temperature, force, fitted, "temperature, degC", "force, kN", (1.0, 1e-3))
     method = "clamp over temperature" + ("" if cooled else "; without cooling, what creeps on the way is in it")
-    made = {"per_degree": Raw(float(found.values[1]), float(found.covariance[1, 1]), method, points)}
+    made = {"per_degree": FittedValue(float(found.values[1]), float(found.covariance[1, 1]), method, points)}
     if cooled:
         F0 = found.values[0]
-        made["lost_by_heat"] = Raw(
+        made["lost_by_heat"] = FittedValue(
             -float(found.values[2]) / F0,
             float(found.covariance[2, 2]) / F0**2,
             "step of clamp between warming and cooling",
         )
-    return {key_of(name, use): raw for name, raw in made.items()}
+    return {key_of(name, use): value for name, value in made.items()}
 
 
 def strike_fit(clean: Cleaned, use: int, held: HoldCurve | None) -> Values:
@@ -179,4 +179,4 @@ def strike_fit(clean: Cleaned, use: int, held: HoldCurve | None) -> Values:
         before, variance = float(row @ held.linear.values), float(row @ held.linear.covariance @ row)
         method = "mean after the blows against the curve of the hold before"
     value = (after - before) / before
-    return {key_of("struck", use): Raw(value, (after_variance + variance) / before**2, method)}
+    return {key_of("struck", use): FittedValue(value, (after_variance + variance) / before**2, method)}
