@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.cases.rig.evaluation import SHARES, Evaluated, Found
+from headjoint.cases.rig.evaluation import SHARES, Evaluated, Finding
 from headjoint.cases.rig.least_squares import CONFIDENCE, COVERAGE
 from headjoint.cases.rig.pool import mean_shifts, mean_variance
 
@@ -155,7 +155,7 @@ def within(one: Evaluated) -> list[Compared]:
             low, high = sorted((sign * value.low, sign * value.high))
             after = 1.0 + sign * value.value
             found.append(Compared(question, key, "clamp", "1", 1.0, after, sign * value.value, low, high, True, (1, 1)))
-    later = sorted({each.use for each in one.found if each.use > 1})
+    later = sorted({each.use for each in one.findings if each.use > 1})
     for use in later:
         for key in REUSED:
             first, second = one.get(key), one.get(key, use)
@@ -199,7 +199,7 @@ def _names(side: Sequence[Evaluated]) -> str:
 
 
 def compare_findings(
-    question: str, first: Sequence[Found], second: Sequence[Found], *, shared: bool, alike: bool = True
+    question: str, first: Sequence[Finding], second: Sequence[Finding], *, shared: bool, alike: bool = True
 ) -> Compared:
     """Return the difference of `second` against `first`.
 

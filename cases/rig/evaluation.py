@@ -68,7 +68,7 @@ SHARES = ("settled", "per_decade", "lost_in_a_day", "struck", "lost_by_heat")  #
 
 
 @dataclass(frozen=True)
-class Found:
+class Finding:
     """One finding. value in the internal `unit`; scatter, gauges : its standard deviations by readings and by gauges.
 
     shifts : source of error -> by how much one standard deviation of it moves the value.
@@ -122,13 +122,13 @@ class Evaluated:
     rig: Rig
     clean: Cleaned = field(repr=False)
     load: float
-    found: tuple[Found, ...]
+    findings: tuple[Finding, ...]
     missing: tuple[Missing, ...]
     faults: tuple[str, ...]
 
-    def get(self, key: str, use: int = 1) -> Found | None:
+    def get(self, key: str, use: int = 1) -> Finding | None:
         """Return a finding, None where there is none."""
-        return next((one for one in self.found if one.key == key and one.use == use), None)
+        return next((finding for finding in self.findings if finding.key == key and finding.use == use), None)
 
     @property
     def lubricant(self) -> str:
@@ -162,16 +162,16 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
             by = float(moved[key].value - fitted.value) if key in moved else 0.0
             if abs(by) > 1e-12 * abs(fitted.value):
                 shifts[key][name] = by
-    found = tuple(_found(key, fitted, shifts[key]) for key, fitted in values.items())
+    findings = tuple(_finding(key, fitted, shifts[key]) for key, fitted in values.items())
     faults = (*clean.faults, *check_log(clean, rig, values, shifts))
-    return Evaluated(rig, clean, knobs.load, found, missing_from(clean, rig, values), faults)
+    return Evaluated(rig, clean, knobs.load, findings, missing_from(clean, rig, values), faults)
 
 
-def _found(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Found:
+def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding:
     plain, _, use = key.partition(", use ")
     name, unit = QUANTITIES[plain]
     scatter = math.sqrt(max(fitted.variance, 0.0))
-    return Found(plain, name, int(use or 1), float(fitted.value), unit, scatter, shifts, fitted.method, fitted.points)
+    return Finding(plain, name, int(use or 1), float(fitted.value), unit, scatter, shifts, fitted.method, fitted.points)
 
 
 def fit_all(clean: Cleaned, rig: Rig, knobs: Knobs) -> Values:
