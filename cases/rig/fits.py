@@ -44,7 +44,7 @@ class FittedValue:
 
 
 @dataclass(frozen=True)
-class Knobs:
+class Assumptions:
     """What the fits take for granted besides readings: factors 1 and shifts 0 unless an uncertainty is tried out.
 
     load : force (N) that stretch and torque are reported at. split : share by which the thread's part of the friction
@@ -82,7 +82,7 @@ def greatest(clean: Cleaned, rows: BoolArray) -> float:
     return float(force[-min(3, len(force))]) if len(force) else 0.0
 
 
-def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Values, Line | None]:
+def torque_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tuple[Values, Line | None]:
     """Return nut factor, mean friction and torque at load of one tightening, and its torque-force line."""
     log = clean.log
     rows = log.at("tighten", use)
@@ -115,9 +115,9 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Value
     found["mean_friction"] = FittedValue(
         mean_friction(rig.thread, diameter, arm), variance * slope**2, "one friction for thread and bearing face"
     )
-    if knobs.load <= FURTHER * most:
+    if assumed.load <= FURTHER * most:
         found["torque_at_load"] = FittedValue(
-            fitted.at(knobs.load), fitted.variance_at(knobs.load), "torque-force line at the load"
+            fitted.at(assumed.load), fitted.variance_at(assumed.load), "torque-force line at the load"
         )
     return {key_of(name, use): value for name, value in found.items()}, fitted
 
@@ -126,7 +126,7 @@ def _derivative(function: Callable[[float], float], at: float = 0.12, step: floa
     return (function(at + step) - function(at - step)) / (2.0 * step)
 
 
-def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | None) -> Values:
+def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: Line | None) -> Values:
     """Return thread and bearing friction apart, by the first way that the log allows.
 
     By torque in the shank; by a thrust bearing of known friction; by the angle that the nut turns back before its
@@ -145,7 +145,7 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | N
             r, r_variance, method = shank.slope, float(shank.covariance[1, 1]), "torque measured in the shank"
             return _apart(rig, use, arm, variance, r, r_variance, method)
     if rig.stated.bearing is not None:
-        mu_K = rig.stated.bearing.friction + knobs.bearing
+        mu_K = rig.stated.bearing.friction + assumed.bearing
         r = arm - half * mu_K
         mu_G, slope = friction_of_arm(thread, r), _per_arm(rig, r)
         method = "total torque less that of the thrust bearing as stated"
@@ -159,7 +159,7 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | N
     angle, angle_variance, tightened, loosened, points = found
     if angle < 2.0 * np.sqrt(angle_variance):
         return {}
-    compliance = torsion_compliance(rig) * knobs.torsion
+    compliance = torsion_compliance(rig) * assumed.torsion
     torque = angle / compliance
     mu_G = friction_of_reversal(thread, torque, tightened, loosened)
     step = max(1e-3 * torque, 1.0)
@@ -287,7 +287,7 @@ def elastic_rows(clean: Cleaned, rows: BoolArray) -> tuple[BoolArray, bool]:
     return (first, True) if yielded else (whole, False)
 
 
-def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Values, Line | None]:
+def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tuple[Values, Line | None]:
     """Return elastic slope, effective length, zero offset and stretch at load, from tightening or pulling."""
     log = clean.log
     rows = log.at("tighten", use) if log.at("tighten", use).sum() >= LEAST_ROWS else log.at("pull", use)
@@ -299,7 +299,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
     if fitted is None:
         return {}, None
     c, variance = fitted.slope, float(fitted.covariance[1, 1])
-    stiffness = rig.modulus * knobs.modulus * rig.shank.area
+    stiffness = rig.modulus * assumed.modulus * rig.shank.area
     points = Points(
         f"stretch over force{of_use(use)}",
         fitted.x,
@@ -316,16 +316,16 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
             fitted.intercept, float(fitted.covariance[0, 0]), "reading where the elastic line meets no force"
         ),
     }
-    near = rows & (np.abs(force / knobs.load - 1.0) < 0.12)
+    near = rows & (np.abs(force / assumed.load - 1.0) < 0.12)
     local = line(force[near], stretch[near])
-    if not yielded and knobs.load <= FURTHER * greatest(clean, rows):
+    if not yielded and assumed.load <= FURTHER * greatest(clean, rows):
         found["stretch_at_load"] = FittedValue(
-            c * knobs.load, variance * knobs.load**2, "elastic line at the load, zero taken off"
+            c * assumed.load, variance * assumed.load**2, "elastic line at the load, zero taken off"
         )
     elif local is not None:
-        variance = local.variance_at(knobs.load) + float(fitted.covariance[0, 0])
+        variance = local.variance_at(assumed.load) + float(fitted.covariance[0, 0])
         found["stretch_at_load"] = FittedValue(
-            local.at(knobs.load) - fitted.intercept, variance, "readings round the load, zero taken off"
+            local.at(assumed.load) - fitted.intercept, variance, "readings round the load, zero taken off"
         )
     return {key_of(name, use): value for name, value in found.items()}, fitted
 
@@ -345,15 +345,22 @@ def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
 
 
 def setup_fit(
-    clean: Cleaned, rig: Rig, use: int, knobs: Knobs, stretch: Line | None, friction: FittedValue | None, *, apart: bool
+    clean: Cleaned,
+    rig: Rig,
+    use: int,
+    assumed: Assumptions,
+    stretch: Line | None,
+    friction: FittedValue | None,
+    *,
+    apart: bool,
 ) -> Values:
     """Return what ram, stack, washer and threads give per force: turning less stretch less the fastener's twist."""
     turned = turning_fit(clean, rig, use)
     if turned is None or stretch is None or friction is None:
         return {}
     lead = rig.thread.pitch / (2.0 * np.pi)
-    torsion = torsion_compliance(rig) * knobs.torsion
-    wound = torsion * thread_arm(rig.thread, friction.value) * (1.0 if apart else 1.0 + knobs.split)
+    torsion = torsion_compliance(rig) * assumed.torsion
+    wound = torsion * thread_arm(rig.thread, friction.value) * (1.0 if apart else 1.0 + assumed.split)
     per_friction = torsion * _derivative(lambda mu: thread_arm(rig.thread, mu))
     variance = lead**2 * (float(turned.covariance[1, 1]) + per_friction**2 * friction.variance)
     points = Points(

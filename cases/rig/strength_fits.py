@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import FittedValue, Knobs, Values, elastic_rows, greatest, turning_fit
+from headjoint.cases.rig.fits import FittedValue, Values, elastic_rows, greatest, turning_fit
 from headjoint.cases.rig.least_squares import LEAST_ROWS, Line, Points, line
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, thread_arm
@@ -22,7 +22,7 @@ from headjoint.model.rig.rig import Rig, thread_arm
 FALLEN = 0.98  # of the greatest force, below which the force has fallen for certain
 
 
-def strength_fits(clean: Cleaned, rig: Rig, knobs: Knobs, stretch: Line | None, friction: float | None) -> Values:
+def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: float | None) -> Values:
     """Return offset yield and ultimate; empty where the log does not go so far.
 
     friction : of the thread, for the torsion that lowers the axial force at yield while the nut is turned; None in a
