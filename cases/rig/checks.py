@@ -186,7 +186,7 @@ def _pitch(clean: Cleaned, rig: Rig, pitch: float, deviation: float) -> list[str
 def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> list[str]:
     """Find travel that makes no force: air in the ram, or faces that do not seat."""
     log = clean.log
-    turned = turning_fit(clean, rig, use)
+    turned = turning_fit(clean, use)
     if turned is None:
         return []
     free = (log.at("zero", use) | log.at("tighten", use)) & (clean.force < 0.03 * float(turned.x.max()))

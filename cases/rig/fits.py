@@ -330,7 +330,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tu
     return {key_of(name, use): value for name, value in found.items()}, fitted
 
 
-def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
+def turning_fit(clean: Cleaned, use: int) -> Line | None:
     """Return the line of angle over force of a tightening once faces have seated, None where it has no angle."""
     log = clean.log
     if "angle" not in log.channels:
@@ -355,7 +355,7 @@ def setup_fit(
     apart: bool,
 ) -> Values:
     """Return what ram, stack, washer and threads give per force: turning less stretch less the fastener's twist."""
-    turned = turning_fit(clean, rig, use)
+    turned = turning_fit(clean, use)
     if turned is None or stretch is None or friction is None:
         return {}
     lead = rig.thread.pitch / (2.0 * np.pi)

@@ -110,7 +110,7 @@ def _offset_yield(
 def _yield_by_angle(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: float | None) -> Values:
     """Return the offset yield from angle where the stretch was not read: the offset is turned, not read."""
     elastic = _first_line(clean, rows)
-    if elastic is None or turning_fit(clean, rig, use) is None:
+    if elastic is None or turning_fit(clean, use) is None:
         return {}
     most = greatest(clean, rows)
     angle = clean.log.channels["angle"]

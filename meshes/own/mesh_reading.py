@@ -79,7 +79,7 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
             elif block.type in FACES and len(own):
                 corners.setdefault(name, []).append(block.data[own, : FACES[block.type]])
         offset += len(block.data) if block.type == kind else 0
-    _check_names(path, found, corners, volumes, faces, needed)
+    _check_names(found, corners, volumes, faces, needed)
     used = {name: own for name, own in found.items() if name in volumes}
     chosen = np.unique(np.concatenate(list(used.values())))
     cells = cells[:, chosen]
@@ -91,7 +91,7 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     node_number[nodes] = np.arange(len(nodes))
     cells = node_number[cells]
     wanted = {name: [node_number[part] for part in parts] for name, parts in corners.items() if name in faces}
-    face_nodes, face_cells = _faces(path, cells, wanted)
+    face_nodes, face_cells = _faces(cells, wanted)
     volumes_found = {name: np.searchsorted(chosen, own) for name, own in used.items()}
     return NamedMesh(points[:, nodes], cells, volumes_found, face_nodes, face_cells, raised)
 
@@ -127,7 +127,6 @@ def _members(mesh: Any) -> dict[str, list[NDArray[np.bool_]]]:
 
 
 def _check_names(
-    path: Path,
     found: dict[str, IntArray],
     corners: dict[str, list[IntArray]],
     volumes: tuple[str, ...],
@@ -163,9 +162,7 @@ def all_faces(cells: IntArray) -> tuple[IntArray, IntArray]:
     return nodes, np.tile(np.arange(cells.shape[1]), len(local))
 
 
-def _faces(
-    path: Path, cells: IntArray, wanted: dict[str, list[IntArray]]
-) -> tuple[dict[str, IntArray], dict[str, IntArray]]:
+def _faces(cells: IntArray, wanted: dict[str, list[IntArray]]) -> tuple[dict[str, IntArray], dict[str, IntArray]]:
     """Return the cell faces with the corners of each group's surface cells, and whose they are."""
     nodes, owner = all_faces(cells)
     size = 4 if len(cells) == 20 else 3

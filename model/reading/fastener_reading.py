@@ -31,7 +31,7 @@ def resolve_fastener(stated: JointFile, thread: Thread, block: Block, grip: floa
         top_thread = thread_library.thread(stated.fastener.nut_thread, "fastener.nut_thread")
     fastener = _fastener(stated.fastener, thread, top_thread, grip)
     seat = _seat(seat_table, seat_field, fastener)
-    return _finish_ends(fastener, stated.fastener, seat_table, seat, block), seat, seat_field
+    return _finish_ends(fastener, stated.fastener, seat, block), seat, seat_field
 
 
 def _seat_table(stated: JointFile) -> tuple[SeatTable, str]:
@@ -123,9 +123,7 @@ def _seat(table: SeatTable, field: str, fastener: Fastener) -> Seat:
     )
 
 
-def _finish_ends(
-    fastener: Fastener, stated: FastenerTable, seat_table: SeatTable, seat: Seat, block: Block
-) -> Fastener:
+def _finish_ends(fastener: Fastener, stated: FastenerTable, seat: Seat, block: Block) -> Fastener:
     """Fill in the compliances of both threads and the protrusion; check a stated overall length."""
     d, d_nut = fastener.thread.nominal_diameter, fastener.nut_thread.nominal_diameter
     # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1)
