@@ -79,9 +79,9 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
         if pair.matching:
             other = spread(pair.opposite, gauss.shape, mesh.points.shape[1])
         else:  # points of the smaller faces are searched on the others
-            other, found = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
-            uncovered = max(uncovered, float(weight[~found].sum() / weight.sum()))
-            own, other, at, weight, face_of = own[found], other[found], at[:, found], weight[found], face_of[found]
+            other, met = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
+            uncovered = max(uncovered, float(weight[~met].sum() / weight.sum()))
+            own, other, at, weight, face_of = own[met], other[met], at[:, met], weight[met], face_of[met]
         lower, upper = (other, own) if pair.on_upper else (own, other)
         if pair.name == "gasket":
             gasket_face_of = face_of

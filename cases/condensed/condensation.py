@@ -245,11 +245,11 @@ class FieldRecovery:
         One back-substitution; the rounding of a resultant on a body that only interfaces hold is taken out.
         """
         model = self.model
-        found = load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
+        reduced = load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
         for shift, _ in _free_bodies(model):
             z = shift / np.linalg.norm(shift)
-            found = found - z * (z @ found)
-        return found
+            reduced = reduced - z * (z @ reduced)
+        return reduced
 
     def displacement(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
         """Return all displacements (N,) in mm for reduced unknowns `q` under the stated unit loads.

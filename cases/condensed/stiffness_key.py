@@ -32,8 +32,8 @@ def _bare_joint(joint: Joint) -> Any:
     def elastic(material: Material) -> tuple[float, float]:
         return material.E.at(temperature), material.nu
 
-    def part(found: Any) -> Any:
-        return None if found is None else (found, elastic(found.material))
+    def part(stated: Any) -> Any:
+        return None if stated is None else (stated, elastic(stated.material))
 
     fastener = dataclasses.replace(
         joint.fastener,
@@ -52,11 +52,11 @@ def _bare_joint(joint: Joint) -> Any:
     return parts, joint.gasket.thickness, zones, gas, joint.mesh_size
 
 
-def _no_material(found: Any) -> Any:
+def _no_material(with_elastic: Any) -> Any:
     """Return the fields of a part but its material, and what is elastic of that."""
-    if found is None:
+    if with_elastic is None:
         return None
-    part, elastic = found
+    part, elastic = with_elastic
     fields = [(one.name, getattr(part, one.name)) for one in dataclasses.fields(part) if one.name != "material"]
     return fields, elastic
 

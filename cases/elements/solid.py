@@ -142,15 +142,15 @@ class SolidBody:
         of each element by the overlaps.
         """
         q = len(element_rule(len(self.cells))[2])
-        found = np.empty((self.cells.shape[1], q, 6))
+        at_points = np.empty((self.cells.shape[1], q, 6))
         for chunk in self.chunks():
             operator, _ = self.operators(chunk)
             moved = displacement[self.dofs(chunk)]
             moved[:, 2::3] += travel[:, chunk].T
             strain = (operator @ moved[:, None, :, None])[..., 0]
             strain[:, :, :3] -= free_strain[chunk][:, None, None]
-            found[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
-        return found
+            at_points[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
+        return at_points
 
     def places(self, elements: IntArray | slice = slice(None)) -> tuple[FloatArray, FloatArray]:
         """Return position (3, m, q) in mm and weight (m, q) in mm3 of the Gauss points of elements."""

@@ -150,16 +150,16 @@ class HeatBody:
 
     @cached_property
     def _elements(self) -> list[tuple[ThermalProperties, IntArray]]:
-        found = ((own, np.flatnonzero(self.part == index)) for index, own in enumerate(self.properties))
-        return [(own, elements) for own, elements in found if len(elements)]
+        by_part = ((own, np.flatnonzero(self.part == index)) for index, own in enumerate(self.properties))
+        return [(own, elements) for own, elements in by_part if len(elements)]
 
     def _by_part(
         self, at_points: FloatArray, law: Callable[[ThermalProperties, FloatArray], FloatArray | float]
     ) -> FloatArray:
-        found = np.empty_like(at_points)
+        values = np.empty_like(at_points)
         for own, elements in self._elements:
-            found[elements] = law(own, at_points[elements])
-        return found
+            values[elements] = law(own, at_points[elements])
+        return values
 
     def _summed(self, element_vectors: FloatArray) -> FloatArray:
         return summed_at(self.cells.T.ravel(), element_vectors.ravel(), self.count)

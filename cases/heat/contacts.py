@@ -51,12 +51,12 @@ class Faces:
     def contacts(self, permanent_set: FloatArray, at: Equilibrium) -> tuple[Contact, ...]:
         """Return the contacts that the pressures and openings of an equilibrium make."""
         opening = self._opening(permanent_set, at)
-        found, first = [], 0
+        made, first = [], 0
         for face in self.faces:
             own = slice(first, first + len(face.surface.weight))
-            found.append(Contact(face.surface, face.conductance(at.pressure[own], opening[own]), face.name))
+            made.append(Contact(face.surface, face.conductance(at.pressure[own], opening[own]), face.name))
             first = own.stop
-        return tuple(found)
+        return tuple(made)
 
     def _opening(self, permanent_set: FloatArray, at: Equilibrium) -> FloatArray:
         """Return how far (mm) every point stands open; 0 where it bears."""
@@ -71,8 +71,8 @@ class Faces:
 
 def moved(before: tuple[Contact, ...], after: tuple[Contact, ...]) -> bool:
     """Return whether conductances moved so far that the heat should know."""
-    for one, other in zip(before, after, strict=True):
-        weight, h, new = one.surface.weight, np.asarray(one.conductance), np.asarray(other.conductance)
+    for old, renewed in zip(before, after, strict=True):
+        weight, h, new = old.surface.weight, np.asarray(old.conductance), np.asarray(renewed.conductance)
         if float(weight @ np.abs(new - h)) > FOLLOWED * float(weight @ h):
             return True
     return False

@@ -34,10 +34,10 @@ def at_time(value: InTime, time: float) -> float | FloatArray:
 
 def coefficient_at(value: InTime, time: float, name: str) -> float | FloatArray:
     """Return a film coefficient or conductance at a time; InputError when negative or not a number."""
-    found = at_time(value, time)
-    if not np.all(np.asarray(found) >= 0.0):
-        raise InputError("must be 0 or more", field=name, value=float(np.min(found)))
-    return found
+    coefficient = at_time(value, time)
+    if not np.all(np.asarray(coefficient) >= 0.0):
+        raise InputError("must be 0 or more", field=name, value=float(np.min(coefficient)))
+    return coefficient
 
 
 def _check_coefficient(value: InTime, name: str) -> None:
@@ -141,10 +141,10 @@ class HeatProblem:
 
     def impose(self, temperature: FloatArray, time: float) -> FloatArray:
         """Return nodal temperatures with the prescribed ones put in."""
-        found = temperature.copy()
-        for one in self.prescribed:
-            found[one.nodes] = at_time(one.temperature, time)
-        return found
+        imposed = temperature.copy()
+        for held in self.prescribed:
+            imposed[held.nodes] = at_time(held.temperature, time)
+        return imposed
 
     def flows(self, temperature: FloatArray, time: float) -> Flows:
         """Return the net heat into every node at nodal temperatures and a time, and what each film and load brings."""
@@ -213,10 +213,10 @@ class EnergyBalance:
 
 def named_sums(names: tuple[str, ...], values: FloatArray) -> dict[str, float]:
     """Return the sum of values by name; a name may come more than once."""
-    found: dict[str, float] = {}
+    sums: dict[str, float] = {}
     for name, value in zip(names, values, strict=True):
-        found[name] = found.get(name, 0.0) + float(value)
-    return found
+        sums[name] = sums.get(name, 0.0) + float(value)
+    return sums
 
 
 @dataclass(frozen=True)

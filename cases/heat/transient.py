@@ -127,12 +127,12 @@ def transient(
     for _ in range(RESTARTS):
         run = _Run(problem, T, start, end, tolerance_K, share * tolerance_K, reuse)
         try:
-            found = run.history(wanted, longest_step, watch() if watch is not None else None)
+            history = run.history(wanted, longest_step, watch() if watch is not None else None)
         finally:
             run.release()
-        if found is not None:
-            found.balance.check()
-            return found
+        if history is not None:
+            history.balance.check()
+            return history
         # errors add up over many steps: smaller ones from the start
         share *= 0.3
     raise SolveError(f"the error in time stays above {tolerance_K:g} K")

@@ -142,26 +142,28 @@ def repeated(logs: Sequence[Evaluated]) -> list[Repeated]:
     return found
 
 
-def within(one: Evaluated) -> list[Compared]:
+def within(log: Evaluated) -> list[Compared]:
     """Return what one log answers of itself: a day's wait, a hammer, a heat cycle, the second use."""
-    found = []
+    answers = []
     for key, question in (
         ("lost_in_a_day", "wait a day"),
         ("struck", "struck with a hammer"),
         ("lost_by_heat", "warmed and cooled"),
     ):
-        if (value := one.get(key)) is not None:
+        if (value := log.get(key)) is not None:
             sign = -1.0 if key.startswith("lost") else 1.0
             low, high = sorted((sign * value.low, sign * value.high))
             after = 1.0 + sign * value.value
-            found.append(Compared(question, key, "clamp", "1", 1.0, after, sign * value.value, low, high, True, (1, 1)))
-    later = sorted({each.use for each in one.findings if each.use > 1})
+            answers.append(
+                Compared(question, key, "clamp", "1", 1.0, after, sign * value.value, low, high, True, (1, 1))
+            )
+    later = sorted({finding.use for finding in log.findings if finding.use > 1})
     for use in later:
         for key in REUSED:
-            first, second = one.get(key), one.get(key, use)
+            first, second = log.get(key), log.get(key, use)
             if first is not None and second is not None:
-                found.append(compare_findings(f"{USED_AGAIN}{use} against 1)", [first], [second], shared=True))
-    return found
+                answers.append(compare_findings(f"{USED_AGAIN}{use} against 1)", [first], [second], shared=True))
+    return answers
 
 
 def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Compared]:
@@ -171,24 +173,24 @@ def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Com
     at a load is compared only at one load.
     """
     everyone, rig = (*first, *second), first[0].rig
-    shared = all(_hardware(one) == _hardware(first[0]) for one in everyone)
-    alike = all(one.rig.joint.fastener == rig.joint.fastener for one in everyone)
-    one_load = all(math.isclose(one.load, first[0].load, rel_tol=1e-3) for one in everyone)
+    shared = all(_hardware(each) == _hardware(first[0]) for each in everyone)
+    alike = all(each.rig.joint.fastener == rig.joint.fastener for each in everyone)
+    one_load = all(math.isclose(each.load, first[0].load, rel_tol=1e-3) for each in everyone)
     question = f"{_names(second)} against {_names(first)}"
-    found: list[Compared] = []
+    differences: list[Compared] = []
     for key in COMPARED:
-        if key == "mean_friction" and any(one.key == "thread_friction" for one in found):
+        if key == "mean_friction" and any(each.key == "thread_friction" for each in differences):
             continue
         if key in AT_LOAD and not one_load:
             continue
         before, after = ([value for log in side if (value := log.get(key)) is not None] for side in (first, second))
         if len(before) == len(first) and len(after) == len(second):
-            found.append(compare_findings(question, before, after, shared=shared, alike=alike))
-    return found
+            differences.append(compare_findings(question, before, after, shared=shared, alike=alike))
+    return differences
 
 
-def _hardware(one: Evaluated) -> tuple[object, ...]:
-    stated = one.rig.stated
+def _hardware(log: Evaluated) -> tuple[object, ...]:
+    stated = log.rig.stated
     return stated.ram, stated.gauges, stated.bearing
 
 
@@ -205,9 +207,9 @@ def compare_findings(
 
     shared : whether both were read with the same gauges. alike : whether the fasteners are of one shape and material.
     """
-    one = first[0]
+    named = first[0]
     a, b = (float(np.mean([value.value for value in side])) for side in (first, second))
-    relative = one.key in RELATIVE and a > 0.0 and b > 0.0
+    relative = named.key in RELATIVE and a > 0.0 and b > 0.0
     scale_a, scale_b = (b / a**2, 1.0 / a) if relative else (1.0, 1.0)  # of b/a, or of b - a
     difference = b / a - 1.0 if relative else b - a
     variances, counts = [], (len(first), len(second))
@@ -222,7 +224,17 @@ def compare_findings(
     factor = _coverage(variances, counts)
     half = math.sqrt(factor**2 * sum(variances) + COVERAGE**2 * gauges)
     return Compared(
-        question, one.key, one.name, one.unit, a, b, difference, difference - half, difference + half, relative, counts
+        question,
+        named.key,
+        named.name,
+        named.unit,
+        a,
+        b,
+        difference,
+        difference - half,
+        difference + half,
+        relative,
+        counts,
     )
 
 
@@ -237,6 +249,6 @@ def _coverage(variances: Sequence[float], counts: tuple[int, int]) -> float:
     return max(COVERAGE, float(t.ppf(0.5 + CONFIDENCE / 2.0, max(freedom, 1.0))))
 
 
-def in_per_cent(one: Compared) -> bool:
+def in_per_cent(compared: Compared) -> bool:
     """Return whether the difference reads as per cent: relative, or a difference of shares."""
-    return one.relative or one.key in SHARES
+    return compared.relative or compared.key in SHARES

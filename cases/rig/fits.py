@@ -106,20 +106,20 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tup
         "torque, N.m",
         (1e-3, 1e-3),
     )
-    found = {
+    made = {
         "nut_factor": FittedValue(
             arm / d, variance / d**2, "slope of torque over force, over the thread diameter", points
         )
     }
     slope = 1.0 / _derivative(lambda mu: thread_arm(rig.thread, mu) + diameter / 2.0 * mu)
-    found["mean_friction"] = FittedValue(
+    made["mean_friction"] = FittedValue(
         mean_friction(rig.thread, diameter, arm), variance * slope**2, "one friction for thread and bearing face"
     )
     if assumed.load <= FURTHER * most:
-        found["torque_at_load"] = FittedValue(
+        made["torque_at_load"] = FittedValue(
             fitted.at(assumed.load), fitted.variance_at(assumed.load), "torque-force line at the load"
         )
-    return {key_of(name, use): value for name, value in found.items()}, fitted
+    return {key_of(name, use): value for name, value in made.items()}, fitted
 
 
 def _derivative(function: Callable[[float], float], at: float = 0.12, step: float = 1e-4) -> float:
@@ -153,10 +153,10 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: 
             key_of("thread_friction", use): FittedValue(mu_G, variance * slope**2, method),
             key_of("bearing_friction", use): FittedValue(mu_K, 0.0, "as the rig states it for the thrust bearing"),
         }
-    found = dead_angle(clean, use)
-    if found is None:
+    turned_back = dead_angle(clean, use)
+    if turned_back is None:
         return {}
-    angle, angle_variance, tightened, loosened, points = found
+    angle, angle_variance, tightened, loosened, points = turned_back
     if angle < 2.0 * np.sqrt(angle_variance):
         return {}
     compliance = torsion_compliance(rig) * assumed.torsion
@@ -224,7 +224,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
     waited = waited[np.isfinite(waited)]
     if len(waited) >= LEAST_ROWS and abs(float(np.mean(waited)) - start) < 3.0 * tightened.scatter:
         start, start_variance = float(np.mean(waited)), float(np.var(waited) / len(waited))
-    found = start - sliding.at(loosened)
+    turned_free = start - sliding.at(loosened)
     force_variance = 1.6 * float(np.var(force[still])) / len(still)  # of a median, pi/2 that of a mean
     variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
     end = float(np.mean(force[tops[-3:]]))
@@ -237,7 +237,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
         "angle, deg",
         (1e-3, 180.0 / np.pi),
     )
-    return found, variance, end, loosened, points
+    return turned_free, variance, end, loosened, points
 
 
 def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: float) -> Values:
@@ -309,7 +309,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tu
         "stretch, mm",
         (1e-3, 1.0),
     )
-    found = {
+    made = {
         "stretch_compliance": FittedValue(c, variance, "slope of stretch over force below yield", points),
         "effective_length": FittedValue(c * stiffness, variance * stiffness**2, "elastic slope times E A of the shank"),
         "stretch_zero": FittedValue(
@@ -319,15 +319,15 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tu
     near = rows & (np.abs(force / assumed.load - 1.0) < 0.12)
     local = line(force[near], stretch[near])
     if not yielded and assumed.load <= FURTHER * greatest(clean, rows):
-        found["stretch_at_load"] = FittedValue(
+        made["stretch_at_load"] = FittedValue(
             c * assumed.load, variance * assumed.load**2, "elastic line at the load, zero taken off"
         )
     elif local is not None:
         variance = local.variance_at(assumed.load) + float(fitted.covariance[0, 0])
-        found["stretch_at_load"] = FittedValue(
+        made["stretch_at_load"] = FittedValue(
             local.at(assumed.load) - fitted.intercept, variance, "readings round the load, zero taken off"
         )
-    return {key_of(name, use): value for name, value in found.items()}, fitted
+    return {key_of(name, use): value for name, value in made.items()}, fitted
 
 
 def turning_fit(clean: Cleaned, use: int) -> Line | None:

@@ -32,13 +32,13 @@ def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: floa
     pulled = log.at("pull").sum() >= LEAST_ROWS
     use = 1
     rows = log.at("pull") if pulled else log.at("tighten", use)
-    found: Values = {}
+    values: Values = {}
     if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rows)[1]:
-        found |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
+        values |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
     elif not pulled and "angle" in log.channels and "stretch" not in log.channels:
-        found |= _yield_by_angle(clean, rig, rows, use, friction)
-    found |= _ultimate(clean, rig, rows)
-    return found
+        values |= _yield_by_angle(clean, rig, rows, use, friction)
+    values |= _ultimate(clean, rig, rows)
+    return values
 
 
 def offset_crossing(force: FloatArray, reading: FloatArray, elastic: Line, offset: float) -> tuple[float, float] | None:

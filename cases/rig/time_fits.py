@@ -143,16 +143,16 @@ def heat_fit(clean: Cleaned, use: int) -> Values:
     cooled = peak < len(rows) - LEAST_ROWS and rise[-3:].mean() < 0.5 * rise[peak]
     if cooled:
         columns.append((np.arange(len(rows)) > peak).astype(float))
-    found = least_squares(np.column_stack(columns), force)
-    fitted = np.column_stack(columns) @ found.values
+    fit = least_squares(np.column_stack(columns), force)
+    fitted = np.column_stack(columns) @ fit.values
     points = Points("clamp over temperature", temperature, force, fitted, "temperature, degC", "force, kN", (1.0, 1e-3))
     method = "clamp over temperature" + ("" if cooled else "; without cooling, what creeps on the way is in it")
-    made = {"per_degree": FittedValue(float(found.values[1]), float(found.covariance[1, 1]), method, points)}
+    made = {"per_degree": FittedValue(float(fit.values[1]), float(fit.covariance[1, 1]), method, points)}
     if cooled:
-        F0 = found.values[0]
+        F0 = fit.values[0]
         made["lost_by_heat"] = FittedValue(
-            -float(found.values[2]) / F0,
-            float(found.covariance[2, 2]) / F0**2,
+            -float(fit.values[2]) / F0,
+            float(fit.covariance[2, 2]) / F0**2,
             "step of clamp between warming and cooling",
         )
     return {key_of(name, use): value for name, value in made.items()}

@@ -58,14 +58,14 @@ class ServiceStore:
     def resume(self) -> list[Unit]:
         """Return the finished units of an earlier run; InputError where there is none of this very service."""
         try:
-            found = json.loads((self.folder / MARK).read_text("utf-8")).get("service")
+            kept = json.loads((self.folder / MARK).read_text("utf-8")).get("service")
         except (OSError, ValueError, AttributeError):
-            found = None
-        if found is None:
+            kept = None
+        if kept is None:
             raise InputError(
                 "holds no service to go on with; leave --resume out", field="--output", value=str(self.folder)
             )
-        if found != self.fingerprint:
+        if kept != self.fingerprint:
             raise InputError(
                 "holds the service of another joint, other steps or another version; leave --resume out to start anew",
                 field="--output",

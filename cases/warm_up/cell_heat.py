@@ -177,7 +177,7 @@ def cell_places(cell: Cell, mesh: SolidMesh, body: HeatBody) -> dict[str, Callab
 
     deck, head = within(pair.lower), within(pair.upper)
     gasket = np.concatenate([np.unique(pair.lower), np.unique(pair.upper)])
-    chamber = surface(body, np.hstack([mesh.chamber[one] for one in cell.fired]))
+    chamber = surface(body, np.hstack([mesh.chamber[bore_number] for bore_number in cell.fired]))
     readers["gasket mean"] = lambda T: float(T[gasket].mean())
     readers["sealing line"] = lambda T: float(T[deck].mean() + T[head].mean()) / 2.0
     readers["chamber face"] = chamber.mean

@@ -283,8 +283,8 @@ def _at_preload(warmed: WarmUp, preload: float) -> WarmUpAtPreload:
     tight = _tightened(model, preload)
     checkpoint = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.checkpoints[0].temperature)
     instants = [checkpoint.instant]
-    for one in warmed.checkpoints[1:]:
-        checkpoint = march.after(checkpoint, one.instant.time, one.temperature)
+    for nominal in warmed.checkpoints[1:]:
+        checkpoint = march.after(checkpoint, nominal.instant.time, nominal.temperature)
         instants.append(checkpoint.instant)
     return WarmUpAtPreload(preload, model.mean(tight.force), tuple(instants))
 
@@ -359,21 +359,21 @@ def _closer(march: March, checkpoints: Sequence[Checkpoint], steps: Sequence[Hea
 
     Each of these follows from the ones before it; those after it keep what they remembered without it.
     """
-    instants = [one.instant for one in checkpoints]
-    wanted = [lambda one: one.force, lambda one: -one.force]
-    if any(one.fired_sealing is not None for one in instants):
-        wanted.append(lambda one: -math.inf if one.fired_sealing is None else -one.fired_sealing)
-    found = list(checkpoints)
+    instants = [checkpoint.instant for checkpoint in checkpoints]
+    wanted = [lambda instant: instant.force, lambda instant: -instant.force]
+    if any(instant.fired_sealing is not None for instant in instants):
+        wanted.append(lambda instant: -math.inf if instant.fired_sealing is None else -instant.fired_sealing)
+    closer = list(checkpoints)
     for value in wanted:
-        values = [value(one) for one in instants]
+        values = [value(instant) for instant in instants]
         at = values.index(max(values))
         for before, after in zip(checkpoints[max(at - 1, 0) : at + 1], checkpoints[max(at, 1) : at + 2], strict=False):
             checkpoint = before
             for time in np.linspace(before.instant.time, after.instant.time, FINE + 2)[1:-1].tolist():
-                step = next(one for one in steps if time <= one.end)
+                step = next(due for due in steps if time <= due.end)
                 checkpoint = march.after(checkpoint, time, step.at(time))
-                found.append(checkpoint)
-    by_time = {one.instant.time: one for one in found}
+                closer.append(checkpoint)
+    by_time = {checkpoint.instant.time: checkpoint for checkpoint in closer}
     return tuple(by_time[time] for time in sorted(by_time))
 
 

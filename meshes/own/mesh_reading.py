@@ -68,19 +68,19 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     if points.shape[0] == 2:
         raise MeshError("is a plane mesh; a volume mesh is wanted")
     cells = np.vstack([block.data for block in mesh.cells if block.type == kind])[:, : VOLUMES[kind]].T.astype(np.int64)
-    found: dict[str, IntArray] = {}
+    groups: dict[str, IntArray] = {}
     corners: dict[str, list[IntArray]] = {}
     offset = 0
     for index, block in enumerate(mesh.cells):
         for name, inside in members.items():
             own = np.flatnonzero(inside[index])
             if block.type == kind and len(own):
-                found[name] = np.concatenate([found.get(name, np.empty(0, dtype=np.int64)), offset + own])
+                groups[name] = np.concatenate([groups.get(name, np.empty(0, dtype=np.int64)), offset + own])
             elif block.type in FACES and len(own):
                 corners.setdefault(name, []).append(block.data[own, : FACES[block.type]])
         offset += len(block.data) if block.type == kind else 0
-    _check_names(found, corners, volumes, faces, needed)
-    used = {name: own for name, own in found.items() if name in volumes}
+    _check_names(groups, corners, volumes, faces, needed)
+    used = {name: own for name, own in groups.items() if name in volumes}
     chosen = np.unique(np.concatenate(list(used.values())))
     cells = cells[:, chosen]
     raised = len(cells) in (4, 8)
@@ -127,22 +127,22 @@ def _members(mesh: Any) -> dict[str, list[NDArray[np.bool_]]]:
 
 
 def _check_names(
-    found: dict[str, IntArray],
+    groups: dict[str, IntArray],
     corners: dict[str, list[IntArray]],
     volumes: tuple[str, ...],
     faces: tuple[str, ...],
     needed: tuple[str, ...],
 ) -> None:
     """Name a group that looks like a misspelt one of ours, and those that are needed and missing."""
-    for names, known, what in ((found, volumes, "volume"), (corners, faces, "face")):
+    for names, known, what in ((groups, volumes, "volume"), (corners, faces, "face")):
         for name in names:
             near = nearest(name, known) if name not in known else []
             if near and near[0] not in names:
                 raise MeshError(f"{what} group '{name}' means nothing here; did you mean '{near[0]}'?")
-    for what, names, known in (("volume", found, volumes), ("face", corners, faces)):
+    for what, names, known in (("volume", groups, volumes), ("face", corners, faces)):
         missing = ", ".join(f"'{name}'" for name in known if name in needed and name not in names)
         if missing:
-            raise MeshError(f"no {what} group {missing}; {_listed(found, corners)}")
+            raise MeshError(f"no {what} group {missing}; {_listed(groups, corners)}")
 
 
 def _second_order(points: FloatArray, cells: IntArray) -> tuple[FloatArray, IntArray]:

@@ -255,7 +255,7 @@ def _fasteners(
     centre = points[:2, named.cells[:, own]].mean(axis=1)
     places = symmetry.stud_places(cell)
     distance = np.array([np.hypot(centre[0] - place.x, centre[1] - place.y) for place in places])
-    nearest, found = distance.argmin(axis=0), []
+    nearest, fasteners = distance.argmin(axis=0), []
     below = np.unique(np.concatenate([nodes_of[name] for name in ("block", "liner") if name in nodes_of]))
     in_block = np.intersect1d(nodes_of["fastener"], below)
     above = [nodes_of[name] for name in ("nut", "washer", "head") if name in nodes_of]
@@ -280,8 +280,8 @@ def _fasteners(
         _check_shank(cell, points[:, nodes], place, where, middle)
         travel = np.clip((points[2, named.cells[:, cells]] - bottom) / (top - bottom), 0.0, 1.0)
         free = np.ptp(travel, axis=0) > 0.0
-        found.append(MeshedFastener(place.x, place.y, place.share, cells[free], travel[:, free], place.cut_planes))
-    return tuple(found)
+        fasteners.append(MeshedFastener(place.x, place.y, place.share, cells[free], travel[:, free], place.cut_planes))
+    return tuple(fasteners)
 
 
 def _check_shank(cell: Cell, nodes: FloatArray, place: symmetry.StudPlace, where: str, middle: float) -> None:

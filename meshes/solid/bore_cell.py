@@ -313,23 +313,23 @@ def _wall_faces(cell: Cell, plan: PlanMesh, stacked: Stack, bore: int, first: in
     bx, by = cell.bore_centres[bore]
     radius = np.hypot(plan.points[0] - bx, plan.points[1] - by)
     on_wall = np.abs(radius - cell.layout.bore / 2.0) < 1e-6
-    found = []
+    faces = []
     wanted = (stacked.layer >= first) & (stacked.layer < last) & np.isin(stacked.part, (BLOCK, LINER))
     for edge in range(4):
         start, end, middle = edge, (edge + 1) % 4, 4 + edge
         at_wall = on_wall[plan.quads[[start, end, middle]]].all(axis=0)
         elements = np.flatnonzero(wanted & at_wall[stacked.column])
-        found.append(stacked.cells[np.ix_(SIDES[edge], elements)])
-    return np.hstack(found)
+        faces.append(stacked.cells[np.ix_(SIDES[edge], elements)])
+    return np.hstack(faces)
 
 
 def _fasteners(cell: Cell, stacked: Stack, z: _Levels) -> tuple[MeshedFastener, ...]:
     centre = stacked.points[:2, stacked.cells[:8]].mean(axis=1)
     bottom = stacked.points[2, stacked.cells[0]]
     free = (stacked.part == FASTENER) & (bottom > z.thread_top - 1e-6) & (bottom < z.head_top - 1e-6)
-    found = []
+    fasteners = []
     for place in symmetry.stud_places(cell):
         own = np.flatnonzero(free & (np.hypot(centre[0] - place.x, centre[1] - place.y) < cell.shank_diameter))
         travel = (stacked.points[2, stacked.cells[:, own]] - z.thread_top) / (z.head_top - z.thread_top)
-        found.append(MeshedFastener(place.x, place.y, place.share, own, travel, place.cut_planes))
-    return tuple(found)
+        fasteners.append(MeshedFastener(place.x, place.y, place.share, own, travel, place.cut_planes))
+    return tuple(fasteners)

@@ -49,21 +49,21 @@ class Surroundings:
 
 def dated_steps(stated: list[DutyStepTable] | None) -> tuple[DutyStep, ...]:
     """Return the steps, or those of the usual duty, with start and end; InputError for a word or name not allowed."""
-    found: list[DutyStep] = []
+    steps: list[DutyStep] = []
     start = 0.0
     for index, table in enumerate(stated or USUAL_DUTY):
         field = f"heat.duty[{index}]"
         if table.step not in STEPS:
             raise unknown_name("step of a duty", table.step, STEPS, field=f"{field}.step")
-        taken = [one.name for one in found]
+        taken = [one.name for one in steps]
         if table.name in taken:
             raise InputError("names of steps must differ", field=f"{field}.name", value=table.name)
         name, number = table.name or table.step, 2
         while name in taken:
             name, number = f"{table.step} {number}", number + 1
-        found.append(DutyStep(name, table.step, start, start + table.duration))
-        start = found[-1].end
-    return tuple(found)
+        steps.append(DutyStep(name, table.step, start, start + table.duration))
+        start = steps[-1].end
+    return tuple(steps)
 
 
 def surroundings_over_steps(

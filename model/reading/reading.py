@@ -110,17 +110,17 @@ def joint_of(
     try:
         content, fragments = take_fragments(content, folder, lambda path: parse_toml(read_text(path)), checked)
         stated = tables_of(content)
-        found: Joint | Cell
+        resolved: Joint | Cell
         if isinstance(stated, CellFile):
-            found = resolve_cell(stated, folder, past_yield=past_yield)
+            resolved = resolve_cell(stated, folder, past_yield=past_yield)
         else:
-            found = resolve(stated, folder, past_yield=past_yield)
+            resolved = resolve(stated, folder, past_yield=past_yield)
         if not fragments:
-            return found
-        joint = found if isinstance(found, Joint) else found.joint
-        measured = tuple(judged(one, joint, stated.tightening.lubricant) for one in fragments)
+            return resolved
+        joint = resolved if isinstance(resolved, Joint) else resolved.joint
+        measured = tuple(judged(fragment, joint, stated.tightening.lubricant) for fragment in fragments)
         joint = dataclasses.replace(joint, measured=measured)
-        return joint if isinstance(found, Joint) else dataclasses.replace(found, joint=joint)
+        return joint if isinstance(resolved, Joint) else dataclasses.replace(resolved, joint=joint)
     except InputError as error:
         error.file = error.file or file
         raise
@@ -182,9 +182,9 @@ WORDS = {
 
 def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: type[Any]) -> InputError:
     """Turn the checker's message into ours: field, value, what is allowed, nearest valid name."""
-    found = PROBLEM.match(str(error))
-    assert found is not None
-    problem, place = found["problem"], (found["place"] or "").lstrip(".")
+    parts = PROBLEM.match(str(error))
+    assert parts is not None
+    problem, place = parts["problem"], (parts["place"] or "").lstrip(".")
     if "[...]" in place:
         place = _with_key(place, content)
     model, value = _at(place, content, table)
@@ -248,9 +248,9 @@ def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, obj
 def _plain(hint: Any, value: object = None) -> Any:
     """Return the table in a union with None or a name, or the step that `value` is by its 'do'; else the hint."""
     if get_origin(hint) in (Union, UnionType):
-        tables = [one for one in get_args(hint) if one is not type(None) and one is not str]
+        tables = [part for part in get_args(hint) if part is not type(None) and part is not str]
         if isinstance(value, dict) and "do" in value:
-            tables = [one for one in tables if one.__struct_config__.tag == value["do"]]
+            tables = [part for part in tables if part.__struct_config__.tag == value["do"]]
         return tables[0] if len(tables) == 1 else hint
     return hint
 

@@ -116,7 +116,7 @@ def _read(path: Path) -> RigLog:
     separator = max(";\t,", key=heading.count) if any(mark in heading for mark in ";\t,") else ","
     headings = cells_of(heading, separator, number)
     columns, unknown = _columns(headings, number)
-    found: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
+    readings: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
     steps: list[str] = []
     uses: list[int] = []
     places: list[int] = []
@@ -145,14 +145,14 @@ def _read(path: Path) -> RigLog:
             elif column.name == "lubricant":
                 _take_lubricant(cell, number, lubricants)
             else:
-                found[column.name].append(_number(cell, column, number, separator, marks))
+                readings[column.name].append(_number(cell, column, number, separator, marks))
         steps.append(step)
         uses.append(use)
         places.append(number)
     if len(places) < NEEDED_ROWS:
         raise InputError(f"has {len(places)} rows of readings, too few to fit anything; at least {NEEDED_ROWS}")
     notes = _notes(unknown, short, marks)
-    channels = {name: np.array(values) for name, values in found.items()}
+    channels = {name: np.array(values) for name, values in readings.items()}
     for name, values in list(channels.items()):
         if np.isnan(values).all():
             del channels[name]
