@@ -255,11 +255,9 @@ def schema(kind: str | None) -> None:
     """Print the JSON schema of joint files, for editors that check and complete them."""
     from headjoint.model.files.cell_file import CellFile
     from headjoint.model.files.joint_file import JointFile, json_schema
-    from headjoint.model.files.table import Table
     from headjoint.model.rig.reading import RigFile
 
-    tables: dict[str | None, type[Table]] = {"cell": CellFile, "rig": RigFile, None: JointFile}
-    print(json.dumps(json_schema(tables[kind]), indent=2))
+    print(json.dumps(json_schema({"cell": CellFile, "rig": RigFile}.get(kind or "", JointFile)), indent=2))
 
 
 @app.command(name="list")

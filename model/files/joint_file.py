@@ -311,7 +311,7 @@ def convert(content: object, table: type[Any] = JointFile) -> Any:
     return msgspec.convert(content, table, dec_hook=_read)
 
 
-def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
+def json_schema(table: msgspec.StructMeta = JointFile) -> dict[str, Any]:
     """Return the JSON schema of joint files, or of another kind of file by its table."""
     schema = msgspec.json.schema(table, schema_hook=_schema)
     definitions = schema["$defs"]

@@ -126,15 +126,8 @@ def _read(path: Path) -> RigLog:
         cells = cells_of(line, separator, number)
         if not any(cells):
             continue
-        if len(cells) > len(headings) and any(cells[len(headings) :]):
-            hint = "; with decimal commas, separate the columns by semicolons" if separator == "," else ""
-            raise InputError(
-                f"has {len(cells)} cells where the heading has {len(headings)}{hint}",
-                field=f"line {number}",
-                value=line[:80],
-            )
         short += len(cells) < len(headings)
-        cells += [""] * (len(headings) - len(cells))
+        cells = _as_many(cells, len(headings), separator, number, line)
         step, use = "tighten", 1
         for column in columns:
             cell = cells[column.at].strip()
@@ -169,6 +162,16 @@ def _read(path: Path) -> RigLog:
         tuple(unknown),
         next(iter(lubricants.values()), ""),
     )
+
+
+def _as_many(cells: list[str], wanted: int, separator: str, number: int, line: str) -> list[str]:
+    """Return a row with as many cells as the heading has; InputError where it has more that say something."""
+    if any(cells[wanted:]):
+        hint = "; with decimal commas, separate the columns by semicolons" if separator == "," else ""
+        raise InputError(
+            f"has {len(cells)} cells where the heading has {wanted}{hint}", field=f"line {number}", value=line[:80]
+        )
+    return cells + [""] * (wanted - len(cells))
 
 
 def _notes(unknown: list[str], short: int, marks: dict[str, int]) -> list[str]:
