@@ -6,32 +6,33 @@ import json
 import os
 import signal
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from headjoint.cases.command.cli_tools import (
-    check_json,
-    delivered,
+import headjoint
+from headjoint.cases.command.delivery import Options, Told, answer_options, deliver, study_options, units_option
+from headjoint.cases.command.output_paths import check_file
+from headjoint.cases.command.progress import progress
+from headjoint.cases.command.stated_files import (
     laws_named,
     one_thread,
-    progress,
-    read_one_joint,
     read_stated,
+    say_cautions,
     shipped_cells,
     shipped_files,
-    threads_for,
-    write_text,
 )
-from headjoint.cases.command.output_paths import check_file, check_folder
-from headjoint.cases.command.study_options import study_options
 from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
+
+if TYPE_CHECKING:
+    from headjoint.model.cell import Cell
 
 STARTER_CELL = "boosted-four-cell"
 STARTER_RIG = "hollow-ram-m11-stud"
-EXIT_REQUIREMENT_FAILS = 1
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_INTERRUPTED = 130
@@ -48,21 +49,6 @@ EPILOG = (
 LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "laws", "tightening")
 
 _joint = click.argument("joint")
-_json = click.option(
-    "--json", "json_file", metavar="FILE", help="Write the result as JSON; '-' writes only JSON, to standard output."
-)
-_units = click.option(
-    "--units",
-    type=click.Choice(["si", "workshop"]),
-    default="si",
-    show_default=True,
-    help="Units of the printed tables.",
-)
-_folder = click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
-)
-_pictures = click.option("--pictures/--no-pictures", default=True, help="Draw the PNG pictures and the page, or not.")
-_strict = click.option("--strict", is_flag=True, help="Exit with 1 when a requirement is not met.")
 
 
 @click.group(
@@ -105,127 +91,51 @@ def _stop(message: str, code: int) -> None:
     sys.exit(code)
 
 
+def _read(joint: str) -> tuple[str, Joint | Cell]:
+    """Return the name of the default folder and the content of a joint or cell file; says cautions."""
+    path, stated = read_stated(joint)
+    say_cautions(stated)
+    return path.stem, stated
+
+
 @app.command()
 @_joint
-@_folder
-@_pictures
-@_json
-@_units
-@_strict
-def solve(joint: str, output: Path | None, pictures: bool, json_file: str | None, units: str, strict: bool) -> None:
+@answer_options
+def solve(joint: str, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    path, stated = read_stated(joint)
-    check_json(json_file)
-    folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    if not isinstance(stated, Joint):
-        from headjoint.postproc.cell.report import cell_job
-
-        holds = cell_job(stated, folder, json_file, units, pictures=pictures)
-        if strict and not holds:
-            sys.exit(EXIT_REQUIREMENT_FAILS)
-        return
-    from headjoint.cases.load_cases.one_fastener import solve_joint
-
-    with progress() as stage, one_thread():
-        solved = solve_joint(stated, stage)
-        stage("findings")
-        from headjoint.postproc.joint.assessment import assess
-        from headjoint.postproc.joint.document import result_document
-
-        findings = assess(solved)
-        document = result_document(findings)
-        from headjoint.postproc.joint.files import write_files
-
-        written = delivered(
-            document,
-            json_file,
-            lambda: write_files(solved, findings, document, folder, pictures=pictures, stage=stage),
-        )
-    if written is not None:
-        from headjoint.postproc.joint.printing import print_findings
-
-        print_findings(findings, units, written)
-    if strict and not findings.holds:
-        sys.exit(EXIT_REQUIREMENT_FAILS)
+    name, stated = _read(joint)
+    deliver(name, options, lambda told: headjoint.solve(stated, stage=told.stage))
 
 
 @app.command()
 @_joint
-@_folder
-@_pictures
 @click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
-@_json
-@_units
-@_strict
-def history(
-    joint: str, output: Path | None, pictures: bool, resume: bool, json_file: str | None, units: str, strict: bool
-) -> None:
+@answer_options
+def history(joint: str, resume: bool, options: Options) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
-    path, stated = read_stated(joint)
-    check_json(json_file)
-    folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    from headjoint.cases.service.jobs import run_history
-
-    # JSON to a pipe writes nothing, unless a folder is named
-    kept = folder / "steps" if json_file != "-" or output is not None else None
-    with progress() as stage, threads_for(stated):
-        service, chain, seconds = run_history(stated, kept, resume=resume, stage=stage)
-        stage("findings")
-        from headjoint.postproc.service.findings import assess_service
-        from headjoint.postproc.service.report import print_service, service_document, write_service_files
-
-        single = isinstance(stated, Joint)
-        findings = assess_service(service, chain, single=single, seconds=seconds, stage=stage)
-        document = service_document(findings)
-        written = delivered(
-            document,
-            json_file,
-            lambda: write_service_files(findings, document, folder, units, pictures=pictures, stage=stage),
-        )
-    if written is not None:
-        print_service(findings, units, written)
-    if strict and not findings.holds:
-        sys.exit(EXIT_REQUIREMENT_FAILS)
+    name, stated = _read(joint)
+    kept = options.kept_in(name)
+    steps = None if kept is None else kept / "steps"
+    deliver(name, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
 
 
 @app.command()
 @_joint
-@_folder
-@_pictures
 @click.option("--series/--no-series", default=True, help="Write instants as VTU files for animation, or not.")
-@_json
-@_units
-@_strict
-def warmup(
-    joint: str, output: Path | None, pictures: bool, series: bool, json_file: str | None, units: str, strict: bool
-) -> None:
+@answer_options
+def warmup(joint: str, options: Options) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
-    path, stated = read_stated(joint)
-    check_json(json_file)
-    folder = check_folder(output or Path(f"headjoint-{path.stem}"))
-    from headjoint.postproc.warm_up.report import warm_up_job
-
-    holds = warm_up_job(stated, folder, json_file, units, pictures=pictures, series=series)
-    if strict and not holds:
-        sys.exit(EXIT_REQUIREMENT_FAILS)
+    name, stated = _read(joint)
+    deliver(name, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
 
 
 @app.command()
 @_joint
-@_json
-@_units
-@_strict
-def estimate(joint: str, json_file: str | None, units: str, strict: bool) -> None:
-    """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink."""
-    _, stated = read_one_joint(joint)
-    check_json(json_file)
-    from headjoint.postproc.joint.estimate_report import assess_estimate, estimate_document, print_estimate
-
-    result = assess_estimate(stated)
-    if delivered(estimate_document(result), json_file, list) is not None:
-        print_estimate(result, units)
-    if strict and not result.holds:
-        sys.exit(EXIT_REQUIREMENT_FAILS)
+@answer_options
+def estimate(joint: str, options: Options) -> None:
+    """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink. Files only into --output."""
+    name, stated = _read(joint)
+    deliver(name, options, lambda told: headjoint.estimate(stated), files=False)
 
 
 @app.command()
@@ -243,7 +153,7 @@ def new(file: Path, kind: str | None, force: bool) -> None:
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
     shipped = {"cell": lambda: shipped_cells()[STARTER_CELL], "rig": lambda: shipped_files("rigs")[STARTER_RIG]}
-    write_text(file, shipped[kind]().read_text("utf-8") if kind else STARTER)
+    write_whole(file, (shipped[kind]().read_text("utf-8") if kind else STARTER).encode())
     command = "rig LOG --rig" if kind == "rig" else "solve"
     print(f"wrote {file}; run it with: headjoint {command} {file}")
 
@@ -270,12 +180,21 @@ def list_library(library: str) -> None:
 
 
 @app.command()
+@click.argument("topic", required=False)
+def guide(topic: str | None) -> None:
+    """Show the guide's page on a TOPIC; without one, list the topics."""
+    from headjoint.postproc.joint.guide import print_guide
+
+    print_guide(topic, shipped_files("guide"))
+
+
+@app.command()
 @click.argument("name")
 @click.option("--law", "wanted", metavar="LAW", help="Only this one of a file's laws.")
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), help="Picture to write: .png; default law-NAME.png here."
 )
-@_units
+@units_option
 def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
     laws = laws_named(name, wanted)
@@ -295,16 +214,11 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
 @app.command()
 @_joint
 @click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    default=Path("mesh.vtu"),
-    show_default=True,
-    help="File to write: .vtu or .msh.",
+    "--output", "-o", type=click.Path(path_type=Path), default="mesh.vtu", show_default=True, help="File: .vtu or .msh."
 )
 def mesh(joint: str, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
-    _, stated = read_stated(joint)
+    _, stated = _read(joint)
     check_file(output, endings=(".vtu", ".msh"))
     from headjoint.postproc.joint.mesh_file import write_cell_mesh, write_mesh
 
@@ -315,18 +229,13 @@ def mesh(joint: str, output: Path) -> None:
 @_joint
 @click.option("--state", default=None, help="Load case to show; default the last one with gas, else the last.")
 @click.option(
-    "--output",
-    "-o",
-    type=click.Path(path_type=Path),
-    default=Path("cutaway.png"),
-    show_default=True,
-    help="File to write: .png.",
+    "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
 )
 def cutaway(joint: str, state: str | None, output: Path) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
     from headjoint.model.base.errors import unknown_name
 
-    _, stated = read_stated(joint)
+    _, stated = _read(joint)
     if not isinstance(stated, Joint):
         raise InputError("is a cell file; `headjoint solve` draws its views", file=joint)
     names = [case.name for case in stated.load_cases]
@@ -334,19 +243,15 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
         raise unknown_name("load case", state, names, field="--state")
     check_file(output, endings=(".png",))
     fired = [case.name for case in stated.load_cases if case.gas_force > 0.0]
-    from headjoint.cases.load_cases.one_fastener import solve_joint
+    from headjoint.cases.load_cases.solved import solve_joint
 
-    with progress() as stage, one_thread():
-        solved = solve_joint(stated, stage)
-        stage("picture")
+    with progress() as told, one_thread():
+        solved = solve_joint(stated, told.stage)
+        told.stage("picture")
         from headjoint.postproc.joint.cutaway import cutaway as render
 
-        draft = output.with_name(f".{output.name}.part.png")
-        try:
+        with draft_of(output) as draft:
             render(solved, state or (fired or names)[-1], draft)
-            draft.replace(output)
-        finally:
-            draft.unlink(missing_ok=True)
     print(f"wrote {output}")
 
 
@@ -354,22 +259,22 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
 @_joint
 @click.option("--over", multiple=True, required=True, metavar="QUANTITY", help="PATH=LOW..HIGH UNIT [in N], or a list.")
 @study_options
-def sweep(joint: str, over: tuple[str, ...], **options: Any) -> None:
+@answer_options
+def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
-    from headjoint.postproc.studies.jobs import sweep_job
-
-    sweep_job(joint, over, **options)
+    name, _ = _read(joint)
+    _study(name, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
 @click.argument("joints", nargs=-1, required=True)
 @click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
 @study_options
-def compare(joints: tuple[str, ...], vary: tuple[str, ...], **options: Any) -> None:
+@answer_options
+def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **where: Any) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
-    from headjoint.postproc.studies.jobs import compare_job
-
-    compare_job(joints, vary, **options)
+    names = [_read(joint)[0] for joint in joints]
+    _study(names[0] if len(names) == 1 else "comparison", options, headjoint.compare, joints, vary, **where)
 
 
 @app.command()
@@ -379,22 +284,28 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], **options: Any) -> N
 )
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Of the samples; default as in the file, 7.")
 @study_options
-def scatter(joint: str, samples: int | None, seed: int | None, **options: Any) -> None:
+@answer_options
+def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
-    from headjoint.postproc.studies.jobs import scatter_job
-
-    scatter_job(joint, samples, seed, **options)
+    name, _ = _read(joint)
+    _study(name, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
 @_joint
 @click.option("--find", multiple=True, type=click.Choice(["torque", "gas", "thread", "class", "length"]))
 @study_options
-def size(joint: str, find: tuple[str, ...], **options: Any) -> None:
+@answer_options
+def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
-    from headjoint.postproc.studies.jobs import size_job
+    name, _ = _read(joint)
+    _study(name, options, headjoint.size, joint, find, **where)
 
-    size_job(joint, find, **options)
+
+def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, **where: Any) -> None:
+    """Run one of the studies; finished evaluations are kept in its folder."""
+    kept = options.kept_in(name)
+    deliver(name, options, lambda told: run(*asked, folder=kept, done=told.done, stage=told.stage, **where), study=True)
 
 
 @app.command()
@@ -404,16 +315,14 @@ def size(joint: str, find: tuple[str, ...], **options: Any) -> None:
     "--against", multiple=True, metavar="LOG", help="Log of another treatment to compare with; may be repeated."
 )
 @click.option("--against-rig", metavar="RIG", help="Rig of those, where it is another.")
-@_folder
-@_pictures
-@_json
-@_units
-def rig(logs: tuple[str, ...], pictures: bool, units: str, json_file: str | None, **stated: object) -> None:
+@answer_options
+def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
-    check_json(json_file)
-    from headjoint.postproc.rig.job import rig_job
-
-    rig_job(logs, pictures=pictures, units=units, json_file=json_file, **stated)  # type: ignore[arg-type]
+    deliver(
+        Path(logs[0]).stem,
+        options,
+        lambda told: headjoint.rig(logs, rig, against=against, against_rig=against_rig, stage=told.stage),
+    )
 
 
 if __name__ == "__main__":

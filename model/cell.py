@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
-from headjoint.model.gasket.laws import GasketLaw
+from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
 

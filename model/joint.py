@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, field
 
 from headjoint.model.base.property_table import PropertyTable
-from headjoint.model.gasket.laws import GasketLaw
+from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.library.materials import Material
 from headjoint.model.library.plasticity import FlowCurve, SteelRelaxation

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from itertools import combinations
 from pathlib import Path
@@ -12,8 +13,8 @@ from hypothesis import settings
 from matplotlib.text import Text
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.cli_tools import shipped_joints
-from headjoint.cases.load_cases.one_fastener import SolvedJoint, solve_joint
+from headjoint.cases.command.stated_files import shipped_files, shipped_joints
+from headjoint.cases.load_cases.solved import SolvedJoint, solve_joint
 from headjoint.model.reading.reading import read_joint
 
 # every run tries the same examples; `pytest --hypothesis-profile=search` tries new ones
@@ -34,6 +35,13 @@ def _one_thread():
 @cache
 def shipped_text(name: str) -> str:
     return Path(shipped_joints()[name]).read_text("utf-8")
+
+
+def guide_example(topic: str, word: str) -> str:
+    """The one TOML example with this word on a page of the guide."""
+    page = shipped_files("guide")[topic].read_text("utf-8")
+    (example,) = [one for one in re.findall(r"```toml\n(.*?)```", page, re.DOTALL) if word in one]
+    return example
 
 
 @cache

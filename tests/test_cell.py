@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.reduced_joint import solve
 from headjoint.cases.elements.solid import (
@@ -17,7 +17,8 @@ from headjoint.cases.elements.solid import (
     HEXAHEDRON_WEIGHTS,
     face_points,
 )
-from headjoint.cases.load_cases.bore_cell import cell_demand, cell_load_factors, run_cell
+from headjoint.cases.load_cases.load_history import demand_of, run
+from headjoint.cases.load_cases.models import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.tetrahedra import tetrahedron_functions
@@ -43,7 +44,7 @@ def condensed(text):
 
 @lru_cache(maxsize=4)  # condensed cells are large
 def history_of(text):
-    return run_cell(*condensed(text))
+    return run(condensed_cell(*condensed(text)))
 
 
 def test_the_fourteen_points_integrate_polynomials_of_degree_five():
@@ -137,7 +138,7 @@ def test_a_rigid_head_and_block_press_as_the_estimate_says():
             f'material = "{name}"', f'material = {{ base = "{name}", E = "70e6 MPa", expansion = "12e-6 1/K" }}'
         )
     history = history_of(text)
-    closed = {state.name: state for state in estimate(history.cell.joint).states}
+    closed = {state.name: state for state in estimate(history.joint).states}
     for state in history.states[:2]:
         line = state.equilibrium.pressure[history.model.points.lines[0].at]
         assert np.ptp(line) < 2e-3 * line.mean()
@@ -147,15 +148,16 @@ def test_a_rigid_head_and_block_press_as_the_estimate_says():
 @pytest.mark.slow
 def test_the_condensed_cell_answers_as_full_sparse_newton():
     history = history_of(BANK + COARSE)
-    cell, reduced = history.cell, history.reduced
+    model, reduced = history.model, history.reduced
+    assembled, _ = condensed(BANK + COARSE)
     hot, firing = history.state("hot"), history.state("firing")
-    demand = cell_demand(cell, reduced, firing.case, overlap=firing.equilibrium.overlap)
-    start = lifted(history.model, hot.equilibrium.q, cell_load_factors(cell, hot.case))
-    factors = cell_load_factors(cell, firing.case)
-    force, pressure, _ = solve_full(history.model, reduced, demand, factors, hot.permanent_set, start)
-    condensed = solve(reduced, demand, hot.permanent_set, hot.equilibrium.q)
-    assert force == pytest.approx(condensed.force, rel=1e-6)
-    assert np.abs(pressure - condensed.pressure).max() < 1e-6 * pressure.max()
+    demand = demand_of(model, firing.case, overlap=firing.overlap)
+    start = lifted(assembled, hot.equilibrium.q, model.factors(hot.case))
+    factors = model.factors(firing.case)
+    force, pressure, _ = solve_full(assembled, reduced, demand, factors, hot.permanent_set, start)
+    quick = solve(reduced, demand, hot.permanent_set, hot.equilibrium.q)
+    assert force == pytest.approx(quick.force, rel=1e-6)
+    assert np.abs(pressure - quick.pressure).max() < 1e-6 * pressure.max()
 
 
 @pytest.mark.slow
@@ -163,7 +165,7 @@ def test_nuts_tightened_in_turn_take_clamp_from_those_before():
     model, reduced = condensed(HALF_BANK)
     in_turn = HALF_BANK.replace('method = "torque"', 'method = "torque"\npasses = [0.6, 1.0]\norder = [2, 1]')
     cell = parse_cell(in_turn)
-    history = run_cell(replace(model, cell=cell), reduced)
+    history = run(condensed_cell(replace(model, cell=cell), reduced))
     assert [(step.number, step.fastener) for step in history.steps] == [(0, 1), (0, 0), (1, 1), (1, 0)]
     for step, before in zip(history.steps[1:], history.steps, strict=False):
         share = cell.order[step.number][0]
@@ -178,7 +180,7 @@ def test_nuts_tightened_in_turn_take_clamp_from_those_before():
 def test_a_stud_left_loose_while_its_neighbour_is_turned_never_pushes():
     model, reduced = condensed(HALF_BANK)
     in_turn = HALF_BANK.replace('method = "torque"', 'method = "torque"\npasses = [1.0]\nsnug = 0.002')
-    history = run_cell(replace(model, cell=parse_cell(in_turn)), reduced)
+    history = run(condensed_cell(replace(model, cell=parse_cell(in_turn)), reduced))
     assert all((step.force >= 0.0).all() for step in history.steps)
 
 

@@ -7,10 +7,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.heat.problem import steady
-from headjoint.cases.load_cases.bore_cell import cell_load_factors
+from headjoint.cases.load_cases.models import condensed_cell
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.steps import settle
 from headjoint.cases.warm_up.cell_heat import cell_shank_gap, cell_strain_load, outer_faces
@@ -44,7 +44,7 @@ def test_a_uniform_temperature_condenses_to_the_unit_loads_of_the_parts(name):
     body = ready(name).body
     field = free_strain(cell.part_material, cell.joint.assembly_temperature, mesh, body, np.full(body.count, 118.0))
     load = CellRecovery(model).condensed(cell_strain_load(model, body, field))
-    factors = cell_load_factors(cell, LoadCase("hot", "hot", dict.fromkeys(PARTS, 118.0), 0.0, 0.0))
+    factors = condensed_cell(model, reduced).factors(LoadCase("hot", "hot", dict.fromkeys(PARTS, 118.0), 0.0, 0.0))
     expected = sum(factor * reduced.loads[part] for part, factor in factors.items() if part in reduced.loads)
     assert load == pytest.approx(expected, abs=1e-9 * np.abs(expected).max())
 

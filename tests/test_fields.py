@@ -22,14 +22,14 @@ def assert_mid_edges_lie_between_their_ends(points: np.ndarray, cells: np.ndarra
 
 
 def test_corners_run_anticlockwise():
-    r, z = JOINT.model.body.basis.doflocs[:, cell_nodes(JOINT)[:, :4]]
+    r, z = JOINT.assembled.body.basis.doflocs[:, cell_nodes(JOINT)[:, :4]]
     area = np.sum(r * np.roll(z, -1, axis=1) - np.roll(r, -1, axis=1) * z, axis=1) / 2.0
     assert (area > 0.0).all()
 
 
 def axial_force(name: str, height: float) -> float:
     """Return the force through the fastener's cross-section of the element layer at a height, from its stress."""
-    model, mesh = JOINT.model, JOINT.model.joint_mesh
+    model, mesh = JOINT.assembled, JOINT.assembled.joint_mesh
     z = mesh.mesh.p[1][mesh.mesh.t]
     fastener = mesh.part == mesh.parts.index("fastener")
     layer = np.flatnonzero(fastener & (z.min(axis=0) < height) & (z.max(axis=0) > height))
@@ -53,15 +53,15 @@ def test_only_the_asked_state_is_recovered():
 
 
 def test_corners_reproduce_a_linear_field():
-    basis = JOINT.model.body.basis
+    basis = JOINT.assembled.body.basis
     r, z = np.asarray(basis.global_coordinates())
     at_r, at_z = basis.doflocs[:, cell_nodes(JOINT)[:, :4]]
     np.testing.assert_allclose(corner_values(JOINT, 2.0 * r - 3.0 * z + 5.0), 2.0 * at_r - 3.0 * at_z + 5.0, atol=1e-9)
 
 
 def test_corners_do_not_mix_parts():
-    part = JOINT.model.joint_mesh.part.astype(float)
-    carried = corner_values(JOINT, np.repeat(part[:, None], JOINT.model.body.weight.shape[1], axis=1))
+    part = JOINT.assembled.joint_mesh.part.astype(float)
+    carried = corner_values(JOINT, np.repeat(part[:, None], JOINT.assembled.body.weight.shape[1], axis=1))
     np.testing.assert_allclose(carried, np.repeat(part[:, None], 4, axis=1), atol=1e-12)
 
 
@@ -89,7 +89,7 @@ def test_files_hold_every_state_with_its_displacement_stress_and_temperature(tmp
         assert (mesh.point_data["displacement [mm]"][:, 2] == 0.0).all()
         (part,) = mesh.cell_data["part"]
         (temperature,) = mesh.cell_data["temperature [degC]"]
-        for number, part_name in enumerate(JOINT.model.joint_mesh.parts, 1):
+        for number, part_name in enumerate(JOINT.assembled.joint_mesh.parts, 1):
             assert set(temperature[part == number]) == {fields.state.case.temperatures[part_name]}, name
         (axial,) = mesh.cell_data["axial stress [MPa]"]
         shank = (part == 1) & (fields.stress[:, :, 1].min(axis=1) > 0.0)

@@ -14,7 +14,7 @@ from headjoint.postproc.joint.pictures import draw_all
 
 def test_mid_edge_nodes_lie_between_their_ends():
     joint = solved("boosted-four-steel")
-    places = joint.model.body.basis.doflocs.T[cell_nodes(joint)]
+    places = joint.assembled.body.basis.doflocs.T[cell_nodes(joint)]
     for edge, (a, b) in enumerate(((0, 1), (1, 2), (2, 3), (3, 0))):
         assert places[:, 4 + edge] == pytest.approx((places[:, a] + places[:, b]) / 2)
 
@@ -22,7 +22,7 @@ def test_mid_edge_nodes_lie_between_their_ends():
 @pytest.mark.parametrize("name", ["boosted-four-steel", "iron-diesel-steel"])
 def test_axial_stress_through_the_shank_carries_the_fastener_force(name):
     joint = solved(name)
-    mesh, body = joint.model.joint_mesh, joint.model.body
+    mesh, body = joint.assembled.joint_mesh, joint.assembled.body
     height = mesh.mesh.p[1][mesh.mesh.t].mean(axis=0)
     middle = np.median(height[mesh.part == 0])
     row = np.abs(height - middle) == np.abs(height - middle)[mesh.part == 0].min()

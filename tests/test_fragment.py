@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.evaluation import evaluate
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import read_input, read_joint

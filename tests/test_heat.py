@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.linalg import eigvalsh, expm
 
-from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
 from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.heat.conduction import axisymmetric_heat_body, solid_heat_body

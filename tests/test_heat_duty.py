@@ -9,7 +9,7 @@ import pytest
 from conftest import shipped_text
 from test_cli import headjoint
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.model.base.errors import InputError
 from headjoint.model.files.heat_file import STEPS
 from headjoint.model.heat.transfer import FILM_UNIT, IdealCycle, gas_film

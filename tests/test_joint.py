@@ -7,14 +7,14 @@ from conftest import shipped_text, solved
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
-from headjoint.postproc.joint.document import result_document
 from headjoint.postproc.joint.findings import sealing_line, state_findings
-from headjoint.postproc.verdict.criteria import sealing_needed
+from headjoint.postproc.verdict.sealing import sealing_needed
 
 STEEL = shipped_text("boosted-four-steel")
 COARSE = "\n[mesh]\nelement_size = 1.0\n"
@@ -42,11 +42,11 @@ def test_a_shipped_joint_is_believable(name):
 
 def test_what_fails_says_what_to_change():
     findings = assess(solved("boosted-four-copper"))
-    assert not findings.holds
-    failing = [one for one in findings.criteria if not one.holds]
+    assert not findings.verdict.holds
+    failing = [one for one in findings.verdict.criteria if not one.holds]
     assert "separation under combustion" in [one.name for one in failing]
-    assert all(one.remedy for one in failing)
-    assert "fail" in findings.sentence
+    assert all(one.remedy.written() for one in failing)
+    assert "fail" in findings.verdict.sentence.written()
 
 
 def test_a_stated_preload_is_the_fastener_force_at_assembly():
@@ -128,7 +128,7 @@ def test_twice_the_load_on_a_linear_joint_is_twice_the_answer():
         "[requirements]", law + "\n[requirements]"
     )
     solution = solve_joint(parse_joint(text + COARSE)).nominal
-    once, twice = (run(solution.joint, solution.reduced, preload).states[0] for preload in (20e3, 40e3))
+    once, twice = (run(solution.model, preload).states[0] for preload in (20e3, 40e3))
     assert twice.overlap == pytest.approx(2 * once.overlap, rel=1e-9)
     assert solution.cut_compliance == pytest.approx(once.overlap / once.force, rel=1e-6)
 
@@ -165,14 +165,14 @@ def test_any_joint_that_reads_also_solves_in_balance(height, shank, outer, depth
 
 def test_the_document_gives_every_stated_figure_back():
     findings = assess(solved("boosted-four-steel"))
-    document = result_document(findings)
+    document = JointAnswer(findings, solved("boosted-four-steel")).document()
     history = solved("boosted-four-steel").nominal
     parts = document["finite_elements"]
     assert (document["format"], document["version"]) == ("headjoint-result", 1)
     assert parts["cut_compliance"] == history.cut_compliance
     for state, shown in zip(history.states, parts["states"]["nominal"], strict=True):
-        assert shown["fastener_force"] == state.force
-        assert shown["overlap"] == state.overlap
+        assert shown["fastener_force"] == state.force[0]
+        assert shown["overlap"] == state.overlap[0]
         profile = shown["profile"]
         assert len(profile["radius"]) == len(profile["pressure"]) == len(history.reduced.gasket_points())
         assert profile["radius"] == sorted(profile["radius"])

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.gasket import laws as gasket_laws
+from headjoint.model.gasket import shipped_laws as gasket_laws
 from headjoint.model.library import materials, property_classes, threads
 
 # d2, D1, d3 of ISO 724 basic sizes (from memory, high confidence; recomputed)

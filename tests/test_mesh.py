@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from conftest import shipped_text
 
-from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.meshes.one_fastener.grading import graded_lines
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import MeshError

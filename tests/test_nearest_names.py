@@ -4,12 +4,12 @@ import pytest
 
 from headjoint.model.base.errors import nearest
 from headjoint.model.files.joint_file import BlockTable, TighteningTable
-from headjoint.model.gasket import laws
+from headjoint.model.gasket import shipped_laws
 from headjoint.model.library import materials
 from headjoint.model.library.tightening import TIGHTENING_FACTORS
 from headjoint.model.rig.log import CHANNELS, STEPS
 
-LISTS = {"laws": list(laws.library()), "steps": list(STEPS), "channels": list(CHANNELS)}
+LISTS = {"laws": list(shipped_laws.library()), "steps": list(STEPS), "channels": list(CHANNELS)}
 
 
 def slips(name: str) -> set[str]:
@@ -31,7 +31,7 @@ def slips(name: str) -> set[str]:
         ("aisi 8470", materials.library(), "AISI 8740"),
         ("temprature", CHANNELS, "temperature"),
         ("torque wrench tested", TIGHTENING_FACTORS, "torque wrench, tested on the joint"),
-        ("steel bead multi-layer", laws.library(), "multi-layer steel bead"),
+        ("steel bead multi-layer", shipped_laws.library(), "multi-layer steel bead"),
     ],
 )
 def test_the_name_that_was_meant_is_nearest(written, names, meant):

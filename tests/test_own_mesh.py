@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from test_cell import BANK, COARSE, RING, history_of
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
-from headjoint.cases.load_cases.bore_cell import mesh_of, run_cell
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.load_cases.models import condensed_cell
+from headjoint.cases.load_cases.solved import mesh_of
 from headjoint.meshes.solid.tetrahedra import scaled_jacobians
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell, read_input
@@ -21,7 +23,7 @@ from headjoint.postproc.joint.mesh_file import write_cell_mesh
 def solved_on(path):
     cell = read_input(path)
     model = cell_model(cell, mesh_of(cell))
-    return run_cell(model, condense_cell(model))
+    return run(condensed_cell(model, condense_cell(model)))
 
 
 def with_own_mesh(folder, text, file, unit="mm"):

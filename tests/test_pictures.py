@@ -11,7 +11,7 @@ from conftest import shipped_text, solved
 from matplotlib.figure import Figure
 from matplotlib.image import imread
 
-from headjoint.cases.load_cases.one_fastener import SolvedJoint, solve_joint
+from headjoint.cases.load_cases.solved import SolvedJoint, solve_joint
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.joint import pictures
 from headjoint.postproc.joint.fields import RecoveredState, recover

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from headjoint.cases.cli import app
-from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.cleaning import cleaned
 from headjoint.cases.rig.comparison import against, repeated, within
 from headjoint.cases.rig.evaluation import evaluate

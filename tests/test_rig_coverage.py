@@ -7,7 +7,7 @@ from collections import defaultdict
 import numpy as np
 import pytest
 
-from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.evaluation import evaluate
 from headjoint.model.rig.reading import read_rig
 from validation import invented_logs as invented

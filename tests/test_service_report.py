@@ -1,25 +1,25 @@
-"""What a user sees of a service: pictures, words, tables, the README's example."""
+"""What a user sees of a service: pictures, words, tables, the guide's example."""
 
 from __future__ import annotations
 
 import dataclasses
-import re
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import shipped_text
+from conftest import guide_example, shipped_text
 
-from headjoint.cases.service.model import service_of_estimate
+from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import run_service
 from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import parse_joint
 from headjoint.model.service import Hold, Repeat, Tighten
 from headjoint.postproc.service import findings as service_findings
 from headjoint.postproc.service import pictures as service_pictures
+from headjoint.postproc.service.answer import ServiceAnswer, split_rows
 from headjoint.postproc.service.findings import ServiceFindings, assess_service, shown
-from headjoint.postproc.service.report import answers, print_service, service_document, split_rows
+from headjoint.postproc.service.words import answers
 
 BOLT, STEEL = shipped_text("yield-tightened-bolt"), shipped_text("boosted-four-steel")
 # everything a history may hold, once
@@ -68,7 +68,7 @@ TEXTS = {"typical": STEEL, "bolt": BOLT, "long": STEEL + LONG}
 def findings(name: str) -> ServiceFindings:
     """Assessed on the chain: what is shown does not depend on what solved it."""
     joint: Joint = parse_joint(TEXTS[name])
-    service = run_service(service_of_estimate(joint), joint.history)
+    service = run_service(service_of(chain_of(joint)), joint.history)
     return assess_service(service, service, single=True, seconds={"service": 1.0})
 
 
@@ -96,7 +96,7 @@ def test_every_step_has_a_row_and_every_loss_its_share(name):
 def test_of_many_cycles_a_few_rows_are_shown_and_the_last_is_among_them():
     joint = parse_joint(STEEL)
     steps = [dataclasses.replace(step, times=5000) if isinstance(step, Repeat) else step for step in joint.history]
-    service = run_service(service_of_estimate(joint), steps)
+    service = run_service(service_of(chain_of(joint)), steps)
     cycles = [record.cycle for record in shown(service) if record.cycle]
     assert len(cycles) <= 12
     assert cycles[0] == 1
@@ -123,7 +123,7 @@ def test_a_retorque_that_does_nothing_is_said_to_and_letting_go_gains():
 
 
 def test_the_words_name_what_the_workshop_asks(capsys):
-    print_service(findings("bolt"), "workshop", [])
+    ServiceAnswer(findings("bolt")).show("workshop")
     said = " ".join(capsys.readouterr().out.split())
     for words in ("lbf.ft", "yields at", "deg", "do not use it again", "plastic strain", "Miner sum", "by resilience"):
         assert words in said
@@ -135,17 +135,15 @@ def test_the_words_name_what_the_workshop_asks(capsys):
 def test_the_document_holds_every_record_in_plain_numbers():
     import json
 
-    document = service_document(findings("long"))
+    document = ServiceAnswer(findings("long")).document()
     text = json.dumps(document)
     assert "NaN" not in text
     assert len(document["records"]) == len(findings("long").service.records)
-    assert document["verdict"]["holds"] is findings("long").holds
+    assert document["verdict"]["holds"] is findings("long").verdict.holds
 
 
-def test_the_history_of_the_readme_is_read_as_it_stands():
-    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[[history]]" in one]
-    tighten, wait, cycles = parse_joint(BOLT.split("[[history]]")[0] + block).history
+def test_the_history_of_the_guide_is_read_as_it_stands():
+    tighten, wait, cycles = parse_joint(BOLT.split("[[history]]")[0] + guide_example("service", "[[history]]")).history
     assert isinstance(tighten, Tighten)
     assert isinstance(wait, Hold)
     assert isinstance(cycles, Repeat)
@@ -175,14 +173,14 @@ def without_range(monkeypatch):
 @pytest.mark.parametrize("name", ODD)
 def test_odd_histories_are_told_without_stumbling(name, capsys, without_range):
     joint = parse_joint(f"{STEEL}\n[[history]]\n{ODD[name]}\n")
-    service = run_service(service_of_estimate(joint), joint.history)
+    service = run_service(service_of(chain_of(joint)), joint.history)
     found = assess_service(service, service, single=True, seconds={})
-    print_service(found, "si", [])
+    ServiceAnswer(found).show()
     said = " ".join(capsys.readouterr().out.split())
     assert "nan" not in said
     assert "Caution" in said
     assert ("BREAKS" in said) == (name == "breaks")
-    service_document(found)
+    ServiceAnswer(found).document()
 
 
 def test_a_joint_that_has_lost_all_clamp_does_not_hold(without_range):
@@ -191,21 +189,21 @@ def test_a_joint_that_has_lost_all_clamp_does_not_hold(without_range):
     text += '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\n[[history]]\ndo = "heat"\ntemperature = 110\n'
     text += 'duration = "20 h"\n[[history]]\ndo = "cool"\n'
     joint = parse_joint(text)
-    service = run_service(service_of_estimate(joint), joint.history)
+    service = run_service(service_of(chain_of(joint)), joint.history)
     found = assess_service(service, service, single=True, seconds={})
     assert found.rows[-1].cold < 1e-3
-    assert not found.holds
-    assert "clamp kept" in found.sentence
+    assert not found.verdict.holds
+    assert "clamp kept" in found.verdict.sentence.written()
 
 
 def test_a_bolt_near_necking_does_not_hold(without_range):
     text = BOLT.split("[[history]]")[0] + '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\nangle = "800 deg"\n'
     joint = parse_joint(text)
-    service = run_service(service_of_estimate(joint), joint.history)
+    service = run_service(service_of(chain_of(joint)), joint.history)
     found = assess_service(service, service, single=True, seconds={})
     assert service.broken is None
-    assert not found.holds
-    assert "necking" in found.sentence
+    assert not found.verdict.holds
+    assert "necking" in found.verdict.sentence.written()
 
 
 def test_the_range_of_a_joint_turned_by_angle_is_that_of_its_strength():

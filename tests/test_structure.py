@@ -20,8 +20,6 @@ MOST_FUNCTION_LINES = 60
 MOST_SIBLINGS = 20
 # functions that are longer, and why
 LONG_FUNCTIONS = {
-    "postproc.joint.beside_estimate.comparison": "to be split",
-    "postproc.service.findings._criteria": "to be split",
     "postproc.studies.compare_pictures.comparison_figure": "to be split",
     "postproc.studies.sweep_pictures.map_figure": "to be split",
 }

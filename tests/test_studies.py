@@ -26,14 +26,14 @@ from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.studies.compare import candidates_of, run_comparison
+from headjoint.postproc.studies.compare_answer import table_lines
 from headjoint.postproc.studies.compare_pictures import comparison_figure
-from headjoint.postproc.studies.compare_report import table_lines
 from headjoint.postproc.studies.scatter import Scatter, run_scatter, samples_of, what_matters
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of, usual_inputs
 from headjoint.postproc.studies.scatter_pictures import scatter_figure
 from headjoint.postproc.studies.size import run_size
+from headjoint.postproc.studies.size_answer import sentences
 from headjoint.postproc.studies.size_pictures import size_figure
-from headjoint.postproc.studies.size_report import sentences
 from headjoint.postproc.studies.sweep import crossings, run_sweep
 from headjoint.postproc.studies.sweep_pictures import family_figure, line_figure, map_figure
 
@@ -125,7 +125,7 @@ SHAPING = {
 
 
 def law_that_ships(change):
-    from headjoint.model.gasket.laws import library
+    from headjoint.model.gasket.shipped_laws import library
 
     return {
         path: next(name for name in library() if "composite" in name) if path.endswith("law") else value
@@ -152,8 +152,8 @@ def test_what_shapes_mesh_or_stiffness_is_condensed_anew(path):
 def test_a_study_judges_a_joint_as_solve_does(name):
     findings = assess(solved(name))
     outcome = Evaluator(Source(parse_content(shipped_text(name)), name, Path())).evaluate([Task({})])[0]
-    assert [one.name for one in outcome.criteria] == [one.name for one in findings.criteria]
-    for one, other in zip(outcome.criteria, findings.criteria, strict=True):
+    assert [one.name for one in outcome.criteria] == [one.name for one in findings.verdict.criteria]
+    for one, other in zip(outcome.criteria, findings.verdict.criteria, strict=True):
         assert one.where == other.where
         assert one.value == pytest.approx(other.value, rel=1e-6)
 
@@ -278,7 +278,7 @@ def test_pictures_of_studies_are_whole_and_readable(words_of):
 def test_a_comparison_marks_the_best_and_names_what_is_given_up():
     variants = [{"name": "larger", "change": {"size": "M12x1.25"}, "cost": 12}]
     compared = run_comparison([source(variants=variants, cost=10)], [], None, Workers(1))
-    headings, lines = table_lines(compared)
+    headings, lines = table_lines(compared, "si")
     assert headings[1:] == ["as stated", "larger"]
     table = {line[0]: line[1:] for line in lines}
     assert table["separation under combustion"][1].endswith("*")

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import CondensedStore
-from headjoint.cases.load_cases.bore_cell import run_cell, solve_cell
 from headjoint.cases.load_cases.bore_cell_batch import Design, run_many
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.load_cases.solved import solve_cell
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
@@ -50,12 +52,14 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
         for a, b, c in rng.standard_normal((5, 3))
     ]
     designs = [
-        Design(one, fitted(base().reduced, one), one.joint.tightening.preload * (0.8 + 0.1 * n))
+        Design(
+            replace(base().model, cell=one, reduced=fitted(base().model.reduced, one)),
+            one.joint.tightening.preload * (0.8 + 0.1 * n),
+        )
         for n, one in enumerate(cells)
     ]
-    for design, states in zip(designs, run_many(base().condensed, designs, base().by), strict=True):
-        condensed = type(base().condensed)(design.cell, base().condensed.points, base().condensed.gas_lift)
-        alone = run_cell(condensed, design.reduced, design.preload)
+    for design, states in zip(designs, run_many(designs, base().by), strict=True):
+        alone = run(design.model, design.preload)
         for one, other in zip(states, alone.states, strict=True):
             assert one.force == pytest.approx(other.force, rel=1e-8)
             largest = other.equilibrium.pressure.max()
@@ -65,8 +69,8 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
 def test_a_study_judges_a_cell_as_solve_does(store):
     findings = assess_cell(solve_cell(source().design({}), store=store))
     outcome = judge_cells(base(), [source().design({})])[0]
-    assert [one.name for one in outcome.criteria] == [one.name for one in findings.criteria]
-    for one, other in zip(outcome.criteria, findings.criteria, strict=True):
+    assert [one.name for one in outcome.criteria] == [one.name for one in findings.verdict.criteria]
+    for one, other in zip(outcome.criteria, findings.verdict.criteria, strict=True):
         accuracy = 2 * MARGIN_ACCURACY if one.name == "separation under combustion" else 1e-5
         assert one.value == pytest.approx(other.value, rel=accuracy)
         assert one.where == other.where

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import parse_joint

@@ -6,18 +6,17 @@ import dataclasses
 import json
 import re
 from functools import cache
-from pathlib import Path
 
 import meshio
 import numpy as np
 import pytest
-from conftest import shipped_text
+from conftest import guide_example, shipped_text
 from test_cli import files_in, headjoint
 
 from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
 from headjoint.cases.heat.gap_round_shank import joint_gap
 from headjoint.cases.heat.problem import steady
-from headjoint.cases.load_cases.load_history import free_strains
+from headjoint.cases.load_cases.models import free_strains
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.steps import settle
 from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_joint
@@ -28,11 +27,12 @@ from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import PARTS
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.warm_up.answer import WarmUpAnswer
 from headjoint.postproc.warm_up.chosen_instants import shown
-from headjoint.postproc.warm_up.findings import WarmUpFindings, assess_warm_up, moments
+from headjoint.postproc.warm_up.findings import WarmUpFindings, assess_warm_up
 from headjoint.postproc.warm_up.pictures import over_time, sections
-from headjoint.postproc.warm_up.report import warm_up_document
 from headjoint.postproc.warm_up.series import write_series
+from headjoint.postproc.warm_up.words import moments
 
 STEEL = shipped_text("boosted-four-steel")
 SHORT = '\n[[heat.duty]]\nstep = "part load"\nduration = "20 s"\n'
@@ -188,7 +188,7 @@ def test_requirements_are_judged_at_the_ends_of_the_scatter_of_tightening():
     tight = findings().joint.tightening
     least, greatest = warmed().least, warmed().greatest
     assert greatest.preload / least.preload == pytest.approx(tight.tightening_factor)
-    worst = {one.name: one.where for one in findings().criteria}
+    worst = {one.name: one.where for one in findings().verdict.criteria}
     assert "least preload" in worst["sealing-line pressure"]
     for name in ("fastener yield", "bearing pressure", "thread stripping in the block", "gasket crush"):
         assert "greatest preload" in worst[name]
@@ -219,10 +219,10 @@ def test_an_engine_of_melting_aluminium_is_called_by_that_name():
         + '\n[heat]\ntime=[0, 5]\ngas_temperature=["1800 degC"]\ngas_film=["9000 W/m2K"]\ncoolant_temperature=[90]\ncoolant_film=[100]\nduration="120 s"\n'
     )
     found = assess_warm_up(*both_paces(parse_joint(hot)))
-    (melting,) = [one for one in found.criteria if one.name == "melting"]
+    (melting,) = [one for one in found.verdict.criteria if one.name == "melting"]
     assert not melting.holds
-    assert "EN AC-42100 begins to melt" in melting.detail
-    assert "melting" in found.sentence
+    assert "EN AC-42100 begins to melt" in melting.detail.written()
+    assert "melting" in found.verdict.sentence.written()
 
 
 def test_a_cold_start_far_below_freezing_begins_with_the_clamp_of_a_cold_joint():
@@ -276,10 +276,8 @@ def test_a_joint_without_gas_ring_or_thermal_data_has_no_warm_up():
         heated_joint(bare)
 
 
-def test_the_heat_of_the_readme_is_read_as_it_stands():
-    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
-    (block,) = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[heat]" in one]
-    duty = parse_joint(f"{STEEL}\n{block}").heat
+def test_the_duty_of_the_guide_is_read_as_it_stands():
+    duty = parse_joint(f"{STEEL}\n{guide_example('warm-up', '[[heat.duty]]')}").heat
     assert duty.start_temperature == duty.ambient_temperature(0.0) == -30.0
     assert [one.kind for one in duty.steps] == ["cold start", "full load", "shutdown", "soak", "cool"]
     shutdown, soak = duty.steps[2:4]
@@ -301,7 +299,7 @@ def test_the_pictures_have_no_word_cut_off_and_the_table_holds_the_extremes(word
     assert "full load" in said["Greatest clamp"]
     assert "is hotter than" in said["Least clamp"]
     assert "lbf" in said["Least clamp"]
-    assert "NaN" not in json.dumps(warm_up_document(findings()))
+    assert "NaN" not in json.dumps(WarmUpAnswer(findings()).document())
 
 
 def test_the_series_for_animation_starts_cold_and_holds_temperature_and_displacement(tmp_path):

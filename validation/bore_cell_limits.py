@@ -9,12 +9,13 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.linalg import spsolve
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.cell_interfaces import UNMATCHED_POINTS, spread
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
-from headjoint.cases.load_cases.bore_cell import CellHistory, run_cell
-from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.cases.load_cases.load_history import History, run
+from headjoint.cases.load_cases.models import BoreCell, condensed_cell
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, stack
@@ -183,11 +184,11 @@ def _pressed_together(lower: SolidBody, upper: SolidBody, slope: float, p: float
     return slope * (closure @ u.ravel())
 
 
-def history(text: str) -> CellHistory:
+def history(text: str) -> History[BoreCell]:
     """Return the history of a cell file's text."""
     cell = parse_cell(text)
     model = cell_model(cell, build_cell(cell))
-    return run_cell(model, condense_cell(model))
+    return run(condensed_cell(model, condense_cell(model)))
 
 
 def cell_and_axisymmetric_joint() -> list[Check]:

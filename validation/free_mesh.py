@@ -18,8 +18,8 @@ from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementTriP0, ElementTriP2, ElementVector, LinearForm, MeshTri
 from skfem.helpers import grad
 
-from headjoint.cases.command.cli_tools import shipped_joints
-from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.cases.command.stated_files import shipped_joints
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.meshes.solid.gmsh_session import gmsh_session
 from headjoint.model.joint import Joint, Zone, bearing_ring, washer_ring
 from headjoint.model.load_case import LoadCase

@@ -8,7 +8,6 @@ from __future__ import annotations
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases.condensed import interface_laws
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import OPEN_STIFFNESS, Demand, ReducedJoint
@@ -48,9 +47,7 @@ def solve_full(
         p, slope = np.zeros(reduced.points), np.zeros(reduced.points)
         for group in reduced.groups:
             own = group.points
-            p[own], slope[own] = interface_laws.pressure(
-                group.law, closure[own], permanent_set[own], demand.gasket_temperature
-            )
+            p[own], slope[own] = group.law.pressures(closure[own], permanent_set[own], demand.gasket_temperature)
         return p, slope, elastic @ at - load + closure_of.T @ (reduced.weight * p)
 
     p, slope, residual = state(v)
@@ -59,8 +56,8 @@ def solve_full(
         count += 1
         if count > 40:
             raise SolveError("the full Newton solve does not converge")
-        lent = reduced.weight * np.where(slope > 0.0, slope, OPEN_STIFFNESS)
-        factors = Factorization((elastic + closure_of.T @ closure_of.multiply(lent[:, None])).tocsr())
+        regularised = reduced.weight * np.where(slope > 0.0, slope, OPEN_STIFFNESS)
+        factors = Factorization((elastic + closure_of.T @ closure_of.multiply(regularised[:, None])).tocsr())
         step = -factors.solve(residual)
         factors.release()
         length = 1.0

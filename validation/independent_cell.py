@@ -21,9 +21,10 @@ import pyvista
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell, gas_name
-from headjoint.cases.load_cases.bore_cell import cell_load_factors, run_cell
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.load_cases.models import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.errors import JointError, SolveError
@@ -131,7 +132,7 @@ class OwnCell:
 
     def __init__(self, cell: Cell, mesh: SolidMesh) -> None:
         self.model = cell_model(cell, mesh)
-        self.history = run_cell(self.model, condense_cell(self.model))
+        self.history = run(condensed_cell(self.model, condense_cell(self.model)))
         self.lift = self.model.gas_lift[gas_name(0)]
         self.angles = self.model.points.lines[0].angle
 
@@ -141,7 +142,7 @@ class OwnCell:
         middle = _deck_middle(mesh.points.T, cell)
         found = []
         for state in self.history.states:
-            displacement = recovery.displacement(state.equilibrium.q, cell_load_factors(cell, state.case))
+            displacement = recovery.displacement(state.equilibrium.q, self.history.model.factors(state.case))
             line = state.equilibrium.pressure[self.model.points.lines[0].at]
             found.append(State(state.name, float(state.force[0]), line, float(displacement[3 * middle + 2])))
         return found

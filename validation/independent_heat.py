@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.sparse.csgraph import connected_components
 
-from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.heat.transient import transient
 from headjoint.cases.warm_up.warm_up import WarmUp, warm_up
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
@@ -43,7 +43,7 @@ CONDUCTANCES = '\n[heat]\ngasket_conductance = "4000 W/m2K"\nbearing_conductance
 SPLIT = 2
 RELATIVE, ABSOLUTE = 1e-6, 1e-5  # error of each step by solve_ivp, the latter in K
 IN_TIME = 0.02  # K, error in time of headjoint where the two are held against each other most closely
-MOMENTS = 5  # looked at from one bend of the duty to the next
+MOMENTS = 5  # looked at from one breakpoint of the duty to the next
 CLOSE, ROUGH = 5e-4, 0.01
 MESH = "either mesh's own error; that of the four-node elements falls by four where they are halved"
 BY_COMMAND = "a warm-up allows itself 1 K of error in time"
@@ -66,8 +66,8 @@ def compared(source: str, warmed: WarmUp, other: OtherHeat) -> list[Check]:
     First of heat alone, with little error in time, then of a warm-up as the command runs it.
     """
     duty, ready = warmed.duty, warmed.march.heated
-    bends = other.bends()
-    times = np.unique([np.linspace(*ends, MOMENTS) for ends in zip(bends, bends[1:], strict=False)])
+    breakpoints = other.breakpoints()
+    times = np.unique([np.linspace(*ends, MOMENTS) for ends in zip(breakpoints, breakpoints[1:], strict=False)])
     instants = warmed.instants
     found = other.run([*times, *(one.time for one in instants)])
     problem = ready.problem(duty, warmed.checkpoints[0].rest)
@@ -291,8 +291,8 @@ class OtherHeat:
         heats = sp.csr_matrix((len(self.films), len(self.films)))
         return sp.block_diag([sp.diags(1.0 / self.capacity(T)) @ matrix, heats], format="csc")
 
-    def bends(self) -> list[float]:
-        """Return the times (s) at which a film bends, from the start to the end of the duty."""
+    def breakpoints(self) -> list[float]:
+        """Return the breakpoints (s) of all films, from the start to the end of the duty."""
         tables = [table for film in self.films.values() for table in (film.coefficient, film.temperature)]
         end = self.joint.heat.duration
         return [
@@ -300,13 +300,13 @@ class OtherHeat:
         ]
 
     def run(self, times: Sequence[float]) -> dict[float, Reached]:
-        """Return what is reached at times (s) and at all bends, at each of which the integration starts anew."""
+        """Return what is reached at times (s) and at all breakpoints, at each of which the integration starts anew."""
         brought = np.zeros(len(self.films))
         y = np.concatenate([np.full(self.n, self.joint.heat.start_temperature), brought])
         allowed = np.concatenate([np.full(self.n, ABSOLUTE), np.ones_like(brought)])
-        bends = self.bends()
+        breakpoints = self.breakpoints()
         found = {0.0: y}
-        for begin, end in zip(bends, bends[1:], strict=False):
+        for begin, end in zip(breakpoints, breakpoints[1:], strict=False):
             at = np.unique([time for time in times if begin < time < end] + [end])
             done = solve_ivp(self.rates, (begin, end), y, "BDF", at, rtol=RELATIVE, atol=allowed, jac=self.jacobian)
             if not done.success:

@@ -151,7 +151,7 @@ class _Writer:
 
 
 def turned_angle(rig: Rig, truth: Truth, force: FloatArray, friction: float, use: int = 1) -> FloatArray:
-    """Return the wrench angle (rad) at rising forces: stretch and give of the set-up, seating, air, wind-up."""
+    """Return the wrench angle (rad) at rising forces: stretch and shortening of the set-up, seating, air, wind-up."""
     give = truth.stretch_compliance + truth.setup_compliance + (truth.sets if use == 1 else 0.0)
     travel = give * force + truth.seating * (1.0 - np.exp(-force / 4e3))
     pressure = force / rig.stated.ram.area

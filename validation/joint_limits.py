@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from headjoint.cases.load_cases.load_history import History
-from headjoint.cases.load_cases.one_fastener import solve_joint
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.joint.findings import state_findings
 from validation.check import Check
@@ -105,7 +105,7 @@ def checks() -> list[Check]:
 def hibbeler() -> list[Check]:
     """Steel bolt in an aluminium tube, 15 to 80 degC; areas a quarter of the source's, so a quarter of the force."""
     heated = history(Sleeve(cases=case("hot", "hot", 80.0)))
-    change = heated.states[1].force - heated.states[0].force
+    change = heated.states[1].force[0] - heated.states[0].force[0]
     source = "Hibbeler, Mechanics of Materials, 8th ed., example 4.11 (from memory, recomputed 20.26)"
     return [Check("force of a bolt in a sleeve heated by 65 K", source, 20.26, 4 * change / 1e3, 0.002, "kN", "ends")]
 
@@ -130,7 +130,7 @@ def two_springs() -> list[Check]:
     source = "machine-design review sheet, two-spring statement (seen, recomputed)"
     stated = Sleeve(sleeve=RIGID, law=law, preload=2250 * pound, cases=case("load", "firing", 15.0, 6075 * pound))
     solved = history(stated)
-    bolt = solved.states[1].force / pound
+    bolt = solved.states[1].force[0] / pound
     return [
         Check("clamp left under 6075 lb", source, 225.0, bolt - 6075.0, 0.01, "lbf", "0.04 % of the bolt force; ends"),
         Check("bolt force under 6075 lb", source, 6300.0, bolt, 0.002, "lbf", "ends"),
@@ -169,12 +169,12 @@ def gasket_set() -> list[Check]:
     cold = (preload * (chain + soft) - hot * (soft - stiff)) / (chain + stiff)
     source = "springs in a row, gasket on its unloading line (derived in validation/joint_limits.py)"
     return [
-        Check("hot force with a gasket that sets", source, hot / 1e3, states[1].force / 1e3, 0.002, "kN", "ends"),
+        Check("hot force with a gasket that sets", source, hot / 1e3, states[1].force[0] / 1e3, 0.002, "kN", "ends"),
         Check(
             "clamp lost once cold",
             source,
             (preload - cold) / 1e3,
-            (preload - states[2].force) / 1e3,
+            (preload - states[2].force[0]) / 1e3,
             0.005,
             "kN",
             "ends",

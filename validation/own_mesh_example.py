@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.meshes.solid.gmsh_session import gmsh_session
 from headjoint.model.cell import Cell
 from headjoint.model.reading.reading import read_input

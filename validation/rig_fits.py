@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from headjoint.cases.command.cli_tools import shipped_files
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.comparison import compare_findings
 from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Finding, evaluate
 from headjoint.cases.rig.least_squares import COVERAGE

@@ -131,7 +131,9 @@ def differences(one: Any, other: Any, within: float, path: str = "") -> Iterator
             else:
                 yield from differences(one[key], other[key], within, here)
     elif isinstance(one, list) and isinstance(other, list):
-        if len(one) != len(other):
+        if _named(one) and _named(other):  # order is no answer
+            yield from differences({x["name"]: x for x in one}, {x["name"]: x for x in other}, within, path)
+        elif len(one) != len(other):
             yield f"{path}: {len(one)} entries, {len(other)} entries"
         else:
             for number, (left, right) in enumerate(zip(one, other, strict=True)):
@@ -140,6 +142,11 @@ def differences(one: Any, other: Any, within: float, path: str = "") -> Iterator
         numbers = isinstance(one, (int, float)) and isinstance(other, (int, float))
         if not (numbers and within and math.isclose(one, other, rel_tol=within)):
             yield f"{path}: {one!r} -> {other!r}"
+
+
+def _named(entries: list[Any]) -> bool:
+    names = [entry.get("name") for entry in entries if isinstance(entry, dict)]
+    return len(names) == len(entries) > 0 and None not in names and len(set(names)) == len(names)
 
 
 if __name__ == "__main__":

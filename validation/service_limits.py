@@ -15,8 +15,9 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.load_cases.models import OneFastener, chain_of
 from headjoint.cases.service.fastener_law import turned
-from headjoint.cases.service.model import ServiceModel, service_of_estimate, service_of_joint
+from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.formulas.turning import turning_arms
@@ -89,7 +90,7 @@ kind = "assembly"
 
 
 def finite_elements(joint: Joint) -> ServiceModel:
-    return service_of_joint(joint, condense(joint, full_model(joint, build(joint))))
+    return service_of(OneFastener(joint, condense(joint, full_model(joint, build(joint)))))
 
 
 @cache
@@ -130,7 +131,7 @@ def combined_stress() -> list[Check]:
         ("M14x1.5", "10.9", 0.14, 92.9),
     ):
         joint = parse_joint(BOLTED.replace('"M10"', f'"{thread}"').replace('"10.9"', f'"{grade}"'))
-        model = service_of_estimate(joint)
+        model = service_of(chain_of(joint))
         arm = turning_arms(joint, friction, friction).shank
         yield_strength = joint.fastener.flow.proof.at(20.0)
         at = model.law.lengths.names.index("free thread 2")
@@ -206,7 +207,7 @@ def torque_angle() -> list[Check]:
     # 55.2 kN for 90 degrees passes yield; a tenth of the angle stays elastic and gives a tenth
     steps = [tighten(preload=15000.0), Retorque("on", None, math.radians(9.0), 0.12, 0.12)]
     gained = []
-    for model in (service_of_estimate(joint), finite_elements(joint)):
+    for model in (service_of(chain_of(joint)), finite_elements(joint)):
         records = run_service(model, steps).records
         force = records[1].turning.force
         gained.append(10.0 * float(force[-1] - force[0]))
@@ -313,7 +314,7 @@ def embedding() -> list[Check]:
     ageing = dataclasses.replace(joint.ageing, embedding_first=0.3)
     relaxed = dataclasses.replace(joint.fastener.relaxation, loss_1000h=0.0)
     joint = dataclasses.replace(joint, ageing=ageing, fastener=dataclasses.replace(joint.fastener, relaxation=relaxed))
-    model = service_of_estimate(joint)
+    model = service_of(chain_of(joint))
     records = run_service(model, [tighten(preload=20000.0), wait(joint, DAY)]).records
     source = "VDI 2230-1 sec. 5.4.2.1, 7 um on 5.509 + 1.2845 um/kN (constructed, recomputed: 1.030 kN)"
     whole = (20000.0 - float(records[1].force[0])) / 1e3

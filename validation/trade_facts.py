@@ -1,7 +1,7 @@
-"""What practitioners say of bolts and studs, beside what the mechanics gives with the shipped data.
+"""Rules of thumb of the trade for bolts and studs, beside what the mechanics gives with the shipped data.
 
 Run as `python -m validation.trade_facts`. These are no published values: each is common practice, no source, and a band
-of plausibility. Nothing is tuned to them and nothing passes or fails; where mechanics and saying part, the last column
+of plausibility. Nothing is tuned to them and nothing passes or fails; where mechanics and rule part, the last column
 says why.
 """
 
@@ -15,11 +15,12 @@ from rich.console import Console
 from rich.table import Table
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.cli_tools import shipped_files, shipped_joints
+from headjoint.cases.command.stated_files import shipped_files, shipped_joints
 from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.load_cases.models import OneFastener
 from headjoint.cases.rig.cleaning import cleaned
 from headjoint.cases.rig.prediction import predict
-from headjoint.cases.service.model import ServiceModel, service_of_joint
+from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.formulas.turning import turning_arms
@@ -34,7 +35,7 @@ MINUTES, DAY, HOUR = 300.0, 86400.0, 3600.0
 
 def model_of(name: str) -> ServiceModel:
     joint = read_joint(shipped_joints()[name])
-    return service_of_joint(joint, condense(joint, full_model(joint, build(joint))))
+    return service_of(OneFastener(joint, condense(joint, full_model(joint, build(joint)))))
 
 
 def at(model: ServiceModel, temperature: float, duration: float) -> Hold:
@@ -212,7 +213,7 @@ def rig() -> list[tuple[str, str, str, str]]:
 def main() -> None:
     """Print the table."""
     table = Table(title="Common practice, no source: plausibility only", title_justify="left", show_lines=True)
-    for heading in ("saying", "said", "computed", "why they differ"):
+    for heading in ("rule of thumb", "said", "computed", "why they differ"):
         table.add_column(heading)
     with threadpool_limits(limits=1):
         for row in rows():

@@ -1,4 +1,4 @@
-"""Where results go, checked before any work: a mistyped folder must not cost a run; files written whole."""
+"""Where results go, checked before any work: a mistyped folder must not cost a run."""
 
 from __future__ import annotations
 
@@ -42,11 +42,7 @@ def _check_writable(folder: Path, path: Path, field: str) -> None:
         raise InputError(f"may not be written: no permission in {folder}", field=field, value=str(path))
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a whole file or none of it."""
-    draft = path.with_name(f".{path.name}.part")
-    try:
-        draft.write_bytes(content)
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
+def check_json(json_file: str | None) -> None:
+    """Refuse a place for JSON that cannot be written; '-' is standard output."""
+    if json_file not in (None, "-"):
+        check_file(Path(json_file), "--json")

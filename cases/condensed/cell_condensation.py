@@ -59,26 +59,6 @@ class CellModel:
         """Free unknowns, closures and overlaps included."""
         return self.matrix.shape[0]
 
-    def lift(self, gas_pressure: float) -> float:
-        """Return the upward force (N) of a gas pressure (MPa) in the fired bores on the head."""
-        return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
-
-
-@dataclass(frozen=True)
-class CondensedCell:
-    """What runs of load cases need of a cell besides its `ReducedJoint`: no mesh, no matrix, small enough to send.
-
-    gas_lift : upward force (N) on the head of 1 MPa in each bore.
-    """
-
-    cell: Cell = field(repr=False)
-    points: InterfacePoints = field(repr=False)
-    gas_lift: dict[str, float]
-
-    def lift(self, gas_pressure: float) -> float:
-        """Return the upward force (N) of a gas pressure (MPa) in the fired bores on the head."""
-        return gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
-
 
 def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
     """Assemble the cell.
@@ -156,9 +136,9 @@ class _Entries:
 def _transform(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
     """Return T (3 n, v) and the columns of T that are interface unknowns.
 
-    Columns are horizontal displacements along what planes and pins leave free, shifts of travelling planes, vertical
-    displacements, then closures. Where faces do not match, the vertical displacements of both are the interface
-    unknowns instead.
+    Columns are horizontal displacements along what planes and rigid-body constraints leave free, shifts of travelling
+    planes, vertical displacements, then closures. Where faces do not match, the vertical displacements of both are the
+    interface unknowns instead.
     """
     n = mesh.points.shape[1]
     entries = _Entries()

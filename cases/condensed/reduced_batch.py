@@ -180,7 +180,7 @@ def solve_many(
 def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: NDArray, nearby: Nearby) -> FloatArray:
     """Return the Newton steps (n, k) by conjugate gradients; a column that is slow is factorised by itself."""
     single = columns.single()
-    weighted = (columns.weight[:, None] * single_state._lent(now.slope)).astype(np.float32)
+    weighted = (columns.weight[:, None] * single_state._regularised(now.slope)).astype(np.float32)
     spring = now.spring.astype(np.float32)
     held = np.flatnonzero(~free)
     solution = np.zeros_like(now.residual)
@@ -225,7 +225,7 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
 def _alone(columns: _Columns, now: _Trials, column: int, free: NDArray) -> FloatArray:
     """Return the Newton step (n,) of one column by factors of its own tangent."""
     unknowns = np.flatnonzero(free)
-    weighted = columns.weight * single_state._lent(now.slope[:, column])
+    weighted = columns.weight * single_state._regularised(now.slope[:, column])
     tangent = Tangent(columns.K, columns.B, columns.transposed, weighted, now.spring[:, column], unknowns)
     step = np.zeros(len(free))
     step[unknowns] = -TangentSolver().solve(tangent, now.residual[unknowns, column], 0.0)

@@ -18,7 +18,6 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from headjoint.cases.condensed import interface_laws
 from headjoint.cases.condensed.gasket_creep import CreepStep, creeping_pressure
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.newton_step import SMALLEST_FOR_ITERATION, Tangent, TangentSolver, solve_symmetric
@@ -31,7 +30,7 @@ RESIDUAL_GOAL, RESIDUAL_LIMIT = 1e-13, 1e-9
 ITERATED_GOAL = 1e-11  # of large joints, whose Newton steps are solved by iteration
 LARGEST_ITERATIONS = 80
 SMALL_RELIEF = 1e-10  # mm, far below any closure, enough to tell unloading from loading
-OPEN_STIFFNESS = 1e-3  # MPa/mm lent to open points in the tangent only, so that a loose head has a direction
+OPEN_STIFFNESS = 1e-3  # MPa/mm, regularisation of open points in the tangent only, so that a loose head has a direction
 
 
 @dataclass(frozen=True)
@@ -142,7 +141,7 @@ def solve(
         step = np.zeros_like(q)
         spring = np.zeros_like(q)
         spring[joint.overlaps] = now.spring
-        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _lent(now.slope), spring, free)
+        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _regularised(now.slope), spring, free)
         step[free] = -joint.solver.solve(tangent, now.residual[free], size)
         now = _line_search(trial_at, now, step)
     raise SolveError(
@@ -163,13 +162,13 @@ class _Trial:
     residual: FloatArray
 
 
-def _lent(slope: FloatArray) -> FloatArray:
+def _regularised(slope: FloatArray) -> FloatArray:
     return np.where(slope > 0.0, slope, OPEN_STIFFNESS)
 
 
 def interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
     """Return the dense stiffness (n, n) in N/mm that interface slopes (g,) MPa/mm give."""
-    return (joint.B.T @ joint.B.multiply((joint.weight * _lent(slope))[:, None])).toarray()
+    return (joint.B.T @ joint.B.multiply((joint.weight * _regularised(slope))[:, None])).toarray()
 
 
 def _with_fasteners(
@@ -231,7 +230,7 @@ def _pressures(
     for group in joint.groups:
         at = group.points
         if creep is None:
-            p[at], slope[at] = interface_laws.pressure(group.law, closure[at], permanent_set[at], temperature)
+            p[at], slope[at] = group.law.pressures(closure[at], permanent_set[at], temperature)
         else:
             p[at], slope[at] = creeping_pressure(group, closure[at], permanent_set[at], temperature, creep)
     return p, slope
@@ -242,7 +241,7 @@ def grown_set(joint: ReducedJoint, state: Equilibrium, permanent_set: FloatArray
     after = permanent_set.copy()
     for group in joint.groups:
         at = group.points
-        after[at] = interface_laws.set_after(group.law, state.closure[at], permanent_set[at], temperature)
+        after[at] = group.law.sets_after(state.closure[at], permanent_set[at], temperature)
     return after
 
 

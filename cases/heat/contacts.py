@@ -63,9 +63,7 @@ class Faces:
         first_touch = np.zeros(self.reduced.points)
         for group in self.reduced.groups:
             if group.kind == "gasket":
-                own = permanent_set[group.points]
-                elastic = group.law.unloading_stiffness is None
-                first_touch[group.points] = group.law.touch if elastic else np.maximum(own, group.law.touch)
+                first_touch[group.points] = group.law.lift_offs(permanent_set[group.points])
         return np.where(at.pressure > 0.0, 0.0, np.maximum(first_touch - at.closure, 0.0))
 
 

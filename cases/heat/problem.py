@@ -132,7 +132,7 @@ class HeatProblem:
         return tuple(each.name for each in bringing)
 
     def breakpoints(self) -> tuple[float, ...]:
-        """Return the times (s) at which a table bends."""
+        """Return the breakpoints (s) of all tables."""
         given: list[InTime] = [one.conductance for one in self.contacts]
         given += [value for one in self.films for value in (one.coefficient, one.ambient)]
         given += [one.temperature for one in self.prescribed] + [one.density for one in self.fluxes]

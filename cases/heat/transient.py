@@ -1,4 +1,4 @@
-"""Heat in time: TR-BDF2 with error control, landing on output times and on the bends of time tables.
+"""Heat in time: TR-BDF2 with error control, landing on output times and on the breakpoints of time tables.
 
 The scheme (R. E. Bank et al., IEEE Trans. CAD 4 (1985) 436; error estimate of M. E. Hosea and L. F. Shampine, Appl.
 Numer. Math. 20 (1996) 21; both from memory, high confidence; a test holds its order) is of second order and L-stable,
@@ -111,7 +111,7 @@ def transient(
     tolerance_K : limit of the error in time (K) at any node, since the start; the mesh's own error is not in it.
     output_times : what to store besides the end. reuse : keep factors while step and properties allow; False
     factorises at every step, to see what that saves. watch : makes a `Watch` for every try, should the first one miss
-    the tolerance. longest_step : s. Functions of time must be continuous; their bends are found when
+    the tolerance. longest_step : s. Functions of time must be continuous; their breakpoints are found when
     they are `TimeTable`s. Raises InputError for times or a tolerance that make no sense, SolveError when steps become
     too small, the error stays above the tolerance, or energy is not kept.
     """
@@ -170,8 +170,8 @@ class _Run:
     def history(self, wanted: FloatArray, longest: float, watch: Watch | None) -> HeatHistory | None:
         """Return the history, or None when the error since the start grew above the tolerance."""
         span = self.end - self.start
-        bends = [time for time in self.problem.breakpoints() if self.start < time < self.end]
-        landings = np.unique(np.concatenate([wanted[wanted > self.start], bends]))
+        breakpoints = [time for time in self.problem.breakpoints() if self.start < time < self.end]
+        landings = np.unique(np.concatenate([wanted[wanted > self.start], breakpoints]))
         stored = [self.state.T] if wanted[0] == self.start else []
         first_heat = self.state.heat
         supplied = np.zeros(len(self.problem.names))
@@ -201,7 +201,7 @@ class _Run:
                     if self.estimated > self.tolerance:
                         return None
                     growth = min(LARGEST_GROWTH, 0.85 * (self.limit / max(error, 1e-30)) ** (1.0 / 3.0))
-                    if self.state.time in bends:
+                    if self.state.time in breakpoints:
                         step, growth = dt, min(growth, 1.0)  # what was smooth ends here
                     # a step cut short by a landing may go on with the longer one that was wanted
                     step = max(dt * growth, min(step, dt)) if growth >= HOLD else max(step * min(growth, 1.0), dt * 0.2)

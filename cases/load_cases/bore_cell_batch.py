@@ -7,24 +7,27 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.condensed.cell_condensation import CondensedCell
 from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
-from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, grown_set, solve
-from headjoint.cases.load_cases.bore_cell import CellState, cell_demand
+from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, solve
+from headjoint.cases.load_cases.load_history import State, cases_of, demand_of, reached
+from headjoint.cases.load_cases.models import BoreCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
-from headjoint.model.cell import Cell
 from headjoint.model.load_case import LoadCase
 
 
 @dataclass(frozen=True)
 class Design:
-    """One column: a cell that shares the stiffness, its fitted condensed joint, and the preload (N) of every stud."""
+    """One column: a cell that shares the stiffness, fitted to it, and the preload (N) of every stud."""
 
-    cell: Cell = field(repr=False)
-    reduced: ReducedJoint = field(repr=False)
+    model: BoreCell = field(repr=False)
     preload: float
+
+    @property
+    def reduced(self) -> ReducedJoint:
+        """The condensed joint."""
+        return self.model.reduced
 
 
 @dataclass(frozen=True)
@@ -34,31 +37,22 @@ class Guide:
     at_rest : for states with gas, its unknowns and what is near its tangent once the gas has gone; None for the others.
     """
 
-    states: tuple[CellState, ...]
+    states: tuple[State, ...]
     nearby: tuple[Nearby, ...] = field(repr=False)
     at_rest: tuple[tuple[FloatArray, Nearby] | None, ...] = field(repr=False)
 
 
-def steps_of(cell: Cell) -> list[tuple[LoadCase, str]]:
-    """Return load case and kind of every state, the settled one after assembly where anything embeds."""
-    cases = cell.joint.load_cases
-    steps = [(cases[0], cases[0].kind)]
-    if cell.joint.tightening.embedding > 0.0:
-        steps.append((LoadCase("settled", "settled", cases[0].temperatures, 0.0, 0.0), "settled"))
-    return steps + [(case, case.kind) for case in cases[1:]]
-
-
-def guide(condensed: CondensedCell, design: Design) -> Guide:
+def guide(design: Design) -> Guide:
     """Return the guide of one design; raises SolveError where a state does not converge or balance."""
-    states: list[CellState] = []
+    states: list[State] = []
     nearby: list[Nearby] = []
     at_rest: list[tuple[FloatArray, Nearby] | None] = []
-    for case, kind in steps_of(design.cell):
+    for case in cases_of(design.model.joint):
         demand, before, start = _demand(design, case, states), _set(design, states), None
         if states:
             start = states[-1].equilibrium.q
         equilibrium = solve(design.reduced, demand, before, start)
-        states.append(_finished(condensed, design, case, kind, demand, before, equilibrium))
+        states.append(_finished(design, case, demand, before, equilibrium))
         nearby.append(nearby_of(design.reduced, demand, equilibrium))
         at_rest.append(None)
         if case.gas_pressure > 0.0:
@@ -68,19 +62,19 @@ def guide(condensed: CondensedCell, design: Design) -> Guide:
     return Guide(tuple(states), tuple(nearby), tuple(at_rest))
 
 
-def run_many(condensed: CondensedCell, designs: Sequence[Design], by: Guide) -> list[list[CellState] | SolveError]:
+def run_many(designs: Sequence[Design], by: Guide) -> list[list[State] | SolveError]:
     """Return the states of every design, or why it has none; all have the load cases of the guide.
 
     Nuts are tightened all at once: a cell with passes is not run here.
     """
-    found: list[list[CellState] | SolveError] = [[] for _ in designs]
+    found: list[list[State] | SolveError] = [[] for _ in designs]
     for index, guided in enumerate(by.states):
         running = [number for number, states in enumerate(found) if not isinstance(states, SolveError)]
         asked, before, starts = [], [], []
         for number in running:
             states = found[number]
             assert not isinstance(states, SolveError)
-            case, _ = steps_of(designs[number].cell)[index]
+            case = cases_of(designs[number].model.joint)[index]
             asked.append(_demand(designs[number], case, states))
             before.append(_set(designs[number], states))
             # as far from the guide as the state before was
@@ -104,13 +98,11 @@ def run_many(condensed: CondensedCell, designs: Sequence[Design], by: Guide) -> 
         for position, number in enumerate(running):
             solved, states = once[own.index(first[position])], found[number]
             assert not isinstance(states, SolveError)
-            case, kind = steps_of(designs[number].cell)[index]
+            case = cases_of(designs[number].model.joint)[index]
             try:
                 if isinstance(solved, SolveError):
                     raise SolveError(f"load case '{case.name}': {solved}")
-                states.append(
-                    _finished(condensed, designs[number], case, kind, asked[position], before[position], solved)
-                )
+                states.append(_finished(designs[number], case, asked[position], before[position], solved))
             except SolveError as error:
                 found[number] = error
     return found
@@ -118,7 +110,7 @@ def run_many(condensed: CondensedCell, designs: Sequence[Design], by: Guide) -> 
 
 def with_gas(
     designs: Sequence[Design],
-    states: Sequence[CellState],
+    states: Sequence[State],
     factors: Sequence[float],
     starts: Sequence[FloatArray],
     by: Nearby,
@@ -129,8 +121,8 @@ def with_gas(
     return solve_many(joints, demands, [state.permanent_set for state in states], starts, by)
 
 
-def _gas_demand(design: Design, state: CellState, factor: float) -> Demand:
-    return cell_demand(design.cell, design.reduced, state.case, overlap=state.equilibrium.overlap, gas_factor=factor)
+def _gas_demand(design: Design, state: State, factor: float) -> Demand:
+    return demand_of(design.model, state.case, overlap=state.overlap, gas_factor=factor)
 
 
 def _key(reduced: ReducedJoint, demand: Demand, before: FloatArray) -> tuple[object, ...]:
@@ -141,30 +133,19 @@ def _key(reduced: ReducedJoint, demand: Demand, before: FloatArray) -> tuple[obj
     return (*(None if one is None else one.tobytes() for one in arrays), *plain, laws)
 
 
-def _demand(design: Design, case: LoadCase, states: Sequence[CellState]) -> Demand:
-    cell, reduced = design.cell, design.reduced
+def _demand(design: Design, case: LoadCase, states: Sequence[State]) -> Demand:
+    model = design.model
     if not states:
-        return cell_demand(cell, reduced, case, force=np.full(len(reduced.overlaps), design.preload))
-    overlap = states[0].equilibrium.overlap - cell.joint.tightening.embedding
-    return cell_demand(cell, reduced, case, overlap=overlap)
+        return demand_of(model, case, force=np.full(len(model.reduced.overlaps), design.preload))
+    return demand_of(model, case, overlap=states[0].overlap - model.joint.tightening.embedding)
 
 
-def _set(design: Design, states: Sequence[CellState]) -> FloatArray:
+def _set(design: Design, states: Sequence[State]) -> FloatArray:
     return states[-1].permanent_set if states else np.zeros(design.reduced.points)
 
 
-def _finished(
-    condensed: CondensedCell,
-    design: Design,
-    case: LoadCase,
-    kind: str,
-    demand: Demand,
-    before: FloatArray,
-    equilibrium: Equilibrium,
-) -> CellState:
+def _finished(design: Design, case: LoadCase, demand: Demand, before: FloatArray, equilibrium: Equilibrium) -> State:
     """Return the state; SolveError where the head is not in balance."""
-    error = checked_balance(
-        design.reduced, demand, equilibrium, condensed.lift(case.gas_pressure), f"load case '{case.name}': "
-    )
-    after = grown_set(design.reduced, equilibrium, before, demand.gasket_temperature)
-    return CellState(case.name, kind, case, equilibrium, after, before, error)
+    model = design.model
+    error = checked_balance(model.reduced, demand, equilibrium, model.lift(case), f"load case '{case.name}': ")
+    return reached(model, case, demand, before, equilibrium, error)

@@ -1,13 +1,18 @@
-"""The load history: tighten, settle, then every load case in order, the gasket remembering its set."""
+"""The load history: tighten, settle, then every load case in order, the gasket remembering its set.
+
+One for every `Model`: a single fastener's joint, a bore cell with nuts turned all at once or one after the other, the
+closed-form chain.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Generic, TypeVar
 
 import numpy as np
 
-from headjoint.cases.condensed.condensation import GAS
 from headjoint.cases.condensed.load_vectors import demand_under, solve_balanced
 from headjoint.cases.condensed.reduced_joint import (
     Demand,
@@ -15,11 +20,16 @@ from headjoint.cases.condensed.reduced_joint import (
     ReducedJoint,
     grown_set,
     overlap_compliance,
+    solve,
     unloading_slope,
 )
+from headjoint.cases.load_cases.models import Model
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import SolveError
 from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
+
+M = TypeVar("M", bound=Model)
 
 
 @dataclass(frozen=True)
@@ -27,119 +37,173 @@ class State:
     """One converged state of the history.
 
     name, kind : of the load case; after embedding an extra state of kind "settled" is inserted.
-    case : its load case. equilibrium : unknowns, interface pressures and fastener force.
-    permanent_set : (g,) mm of every interface point after this state.
-    balance : |bolts - gasket - gas| / bolts, the free-body check of the head.
+    case : its load case. equilibrium : unknowns, interface pressures and fastener forces.
+    permanent_set, set_before : (g,) mm of every interface point after and before this state.
+    balance : |bolts - gasket - gas| over the largest of them, the free-body check of the head.
     """
 
     name: str
     kind: str
     case: LoadCase
-    demand: Demand = field(repr=False)
-    equilibrium: Equilibrium
+    equilibrium: Equilibrium = field(repr=False)
     permanent_set: FloatArray = field(repr=False)
     set_before: FloatArray = field(repr=False)
     balance: float
 
     @property
-    def force(self) -> float:
-        """Fastener force F_S, N."""
-        return float(self.equilibrium.force[0])
+    def force(self) -> FloatArray:
+        """Force F_S of every fastener (f,), N; of whole fasteners."""
+        return self.equilibrium.force
 
     @property
-    def overlap(self) -> float:
-        """Total overlap of the pretension cut, mm."""
-        return float(self.equilibrium.overlap[0])
+    def overlap(self) -> FloatArray:
+        """Total overlap of every fastener's pretension cut (f,), mm."""
+        return self.equilibrium.overlap
 
 
 @dataclass(frozen=True)
-class History:
+class TighteningStep:
+    """One nut turned: pass and fastener numbers from 0, forces (f,) in N afterwards."""
+
+    number: int
+    fastener: int
+    force: FloatArray
+
+
+@dataclass(frozen=True)
+class History(Generic[M]):
     """All states of one tightening, in order.
 
-    preload : fastener force at assembly, N. cut_compliance : d overlap / d force (mm/N) of tightening a little
-    more at assembly, gasket on its loading curve. relief_compliance : the same for a little less, gasket
-    springing back.
+    preload : fastener force at assembly, N. steps : nut after nut, empty when all were tightened at once.
     """
 
-    joint: Joint
-    reduced: ReducedJoint
+    model: M = field(repr=False)
     states: tuple[State, ...]
+    steps: tuple[TighteningStep, ...]
     preload: float
-    cut_compliance: float
-    relief_compliance: float
+
+    @property
+    def joint(self) -> Joint:
+        """The joint, or one stud's share of a cell."""
+        return self.model.joint
+
+    @property
+    def reduced(self) -> ReducedJoint:
+        """The condensed joint."""
+        return self.model.reduced
 
     def state(self, name: str) -> State:
         """Return the state called `name`."""
         return next(state for state in self.states if state.name == name)
 
+    @cached_property
+    def cut_compliance(self) -> float:
+        """d overlap / d force (mm/N) of tightening the first fastener a little more, gasket on its loading curve."""
+        return float(overlap_compliance(self.reduced, self.states[0].equilibrium.slope)[0, 0])
 
-def free_strains(joint: Joint, case: LoadCase) -> dict[str, float]:
-    """Return the free thermal strain of each part relative to assembly, dimensionless."""
-    reference = joint.assembly_temperature
-    strains = {}
-    for part, temperature in case.temperatures.items():
-        if part == "gasket" or (part == "washer" and joint.washer is None):
-            continue
-        strains[part] = joint.part_material(part).free_strain(temperature, reference)
-    return strains
-
-
-def load_factors(joint: Joint, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
-    """Return the factor of every unit load in a load case; `gas_factor` scales combustion only."""
-    return {**free_strains(joint, case), GAS: case.gas_force * gas_factor}
+    @cached_property
+    def relief_compliance(self) -> float:
+        """The same for a little less, gasket springing back."""
+        tight = self.states[0]
+        at = tight.case.temperatures["gasket"]
+        back = unloading_slope(self.reduced, tight.equilibrium, tight.permanent_set, at)
+        return float(overlap_compliance(self.reduced, back)[0, 0])
 
 
 def demand_of(
-    joint: Joint,
-    reduced: ReducedJoint,
+    model: Model,
     case: LoadCase,
     *,
-    force: float | None = None,
-    overlap: float | None = None,
+    force: FloatArray | None = None,
+    overlap: FloatArray | None = None,
     gas_factor: float = 1.0,
 ) -> Demand:
-    """Return what `reduced.solve` needs for a load case, tightening to `force` or locked at `overlap`."""
-    factors = load_factors(joint, case, gas_factor)
-    forces = None if force is None else np.array([force])
-    overlaps = None if overlap is None else np.array([overlap])
-    return demand_under(joint, reduced, case, factors, forces, overlaps)
+    """Return what `solve` needs for a load case, tightened to `force` (f,) N or locked at `overlap` (f,) mm.
+
+    nan in one of them leaves a fastener to the other.
+    """
+    return demand_under(model.joint, model.reduced, case, model.factors(case, gas_factor), force, overlap)
 
 
-def run(joint: Joint, reduced: ReducedJoint, preload: float | None = None) -> History:
-    """Return the history of `joint` tightened to `preload` (N; the nominal one by default).
+def run(model: M, preload: float | None = None) -> History[M]:
+    """Return the history of a model tightened to `preload` (N each; the nominal one by default).
 
     Raises SolveError naming the state that does not come to equilibrium or does not balance.
     """
-    preload = joint.tightening.preload if preload is None else preload
-    states = tuple(_states(joint, reduced, preload))
-    tight = states[0]
-    loading = overlap_compliance(reduced, tight.equilibrium.slope)
-    back = unloading_slope(reduced, tight.equilibrium, tight.permanent_set, tight.demand.gasket_temperature)
-    relief = overlap_compliance(reduced, back)
-    return History(joint, reduced, states, preload, float(loading[0, 0]), float(relief[0, 0]))
+    preload = model.joint.tightening.preload if preload is None else preload
+    steps: list[TighteningStep] = []
+    states = tuple(_states(model, preload, steps))
+    return History(model, states, tuple(steps), preload)
 
 
-def _states(joint: Joint, reduced: ReducedJoint, preload: float) -> Iterator[State]:
-    assembly = joint.load_cases[0]
-    state = _advance(joint, reduced, assembly, assembly.kind, demand_of(joint, reduced, assembly, force=preload), None)
-    yield state
-    overlap = state.overlap - joint.tightening.embedding
+def cases_of(joint: Joint) -> list[LoadCase]:
+    """Return the load case of every state, a settled one after assembly where anything embeds."""
+    cases = list(joint.load_cases)
     if joint.tightening.embedding > 0.0:
-        settled = LoadCase("settled", "settled", assembly.temperatures, 0.0, 0.0)
-        state = _advance(joint, reduced, settled, "settled", demand_of(joint, reduced, settled, overlap=overlap), state)
-        yield state
-    for case in joint.load_cases[1:]:
-        demand = demand_of(joint, reduced, case, overlap=overlap)
-        state = _advance(joint, reduced, case, case.kind, demand, state)
+        cases.insert(1, LoadCase("settled", "settled", cases[0].temperatures, 0.0, 0.0))
+    return cases
+
+
+def _states(model: Model, preload: float, steps: list[TighteningStep]) -> Iterator[State]:
+    state, turned = _tighten(model, preload, steps)
+    yield state
+    overlap = turned - model.joint.tightening.embedding
+    for case in cases_of(model.joint)[1:]:
+        state = _advance(model, case, demand_of(model, case, overlap=overlap), state)
         yield state
 
 
-def _advance(
-    joint: Joint, reduced: ReducedJoint, case: LoadCase, kind: str, demand: Demand, before: State | None
-) -> State:
-    set_before = np.zeros(reduced.points) if before is None else before.permanent_set
+def _tighten(model: Model, preload: float, steps: list[TighteningStep]) -> tuple[State, FloatArray]:
+    """Return the assembled state and the overlaps (mm) turned to: all at their preload, or nut after nut in passes."""
+    case = model.joint.load_cases[0]
+    first = np.full(len(model.reduced.overlaps), (model.snug if model.passes else 1.0) * preload)
+    state = _advance(model, case, demand_of(model, case, force=first), None)
+    turned = state.overlap.copy()
+    for number, (share, order) in enumerate(model.passes):
+        for fastener in order:
+            state = _turn(model, state, turned, fastener, share * preload)
+            turned[fastener] = state.overlap[fastener]
+            steps.append(TighteningStep(number, fastener, state.force.copy()))
+    return state, turned
+
+
+def _turn(model: Model, state: State, turned: FloatArray, fastener: int, force: float) -> State:
+    """Return the state after one nut was turned to `force`; the others keep their overlap or come loose.
+
+    turned : (f,) mm, overlap that each nut was last turned to. A nut whose stud would have to push is loose: it carries
+    nothing while the joint leaves it more room than that.
+    """
+    case = model.joint.load_cases[0]
+    loose = np.zeros(len(turned), dtype=bool)
+    for _ in range(len(turned) + 2):
+        wanted, locked = np.where(loose, 0.0, np.nan), np.where(loose, np.nan, turned)
+        wanted[fastener], locked[fastener] = force, np.nan
+        after = _advance(model, case, demand_of(model, case, force=wanted, overlap=locked), state)
+        room = after.overlap > turned
+        now_loose = np.where(loose, room, after.force < 0.0)
+        if (now_loose == loose).all():
+            return after
+        loose = now_loose
+    raise SolveError("tightening in turn: loose nuts do not settle; give more passes or a greater snug share")
+
+
+def _advance(model: Model, case: LoadCase, demand: Demand, before: State | None) -> State:
+    set_before = np.zeros(model.reduced.points) if before is None else before.permanent_set
     start = None if before is None else before.equilibrium.q
     where = f"load case '{case.name}': "
-    equilibrium, balance = solve_balanced(reduced, demand, set_before, start, case.gas_force, where)
-    after = grown_set(reduced, equilibrium, set_before, demand.gasket_temperature)
-    return State(case.name, kind, case, demand, equilibrium, after, set_before, balance)
+    equilibrium, balance = solve_balanced(model.reduced, demand, set_before, start, model.lift(case), where)
+    return reached(model, case, demand, set_before, equilibrium, balance)
+
+
+def reached(
+    model: Model, case: LoadCase, demand: Demand, set_before: FloatArray, equilibrium: Equilibrium, balance: float
+) -> State:
+    """Return the state that an equilibrium leaves: the gasket has taken its set."""
+    after = grown_set(model.reduced, equilibrium, set_before, demand.gasket_temperature)
+    return State(case.name, case.kind, case, equilibrium, after, set_before, balance)
+
+
+def gas_trial(model: Model, state: State, gas_factor: float, start: FloatArray | None = None) -> Equilibrium:
+    """Solve a state again with its gas scaled; a trial, the gasket's set stays as it was after it."""
+    demand = demand_of(model, state.case, overlap=state.overlap, gas_factor=gas_factor)
+    return solve(model.reduced, demand, state.permanent_set, state.equilibrium.q if start is None else start)

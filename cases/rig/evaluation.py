@@ -52,7 +52,7 @@ QUANTITIES: dict[str, tuple[str, str]] = {
     "effective_length": ("effective length", "mm"),
     "stretch_zero": ("indicator at no force", "mm"),
     "stretch_at_load": ("stretch at the load", "mm"),
-    "setup_compliance": ("give of the set-up per force", "mm/N"),
+    "setup_compliance": ("compliance of the set-up", "mm/N"),
     "yield_force": ("yield force, offset", "N"),
     "proof_stress": ("proof stress, offset", "MPa"),
     "ultimate_force": ("ultimate force", "N"),

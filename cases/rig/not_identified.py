@@ -13,9 +13,9 @@ from headjoint.model.rig.rig import Rig
 
 BETWEEN_FASTENERS = "scatter from fastener to fastener"
 ANGLE_SAYS = (
-    "While the nut is turned on, angle tells travel: pitch times turns is stretch plus give of the set-up, whatever "
-    "friction is. Friction enters angle only through the fastener's twist, a few degrees. It shows when the nut is "
-    "turned back: it turns by that twist, and by that of loosening, before its thread slips and clamp falls"
+    "While the nut is turned on, angle tells travel: pitch times turns is stretch plus shortening of the set-up, "
+    "whatever friction is. Friction enters angle only through the fastener's twist, a few degrees. It shows when the "
+    "nut is turned back: it turns by that twist, and by that of loosening, before its thread slips and clamp falls"
 )
 
 
@@ -66,13 +66,13 @@ def _of_stretch(clean: Cleaned, rig: Rig, values: Values) -> Iterator[Missing]:
     elif rig.stated.gauges.stretch.position == "end to base":
         yield Missing(
             "the fastener's own stretch",
-            "the indicator stands on the base, so the give of the lower thread and the base is in its reading",
+            "the indicator stands on the base, so what lower thread and base give way is in its reading",
             "an indicator over both ends",
         )
     if "setup_compliance" not in values:
         twist = "" if clean.log.has("torque") else ", and torque for the twist"
         why = f"angle and stretch of one tightening are both needed{twist}"
-        yield Missing("give of the set-up", why, "an angle gauge and an indicator, read together")
+        yield Missing("compliance of the set-up", why, "an angle gauge and an indicator, read together")
 
 
 def _of_strength(clean: Cleaned, rig: Rig, values: Values) -> Iterator[Missing]:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
-from headjoint.cases.load_cases.load_history import load_factors, run
+from headjoint.cases.condensed.condensation import FieldRecovery
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.load_cases.solved import one_fastener
 from headjoint.cases.service.fastener_law import FastenerLaw, Strains, at_rest, lengths_of, turned
-from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, setup_compliance, stretch_compliance, thread_arm, torsion_compliance
 
@@ -34,12 +34,12 @@ class Prediction:
 
     @property
     def setup(self) -> float:
-        """Give of the set-up by finite elements, mm/N."""
+        """Compliance of the set-up by finite elements, mm/N."""
         return self.travel - self.stretch
 
     @property
     def setup_estimate(self) -> float:
-        """Give of the set-up by closed form, mm/N."""
+        """Compliance of the set-up by closed form, mm/N."""
         return self.travel_estimate - self.stretch_estimate
 
     def angle(self, force: FloatArray, friction: float) -> FloatArray:
@@ -78,17 +78,16 @@ def predict(rig: Rig) -> Prediction:
     Raises SolveError where the joint does not come to equilibrium or balance.
     """
     joint = rig.joint
-    model = full_model(joint, build(joint))
-    reduced = condense(joint, model)
-    state = run(joint, reduced).states[0]
-    displacement = FieldRecovery(model).displacement(state.equilibrium.q, load_factors(joint, state.case))
-    cut = float(state.equilibrium.q[reduced.overlaps[0]])
-    basis = model.body.basis
+    assembled, model = one_fastener(joint)
+    state = run(model).states[0]
+    displacement = FieldRecovery(assembled).displacement(state.equilibrium.q, model.factors(state.case))
+    cut, force = float(state.equilibrium.q[model.reduced.overlaps[0]]), float(state.force[0])
+    basis = assembled.body.basis
     r, z = basis.mesh.p
     vertical = displacement[2 * basis.nodal_dofs[0] + 1]
     axis = np.flatnonzero(np.isclose(r, 0.0))
     used = np.zeros(len(r), dtype=bool)
-    fastener = model.joint_mesh.part == model.joint_mesh.parts.index("fastener")
+    fastener = assembled.joint_mesh.part == assembled.joint_mesh.parts.index("fastener")
     used[np.unique(basis.mesh.t[:, fastener])] = True
     axis = axis[used[axis]]
     top, bottom = axis[np.argmax(z[axis])], axis[np.argmin(z[axis])]
@@ -96,13 +95,13 @@ def predict(rig: Rig) -> Prediction:
     stretch = float(vertical[top] - vertical[bottom]) + cut
     if rig.stated.gauges.stretch.position == "end to base":
         deck = np.argmin(np.abs(z) + 1e3 * (r < r.max() - 1e-6))
-        stretch = float(vertical[top] - vertical[deck]) + cut + joint.fastener.thread_compliance * state.force
+        stretch = float(vertical[top] - vertical[deck]) + cut + joint.fastener.thread_compliance * force
     return Prediction(
         rig,
-        stretch / state.force,
-        state.overlap / state.force,
+        stretch / force,
+        float(state.overlap[0]) / force,
         stretch_compliance(rig),
         stretch_compliance(rig) + setup_compliance(rig),
         torsion_compliance(rig),
-        model.body.unknowns,
+        assembled.body.unknowns,
     )

@@ -6,15 +6,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
-from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.condensed.store import user_store
-from headjoint.cases.load_cases.bore_cell import mesh_of
+from headjoint.cases.load_cases.models import chain_of, condensed_cell
+from headjoint.cases.load_cases.solved import mesh_of, one_fastener
 from headjoint.cases.load_cases.stages import Stages
 from headjoint.cases.service.fastener_law import flow_of
-from headjoint.cases.service.model import ServiceModel, service_of_cell, service_of_estimate, service_of_joint
+from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import Service, Unit, run_service
 from headjoint.cases.service.store import ServiceStore, identity
-from headjoint.meshes.one_fastener import single_stud
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
@@ -26,11 +25,8 @@ def service_model(stated: Joint | Cell, stages: Stages) -> ServiceModel:
         mesh = stages.run("mesh", lambda: mesh_of(stated))
         model = stages.run("assemble", lambda: cell_model(stated, mesh))
         reduced = stages.run(f"condense {model.unknowns} unknowns", lambda: condense_cell(model, user_store()))
-        return service_of_cell(model, reduced)
-    return stages.run(
-        "mesh and condense",
-        lambda: service_of_joint(stated, condense(stated, full_model(stated, single_stud.build(stated)))),
-    )
+        return service_of(condensed_cell(model, reduced))
+    return stages.run("mesh and condense", lambda: service_of(one_fastener(stated)[1]))
 
 
 def run_history(
@@ -56,5 +52,5 @@ def run_history(
         else:
             store.begin()
     service = stages.run("service", lambda: run_service(model, joint.history, finished, keep, stage))
-    chain = stages.run("estimate", lambda: run_service(service_of_estimate(joint), joint.history))
+    chain = stages.run("estimate", lambda: run_service(service_of(chain_of(joint)), joint.history))
     return service, chain, stages.seconds

@@ -14,12 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from headjoint.cases.command.output_paths import write_whole
 from headjoint.cases.service.memory import Memory
 from headjoint.cases.service.model import ServiceModel
 from headjoint.cases.service.run import Position, Record, Unit
 from headjoint.cases.service.tightening import Turning
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.whole_files import write_whole
 from headjoint.model.load_case import LoadCase
 from headjoint.model.service import Step
 

@@ -22,8 +22,9 @@ from headjoint.cases.heat.contacts import Face, Faces, gap_contact
 from headjoint.cases.heat.gap_round_shank import ShankGap, joint_gap
 from headjoint.cases.heat.problem import Contact, Film, HeatProblem
 from headjoint.cases.heat.surfaces import contact, pair_contact, surface
-from headjoint.cases.load_cases.bore_cell import mesh_of
-from headjoint.cases.service.model import ServiceModel, service_of_cell, service_of_joint
+from headjoint.cases.load_cases.models import OneFastener, condensed_cell
+from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import Reached
 from headjoint.cases.warm_up.cell_heat import (
     cell_films,
@@ -116,7 +117,7 @@ def heated_joint(joint: Joint) -> Heated:
 
     cold = condensed(None)
     return Heated(
-        model=service_of_joint(joint, cold.reduced),
+        model=service_of(OneFastener(joint, cold.reduced)),
         body=body,
         films=lambda duty: _joint_films(joint, mesh, body, duty),
         faces=Faces(tuple(_joint_faces(joint, mesh, body)), cold.reduced),
@@ -149,7 +150,7 @@ def heated_cell(cell: Cell) -> Heated:
             return recovery.displacement(q, {}, strain_load(temperature))
 
         elastic = Elastic(reduced, lambda temperature: recovery.condensed(strain_load(temperature)), displacement)
-        return elastic, service_of_cell(full, reduced)
+        return elastic, service_of(condensed_cell(full, reduced))
 
     cold, model = condensed(None)
     return Heated(

@@ -44,7 +44,7 @@ class HotStiffness:
         share, cold, hot = self.share(temperature), model.reduced, self.hot.reduced
         loads = {name: (1.0 - share) * load + share * hot.loads[name] for name, load in cold.loads.items()}
         reduced = dataclasses.replace(cold, K=(1.0 - share) * cold.K + share * hot.K, loads=loads)
-        return dataclasses.replace(model, reduced=reduced)
+        return model.with_reduced(reduced)
 
     def load(self, temperature: FloatArray) -> FloatArray:
         """Return the condensed load (n,) of nodal temperatures, with the stiffness they leave."""
@@ -76,4 +76,4 @@ def softened(model: ServiceModel, temperature: float) -> ServiceModel:
 def exact_model(ready: Heated, temperature: FloatArray) -> tuple[ServiceModel, FloatArray]:
     """Return the service model condensed anew at nodal temperatures, and their load."""
     elastic = ready.at_temperature(temperature, True)
-    return dataclasses.replace(ready.model, reduced=elastic.reduced), elastic.load(temperature)
+    return ready.model.with_reduced(elastic.reduced), elastic.load(temperature)

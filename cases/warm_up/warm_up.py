@@ -18,8 +18,9 @@ import numpy as np
 from headjoint.cases.heat.contacts import moved
 from headjoint.cases.heat.problem import Contact, steady
 from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
+from headjoint.cases.load_cases.models import chain_of
 from headjoint.cases.service.memory import fresh
-from headjoint.cases.service.model import ServiceModel, service_of_estimate
+from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, age, embedded_by_heat, settle
 from headjoint.cases.service.tightening import tighten
 from headjoint.cases.warm_up.heated_joint import Heated, heated
@@ -292,7 +293,7 @@ def _at_preload(warmed: WarmUp, preload: float) -> WarmUpAtPreload:
 def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:
     """Return the warm-up by a duty of what is ready to be heated, tightened as [tightening] says."""
     stage("tighten")
-    chain_model = service_of_estimate(ready.model.joint)
+    chain_model = service_of(chain_of(ready.model.joint))
     tight, chain = _tightened(ready.model), _tightened(chain_model)
     march = March(ready, duty, stiffness, chain_model)
     cold = np.full(ready.body.count, duty.start_temperature)

@@ -64,7 +64,7 @@ class SolidMesh:
     support : nodes held at the block's foot.
     chamber, wall, deck : per bore the faces under combustion, of the head, of the bore wall, and of the block's deck
     between bore and gasket.
-    pins : (node, direction (2,)) held besides, where symmetry leaves a horizontal shift or turn free.
+    pins : rigid-body constraints, (node, direction (2,)), where symmetry leaves a horizontal shift or turn free.
     origin : where the mesh comes from, in words, when it is not the parametric one.
     """
 

@@ -1,4 +1,4 @@
-"""What symmetry says of a cell's mesh: copies of the tile, planes, places of studs, and pins where nothing holds."""
+"""What symmetry says of a cell's mesh: copies of the tile, planes, studs, rigid-body constraints."""
 
 from __future__ import annotations
 
@@ -124,7 +124,7 @@ def travelling(cell: Cell, points: FloatArray, in_head: IntArray, slack: float =
 def pins(cell: Cell, points: FloatArray, support: IntArray, in_head: IntArray) -> tuple[Pin, ...]:
     """Return what must be held at the foot, and at the top of a head that slides, where symmetry leaves it free.
 
-    No pin takes a force: without friction nothing pushes a part sideways as a whole.
+    Rigid-body constraints, which take no force: without friction nothing pushes a part sideways as a whole.
     """
     layout = cell.layout
     if layout.extent in ("quarter", "sector"):
@@ -140,7 +140,7 @@ def pins(cell: Cell, points: FloatArray, support: IntArray, in_head: IntArray) -
             far = np.flatnonzero(x > x.max() - PIN_SLACK)
             pinned.append((int(nodes[far[np.argmin(np.abs(y[far]))]]), (0.0, 1.0)))
             continue
-        # on the axes as nearly as nodes allow: a ring that grows evenly pulls at no pin
+        # on the axes as nearly as nodes allow: a ring that grows evenly pulls at none
         reach = np.hypot(x, y).max()
         for place, held in (((reach, 0.0), (0.0, 1.0)), ((-reach, 0.0), (0.0, 1.0)), ((0.0, reach), (1.0, 0.0))):
             pinned.append((int(nodes[np.argmin(np.hypot(x - place[0], y - place[1]))]), held))

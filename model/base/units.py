@@ -37,7 +37,11 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
         },
     ),
     "area": ("mm2", "mm**2", {"mm2": 1.0, "mm^2": 1.0, "cm2": 100.0, "in2": INCH**2, "in^2": INCH**2}),
-    "force": ("N", "N", {"N": 1.0, "kN": 1e3, "MN": 1e6, "lbf": POUND_FORCE, "kip": 1e3 * POUND_FORCE}),
+    "force": (
+        "N",
+        "N",
+        {"N": 1.0, "kN": 1e3, "MN": 1e6, "lbf": POUND_FORCE, "klbf": 1e3 * POUND_FORCE, "kip": 1e3 * POUND_FORCE},
+    ),
     "torque": (
         "N.mm",
         "N*mm",
@@ -173,7 +177,7 @@ def parse(value: object, dimension: str) -> float:
         if unit:
             number = convert(number, unit, dimension)
     if not math.isfinite(number) or abs(number) > _LARGEST:
-        raise ValueError(f"not a finite {dimension} of this world; give one such as {_EXAMPLE[dimension]}")
+        raise ValueError(f"outside the credible range of a {dimension}; give one such as {_EXAMPLE[dimension]}")
     return number
 
 

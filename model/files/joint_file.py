@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta, field
@@ -39,6 +39,7 @@ from headjoint.model.files.service_file import (
     RelaxationTable,
 )
 from headjoint.model.files.table import Table, bare
+from headjoint.model.gasket.forms import FORMS
 
 Fraction = Annotated[float, Meta(ge=0, le=1)]
 Factor = Annotated[float, Meta(gt=0, le=100)]
@@ -161,7 +162,19 @@ class CurveTable(Table, kw_only=True):
     pressure: list[Pressure]
 
 
-class LawTable(Table, kw_only=True):
+# what each form of a law states beyond what all do; type checkers cannot follow keys that a list of forms makes
+if TYPE_CHECKING:
+    KeysOfForms = Table
+else:
+    KeysOfForms = msgspec.defstruct(
+        "KeysOfForms",
+        [(key, kind, None) for form in FORMS.values() for key, kind in form.KEYS.items()],
+        bases=(Table,),
+        kw_only=True,
+    )
+
+
+class LawTable(KeysOfForms, kw_only=True):
     """A pressure-closure law: one table, `curves` at several temperatures, a CSV `file`, or beads in `series`."""
 
     closure: list[Length] | None = None
@@ -172,7 +185,6 @@ class LawTable(Table, kw_only=True):
     series: Annotated[Annotated[list[str], Meta(min_length=1)] | None, Meta(description="names of laws, shipped or of this file, that lie one upon another")] = None
     stopper_closure: Annotated[ZeroOrLength | None, Meta(description="series: closure at which a stop beside the beads takes over")] = None
     stopper_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="series: of that stop")] = None
-    unloading_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="at least the steepest loading slope; left out: comes back along its loading curve")] = None
     crush_pressure: PositivePressure | None = None
     creep: Annotated[CreepTable | None, Meta(description="how the zone goes on setting with time")] = None
 

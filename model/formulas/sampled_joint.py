@@ -11,7 +11,6 @@ from typing import TypeVar
 
 from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.cell import Cell, PlanZone
-from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
 from headjoint.model.joint import Fastener, Joint, Tightening, Zone
 from headjoint.model.library.materials import Material
 from headjoint.model.library.tightening import torque_per_preload
@@ -117,18 +116,5 @@ def _zones(zones: Sequence[AnyZone], at_gas: Sequence[bool], draw: Mapping[str, 
     for zone, ring in zip(zones, at_gas, strict=True):
         law, step, sealing = zone.law, zone.step, zone.sealing
         step += (draw.get(FLATNESS, 0.0) if ring else 0.0) - (draw.get(BEAD, 0.0) if sealing else 0.0)
-        law = scaled_law(law, draw.get(LAW + law.name, 1.0))
-        found.append(dataclasses.replace(zone, law=law, step=step))
+        found.append(dataclasses.replace(zone, law=law.scaled(draw.get(LAW + law.name, 1.0)), step=step))
     return found
-
-
-def scaled_law(law: GasketLaw, factor: float) -> GasketLaw:
-    """Return a law that presses `factor` times as hard at every closure, loading and unloading."""
-    if factor == 1.0:
-        return law
-    curves = tuple(
-        LoadingCurve(curve.temperature, curve.closure, tuple(factor * p for p in curve.pressure))
-        for curve in law.curves
-    )
-    back = None if law.unloading_stiffness is None else factor * law.unloading_stiffness
-    return dataclasses.replace(law, curves=curves, unloading_stiffness=back)

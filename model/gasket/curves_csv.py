@@ -18,7 +18,7 @@ from pathlib import Path
 from headjoint.model.base.csv_lines import HEADING, NUMBER, cells_of, lines_of, text_of
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.units import Length, Pressure, Quantity, Temperature
-from headjoint.model.gasket.laws import LoadingCurve
+from headjoint.model.gasket.loading import LoadingCurve
 
 LARGEST_FILE = 2_000_000  # bytes; a law has some tens of rows, a test rig writes some thousands
 ROOM_TEMPERATURE = 20.0  # degC of a table without a temperature column, as of one stated in the joint file

@@ -5,8 +5,8 @@ Every layer bears the same pressure and the closures add, so the loading curve o
     c(p) = sum of c_i(p),
 
 which is piecewise linear with a row wherever a layer has one. Unloading stiffnesses are springs in series,
-1/k = sum of 1/k_i. The stack is made at every temperature at which any layer has a curve, and is exact there; between
-two of them it is interpolated as any law is.
+1/k = sum of 1/k_i: the stack is a law of one stiffness, whatever forms its layers have. It is made at every temperature
+at which any layer has a curve, and is exact there; between two of them it is interpolated as any law is.
 """
 
 from __future__ import annotations
@@ -18,7 +18,9 @@ from collections.abc import Sequence
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import PropertyTable
-from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
+from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.loading import LoadingCurve, curve_at, steepest
+from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.library.plasticity import Creep
 
 # Pressures closer than this share of the greatest are one row, and closures closer than this (mm) one place: a piece
@@ -26,23 +28,24 @@ from headjoint.model.library.plasticity import Creep
 ROUNDING = 1e-9
 
 
-def in_series(name: str, layers: Sequence[GasketLaw]) -> GasketLaw:
+def in_series(name: str, layers: Sequence[GasketLaw]) -> OneStiffnessLaw:
     """Return the law of `layers` that lie one upon another.
 
-    A layer without unloading stiffness keeps no set. Where all are such, so is the stack. Where some keep a set, the
-    one line of the stack must take the others in: each counts with its steepest loading slope, which is exact for a
-    straight law and springs back too little, never too much, for any other.
+    Where no layer keeps a set, neither does the stack. Where some do, the one line of the stack must take all in, and
+    springs back too little, never too much: a layer that keeps no set counts with its steepest loading slope, which is
+    exact for a straight law; one that springs back more or less stiffly with its stiffest line, and for creep with its
+    softest, so that it sets too much, never too little.
 
     The crush pressure is the least of the layers'. The range (spread) is the greatest of theirs, which the stack
     cannot exceed, or unknown when that of any layer is. Creep sets add: see `_creep`.
     """
     temperatures = sorted({curve.temperature for layer in layers for curve in layer.curves})
-    curves = tuple(_stacked([curve_at(layer, one) for layer in layers], one) for one in temperatures)
+    curves = tuple(_stacked([curve_at(layer.curves, one) for layer in layers], one) for one in temperatures)
     crush = [layer.crush_pressure for layer in layers if layer.crush_pressure is not None]
     ranges = [layer.spread for layer in layers]
     known = [one for one in ranges if one is not None]
     unloading = at_least_steepest(_unloading(layers), curves)
-    return GasketLaw(
+    return OneStiffnessLaw(
         name=name,
         curves=curves,
         unloading_stiffness=unloading,
@@ -54,7 +57,7 @@ def in_series(name: str, layers: Sequence[GasketLaw]) -> GasketLaw:
     )
 
 
-def with_stop(law: GasketLaw, closure: float, stiffness: float) -> GasketLaw:
+def with_stop(law: OneStiffnessLaw, closure: float, stiffness: float) -> OneStiffnessLaw:
     """Return `law` with a stop of `stiffness` (MPa/mm) in parallel beyond `closure` (mm).
 
     A law has one unloading line, and it must be as steep as the loading with the stop: k_u + stiffness. What the
@@ -63,47 +66,28 @@ def with_stop(law: GasketLaw, closure: float, stiffness: float) -> GasketLaw:
     """
     curves = tuple(_stopped(curve, closure, stiffness) for curve in law.curves)
     unloading = None if law.unloading_stiffness is None else law.unloading_stiffness + stiffness
-    return GasketLaw(
-        name=law.name,
+    return dataclasses.replace(
+        law,
         curves=curves,
         unloading_stiffness=at_least_steepest(unloading, curves),
-        crush_pressure=law.crush_pressure,
         title=f"{law.title}, stop at {closure:g} mm",
-        spread=law.spread,
         source=f"{law.source}; stop as stated",
-        creep=law.creep,
     )
-
-
-def curve_at(law: GasketLaw, temperature: float) -> LoadingCurve:
-    """Return the loading curve of `law` at `temperature` (degC), exact at the rows of both its neighbours."""
-    temperatures = [curve.temperature for curve in law.curves]
-    upper = min(bisect.bisect_left(temperatures, temperature), len(temperatures) - 1)
-    near = law.curves[upper]
-    if near.temperature <= temperature or upper == 0:
-        return LoadingCurve(temperature, near.closure, near.pressure)
-    rows = tuple(sorted({*law.curves[upper - 1].closure, *near.closure}))
-    return LoadingCurve(temperature, rows, tuple(law.loading(closure, temperature) for closure in rows))
 
 
 def at_least_steepest(stiffness: float | None, curves: Sequence[LoadingCurve]) -> float | None:
     """Return an unloading stiffness (MPa/mm) that is no less than the loading slopes by rounding."""
     if stiffness is None:
         return None
-    steepest = max(slope for curve in curves for slope in curve.slopes())
-    return steepest if stiffness < steepest < stiffness * (1.0 + 1e-4) else stiffness
+    least = steepest(curves)
+    return least if stiffness < least < stiffness * (1.0 + 1e-4) else stiffness
 
 
 def _unloading(layers: Sequence[GasketLaw]) -> float | None:
-    if all(layer.unloading_stiffness is None for layer in layers):
+    if not any(layer.keeps_set for layer in layers):
         return None
-    compliance = 0.0
-    for layer in layers:
-        stiffness = layer.unloading_stiffness
-        if stiffness is None:
-            stiffness = max(slope for curve in layer.curves for slope in curve.slopes())
-        if stiffness > 0.0:  # a layer that never bears has no spring to add
-            compliance += 1.0 / stiffness
+    # a layer that never bears has no spring to add
+    compliance = sum(1.0 / layer.stiffest for layer in layers if layer.stiffest > 0.0)
     return 1.0 / compliance
 
 
@@ -112,11 +96,7 @@ def _creep(layers: Sequence[GasketLaw], unloading: float | None) -> Creep | None
 
     Raises InputError where layers creep by different laws of time, which one law cannot follow.
     """
-    creeping = [
-        (layer.creep, layer.unloading_stiffness)
-        for layer in layers
-        if layer.creep is not None and layer.unloading_stiffness is not None
-    ]
+    creeping = [(layer.creep, layer.softest) for layer in layers if layer.creep is not None and layer.keeps_set]
     if not creeping or unloading is None:
         return None
     first = creeping[0][0]
@@ -126,7 +106,7 @@ def _creep(layers: Sequence[GasketLaw], unloading: float | None) -> Creep | None
             raise InputError("its layers creep by different laws of time; state the `creep` of the whole series")
         temperatures |= set(creep.rate.temperatures)
     rows = tuple(sorted(temperatures))
-    rates = [sum(creep.rate.at(row) / stiffness for creep, stiffness in creeping) for row in rows]
+    rates = [sum(creep.rate.at(row) / softest for creep, softest in creeping) for row in rows]
     table = PropertyTable(rows, tuple(unloading * rate for rate in rates))
     return dataclasses.replace(first, rate=table, source="of its layers in series")
 

@@ -1,12 +1,12 @@
 """What a gasket zone takes and gives back: the work of its pressure along a path of closures.
 
-The set s of a law with unloading stiffness only grows, and p = max(0, min(L, k_u (c - s))) falls as s grows. While a
-zone closes through c at temperature T its set comes to at least c - L(c, T)/k_u, because k_u is no less than any slope
-of L (`check_law`); so whatever temperature follows, it opens through c under no more pressure than it closed. Hence,
-from a fresh zone that does not bear yet, no path that ends where it began gives energy back, at any history of
-temperature. At one temperature that holds from any first closure.
+The set s of a law that keeps one only grows, and the pressure at a closure falls as s grows. While a zone closes
+through c at temperature T its set comes to at least that whose line meets L(c, T) there, because no line is softer
+than L where it meets it (`check_law`); so whatever temperature follows, it opens through c under no more pressure than
+it closed. Hence, from a fresh zone that does not bear yet, no path that ends where it began gives energy back, at any
+history of temperature. At one temperature that holds from any first closure.
 
-A law without unloading stiffness has no such memory: at one temperature it gives back all and no more, but closed hot
+A law that keeps no set has no such memory: at one temperature it gives back all and no more, but closed hot
 and opened cold it gives back the area between its two curves, which is heat turned into work.
 """
 
@@ -15,8 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from headjoint.model.gasket.laws import GasketLaw
-from headjoint.model.gasket.layers import curve_at
+from headjoint.model.gasket.law import GasketLaw
 
 
 def loop_energy(law: GasketLaw, closures: Sequence[float], temperature: float | Sequence[float]) -> float:
@@ -52,23 +51,8 @@ def _work(law: GasketLaw, start: float, end: float, permanent_set: float, temper
     The set of the start serves for the whole leg: a zone that closes beyond it is on its loading curve in any case.
     """
     low, high = min(start, end), max(start, end)
-    rows = curve_at(law, temperature).closure
-    places = sorted({low, high, *(place for place in (*rows, permanent_set) if low < place < high)})
+    places = sorted({low, high, *(place for place in law.corners(permanent_set, temperature) if low < place < high)})
     work = 0.0
     for a, b in pairwise(places):
-        for c, d in pairwise(sorted({a, b, *_crossing(law, a, b, permanent_set, temperature)})):
-            pressures = (law.pressure(place, permanent_set, temperature) for place in (c, d))
-            work += sum(pressures) / 2.0 * (d - c)
+        work += sum(law.pressure(place, permanent_set, temperature) for place in (a, b)) / 2.0 * (b - a)
     return work if end >= start else -work
-
-
-def _crossing(law: GasketLaw, a: float, b: float, permanent_set: float, temperature: float) -> tuple[float, ...]:
-    """Return where, within a straight piece, the unloading line meets the loading curve."""
-    if law.unloading_stiffness is None:
-        return ()
-    above_a, above_b = (
-        law.loading(place, temperature) - law.unloading_stiffness * (place - permanent_set) for place in (a, b)
-    )
-    if above_a * above_b >= 0.0:
-        return ()
-    return (a + (b - a) * above_a / (above_a - above_b),)

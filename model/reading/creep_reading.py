@@ -10,8 +10,8 @@ from headjoint.model.files import service_file as tables
 from headjoint.model.library.plasticity import Creep
 
 
-def resolve_creep(creep: tables.CreepTable | None, unloading: float | None, field: str) -> Creep | None:
-    """Return the creep of a law of an unloading stiffness; InputError where the two lists do not match."""
+def resolve_creep(creep: tables.CreepTable | None, keeps_set: bool, field: str) -> Creep | None:
+    """Return the creep of a law; InputError where its two lists do not match, or where the law keeps no set."""
     if creep is None:
         return None
     field = f"{field}.creep"
@@ -20,8 +20,8 @@ def resolve_creep(creep: tables.CreepTable | None, unloading: float | None, fiel
         raise InputError("give as many losses as temperatures, the temperatures rising", field=f"{field}.temperature")
     if (creep.kind == "power") != (creep.exponent is not None):
         raise InputError("belongs to kind 'power', which needs it", field=f"{field}.exponent", value=creep.exponent)
-    if unloading is None:
-        raise InputError("a law that creeps needs its unloading_stiffness", field=field)
+    if not keeps_set:
+        raise InputError("a law that creeps needs its unloading stiffness", field=field)
     per = math.log(10.0) if creep.kind == "logarithmic" else 1.0
     rate = PropertyTable(tuple(temperatures), tuple(loss / per for loss in creep.loss))
     return Creep(creep.kind, rate, creep.onset, creep.exponent or 0.0, creep.activation_energy)

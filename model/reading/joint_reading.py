@@ -13,10 +13,9 @@ from headjoint.model.files.joint_file import (
     GasTable,
     HeadTable,
     JointFile,
-    LawTable,
     WasherTable,
 )
-from headjoint.model.gasket import laws as gasket_laws
+from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.joint import (
     Block,
     Fastener,
@@ -34,14 +33,13 @@ from headjoint.model.joint import (
 from headjoint.model.library import threads as thread_library
 from headjoint.model.library import tightening
 from headjoint.model.library.threads import Thread
-from headjoint.model.reading import stated_laws as law_tables
-from headjoint.model.reading.creep_reading import resolve_creep
 from headjoint.model.reading.fastener_reading import resolve_fastener
 from headjoint.model.reading.geometry_checks import check_geometry
 from headjoint.model.reading.heat_reading import resolve_heat
 from headjoint.model.reading.load_cases import resolve_load_cases
 from headjoint.model.reading.material_reading import resolve_material
 from headjoint.model.reading.service_reading import resolve_ageing, resolve_history
+from headjoint.model.reading.stated_laws import laws_of
 
 
 def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = False) -> Joint:
@@ -121,9 +119,7 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
 
 
 def _gasket(stated: GasketTable, folder: Path) -> Gasket:
-    own: dict[str, gasket_laws.GasketLaw] = {}
-    for name in law_tables.building_order(stated.laws):
-        own[name] = _law(name, stated.laws[name], f"gasket.laws.{name}", folder, own)
+    own = laws_of(stated.laws, folder)
     sealing = [index for index, zone in enumerate(stated.zones) if zone.sealing]
     if len(stated.zones) == 1:
         sealing = [0]
@@ -136,7 +132,7 @@ def _gasket(stated: GasketTable, folder: Path) -> Gasket:
             law = own[zone.law]
         else:
             try:
-                law = gasket_laws.gasket_law(zone.law, f"{field}.law")
+                law = gasket_law(zone.law, f"{field}.law")
             except InputError as error:
                 if own:
                     error.problem += f"; stated in this file: {', '.join(own)}"
@@ -159,38 +155,6 @@ def _gasket(stated: GasketTable, folder: Path) -> Gasket:
         if name in names[:index]:
             raise InputError("zone names must differ", field=f"gasket.zones[{index}].name", value=name)
     return Gasket(stated.thickness, tuple(sorted(zones, key=lambda zone: zone.inner_diameter)), stated.expansion)
-
-
-def _law(
-    name: str, stated: LawTable, field: str, folder: Path, own: dict[str, gasket_laws.GasketLaw]
-) -> gasket_laws.GasketLaw:
-    law_tables.check_form(stated, field)
-    if stated.series is not None:
-        return gasket_laws.check_law(law_tables.series_law(name, stated, field, own), field)
-    source = "stated in the joint file"
-    if stated.file is not None:
-        curves = law_tables.curves_of_file(stated, field, folder)
-        source = f"read from {stated.file}"
-    elif stated.curves is not None:
-        if not stated.curves:
-            raise InputError("needs at least one curve", field=f"{field}.curves")
-        curves = tuple(
-            gasket_laws.LoadingCurve(c.temperature, tuple(c.closure), tuple(c.pressure)) for c in stated.curves
-        )
-    else:
-        if stated.pressure is None:
-            raise InputError("is required but missing", field=f"{field}.pressure")
-        curves = (gasket_laws.LoadingCurve(20.0, tuple(stated.closure or ()), tuple(stated.pressure)),)
-    law = gasket_laws.GasketLaw(
-        name,
-        curves,
-        stated.unloading_stiffness,
-        stated.crush_pressure,
-        title=name,
-        source=source,
-        creep=resolve_creep(stated.creep, stated.unloading_stiffness, field),
-    )
-    return gasket_laws.check_law(law, field)
 
 
 def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washer | None) -> Tightening:

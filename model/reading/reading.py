@@ -208,6 +208,8 @@ def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: t
             WORDS.get(part.strip(), part.strip()) for part in match[1].split("|") if "null" not in part
         )
         return InputError(f"must be {wanted}", field=place, value=shown)
+    if match := re.match(r"Expected `array` of length (\d+), got \d+$", problem):
+        return InputError(f"needs {match[1]} entries", field=place)
     if match := re.match(r"Expected `(.*?)` (of length )?(>=|>|<=|<) (.*)$", problem):
         if match[2]:
             return InputError(f"needs at least {match[4]} entry", field=place)

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.elements.linear_solver import solver_name
-from headjoint.cases.load_cases.bore_cell import CellHistory, SolvedCell
+from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.models import BoreCell
+from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate, estimate
-from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -23,9 +24,10 @@ from headjoint.postproc.cell.findings import (
     line_findings,
 )
 from headjoint.postproc.present.rows import Row
-from headjoint.postproc.verdict.criteria import Criterion, StateFigures, Tightened, criteria, verdict_sentence
-
-NAMES = ("least", "nominal", "greatest")
+from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
+from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.table import LOAD_CASES
+from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
 @dataclass(frozen=True)
@@ -40,8 +42,7 @@ class CellFindings:
     scrub_range: float
     estimate: Estimate = field(repr=False)
     rows: tuple[Row, ...]
-    criteria: tuple[Criterion, ...]
-    sentence: str
+    verdict: Verdict
     preloads: dict[str, float]
     moved: dict[str, float]
     origin: str
@@ -52,22 +53,16 @@ class CellFindings:
     solver: str
     seconds: dict[str, float]
 
-    @property
-    def holds(self) -> bool:
-        """Whether every requirement is met."""
-        return all(one.holds for one in self.criteria)
-
 
 def assess_cell(solved: SolvedCell) -> CellFindings:
     """Return the findings of a solved cell."""
-    histories = {"least": solved.least, "nominal": solved.nominal, "greatest": solved.greatest}
-    states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in NAMES}
-    preloads = {name: histories[name].preload for name in NAMES}
-    fields = cell_fields(solved.nominal)
+    histories = solved.histories
+    states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS}
+    preloads = {name: histories[name].preload for name in LEVELS}
+    fields = cell_fields(solved)
     cell = solved.cell
     bending = [one.bending_amplitude for one in fields]
-    tightenings = {name: tightened(cell, name, preloads[name], states[name], bending) for name in NAMES}
-    judged = criteria(cell.joint, tightenings)
+    tightenings = {name: tightened(cell, name, preloads[name], states[name], bending) for name in LEVELS}
     closed_form = estimate(cell.joint)
     return CellFindings(
         cell=cell,
@@ -76,15 +71,14 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         scrub_range=greatest_scrub_range(fields),
         estimate=closed_form,
         rows=_rows(cell, states["nominal"], fields, closed_form),
-        criteria=judged,
-        sentence=verdict_sentence(judged),
+        verdict=judge(Judged(cell.joint, tightenings), LOAD_CASES),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
-        origin=_origin(solved.model),
-        quality=float(solved.model.mesh.quality().min()),
-        elements=solved.model.mesh.cells.shape[1],
-        unknowns=solved.model.unknowns,
-        interface_unknowns=len(solved.model.kept),
+        origin=_origin(solved.assembled),
+        quality=float(solved.assembled.mesh.quality().min()),
+        elements=solved.assembled.mesh.cells.shape[1],
+        unknowns=solved.assembled.unknowns,
+        interface_unknowns=len(solved.assembled.kept),
         solver=solver_name(),
         seconds=solved.seconds,
     )
@@ -107,25 +101,23 @@ def tightened(
     figures = []
     for state, bent in zip(states, bending, strict=True):
         forces = {"least": state.forces.min(), "nominal": state.forces[kept.argmin()], "greatest": state.forces.max()}
-        force = float(forces[name])
         amplitude = state.force_amplitude
         if amplitude is not None and bent is not None:
             amplitude += float(bent.max()) * area
         figures.append(
-            StateFigures(
+            state_figures(
+                cell.joint,
                 name=state.name,
                 kind=state.kind,
                 fastener_temperature=state.temperatures["fastener"],
                 block_temperature=state.temperatures["block"],
-                gas_force=state.gas_pressure,
-                fastener_force=force,
+                gas_pressure=state.gas_pressure,
+                force=float(forces[name]),
                 sealing_pressure=state.worst.least,
-                sealing_needed=state.worst.needed,
+                needed=state.worst.needed,
                 separation_factor=state.separation_factor,
-                lift_off_factor=None,
                 force_amplitude=amplitude,
-                zone_greatest=tuple((zone, greatest, crush) for zone, _, greatest, crush in state.zones),
-                bearings=bearing_pressures(cell.joint, force),
+                zones=[(zone, greatest) for zone, _, greatest, _ in state.zones],
             )
         )
     return Tightened(name, preload, tuple(figures))
@@ -195,14 +187,14 @@ def _origin(model: CellModel) -> str:
     return f"{model.mesh.origin}: {coupling}; no coarser mesh to compare"
 
 
-def _moved(fine: CellHistory, coarse: CellHistory) -> dict[str, float]:
+def _moved(fine: History[BoreCell], coarse: History[BoreCell]) -> dict[str, float]:
     """Return how figures change when every element is doubled."""
     changes = {}
     for one, other in zip(fine.states, coarse.states, strict=True):
         changes[f"mean fastener force, {one.name}"] = float(other.force.mean() / one.force.mean() - 1.0)
         pressure = one.case.gas_pressure
         least = [
-            min(line_findings(h.cell, line, state.equilibrium, pressure).least for line in h.model.points.lines)
+            min(line_findings(h.model.cell, line, state.equilibrium, pressure).least for line in h.model.points.lines)
             for h, state in ((fine, one), (coarse, other))
         ]
         if least[0] > 0.0:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headjoint.cases.load_cases.bore_cell import SolvedCell
+from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.postproc.cell.assessment import CellFindings
 from headjoint.postproc.cell.findings import CellFields
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
@@ -21,8 +21,8 @@ def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> 
     """
     import meshio
 
-    mesh = solved.model.mesh
-    _, weight = solved.model.body.places()
+    mesh = solved.assembled.mesh
+    _, weight = solved.assembled.body.places()
     share = weight / weight.sum(axis=1, keepdims=True)
     kind = "hexahedron20" if len(mesh.cells) == 20 else "tetra10"
     written = []
@@ -50,13 +50,13 @@ def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> 
 def _write_gasket(solved: SolvedCell, fields: CellFields, index: int, path: Path) -> Path:
     import meshio
 
-    points, equilibrium = solved.model.points, solved.nominal.states[index].equilibrium
+    points, equilibrium = solved.assembled.points, solved.nominal.states[index].equilibrium
     faces = points.gasket_faces
     nodes, local = np.unique(faces, return_inverse=True)
-    scrub = np.full(solved.model.mesh.points.shape[1], np.nan)
+    scrub = np.full(solved.assembled.mesh.points.shape[1], np.nan)
     scrub[fields.nodes] = fields.scrub
     meshio.Mesh(
-        solved.model.mesh.points[:, nodes].T,
+        solved.assembled.mesh.points[:, nodes].T,
         [("quad8" if len(faces) == 8 else "triangle6", local.reshape(faces.shape).T)],
         point_data={"displacement [mm]": fields.displacement[nodes]},
         cell_data={

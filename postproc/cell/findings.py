@@ -8,17 +8,19 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.condensed.cell_condensation import CellRecovery
 from headjoint.cases.condensed.cell_interfaces import SealingLine
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
-from headjoint.cases.load_cases.bore_cell import CellHistory, CellState, cell_load_factors, gas_trial
+from headjoint.cases.load_cases.load_history import History, State, gas_trial
+from headjoint.cases.load_cases.models import BoreCell
+from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.postproc.cell.shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
-from headjoint.postproc.joint.findings import LARGEST_MARGIN
-from headjoint.postproc.verdict.criteria import sealing_needed
+from headjoint.postproc.verdict.sealing import sealing_needed
 
 MARGIN_ACCURACY = 1e-3
 
@@ -121,7 +123,7 @@ class CellFields:
         return np.hypot(*self.sliding)
 
 
-def cell_state_findings(history: CellHistory, *, margins: bool = True) -> tuple[CellStateFindings, ...]:
+def cell_state_findings(history: History[BoreCell], *, margins: bool = True) -> tuple[CellStateFindings, ...]:
     """Return the findings of every state that need no full fields; `margins` False skips the head-room."""
     return tuple(_one_state(history, state, margins) for state in history.states)
 
@@ -134,18 +136,18 @@ def line_findings(cell: Cell, line: SealingLine, equilibrium: Equilibrium, gas_p
     return LineFindings(line.bore, fired, line.angle, equilibrium.pressure[line.at], load, needed)
 
 
-def _one_state(history: CellHistory, state: CellState, margins: bool) -> CellStateFindings:
+def _one_state(history: History[BoreCell], state: State, margins: bool) -> CellStateFindings:
     if state.case.gas_pressure == 0.0:
         return found_state(history, state)
-    trial = gas_trial(history, state, 0.0)
+    trial = gas_trial(history.model, state, 0.0)
     return found_state(history, state, trial.force, sealed_factor(history, state, trial) if margins else None)
 
 
 def found_state(
-    history: CellHistory, state: CellState, without: FloatArray | None = None, factor: float | None = None
+    history: History[BoreCell], state: State, without: FloatArray | None = None, factor: float | None = None
 ) -> CellStateFindings:
     """Return the findings of one state from its forces without gas (fasteners,) and its factor on gas pressure."""
-    reduced, equilibrium, cell = history.reduced, state.equilibrium, history.cell
+    reduced, equilibrium, cell = history.reduced, state.equilibrium, history.model.cell
     points = history.model.points
     at = reduced.gasket_points()
     pressure = state.case.gas_pressure
@@ -181,13 +183,13 @@ def found_state(
     )
 
 
-def sealed_factor(history: CellHistory, state: CellState, without: Equilibrium) -> float | None:
+def sealed_factor(history: History[BoreCell], state: State, without: Equilibrium) -> float | None:
     """Return the factor on gas pressure at which a sealing line falls short of its need, by root-finding.
 
     without : the state's equilibrium without gas. None where all hold up to `LARGEST_MARGIN`; 0 where one falls short
     without any gas.
     """
-    cell, start = history.cell, without.q
+    cell, start = history.model.cell, without.q
 
     def lacking(equilibrium: Equilibrium, gas: float) -> float:
         lines = [line_findings(cell, line, equilibrium, gas) for line in history.model.points.lines]
@@ -195,7 +197,7 @@ def sealed_factor(history: CellHistory, state: CellState, without: Equilibrium) 
 
     def short(factor: float) -> float:
         nonlocal start
-        trial = gas_trial(history, state, factor, start)
+        trial = gas_trial(history.model, state, factor, start)
         start = trial.q
         return lacking(trial, factor * state.case.gas_pressure)
 
@@ -211,11 +213,12 @@ def sealed_factor(history: CellHistory, state: CellState, without: Equilibrium) 
     return found - MARGIN_ACCURACY * high  # the side that seals
 
 
-def cell_fields(history: CellHistory[CellModel]) -> tuple[CellFields, ...]:
+def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:
     """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
-    recovery = CellRecovery(history.model)
-    partners = gasket_partners(history.model)
-    cell, model = history.cell, history.model
+    recovery = CellRecovery(solved.assembled)
+    partners = gasket_partners(solved.assembled)
+    history, assembled, cell = solved.nominal, solved.assembled, solved.cell
+    model = history.model
     found = []
     reference: FloatArray | None = None
 
@@ -224,12 +227,12 @@ def cell_fields(history: CellHistory[CellModel]) -> tuple[CellFields, ...]:
         return moved.reshape(-1, 3), recovery.stress(moved, q[history.reduced.overlaps], factors)
 
     for state in history.states:
-        moved, stress = solved(state.equilibrium.q, cell_load_factors(cell, state.case))
+        moved, stress = solved(state.equilibrium.q, model.factors(state.case))
         reference = moved if reference is None else reference
         amplitude = None
         if state.case.gas_pressure > 0.0:
-            _, without = solved(gas_trial(history, state, 0.0).q, cell_load_factors(cell, state.case, 0.0))
-            amplitude = bending_stress(cell, model, stress - without) / 2.0
+            _, without = solved(gas_trial(history.model, state, 0.0).q, model.factors(state.case, 0.0))
+            amplitude = bending_stress(cell, assembled, stress - without) / 2.0
         found.append(
             CellFields(
                 name=state.name,
@@ -238,9 +241,9 @@ def cell_fields(history: CellHistory[CellModel]) -> tuple[CellFields, ...]:
                 nodes=partners.nodes,
                 places=partners.places,
                 sliding=partners.sliding(moved) - partners.sliding(reference),
-                bending=bending_stress(cell, model, stress),
+                bending=bending_stress(cell, assembled, stress),
                 bending_amplitude=amplitude,
-                shapes=bore_shapes(cell, model.mesh, moved),
+                shapes=bore_shapes(cell, assembled.mesh, moved),
             )
         )
     recovery.release()

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from headjoint.cases.load_cases.bore_cell import SolvedCell
+from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.postproc.cell.assessment import ANGLE_FROM, CellFindings
 from headjoint.postproc.cell.views import draw_views
 from headjoint.postproc.present.drawing import COLOURS, DASHES, DPI, INK, QUIET, blank_figure, placed_axes
@@ -32,9 +32,9 @@ def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[
 
 def pressure_maps(findings: CellFindings, solved: SolvedCell) -> Any:
     """Contact pressure in plan, one map per state, one scale for all."""
-    points = solved.model.points
+    points = solved.assembled.points
     faces = points.gasket_faces
-    xy = solved.model.mesh.points[:2]
+    xy = solved.assembled.mesh.points[:2]
     outline = xy[:, faces[[0, 4, 1, 5, 2, 6, 3, 7] if len(faces) == 8 else [0, 3, 1, 4, 2, 5]]].transpose(2, 1, 0)
     states = solved.nominal.states
     means = [points.face_means(s.equilibrium.pressure) for s in states]

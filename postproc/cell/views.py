@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from headjoint.cases.load_cases.bore_cell import SolvedCell
+from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.postproc.cell.assessment import CellFindings
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
@@ -63,7 +63,7 @@ def solid_grid(mesh: SolidMesh, displacement: np.ndarray | None = None) -> Any:
 def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
     import pyvista as pv
 
-    mesh, state = solved.model.mesh, solved.nominal.states[index]
+    mesh, state = solved.assembled.mesh, solved.nominal.states[index]
     grid = solid_grid(mesh)
     gap = 0.45 * float(np.ptp(mesh.points[2]))
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
@@ -80,13 +80,13 @@ def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
             edges = surface.extract_feature_edges(35.0)
             if edges.n_cells:
                 plotter.add_mesh(edges, color="#5a6068", line_width=1.2)
-        carriers = solved.model.points.gasket_faces
+        carriers = solved.assembled.points.gasket_faces
         corners = 4 if len(carriers) == 8 else 3
         faces = np.column_stack([np.full(carriers.shape[1], corners), carriers[:corners].T])
         points = mesh.points.T.copy()
         points[:, 2] += 0.02 * gap
         gasket = pv.PolyData(points, faces.ravel())
-        pressure = solved.model.points.face_means(state.equilibrium.pressure)
+        pressure = solved.assembled.points.face_means(state.equilibrium.pressure)
         gasket.cell_data["contact pressure, MPa"] = pressure
         top = float(np.quantile(pressure, 0.995))
         plotter.add_mesh(gasket, scalars="contact pressure, MPa", cmap="viridis", clim=[0.0, top], scalar_bar_args=BAR)
@@ -103,7 +103,7 @@ def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path
     from headjoint.postproc.cell.files import von_mises_3d
 
     fields = findings.fields[index]
-    mesh = solved.model.mesh
+    mesh = solved.assembled.mesh
     # against the state before, so that a warm head's growth does not hide what combustion does
     before = findings.fields[max(index - 1, 0)]
     moved = fields.displacement - before.displacement if index else fields.displacement

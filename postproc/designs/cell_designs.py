@@ -6,15 +6,18 @@ import dataclasses
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
-from headjoint.cases.condensed.cell_condensation import CondensedCell, cell_model, condense_cell
-from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
-from headjoint.cases.load_cases.bore_cell import CellHistory, CellState, cell_load_factors, gas_trial, mesh_of, run_cell
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many, with_gas
+from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
+from headjoint.cases.load_cases.models import BoreCell, condensed_cell
+from headjoint.cases.load_cases.solved import mesh_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.postproc.cell.assessment import tightened
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
@@ -24,9 +27,10 @@ from headjoint.postproc.cell.findings import (
     line_findings,
     sealed_factor,
 )
-from headjoint.postproc.designs.outcome import LEVELS, Outcome, design_outcome, drawn_outcome
-from headjoint.postproc.joint.findings import LARGEST_MARGIN
-from headjoint.postproc.verdict.criteria import Tightened
+from headjoint.postproc.designs.outcome import Outcome, design_outcome, drawn_outcome
+from headjoint.postproc.verdict.fastener import YIELD
+from headjoint.postproc.verdict.parts import BEARING, STRIPPING
+from headjoint.postproc.verdict.requirement import LEVELS, Tightened
 
 Level = tuple[float, ...]
 
@@ -35,37 +39,39 @@ Level = tuple[float, ...]
 class CellBase:
     """What designs of one stiffness share."""
 
-    condensed: CondensedCell
-    reduced: ReducedJoint = field(repr=False)
+    model: BoreCell = field(repr=False)
     by: Guide = field(repr=False)
     bending: BendingRows = field(repr=False)
 
 
 def cell_base(cell: Cell, store: CondensedStore | None = None) -> CellBase:
     """Return the base of a cell: condensed, one history solved as guide, rows of bending made."""
-    model = cell_model(cell, mesh_of(cell))
-    reduced = condense_cell(model, store)
-    condensed = CondensedCell(model.cell, model.points, model.gas_lift)
-    by = guide(condensed, Design(cell, fitted(reduced, cell), cell.joint.tightening.preload))
-    return CellBase(condensed, reduced, by, bending_rows(model))
+    assembled = cell_model(cell, mesh_of(cell))
+    model = condensed_cell(assembled, condense_cell(assembled, store))
+    by = guide(Design(_like_base(model, cell), cell.joint.tightening.preload))
+    return CellBase(model, by, bending_rows(assembled))
 
 
-def _histories(base: CellBase, designs: Sequence[tuple[Cell, float]]) -> list[CellHistory | JointError]:
+def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
+    """Return a cell of the same stiffness with its own laws and series compliance."""
+    return dataclasses.replace(model, cell=cell, reduced=fitted(model.reduced, cell))
+
+
+def _histories(base: CellBase, designs: Sequence[tuple[Cell, float]]) -> list[History[BoreCell] | JointError]:
     """Return the history of every cell at its preload (N); side by side where no nut is turned after the other."""
-    columns = [Design(cell, fitted(base.reduced, cell), preload) for cell, preload in designs]
-    together = [n for n, one in enumerate(columns) if not one.cell.order and _like(base.by, one.cell)]
-    found: list[CellHistory | JointError] = [JointError("not run")] * len(columns)
-    for number, states in zip(together, run_many(base.condensed, [columns[n] for n in together], base.by), strict=True):
+    columns = [Design(_like_base(base.model, cell), preload) for cell, preload in designs]
+    together = [n for n, one in enumerate(columns) if not one.model.passes and _like(base.by, one.model.cell)]
+    found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
+    for number, states in zip(together, run_many([columns[n] for n in together], base.by), strict=True):
         one = columns[number]
-        condensed = dataclasses.replace(base.condensed, cell=one.cell)
         if isinstance(states, JointError):
             found[number] = states
         else:
-            found[number] = CellHistory(one.cell, condensed, one.reduced, tuple(states), (), one.preload)
+            found[number] = History(one.model, tuple(states), (), one.preload)
     for number in sorted(set(range(len(columns))) - set(together)):
         one = columns[number]
         try:
-            found[number] = run_cell(dataclasses.replace(base.condensed, cell=one.cell), one.reduced, one.preload)
+            found[number] = run(one.model, one.preload)
         except JointError as error:
             found[number] = error
     return found
@@ -87,9 +93,9 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         tight = cell.joint.tightening
         asked += [(cell, tight.preload * share) for share in (1.0 - tight.scatter, 1.0, 1.0 + tight.scatter)]
     histories = _histories(base, asked)
-    good = [one for one in histories if isinstance(one, CellHistory)]
+    good = [one for one in histories if isinstance(one, History)]
     without = _without_gas(base, good)
-    lows = [h for h in histories[0::3] if isinstance(h, CellHistory)]
+    lows = [h for h in histories[0::3] if isinstance(h, History)]
     factors = _sealed_factors(base, lows, without)
     found = []
     for number, cell in enumerate(cells):
@@ -101,7 +107,7 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         levels: dict[str, Tightened] = {}
         bending = _bending_amplitudes(base, own[1], without)
         for level, history in zip(LEVELS, own, strict=True):
-            assert isinstance(history, CellHistory)
+            assert isinstance(history, History)
             states: list[CellStateFindings] = []
             for state in history.states:
                 trial = without.get(id(state))
@@ -124,18 +130,21 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         kept = tightened(cell, "nominal", history.preload, states, [None] * len(states))
         most = tightened(cell, "greatest", history.preload, states, [None] * len(states))
         low, high = drawn_outcome(cell.joint, kept).figures, drawn_outcome(cell.joint, most).figures
-        stressed = ("fastener yield", "bearing pressure", "thread stripping in the block")
+        stressed = [one.title for one in (YIELD, BEARING, STRIPPING)]
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
     return found
 
 
-def _without_gas(base: CellBase, histories: Sequence[CellHistory]) -> dict[int, Equilibrium]:
+def _without_gas(base: CellBase, histories: Sequence[History[BoreCell]]) -> dict[int, Equilibrium]:
     """Return, by id of the state, its equilibrium without gas, for every state that has some."""
     asked = []
     for history in histories:
         for index, state in enumerate(history.states):
             if state.case.gas_pressure > 0.0:
-                start, rest = state.equilibrium.q, base.by.at_rest[index] if _like(base.by, history.cell) else None
+                start, rest = (
+                    state.equilibrium.q,
+                    base.by.at_rest[index] if _like(base.by, history.model.cell) else None,
+                )
                 if rest is not None:  # as far from the guide as with gas
                     start = start + rest[0] - base.by.states[index].equilibrium.q
                 asked.append((history, state, 0.0, start))
@@ -143,17 +152,17 @@ def _without_gas(base: CellBase, histories: Sequence[CellHistory]) -> dict[int, 
 
 
 def _trials(
-    base: CellBase, asked: Sequence[tuple[CellHistory, CellState, float, FloatArray]]
+    base: CellBase, asked: Sequence[tuple[History[BoreCell], State, float, FloatArray]]
 ) -> dict[int, Equilibrium]:
     """Return trials with gas pressure scaled, by id of the state; a state without solution is left out."""
     found: dict[int, Equilibrium] = {}
     places = {(state.name, state.kind): index for index, state in enumerate(base.by.states)}
     for place in {(state.name, state.kind) for _, state, _, _ in asked}:
         own = [one for one in asked if (one[1].name, one[1].kind) == place]
-        if place not in places or any(history.cell.order for history, _, _, _ in own):
-            found |= {id(state): gas_trial(history, state, factor, q) for history, state, factor, q in own}
+        if place not in places or any(history.model.passes for history, _, _, _ in own):
+            found |= {id(state): gas_trial(history.model, state, factor, q) for history, state, factor, q in own}
             continue
-        designs = [Design(history.cell, history.reduced, history.preload) for history, _, _, _ in own]
+        designs = [Design(history.model, history.preload) for history, _, _, _ in own]
         index = places[place]
         rest, factors = base.by.at_rest[index], base.by.nearby[index]
         if rest is not None and all(factor == 0.0 for _, _, factor, _ in own):
@@ -172,7 +181,7 @@ def _trials(
 
 
 def _sealed_factors(
-    base: CellBase, histories: Sequence[CellHistory], without: dict[int, Equilibrium]
+    base: CellBase, histories: Sequence[History[BoreCell]], without: dict[int, Equilibrium]
 ) -> dict[int, float | None]:
     """Return the factor on gas at which a sealing line falls short, by id of the state: all states search in step."""
     found: dict[int, float | None] = {}
@@ -214,8 +223,8 @@ def _sealed_factors(
 class _Searching:
     """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns."""
 
-    history: CellHistory
-    state: CellState
+    history: History[BoreCell]
+    state: State
     search: Generator[float, float, float | None]
     factor: float
     known: tuple[tuple[float, FloatArray], tuple[float, FloatArray]]
@@ -226,8 +235,8 @@ class _Searching:
         return q_1 + (self.factor - f_1) / (f_1 - f_0) * (q_1 - q_0)
 
 
-def _lacking(history: CellHistory, equilibrium: Equilibrium, gas: float) -> float:
-    lines = [line_findings(history.cell, line, equilibrium, gas) for line in history.model.points.lines]
+def _lacking(history: History[BoreCell], equilibrium: Equilibrium, gas: float) -> float:
+    lines = [line_findings(history.model.cell, line, equilibrium, gas) for line in history.model.points.lines]
     return max(line.needed - line.least for line in lines)
 
 
@@ -266,10 +275,10 @@ def _search(at_rest: float, fired: float) -> Generator[float, float, float | Non
 
 
 def _bending_amplitudes(
-    base: CellBase, history: CellHistory | JointError, without: dict[int, Equilibrium]
+    base: CellBase, history: History[BoreCell] | JointError, without: dict[int, Equilibrium]
 ) -> list[FloatArray | None]:
     """Return the amplitude (MPa) of bending of every fastener between gas and none, state by state."""
-    assert isinstance(history, CellHistory)
+    assert isinstance(history, History)
     found: list[FloatArray | None] = []
     stress: Callable[..., FloatArray] = base.bending.stress
     for state in history.states:
@@ -277,7 +286,7 @@ def _bending_amplitudes(
         if trial is None:
             found.append(None)
             continue
-        gas = {name: f for name, f in cell_load_factors(history.cell, state.case).items() if name.startswith("gas ")}
+        gas = {name: f for name, f in history.model.factors(state.case).items() if name.startswith("gas ")}
         # bending is read off the difference of stresses, not the difference of bending
         found.append(stress(state.equilibrium.q - trial.q, gas) / 2.0)
     return found

@@ -15,8 +15,8 @@ from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.outcome import LEVELS, Outcome, Source, Task, design_outcome, drawn_outcome
-from headjoint.postproc.verdict.criteria import Tightened
+from headjoint.postproc.designs.outcome import Outcome, Source, Task, design_outcome, drawn_outcome
+from headjoint.postproc.verdict.requirement import LEVELS, Tightened
 
 KEPT_BASES = 3  # condensed joints that a process keeps
 
@@ -109,14 +109,15 @@ def _judge_joint(reduced: Any, joint: Joint, draw: dict[str, float] | None) -> O
 def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
     from headjoint.cases.load_cases.load_history import run
-    from headjoint.postproc.joint.assessment import state_figures
+    from headjoint.cases.load_cases.models import OneFastener
+    from headjoint.postproc.joint.assessment import figures_of
     from headjoint.postproc.joint.findings import gas_factor, state_findings
 
-    own, scatter = fitted(reduced, joint), joint.tightening.scatter
+    model, scatter = OneFastener(joint, fitted(reduced, joint)), joint.tightening.scatter
     tightened = {}
     for level, share in zip(LEVELS, (1.0 - scatter, 1.0, 1.0 + scatter), strict=True):
-        history = run(joint, own, joint.tightening.preload * share)
-        figures = [state_figures(one) for one in state_findings(history, margins=False)]
+        history = run(model, joint.tightening.preload * share)
+        figures = [figures_of(joint, one) for one in state_findings(history, margins=False)]
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):
                 if state.case.gas_force > 0.0:
@@ -128,9 +129,10 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
 
 def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
-    from headjoint.postproc.joint.assessment import state_figures
+    from headjoint.cases.load_cases.models import OneFastener
+    from headjoint.postproc.joint.assessment import figures_of
     from headjoint.postproc.joint.findings import state_findings
 
-    history = run(joint, fitted(reduced, joint))
-    figures = tuple(state_figures(one) for one in state_findings(history, margins=False))
+    history = run(OneFastener(joint, fitted(reduced, joint)))
+    figures = tuple(figures_of(joint, one) for one in state_findings(history, margins=False))
     return drawn_outcome(joint, Tightened("drawn", history.preload, figures))

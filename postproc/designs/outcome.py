@@ -5,18 +5,22 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
-from headjoint.postproc.verdict.criteria import Criterion, Tightened
-from headjoint.postproc.verdict.criteria import criteria as judged
+from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, Tightened
+from headjoint.postproc.verdict.sealing import SEPARATION
+from headjoint.postproc.verdict.table import LOAD_CASES
+from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
 @dataclass(frozen=True)
@@ -74,9 +78,9 @@ class StateLine:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a task: requirements, figures (N, MPa) and states, or the problem why there are none."""
+    """What came of a task: verdict, figures (N, MPa) and states, or the problem why there are none."""
 
-    criteria: tuple[Criterion, ...] = ()
+    verdict: Verdict = Verdict()
     figures: dict[str, float | None] = field(default_factory=dict)
     problem: str = ""
     states: tuple[StateLine, ...] = ()
@@ -84,77 +88,94 @@ class Outcome:
     @property
     def holds(self) -> bool:
         """Whether every requirement is met."""
-        return not self.problem and all(one.holds for one in self.criteria)
+        return not self.problem and self.verdict.holds
 
     @property
     def limiting(self) -> Criterion | None:
         """The requirement with the least in hand, None where there is none."""
-        return min(self.criteria, key=lambda one: one.in_hand) if self.criteria else None
+        return self.verdict.limiting
 
-    def criterion(self, name: str) -> Criterion | None:
-        """Return a requirement by its name."""
-        return next((one for one in self.criteria if one.name == name), None)
+    @property
+    def criteria(self) -> tuple[Criterion, ...]:
+        """All requirements that were judged."""
+        return self.verdict.criteria
+
+    def criterion(self, key: str) -> Criterion | None:
+        """Return a requirement by its key."""
+        return self.verdict.criterion(key)
+
+    def document(self) -> dict[str, Any]:
+        """Return what documents say of it."""
+        return {"criteria": [one.plain() for one in self.criteria]} | self._rest()
 
     def plain(self) -> dict[str, Any]:
-        """Return what JSON knows."""
+        """Return all of it as JSON knows it; `outcome_of` reads it."""
+        criteria = [
+            [one.key, one.name, one.where.plain(), one.value, one.needed, one.detail.plain(), one.remedy.plain()]
+            for one in self.criteria
+        ]
+        return {"criteria": criteria} | self._rest()
+
+    def _rest(self) -> dict[str, Any]:
         return {
-            "criteria": [dataclasses.asdict(one) for one in self.criteria],
             "figures": self.figures,
             "problem": self.problem,
             "states": [dataclasses.asdict(one) for one in self.states],
         }
 
 
+def judged_by(outcomes: Iterable[Outcome]) -> list[str]:
+    """Return the keys of all requirements that any outcome was judged by."""
+    return list(dict.fromkeys(one.key for outcome in outcomes for one in outcome.criteria))
+
+
 def outcome_of(plain: dict[str, Any]) -> Outcome:
     """Return the outcome that `Outcome.plain` wrote."""
-    criteria = tuple(Criterion(**one) for one in plain["criteria"])
+    criteria = tuple(
+        Criterion(key, name, text_of(where), value, needed, text_of(detail), text_of(remedy))
+        for key, name, where, value, needed, detail, remedy in plain["criteria"]
+    )
     states = tuple(StateLine(**one) for one in plain["states"])
-    return Outcome(criteria, plain["figures"], plain["problem"], states)
-
-
-LEVELS = ("least", "nominal", "greatest")
+    return Outcome(Verdict(criteria), plain["figures"], plain["problem"], states)
 
 
 def design_outcome(joint: Joint, tightened: dict[str, Tightened]) -> Outcome:
     """Return requirements and figures of a design at its three tightenings."""
     least, nominal = tightened["least"].states, tightened["nominal"].states
-    pressure = {case.name: case.gas_pressure for case in joint.load_cases}
-    fired = [state for state in least if state.gas_force > 0.0]
+    fired = [state for state in least if state.fired]
     sealed = [
-        None if state.separation_factor is None else state.separation_factor * pressure[state.name] for state in fired
+        None if state.separation_factor is None else state.separation_factor * state.gas_pressure for state in fired
     ]
     known = [one for one in sealed if one is not None]
     figures: dict[str, float | None] = {
         "torque": joint.tightening.torque,
         "preload": joint.tightening.preload,
-        "least clamp": min(state.fastener_force for state in nominal),
-        "clamp after cooling": next((s.fastener_force for s in reversed(nominal) if s.kind == "cold"), None),
+        "least clamp": min(state.force for state in nominal),
+        "clamp after cooling": next((s.force for s in reversed(nominal) if s.kind == "cold"), None),
         "sealing-line pressure under gas": min((state.sealing_pressure for state in fired), default=None),
         "sealed gas pressure": min(known) if known else None,
         "force amplitude": max((s.force_amplitude or 0.0 for s in tightened["greatest"].states), default=None),
     }
     states = tuple(
-        StateLine(mean.name, mean.kind, mean.fastener_force, low.sealing_pressure, low.sealing_needed)
+        StateLine(mean.name, mean.kind, mean.force, low.sealing_pressure, low.sealing_needed)
         for low, mean in zip(least, nominal, strict=True)
     )
-    return Outcome(judged(joint, tightened), figures, states=states)
+    return Outcome(judge(Judged(joint, tightened), LOAD_CASES), figures, states=states)
 
 
 def drawn_outcome(joint: Joint, tightened: Tightened) -> Outcome:
-    """Return the figures of one drawn joint: factors of requirements by name, pressures MPa, forces N."""
-    pressure = {case.name: case.gas_pressure for case in joint.load_cases}
+    """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N."""
     states = tightened.states
-    found: dict[str, float | None] = {
-        one.name: one.value
-        for one in judged(joint, dict.fromkeys(LEVELS, tightened))
-        if one.name != "separation under combustion"  # its factor is not searched for
-    }
-    fired = [(state, pressure[state.name]) for state in states if pressure.get(state.name, 0.0) > 0.0]
+    # head-room on combustion is not searched for
+    asked = [one for one in LOAD_CASES if one is not SEPARATION]
+    verdict = judge(Judged(joint, dict.fromkeys(LEVELS, tightened)), asked)
+    found: dict[str, float | None] = {one.name: one.value for one in verdict.criteria}
+    fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {
         "preload": tightened.preload,
         "least sealing-line pressure": min(state.sealing_pressure for state in states),
-        "seal over gas": min((state.sealing_pressure / gas for state, gas in fired), default=None),
-        "clamp under gas": min((state.fastener_force for state, _ in fired), default=None),
-        "clamp after cooling": next((s.fastener_force for s in reversed(states) if s.kind == "cold"), None),
+        "seal over gas": min((state.sealing_pressure / state.gas_pressure for state in fired), default=None),
+        "clamp under gas": min((state.force for state in fired), default=None),
+        "clamp after cooling": next((s.force for s in reversed(states) if s.kind == "cold"), None),
     }
     return Outcome(figures=found)

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from dataclasses import dataclass
 
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import Estimate, StateEstimate
 from headjoint.model.joint import Joint
+from headjoint.postproc.joint.findings import StateFindings
 from headjoint.postproc.present.rows import JointFigure, Row
-
-if TYPE_CHECKING:
-    from headjoint.postproc.joint.findings import StateFindings
-
 
 LOCAL = (
     "The chain presses all zones by one closure; the elastic head and block spread the clamp unevenly, more "
@@ -19,162 +17,151 @@ LOCAL = (
 )
 
 
+Of = Callable[[StateFindings], float | None]
+OfEstimate = Callable[[StateEstimate], float | None]
+CHAIN = (
+    "Assembly is prescribed. Later cases differ by the resilience of the clamped parts, where a cone stands for the "
+    "stress field, and by the free sideways growth of head and block, which the chain has not."
+)
+BESIDE_THE_NUT = (
+    "The gas ring bends the head beside the nut, which the chain sees only through the load introduction factor n of a "
+    "table; a small figure either way."
+)
+AT_THE_RIM = (
+    "Gas acts at the rim beside the sealing line and tilts the head, so the line is relieved more or less than the "
+    "mean of the gasket."
+)
+UTILISATION = (
+    "Tension with torsion; at assembly all of it, later half the torsion (VDI 2230), against yield at temperature."
+)
+
+
+@dataclass(frozen=True)
+class _Table:
+    """Makes rows of a joint's states beside those of its estimate."""
+
+    joint: Joint
+    states: tuple[StateFindings, ...]
+    estimate: Estimate
+
+    def row(self, quantity: str, unit: str, of: Of, beside: OfEstimate | None = None, why: str = "") -> Row:
+        """Return a quantity of every state, read off by `of`, and off the estimate by `beside`."""
+        estimated = tuple(None if beside is None else beside(one) for one in self.estimate.states)
+        return Row(quantity, unit, tuple(map(of, self.states)), estimated, why)
+
+    def alike(self, quantity: str, unit: str, name: str, factor: float = 1.0, why: str = "") -> Row:
+        """Return a quantity that findings and estimate have under one name."""
+
+        def read(one: StateFindings | StateEstimate) -> float | None:
+            value: float | None = getattr(one, name)
+            return None if value is None else value * factor
+
+        return self.row(quantity, unit, read, read, why)
+
+
 def comparison(joint: Joint, states: tuple[StateFindings, ...], estimate: Estimate) -> tuple[Row, ...]:
     """Return the table of a joint at one tightening, states as columns."""
-    est = estimate.states
-    area = joint.fastener.smallest_area
-    none = (None,) * len(states)
-    rows = [
-        Row(
-            "fastener force F_S",
-            "kN",
-            tuple(s.fastener_force / 1e3 for s in states),
-            tuple(e.fastener_force / 1e3 for e in est),
-            "Assembly is prescribed. Later cases differ by the resilience of the clamped parts, where a cone stands "
-            "for the stress field, and by the free sideways growth of head and block, which the chain has not.",
+    table = _Table(joint, states, estimate)
+    gas = _gas_rows(table) if any(state.gas_force > 0.0 for state in states) else []
+    return (*_force_rows(table), *_gasket_rows(table), *_bearing_rows(table), *gas, _kept(table))
+
+
+def _force_rows(table: _Table) -> list[Row]:
+    area = table.joint.fastener.smallest_area
+    return [
+        table.row(
+            "fastener force F_S", "kN", lambda s: s.fastener_force / 1e3, lambda e: e.fastener_force / 1e3, CHAIN
         ),
-        Row(
-            "fastener tension F_S/A",
-            "MPa",
-            tuple(s.fastener_force / area for s in states),
-            tuple(e.fastener_force / area for e in est),
+        table.row(
+            "fastener tension F_S/A", "MPa", lambda s: s.fastener_force / area, lambda e: e.fastener_force / area
         ),
-        _utilisation(joint, states, estimate),
-        Row(
-            "gasket force",
-            "kN",
-            tuple(s.gasket_force / 1e3 for s in states),
-            tuple(e.gasket_force / 1e3 for e in est),
-        ),
+        _utilisation(table),
+        table.row("gasket force", "kN", lambda s: s.gasket_force / 1e3, lambda e: e.gasket_force / 1e3),
     ]
-    total_area = sum(zone.area for zone in joint.gasket.zones)
-    rows += [
-        Row(
-            "gasket pressure, mean",
-            "MPa",
-            tuple(s.gasket_force / total_area for s in states),
-            tuple(e.gasket_force / total_area for e in est),
-        ),
-        Row("gasket pressure, least", "MPa", tuple(min(z.least for z in s.zones) for s in states), none),
-        Row(
+
+
+def _gasket_rows(table: _Table) -> list[Row]:
+    joint = table.joint
+    area = sum(zone.area for zone in joint.gasket.zones)
+    return [
+        table.row("gasket pressure, mean", "MPa", lambda s: s.gasket_force / area, lambda e: e.gasket_force / area),
+        table.row("gasket pressure, least", "MPa", lambda s: min(zone.least for zone in s.zones)),
+        table.row(
             "gasket pressure, greatest",
             "MPa",
-            tuple(max(z.greatest for z in s.zones) for s in states),
-            tuple(max(z.pressure for z in e.zones) for e in est),
+            lambda s: max(zone.greatest for zone in s.zones),
+            lambda e: max(zone.pressure for zone in e.zones),
             LOCAL,
         ),
-        Row(
-            "sealing-line pressure",
-            "MPa",
-            tuple(s.sealing_pressure for s in states),
-            tuple(e.sealing_pressure for e in est),
-            LOCAL,
-        ),
-        Row("sealing-line pressure needed", "MPa", tuple(s.sealing_needed for s in states), none),
-        Row(
+        table.alike("sealing-line pressure", "MPa", "sealing_pressure", why=LOCAL),
+        table.row("sealing-line pressure needed", "MPa", lambda s: s.sealing_needed),
+        table.row(
             "closure at the sealing line",
             "um",
-            tuple(s.sealing_closure * 1e3 for s in states),
-            tuple(_sealing_closure(joint, e) * 1e3 for e in est),
+            lambda s: s.sealing_closure * 1e3,
+            lambda e: _sealing_closure(joint, e) * 1e3,
         ),
-        *_bearing_rows(states, estimate),
     ]
-    gas = [s.gas_force > 0.0 for s in states]
-    if any(gas):
-        rows += [
-            Row(
-                "load factor dF_S/F_A",
-                "",
-                tuple(s.load_factor for s in states),
-                tuple(e.load_factor for e in est),
-                "The gas ring bends the head beside the nut, which the chain sees only through the load "
-                "introduction factor n of a table; a small figure either way.",
-            ),
-            Row(
-                "separation: falls short at gas x",
-                "",
-                tuple(s.separation_factor for s in states),
-                tuple(e.separation_factor for e in est),
-                "Gas acts at the rim beside the sealing line and tilts the head, so the line is relieved more or "
-                "less than the mean of the gasket.",
-            ),
-            Row(
-                "separation: lifts off at gas x",
-                "",
-                tuple(s.lift_off_factor for s in states),
-                tuple(e.lift_off_factor for e in est),
-            ),
-            Row(
-                "stress amplitude",
-                "MPa",
-                tuple(
-                    None if s.force_amplitude is None else s.force_amplitude / joint.fastener.thread.stress_area
-                    for s in states
-                ),
-                tuple(
-                    None if e.force_amplitude is None else e.force_amplitude / joint.fastener.thread.stress_area
-                    for e in est
-                ),
-            ),
-            _endurance(joint, states, estimate),
-        ]
-    rows.append(
-        Row(
-            "clamp kept",
-            "%",
-            tuple(
-                100.0 * s.fastener_force / states[0].fastener_force if s.kind in ("cold", "settled") else None
-                for s in states
-            ),
-            tuple(
-                100.0 * e.fastener_force / est[0].fastener_force if e.kind in ("cold", "settled") else None for e in est
-            ),
-        )
-    )
-    return tuple(rows)
 
 
-def _bearing_rows(states: tuple[StateFindings, ...], estimate: Estimate) -> list[Row]:
+def _bearing_rows(table: _Table) -> list[Row]:
     rows = []
-    for index, face in enumerate(states[0].bearings):
-        area = states[0].fastener_force / face.mean
+    first = table.states[0]
+    for index, face in enumerate(first.bearings):
+        area = first.fastener_force / face.mean
         rows.append(
-            Row(
+            table.row(
                 f"bearing pressure, {face.name}",
                 "MPa",
-                tuple(state.bearings[index].mean for state in states),
-                tuple(state.fastener_force / area for state in estimate.states),
+                lambda s, index=index: s.bearings[index].mean,
+                lambda e, area=area: e.fastener_force / area,
             )
         )
     return rows
 
 
-def _endurance(joint: Joint, states: tuple[StateFindings, ...], estimate: Estimate) -> Row:
-    def factor(force: float, amplitude: float | None) -> float | None:
-        return strength.fatigue(joint, force, force - 2.0 * amplitude).factor if amplitude else None
+def _gas_rows(table: _Table) -> list[Row]:
+    def amplitude(one: StateFindings | StateEstimate) -> float | None:
+        force = one.force_amplitude
+        return None if force is None else force / table.joint.fastener.thread.stress_area
 
-    return Row(
-        "endurance limit over amplitude",
-        "",
-        tuple(factor(state.fastener_force, state.force_amplitude) for state in states),
-        tuple(factor(state.fastener_force, state.force_amplitude) for state in estimate.states),
-    )
+    def endurance(one: StateFindings | StateEstimate) -> float | None:
+        force, half = one.fastener_force, one.force_amplitude
+        return strength.fatigue(table.joint, force, force - 2.0 * half).factor if half else None
+
+    return [
+        table.alike("load factor dF_S/F_A", "", "load_factor", why=BESIDE_THE_NUT),
+        table.alike("separation: falls short at gas x", "", "separation_factor", why=AT_THE_RIM),
+        table.alike("separation: lifts off at gas x", "", "lift_off_factor"),
+        table.row("stress amplitude", "MPa", amplitude, amplitude),
+        table.row("endurance limit over amplitude", "", endurance, endurance),
+    ]
 
 
-def _utilisation(joint: Joint, states: tuple[StateFindings, ...], estimate: Estimate) -> Row:
+def _kept(table: _Table) -> Row:
+    def kept(one: StateFindings | StateEstimate, first: float) -> float | None:
+        return 100.0 * one.fastener_force / first if one.kind in ("cold", "settled") else None
+
+    computed, beside = table.states[0].fastener_force, table.estimate.states[0].fastener_force
+    return table.row("clamp kept", "%", lambda s: kept(s, computed), lambda e: kept(e, beside))
+
+
+def _utilisation(table: _Table) -> Row:
+    joint, preload = table.joint, table.estimate.preload
+
     def used(force: float, kind: str, temperature: float) -> float | None:
         if kind == "assembly":
-            use = strength.tightening_utilisation(joint, estimate.preload)
+            use = strength.tightening_utilisation(joint, preload)
         else:
-            use = strength.service_utilisation(joint, estimate.preload, force, temperature)
+            use = strength.service_utilisation(joint, preload, force, temperature)
         return None if use.strength is None else 100.0 * use.stress / use.strength
 
-    return Row(
+    return table.row(
         "utilisation of yield",
         "%",
-        tuple(used(s.fastener_force, s.kind, s.temperatures["fastener"]) for s in states),
-        tuple(used(e.fastener_force, e.kind, e.case.temperatures["fastener"]) for e in estimate.states),
-        "Tension with torsion; at assembly all of it, later half the torsion (VDI 2230), against yield at temperature.",
+        lambda s: used(s.fastener_force, s.kind, s.temperatures["fastener"]),
+        lambda e: used(e.fastener_force, e.kind, e.case.temperatures["fastener"]),
+        UTILISATION,
     )
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headjoint.cases.load_cases.one_fastener import SolvedJoint
+from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.fields import cell_nodes, recover, von_mises
 from headjoint.postproc.present.renderer import probe_renderer
 
@@ -34,9 +34,9 @@ def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
     import pyvista as pv
 
     fields = recover(solved, [state])[state]
-    mesh = solved.model.joint_mesh
+    mesh = solved.assembled.joint_mesh
     nodes = cell_nodes(solved)[:, :4]
-    places = solved.model.body.basis.doflocs.T
+    places = solved.assembled.body.basis.doflocs.T
     stress = von_mises(fields.stress).mean(axis=1)
     limit = float(np.quantile(stress, 0.99))
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1400])

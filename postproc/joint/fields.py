@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.condensation import FieldRecovery
-from headjoint.cases.load_cases.load_history import State, load_factors
-from headjoint.cases.load_cases.one_fastener import SolvedJoint
+from headjoint.cases.load_cases.load_history import State
+from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.model.base.arrays import FloatArray
 
 UNFIT_FOR_FILES = r"[^\w.]+"
@@ -38,12 +38,12 @@ class RecoveredState:
 def recover(solved: SolvedJoint, names: Iterable[str] | None = None) -> dict[str, RecoveredState]:
     """Return the full fields of the named states (all by default) of the nominal tightening."""
     wanted = None if names is None else set(names)
-    recovery = FieldRecovery(solved.model)
+    recovery = FieldRecovery(solved.assembled)
     found = {}
     for state in solved.nominal.states:
         if wanted is not None and state.name not in wanted:
             continue
-        factors = load_factors(solved.joint, state.case)
+        factors = solved.nominal.model.factors(state.case)
         q = state.equilibrium.q
         displacement = recovery.displacement(q, factors)
         stress = recovery.stress(displacement, float(q[-1]), factors)
@@ -60,7 +60,7 @@ def von_mises(stress: FloatArray) -> FloatArray:
 def cell_nodes(solved: SolvedJoint) -> NDArray[np.int64]:
     """Return the eight scalar unknowns of each element, corners anticlockwise, then mid-edges: (m, 8)."""
     # scikit-fem numbers facets 01, 12, 23, 03 of a quadrilateral, which is VTK's order of mid-edges
-    return solved.model.body.basis.element_dofs.T
+    return solved.assembled.body.basis.element_dofs.T
 
 
 def corner_values(solved: SolvedJoint, values: FloatArray) -> FloatArray:
@@ -69,8 +69,8 @@ def corner_values(solved: SolvedJoint, values: FloatArray) -> FloatArray:
     A bilinear fit over each element, then the mean over the elements of the same part that meet in a corner;
     never across parts, where stress may jump.
     """
-    part = solved.model.joint_mesh.part
-    x, y = solved.model.body.basis.X
+    part = solved.assembled.joint_mesh.part
+    x, y = solved.assembled.body.basis.X
     corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     fit = np.linalg.pinv(np.column_stack([np.ones_like(x), x, y, x * y]))
     own = values @ (np.column_stack([np.ones(4), corners, corners.prod(axis=1)]) @ fit).T
@@ -85,19 +85,19 @@ def part_edges(solved: SolvedJoint) -> NDArray[np.int64]:
     nodes = cell_nodes(solved)[:, :4]
     ends = np.sort(np.stack([nodes, np.roll(nodes, -1, axis=1)], axis=2).reshape(-1, 2), axis=1)
     count = nodes.max() + 1
-    key = (np.repeat(solved.model.joint_mesh.part, 4) * count + ends[:, 0]) * count + ends[:, 1]
+    key = (np.repeat(solved.assembled.joint_mesh.part, 4) * count + ends[:, 0]) * count + ends[:, 1]
     _, first, times = np.unique(key, return_index=True, return_counts=True)
     return ends[first[times == 1]]
 
 
 def fastener_stretch(solved: SolvedJoint, assembled: RecoveredState) -> float:
     """Return how far the fastener stretches at assembly (mm): overlap less the sinking of its bearing face."""
-    parts, places = solved.model.joint_mesh, solved.model.body.basis.doflocs
+    parts, places = solved.assembled.joint_mesh, solved.assembled.body.basis.doflocs
     own = np.unique(cell_nodes(solved)[parts.part == parts.parts.index("nut")])
     r, z = places[:, own]
     face = (z < z.min() + 1e-6) & (r > solved.joint.seat.bearing_inner_diameter / 2 - 1e-6)
     sinking = -float(np.average(assembled.nodal[own[face], 1], weights=r[face]))
-    return assembled.state.overlap - sinking
+    return float(assembled.state.overlap[0]) - sinking
 
 
 def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder: Path) -> list[Path]:
@@ -108,11 +108,11 @@ def write_vtu(solved: SolvedJoint, recovered: dict[str, RecoveredState], folder:
     """
     import meshio
 
-    mesh = solved.model.joint_mesh
-    places = solved.model.body.basis.doflocs
+    mesh = solved.assembled.joint_mesh
+    places = solved.assembled.body.basis.doflocs
     points = np.column_stack([places.T, np.zeros(places.shape[1])])
     cells = [("quad8", cell_nodes(solved))]
-    weight = solved.model.body.weight
+    weight = solved.assembled.body.weight
     share = weight / weight.sum(axis=1, keepdims=True)
     paths = []
     for number, (name, fields) in enumerate(recovered.items(), start=1):

@@ -6,15 +6,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.condensed.reduced_joint import Equilibrium, solve
-from headjoint.cases.load_cases.load_history import History, State, demand_of
+from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.load_history import History, State, gas_trial
+from headjoint.cases.load_cases.models import OneFastener
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.formulas import strength
+from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.joint import Zone
-from headjoint.postproc.verdict.criteria import sealing_needed
+from headjoint.postproc.verdict.sealing import sealing_needed
 
-LARGEST_MARGIN = 20.0  # gas factors beyond this are reported as "more than"
 MARGIN_ACCURACY = 1e-4
 
 
@@ -80,30 +81,23 @@ class StateFindings:
     iterations: int
 
 
-def state_findings(history: History, *, margins: bool = True) -> tuple[StateFindings, ...]:
+def state_findings(history: History[OneFastener], *, margins: bool = True) -> tuple[StateFindings, ...]:
     """Return the findings of every state of a history; `margins` False skips the factors on combustion."""
     return tuple(_one_state(history, state, margins) for state in history.states)
 
 
-def sealing_line(history: History, equilibrium: Equilibrium) -> tuple[float, float]:
+def sealing_line(history: History[OneFastener], equilibrium: Equilibrium) -> tuple[float, float]:
     """Return contact pressure (MPa) and closure (mm) at the sealing line, by linear interpolation."""
-    zone = history.joint.gasket.sealing_zone
-    at = history.reduced.group(zone.name).points
-    radius = history.reduced.radius[at]
-    line = zone.sealing_diameter / 2.0
-    return (
-        float(np.interp(line, radius, equilibrium.pressure[at])),
-        float(np.interp(line, radius, equilibrium.closure[at])),
-    )
+    at_line = history.model.at_sealing_line
+    return at_line(equilibrium.pressure), at_line(equilibrium.closure)
 
 
-def _one_state(history: History, state: State, margins: bool) -> StateFindings:
+def _one_state(history: History[OneFastener], state: State, margins: bool) -> StateFindings:
     joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
     sealing_pressure, sealing_closure = sealing_line(history, equilibrium)
     load_factor = amplitude = separation = lift_off = None
     if state.case.gas_force > 0.0:
-        at_rest = _with_gas(history, state, 0.0)
-        change = state.force - float(at_rest.force[0])
+        change = float(state.force[0] - gas_trial(history.model, state, 0.0).force[0])
         load_factor, amplitude = change / state.case.gas_force, change / 2.0
         if margins:
             separation = gas_factor(history, state, required=True)
@@ -120,8 +114,8 @@ def _one_state(history: History, state: State, margins: bool) -> StateFindings:
         temperatures=state.case.temperatures,
         gas_pressure=state.case.gas_pressure,
         gas_force=state.case.gas_force,
-        fastener_force=state.force,
-        overlap=state.overlap,
+        fastener_force=float(state.force[0]),
+        overlap=float(state.overlap[0]),
         gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
         zones=tuple(_zone(history, state, zone) for zone in joint.gasket.zones),
         profile=GasketProfile(
@@ -164,21 +158,14 @@ def _zone(history: History, state: State, zone: Zone) -> ZoneFindings:
 def _bearings(history: History, state: State) -> tuple[BearingFindings, ...]:
     found = []
     groups = {group.name: group for group in history.reduced.groups if group.kind == "bearing"}
-    for face, mean, limit in strength.bearing_pressures(history.joint, state.force):
+    for face, mean, limit in strength.bearing_pressures(history.joint, float(state.force[0])):
         group = groups.get(face)
         peak = float(state.equilibrium.pressure[group.points].max()) if group is not None else None
         found.append(BearingFindings(face, mean, peak, limit))
     return tuple(found)
 
 
-def _with_gas(history: History, state: State, gas_factor: float, start: Equilibrium | None = None) -> Equilibrium:
-    """Solve a state again with its gas force scaled; a trial, the gasket's set stays as it was after it."""
-    total = state.overlap
-    demand = demand_of(history.joint, history.reduced, state.case, overlap=total, gas_factor=gas_factor)
-    return solve(history.reduced, demand, state.permanent_set, (start.q if start is not None else state.equilibrium.q))
-
-
-def gas_factor(history: History, state: State, *, required: bool) -> float | None:
+def gas_factor(history: History[OneFastener], state: State, *, required: bool) -> float | None:
     """Return the factor on combustion at which the sealing line falls short, or lifts off; by root-finding.
 
     None when it holds up to `LARGEST_MARGIN` times the combustion pressure; 0 when it falls short without
@@ -186,11 +173,10 @@ def gas_factor(history: History, state: State, *, required: bool) -> float | Non
     """
     joint = history.joint
     zone = joint.gasket.sealing_zone
-    at = history.reduced.group(zone.name).points
-    kept = float(np.interp(zone.sealing_diameter / 2.0, history.reduced.radius[at], state.permanent_set[at]))
+    kept = history.model.at_sealing_line(state.permanent_set)
 
     def spare(factor: float) -> float:
-        pressure, closure = sealing_line(history, _with_gas(history, state, factor))
+        pressure, closure = sealing_line(history, gas_trial(history.model, state, factor))
         if required:
             return pressure - sealing_needed(joint, factor * state.case.gas_pressure)
         # the closure tells how far from lift-off the line is, on either side of it

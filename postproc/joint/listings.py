@@ -7,7 +7,8 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from headjoint.model.gasket import laws as gasket_laws
+from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.shipped_laws import library as gasket_laws
 from headjoint.model.library import materials, property_classes, threads, tightening
 from headjoint.postproc.present.console import console
 
@@ -113,11 +114,11 @@ def _laws() -> Listing:
         [
             law.name,
             law.title,
-            f"{law.unloading_stiffness or 0:.0f}",
+            _stiffnesses(law),
             f"{100 * (law.spread or 0):.0f} %",
             law.source,
         ]
-        for law in gasket_laws.library().values()
+        for law in gasket_laws().values()
     ]
     columns = [("law", "left"), ("what it is", "left"), ("unloading MPa/mm", "right"), ("range +/-", "right")]
     return (
@@ -125,6 +126,14 @@ def _laws() -> Listing:
         [*columns, ("source", "left")],
         rows,
     )
+
+
+def _stiffnesses(law: GasketLaw) -> str:
+    """Return the least and the greatest unloading stiffness, 0 for a law that keeps no set."""
+    if not law.keeps_set:
+        return "0"
+    ends = f"{law.softest:.0f}", f"{law.stiffest:.0f}"
+    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
 def _tightening() -> Listing:

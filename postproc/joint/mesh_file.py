@@ -6,9 +6,10 @@ from pathlib import Path
 
 import numpy as np
 
-from headjoint.cases.load_cases.bore_cell import mesh_of
+from headjoint.cases.load_cases.solved import mesh_of
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.own.mesh_reading import all_faces
+from headjoint.model.base.whole_files import draft_of
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
@@ -47,14 +48,10 @@ def write_mesh(joint: Joint, path: Path) -> str:
     field_data = {
         name: np.array([number, 2 if number <= len(joint_mesh.parts) else 1]) for number, name in enumerate(names, 1)
     }
-    draft = path.with_name(f".{path.stem}.part{path.suffix}")
-    try:
+    with draft_of(path) as draft:
         meshio.Mesh(points, cells, cell_data=data, field_data=field_data).write(
             draft, **({"file_format": "gmsh22", "binary": False} if path.suffix == ".msh" else {})
         )
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
     listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
     return f"wrote {path}: {mesh.nelements} elements, {mesh.nvertices} vertices; groups: {listed}"
 
@@ -96,14 +93,10 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
     if FORMATS[path.suffix] == "gmsh":
         data = {"gmsh:physical": groups, "gmsh:geometrical": groups}
     field_data = {name: np.array([i, 3 if i <= count else 2]) for i, name in enumerate(names, 1)}
-    draft = path.with_name(f".{path.stem}.part{path.suffix}")
-    try:
+    with draft_of(path) as draft:
         meshio.Mesh(mesh.points.T, cells, cell_data=data, field_data=field_data).write(
             draft, **({"file_format": "gmsh22", "binary": False} if path.suffix == ".msh" else {})
         )
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
     quality = mesh.quality().min()
     listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
     return (

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headjoint.cases.condensed.reduced_joint import grown_set, solve
-from headjoint.cases.load_cases.load_history import demand_of
-from headjoint.cases.load_cases.one_fastener import SolvedJoint
+from headjoint.cases.load_cases.load_history import demand_of, gas_trial
+from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.fields import (
     RecoveredState,
     cell_nodes,
@@ -192,12 +192,12 @@ def _draw_gas(axes: Any, solved: SolvedJoint, state: StateFindings, resilience: 
 
 def tightening_curve(solved: SolvedJoint) -> tuple[np.ndarray, np.ndarray]:
     """Return overlaps (mm) and forces (kN) of tightening in steps from nothing to the preload."""
-    joint, reduced = solved.joint, solved.nominal.reduced
-    case = joint.load_cases[0]
+    model, reduced = solved.nominal.model, solved.nominal.reduced
+    case = solved.joint.load_cases[0]
     permanent_set, start = np.zeros(reduced.points), None
     overlaps, forces = [0.0], [0.0]
     for share in np.linspace(0.04, 1.0, TIGHTENING_STEPS):
-        demand = demand_of(joint, reduced, case, force=share * solved.nominal.preload)
+        demand = demand_of(model, case, force=np.array([share * solved.nominal.preload]))
         state = solve(reduced, demand, permanent_set, start)
         permanent_set = grown_set(reduced, state, permanent_set, demand.gasket_temperature)
         start = state.q
@@ -208,12 +208,11 @@ def tightening_curve(solved: SolvedJoint) -> tuple[np.ndarray, np.ndarray]:
 
 def gas_curve(solved: SolvedJoint, name: str) -> tuple[np.ndarray, np.ndarray]:
     """Return fastener and gas forces (kN) as combustion grows from nothing, overlap and set held as found."""
-    joint, reduced, state = solved.joint, solved.nominal.reduced, solved.nominal.state(name)
+    model, state = solved.nominal.model, solved.nominal.state(name)
     shares = np.linspace(0.0, 1.0, GAS_STEPS + 1)
     forces, start = [], state.equilibrium.q
     for share in shares:
-        demand = demand_of(joint, reduced, state.case, overlap=state.overlap, gas_factor=float(share))
-        found = solve(reduced, demand, state.permanent_set, start)
+        found = gas_trial(model, state, float(share), start)
         start = found.q
         forces.append(float(found.force[0]) / 1e3)
     return np.array(forces), shares * state.case.gas_force / 1e3
@@ -229,8 +228,8 @@ def clamp_history(solved: SolvedJoint) -> Figure:
     x, gas = np.arange(len(states)), np.array([state.case.gas_force for state in states]) / 1e3
     beside = (gas > 0) | np.append(gas[1:] > 0, False) | np.append(False, gas[:-1] > 0)
     rows: list[tuple[str, str, list[str]]] = []
-    for history, name in zip(solved.histories, ("least", "nominal", "greatest"), strict=True):
-        force = np.array([state.force for state in history.states]) / 1e3
+    for name, history in solved.histories.items():
+        force = np.array([state.force[0] for state in history.states]) / 1e3
         clamp = force - gas
         main = name == "nominal"
         look = {"linewidth": 2.2, "markersize": 6} if main else {"linewidth": 1.1, "alpha": 0.6, "markersize": 4}
@@ -245,14 +244,14 @@ def clamp_history(solved: SolvedJoint) -> Figure:
             rows.append((f"gasket under gas, {name}", CLAMPED, entries))
     cold = [place for place, state in enumerate(states) if state.kind == "cold"]
     needed = joint.requirements.clamp_kept
-    floor = needed * states[0].force / 1e3
+    floor = needed * float(states[0].force[0]) / 1e3
     label = f"needed when cold, judged at the nominal preload: {100 * needed:.0f} % of assembly, {floor:.1f} kN"
     for place in cold:
         own = label if place == cold[0] else None
         axes.plot([place - 0.25, place + 0.25], [floor, floor], color=COLOURS["cold"], linewidth=2.4, label=own)
     axes.set_xticks(x, [state.name for state in states])
     axes.set_xlim(-0.5, len(x) - 0.5)
-    axes.set_ylim(0, 1.08 * max(state.force for state in solved.greatest.states) / 1e3)
+    axes.set_ylim(0, 1.08 * max(state.force[0] for state in solved.greatest.states) / 1e3)
     axes.legend(loc="lower left", frameon=False, fontsize=9)
     # least came first, so the gasket's rows stand the other way round
     ordered = [row for row in rows if row[1] == FASTENER] + [row for row in reversed(rows) if row[1] == CLAMPED]
@@ -274,10 +273,10 @@ def section(solved: SolvedJoint, recovered: dict[str, RecoveredState]) -> Figure
     shown = _state_to_show(recovered)
     fields, first = recovered[shown], next(iter(recovered.values()))
     nodes = cell_nodes(solved)[:, :4]
-    places = solved.model.body.basis.doflocs.T
+    places = solved.assembled.body.basis.doflocs.T
     change = fields.nodal - first.nodal
     factor = _nice(0.05 * np.ptp(places[:, 1]) / max(np.abs(change).max(), 1e-9))
-    parts = solved.model.joint_mesh
+    parts = solved.assembled.joint_mesh
     built, displaced = places[nodes] * [-1.0, 1.0], (places + factor * change)[nodes]
 
     figure = blank_figure(10.5, 7.8)
@@ -342,7 +341,7 @@ def _draw_lines(axes: Any, lines: np.ndarray) -> None:
 
 def _draw_gasket(axes: Any, solved: SolvedJoint, displaced: np.ndarray) -> None:
     """Fill the gap with the gasket's zones, the sealing zone dark and named."""
-    mesh, vertices = solved.model.joint_mesh, solved.model.body.basis.nodal_dofs[0]
+    mesh, vertices = solved.assembled.joint_mesh, solved.assembled.body.basis.nodal_dofs[0]
     sealing = solved.joint.gasket.sealing_zone.name
     for face in mesh.interfaces:
         if face.kind != "gasket":

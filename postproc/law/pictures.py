@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from headjoint.model.gasket.laws import GasketLaw
+from headjoint.model.gasket.law import GasketLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 from headjoint.postproc.present.drawing import COLOURS, DPI, INK, QUIET, blank_figure, placed_axes
 
@@ -113,7 +113,7 @@ def _caption(law: GasketLaw) -> str:
         said.append(FROM_MEMORY)
     if law.spread is None:
         said.append("No range is known for this law.")
-    if law.unloading_stiffness is None:
+    if not law.keeps_set:
         said.append("It keeps no set: it comes back along its loading curve.")
     return " ".join(said)
 
@@ -158,7 +158,7 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float) -> No
 
     Lines up to more than `least` MPa have room for arrows.
     """
-    if law.unloading_stiffness is None:
+    if not law.keeps_set:
         return
     curve = law.curves[0]
     permanent_set, sets = 0.0, []
@@ -172,9 +172,10 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float) -> No
             sets.append(f"{1e3 * permanent_set:.3g}")
     if not lines:
         return
+    stiffnesses = dict.fromkeys(_plain(pressure / (peak - foot)) for (foot, _), (peak, pressure) in lines)
     label = (
         f"unloading and reloading at {curve.temperature:g} °C\n"
-        f"along {_plain(law.unloading_stiffness)} MPa/mm;\n"
+        f"along {', '.join(stiffnesses)} MPa/mm;\n"
         f"sets left: {', '.join(sets)} µm"
     )
     for (foot, _), (peak, pressure) in lines:

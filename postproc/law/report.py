@@ -12,11 +12,11 @@ from rich.table import Table
 
 from headjoint.cases.condensed.gasket_creep import kept_in_rig
 from headjoint.model.base.units import INCH
-from headjoint.model.gasket.laws import GasketLaw
+from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.postproc.law.pictures import FROM_MEMORY
 from headjoint.postproc.present.console import console
-from headjoint.postproc.present.terminal import figure_text, unit_in
+from headjoint.postproc.present.units import figure_text, unit_in
 
 TEST_PRESSURE, TEST_TEMPERATURE, TEST_DURATION = 40.0, 100.0, 22.0 * 3600.0  # MPa, degC, s
 MOST_ROWS = 24  # a measured table has hundreds
@@ -50,11 +50,7 @@ def _print_law(screen: Console, law: GasketLaw, units: str) -> None:
         pressures = (curve.at(closure) for curve in law.curves)
         table.add_row(f"{closure * closure_factor:.4g}", *(figure_text(one, pressure_factor) for one in pressures))
     screen.print(table)
-    if law.unloading_stiffness is None:
-        screen.print("unloading: along the loading curve, no set is kept")
-    else:
-        stiffness = figure_text(law.unloading_stiffness, pressure_factor / closure_factor)
-        screen.print(f"unloading stiffness: {stiffness} {pressure_unit}/{closure_unit}")
+    _print_unloading(screen, law, (pressure_unit, pressure_factor), (closure_unit, closure_factor))
     crush = "not known"
     if law.crush_pressure is not None:
         crush = f"{figure_text(law.crush_pressure, pressure_factor)} {pressure_unit}"
@@ -65,15 +61,36 @@ def _print_law(screen: Console, law: GasketLaw, units: str) -> None:
     screen.print(f"source: {escape(law.source)}\n")
 
 
+def _print_unloading(screen: Console, law: GasketLaw, pressure: tuple[str, float], closure: tuple[str, float]) -> None:
+    """Print how the zone springs back; pressure, closure : their units and factors."""
+    unit = f"{pressure[0]}/{closure[0]}"
+    rows = [
+        (figure_text(reached, pressure[1]), figure_text(stiffness, pressure[1] / closure[1]))
+        for reached, stiffness in law.unloading_rows
+    ]
+    if not rows:
+        screen.print("unloading: along the loading curve, no set is kept")
+    elif len(rows) == 1:
+        screen.print(f"unloading stiffness: {rows[0][1]} {unit}")
+    else:
+        table = Table(title=f"\nUnloading stiffness, {unit}", title_justify="left", box=None, pad_edge=False,
+                      padding=(0, 2, 0, 0))  # fmt: skip
+        table.add_column(f"pressure reached {pressure[0]}", justify="right")
+        table.add_column("stiffness", justify="right")
+        for row in rows:
+            table.add_row(*row)
+        screen.print(table)
+
+
 def creep_text(law: GasketLaw, units: str) -> str:
     """Return how a law creeps, in words: loss at fixed closure, and what a relaxation test would read."""
     creep = law.creep
-    if creep is None or law.unloading_stiffness is None:
+    if creep is None or not law.keeps_set:
         return "none stated"
     losses = []
     for temperature, rate in zip(creep.rate.temperatures, creep.rate.values, strict=True):
         share = rate * math.log(10.0) if creep.kind == "logarithmic" else rate
-        losses.append(f"{100 * share:.2g} % at {_degrees(temperature, units)}")
+        losses.append(f"{100 * share:{'.2g' if share < 0.995 else '.0f'}} % at {_degrees(temperature, units)}")
     per = "per tenfold time" if creep.kind == "logarithmic" else f"in {duration_text(creep.onset)}, then by a power law"
     pressure = min(TEST_PRESSURE, 0.5 * law.crush_pressure) if law.crush_pressure is not None else TEST_PRESSURE
     kept = kept_in_rig(law, pressure, TEST_TEMPERATURE, TEST_DURATION)
@@ -81,8 +98,9 @@ def creep_text(law: GasketLaw, units: str) -> str:
     test = (
         f"{figure_text(pressure, factor)} {unit}, {_degrees(TEST_TEMPERATURE, units)}, {duration_text(TEST_DURATION)}"
     )
+    fixed = "closure" if len(law.unloading_rows) == 1 else "closure and stiffness"
     return (
-        f"at fixed closure, to first order, {', '.join(losses)} of the pressure is lost {per}; "
+        f"at fixed {fixed}, to first order, {', '.join(losses)} of the pressure is lost {per}; "
         f"a relaxation test at {test} in a rig of 500 kN/mm would keep {100 * kept:.1f} % "
         f"(P_QR of EN 13555; ASTM F38 calls the rest relaxation); {escape(creep.source)}"
     )

@@ -15,6 +15,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from headjoint.model.base.figure import Text
 from headjoint.model.formulas.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -44,7 +45,9 @@ CAUTION = (
 
 
 def plain(value: Any) -> Any:
-    """Return dataclasses, arrays and tuples as what JSON knows; not-a-number and infinity become null."""
+    """Return dataclasses, arrays and tuples as what JSON knows, texts in SI; what is not finite becomes null."""
+    if isinstance(value, Text):
+        return value.written()
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, dict):

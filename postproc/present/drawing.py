@@ -25,16 +25,6 @@ COLOURS = {
 DASHES = {"assembly": "-", "settled": (0, (4, 2)), "hot": "-", "firing": "-", "cold": (0, (1, 1.2))}
 FASTENER, CLAMPED = "#2d4a6b", "#b0782a"  # what pulls and what is pressed, where both are drawn
 HOLDS, FAILS = "#2f8f83", "#a8323e"
-REQUIREMENT_COLOURS = {
-    "sealing-line pressure": "#3b6ea5",
-    "separation under combustion": "#a8323e",
-    "clamp kept after cooling": "#2f8f83",
-    "fastener yield": "#d98324",
-    "fastener fatigue": "#6d4c7d",
-    "bearing pressure": "#8a6d3b",
-    "thread stripping in the block": "#5f7f3a",
-    "gasket crush": "#7a7f87",
-}
 
 
 def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path) -> list[Path]:

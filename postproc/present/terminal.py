@@ -1,127 +1,92 @@
-"""What `headjoint solve` prints: the verdict first, then the table per state, then how far to trust it."""
+"""A report on the terminal: the verdict first, then its sections, the files that were made, and the caution."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from headjoint.postproc.present.rows import Row
-from headjoint.postproc.verdict.criteria import Criterion
+from headjoint.postproc.present.console import console
+from headjoint.postproc.present.document import CAUTION
+from headjoint.postproc.present.report import Items, Paragraphs, Report, Section, Sheet
 
-if TYPE_CHECKING:
-    from headjoint.model.joint import Joint
-
-# internal table unit -> (workshop unit, factor)
-WORKSHOP = {
-    "kN": ("lbf", 1e3 / 4.4482216152605),
-    "MPa": ("ksi", 1.0 / 6.894757293168),
-    "um": ("thou", 1.0 / 25.4),
-    "N/mm": ("lbf/in", 25.4 / 4.4482216152605),
-    "um/kN": ("thou/klbf", 4.4482216152605 / 25.4),
-    "N.m": ("lbf.ft", 1.0 / 1.3558179483314),
-    "mm": ("in", 1.0 / 25.4),
-    "N/K": ("lbf/degF", 1.0 / 4.4482216152605 / 1.8),
-}
+ITEM_WIDTH = 26
+PADDING = (0, 2, 0, 0)
+KEPT_WHOLE = ("limited by", "design", "time")  # headings of columns that are never wrapped
 
 
-def preload_line(joint: Joint, preloads: dict[str, float], units: str) -> str:
-    """Return what the tightening gives: torque, preload and its range (forces in N)."""
-    unit, factor = unit_in("kN", units)
-    shown = {name: figure_text(value / 1e3, factor) for name, value in preloads.items()}
-    tight = joint.tightening
-    torque = ""
-    if tight.torque is not None:
-        torque = f"Torque {tight.torque / 1e3:.4g} N.m ({tight.torque / 1355.8179483314:.4g} lbf.ft). "
-    measured = "".join(f"\n{', '.join(one.carried)}: {one.source} ({one.file})." for one in joint.measured)
-    return (
-        f"{torque}Preload {shown['nominal']} {unit} nominal, {shown['least']} to {shown['greatest']} by scatter: "
-        f"{tight.scatter_name}. Sealing is judged at the least, stress at the greatest.{measured}\n"
-    )
+def print_report(report: Report, written: Sequence[Path] = ()) -> None:
+    """Print a report; `written` are the files that were made."""
+    screen = console()
+    screen.print(f"\n[bold]{escape(report.title)}[/bold]" + (f"  ({escape(report.note)})" if report.note else ""))
+    for alarm in report.alarms:
+        screen.print(f"[bold red]DO NOT TRUST YET[/bold red]: {escape(alarm)}")
+    _print_sentences(screen, report)
+    for section in report.sections:
+        if section.on != "page":
+            _print_section(screen, section)
+    print_written(screen, written)
 
 
-def print_verdict(screen: Console, holds: bool, sentence: str) -> None:
-    """Print the verdict sentence in one striking line."""
-    colour = "green" if holds else "red"
-    screen.print(f"[bold {colour}]{'HOLDS' if holds else 'DOES NOT HOLD'}[/bold {colour}]: {escape(sentence)}\n")
-
-
-def print_criteria(screen: Console, criteria: Sequence[Criterion]) -> None:
-    """Print every requirement at its worst."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for heading, justify in (
-        ("requirement", "left"),
-        ("factor", "right"),
-        ("needed", "right"),
-        ("", "left"),
-        ("worst at", "left"),
-    ):
-        table.add_column(heading, justify=justify)
-    for one in criteria:
-        value = "> 20" if one.value is None else f"{one.value:.2f}"
-        mark = "ok" if one.holds else "[bold red]FAILS[/bold red]"
-        table.add_row(one.name, value, f"{one.needed:.2f}", mark, escape(f"{one.where}: {one.detail}"))
-    screen.print(table)
-    for one in criteria:
-        if not one.holds:
-            screen.print(f"[bold]To change[/bold] for {one.name}: {one.remedy}.")
+def _print_sentences(screen: Console, report: Report) -> None:
+    sentences = list(report.sentences)
+    if report.holds is not None and sentences:
+        colour, word = ("green", "HOLDS") if report.holds else ("red", "DOES NOT HOLD")
+        screen.print(f"[bold {colour}]{word}[/bold {colour}]: {escape(sentences.pop(0))}")
+    for sentence in sentences:
+        screen.print(f"{escape(sentence)}.")
     screen.print()
 
 
-def print_rows(screen: Console, rows: Sequence[Row], names: Sequence[str], units: str, title: str) -> None:
-    """Print quantities over states; under each finite-element line its estimate and the ratio."""
-    table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    table.add_column("")
-    table.add_column("")
-    for name in names:
-        table.add_column(escape(name), justify="right")
-    for row in rows:
-        unit, factor = unit_in(row.unit, units)
-        table.add_row(escape(row.quantity), unit, *(figure_text(v, factor) for v in row.finite_elements))
-        if any(value is not None for value in row.estimate):
-            table.add_row("[dim]  estimate[/dim]", "", *(f"[dim]{figure_text(v, factor)}[/dim]" for v in row.estimate))
-            table.add_row(
-                "[dim]  ratio[/dim]",
-                "",
-                *(f"[dim]{'' if r is None else f'{r:.3f}'}[/dim]" for r in row.ratio),
-            )
+def _print_section(screen: Console, section: Section) -> None:
+    if isinstance(section, Sheet):
+        print_sheet(screen, section)
+    elif isinstance(section, Items):
+        _title(screen, section.title)
+        grid = Table(box=None, show_header=False, pad_edge=False, padding=PADDING)
+        grid.add_column(width=ITEM_WIDTH, overflow="fold")
+        grid.add_column(overflow="fold")
+        for heading, text in section.items:
+            grid.add_row(f"[bold]{escape(heading)}[/bold]", escape(text))
+        screen.print(grid)
+    elif isinstance(section, Paragraphs):
+        _title(screen, section.title)
+        for text in section.texts:
+            screen.print(("  " if section.listed else "") + escape(text))
+    screen.print()
+
+
+def _title(screen: Console, title: str) -> None:
+    if title:
+        screen.print(f"[bold]{escape(title)}[/bold]")
+
+
+def print_sheet(screen: Console, sheet: Sheet) -> None:
+    """Print a table with its title and note."""
+    title = f"[bold]{escape(sheet.title)}[/bold]" if sheet.title else None
+    table = Table(title=title, title_justify="left", title_style="", box=None, pad_edge=False, padding=PADDING)
+    for number, heading in enumerate(sheet.headings):
+        left = number == 0 or number in sheet.left
+        table.add_column(escape(heading), justify="left" if left else "right", no_wrap=heading in KEPT_WHOLE)
+    for number, line in enumerate(sheet.lines):
+        cells = [escape(text) for text in line]
+        if number in sheet.bad:
+            cells = [f"[bold red]{text}[/bold red]" if text == "FAILS" else text for text in cells]
+        table.add_row(*cells, style="dim" if number in sheet.quiet else "")
     screen.print(table)
+    if sheet.note:
+        screen.print(f"[dim]{escape(sheet.note)}[/dim]")
 
 
-def print_reasons(screen: Console, rows: Sequence[Row], more: Sequence[str]) -> None:
-    """Print why finite elements and estimate should differ, each reason once."""
-    reasons: dict[str, list[str]] = {}
-    for row in rows:
-        if row.why:
-            reasons.setdefault(row.why, []).append(row.quantity)
-    for why in more:
-        if why:
-            reasons.setdefault(why, []).append("compliance")
-    screen.print("\nWhy the two should differ")
-    for why, quantities in reasons.items():
-        screen.print(f"  {', '.join(quantities)}: {why}")
-
-
-def force_text(force: float, units: str) -> str:
-    """Write a force (N) with its unit."""
-    unit, factor = unit_in("kN", units)
-    return f"{figure_text(force / 1e3, factor)} {unit}"
-
-
-def unit_in(unit: str, units: str) -> tuple[str, float]:
-    """Return the unit that `units` ("si" or "workshop") shows for an internal table unit, and the factor to it."""
-    return WORKSHOP.get(unit, (unit, 1.0)) if units == "workshop" else (unit, 1.0)
-
-
-def figure_text(value: float | None, factor: float = 1.0) -> str:
-    """Write a table figure with the digits that matter; nothing for None."""
-    if value is None:
-        return ""
-    value *= factor
-    if value != 0.0 and abs(value) < 0.1:
-        return f"{value:.4f}"
-    digits = 0 if abs(value) >= 1000 else 1 if abs(value) >= 100 else 2
-    return f"{value:.{digits}f}"
+def print_written(screen: Console, written: Sequence[Path]) -> None:
+    """Print the files that were made, series of VTU files as a number, and the caution."""
+    if written:
+        folder = min((path.parent for path in written), key=lambda path: len(path.parts))
+        names = [path.name for path in written if path.suffix != ".vtu"]
+        states = len(written) - len(names)
+        more = f" and {states} states as .vtu" if states else ""
+        screen.print(f"Files in {escape(str(folder))}/: {', '.join(map(escape, names))}{more}")
+    screen.print(f"[bold]Caution[/bold]: {CAUTION}")

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from headjoint.cases.rig.comparison import Compared, Repeated, in_per_cent
 from headjoint.cases.rig.evaluation import SHARES, Evaluated, Finding
 from headjoint.cases.rig.prediction import Prediction
-from headjoint.postproc.present.terminal import unit_in
+from headjoint.postproc.present.units import unit_in
 
 ONE_LOG = (
     "One log a side tells these two runs apart, not yet the treatments: friction also differs from one tightening to "

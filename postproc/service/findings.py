@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from headjoint.cases.service.run import Record, Service
+from headjoint.model.base.figure import Text, force, said, share
 from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
@@ -24,9 +25,11 @@ from headjoint.postproc.service.variants import (
     reuse,
     uncertainty,
 )
-from headjoint.postproc.verdict.criteria import Criterion, sealing_needed, verdict_sentence
+from headjoint.postproc.verdict.requirement import Judged, Kept, Sealed, ServiceFigures
+from headjoint.postproc.verdict.sealing import sealing_needed
+from headjoint.postproc.verdict.table import SERVICE
+from headjoint.postproc.verdict.verdict import Verdict, judge
 
-STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, no source
 SHOWN_CYCLES = (1, 10, 100, 1000, 10_000, 100_000)
 
 
@@ -98,7 +101,7 @@ class ServiceFindings:
     fatigue: ServiceFatigue
     chain_clamp: float
     ranges: tuple[Range, ...]
-    criteria: tuple[Criterion, ...]
+    verdict: Verdict
     quick: str
     seconds: dict[str, float]
 
@@ -106,22 +109,6 @@ class ServiceFindings:
     def closed_form_slope(self) -> float:
         """Fastener force over angle (N/rad) once the gasket bears: pitch/2 pi over delta_S + delta_P + delta_G."""
         return travel_of(self.joint, 1.0) / closed_form(self.joint).cut_compliance
-
-    @property
-    def holds(self) -> bool:
-        """Whether all requirements are met and nothing broke."""
-        return self.service.broken is None and all(one.holds for one in self.criteria)
-
-    @property
-    def sentence(self) -> str:
-        """The verdict in one sentence."""
-        if self.service.broken is not None:
-            record = self.service.records[-1]
-            return (
-                f"fastener {self.service.broken + 1} BREAKS in '{record.name}' at {record.force.max() / 1e3:.1f} kN: "
-                f"pulled beyond its uniform elongation of {100 * self.service.model.law.flow.uniform_elongation:.2g} %"
-            )
-        return verdict_sentence(self.criteria)
 
     @property
     def kept_range(self) -> tuple[float, float, float]:
@@ -172,7 +159,7 @@ def assess_service(
         fatigue=fatigue,
         chain_clamp=chain_clamp,
         ranges=ranges,
-        criteria=_criteria(joint, rows, service, fatigue),
+        verdict=judge(Judged(joint, service=_figures(joint, rows, service, fatigue)), SERVICE, _fracture(service)),
         quick="finite elements" if single else "the closed-form chain",
         seconds=seconds,
     )
@@ -308,107 +295,51 @@ def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     return tuple(found)
 
 
-def _criteria(
-    joint: Joint, rows: Sequence[ServiceRow], service: Service, fatigue: ServiceFatigue
-) -> tuple[Criterion, ...]:
-    """Return the requirements that a service can be held to, each at its worst."""
-    needs, found = joint.requirements, []
-
-    def worst(candidates: list[Criterion]) -> None:
-        if candidates:
-            found.append(min(candidates, key=lambda one: one.in_hand))
-
+def _figures(joint: Joint, rows: Sequence[ServiceRow], service: Service, fatigue: ServiceFatigue) -> ServiceFigures:
+    """Return what the requirements need of a service; what broke is not judged."""
     lasting = service.records[:-1] if service.broken is not None else service.records
-    fired = [record for record in lasting if record.fired_sealing is not None]
-    worst(
-        [
-            Criterion(
-                "sealing while running",
-                place(record, service),
-                record.fired_sealing / sealing_needed(joint, record.case.gas_pressure),
-                1.0,
-                f"{record.fired_sealing:.1f} MPa at the sealing line, "
-                f"{sealing_needed(joint, record.case.gas_pressure):.1f} MPa needed",
-                "more clamp, a retorque, a gasket that creeps less or seals at less pressure",
-            )
-            for record in fired
+    least = joint.requirements.sealing_minimum
+    return ServiceFigures(
+        running=tuple(
+            Sealed(place(record, service), record.fired_sealing, sealing_needed(joint, record.case.gas_pressure))
+            for record in lasting
             if record.case is not None and record.fired_sealing is not None
-        ]
-    )
-    if needs.sealing_minimum > 0.0:
-        worst(
-            [
-                Criterion(
-                    "sealing at rest",
-                    place(record, service),
-                    record.sealing / needs.sealing_minimum,
-                    1.0,
-                    f"{record.sealing:.1f} MPa at the sealing line, {needs.sealing_minimum:.1f} MPa needed",
-                    "more clamp, a retorque, a gasket that creeps less",
-                )
-                for record in lasting
-                if not isinstance(service.steps[record.step], Change)
-            ]
-        )
-    worst(
-        [
-            Criterion(
-                "clamp kept",
-                f"{row.name}{f', cycle {row.cycle}' if row.cycle else ''}",
-                row.kept,
-                needs.clamp_kept,
-                f"{row.cold / 1e3:.1f} kN cold, {row.peak / 1e3:.1f} kN at the peak of tightening",
-                "a retorque after the first heat, a gasket that creeps less, a longer or slimmer shank, less stress in "
-                "the fastener, fewer and finer faces",
-            )
+        ),
+        at_rest=tuple(
+            Sealed(place(record, service), record.sealing, least)
+            for record in lasting
+            if least > 0.0 and not isinstance(service.steps[record.step], Change)
+        ),
+        kept=tuple(
+            Kept(f"{row.name}{f', cycle {row.cycle}' if row.cycle else ''}", row.cold, row.peak)
             for row in rows
-            if row.kept is not None
-            and row.cold is not None
-            and row.peak is not None
-            and not isinstance(service.steps[row.step], (Tighten, Retorque))
-        ]
-    )
-    if lasting:
-        strain = max(float(record.memory.plastic.max()) for record in lasting)
-        uniform = service.model.law.flow.uniform_elongation
-        found.append(
-            Criterion(
-                "fastener short of necking",
-                "whole service",
-                None if strain < uniform / 20.0 else uniform / strain,
-                STRAIN_FACTOR,
-                f"{100 * strain:.2g} % plastic strain in its weakest length, it necks at {100 * uniform:.2g} %",
-                "less angle, fewer reuses, a longer free length of the same section",
-            )
-        )
-    worst(
-        [
-            Criterion(
-                "fastener used again",
-                record.name,
-                min(limit / max(strain, 1e-12), 20.0),
-                1.0,
-                f"{100 * strain:.2g} % plastic strain before it, limit {100 * limit:.2g} %",
-                "a new fastener",
-            )
+            if row.cold is not None and row.peak and not isinstance(service.steps[row.step], (Tighten, Retorque))
+        ),
+        strain=max((float(record.memory.plastic.max()) for record in lasting), default=None),
+        uniform=service.model.law.flow.uniform_elongation,
+        reused=tuple(
+            (record.name, float(before.memory.plastic.max()))
             for before, record in zip(service.records, service.records[1:], strict=False)
             if record.kind == "reuse"
-            for strain, limit in [(float(before.memory.plastic.max()), joint.ageing.permanent_limit)]
-        ]
+        ),
+        permanent_limit=joint.ageing.permanent_limit,
+        miner=fatigue.miner if fatigue.rows else None,
+        fastener=fatigue.fastener + 1,
     )
-    if fatigue.rows:
-        value = math.inf if fatigue.miner == 0.0 else 1.0 / fatigue.miner
-        found.append(
-            Criterion(
-                "fastener fatigue",
-                f"fastener {fatigue.fastener + 1}, whole service",
-                None if value > 20.0 else value,
-                1.0,
-                f"Miner sum {fatigue.miner:.2g}",
-                "a slimmer or longer shank, more clamp, threads rolled after heat treatment",
-            )
-        )
-    return tuple(found)
+
+
+def _fracture(service: Service) -> Text | None:
+    """Say which fastener broke, None where none did."""
+    if service.broken is None:
+        return None
+    record = service.records[-1]
+    return said(
+        "fastener {} BREAKS in '{}' at {}: pulled beyond its uniform elongation of {}",
+        str(service.broken + 1),
+        record.name,
+        force(float(record.force.max())),
+        share(service.model.law.flow.uniform_elongation),
+    )
 
 
 def place(record: Record, service: Service) -> str:

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from headjoint.cases.load_cases.models import chain_of
 from headjoint.cases.service.memory import Memory
-from headjoint.cases.service.model import service_of_estimate
+from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.cases.service.steps import FractureError
 from headjoint.cases.service.tightening import tighten
@@ -232,7 +233,7 @@ def uncertainty(chain: Service) -> tuple[Range, ...]:
     joint, steps = chain.model.joint, chain.steps
 
     def clamp(changed: Joint, service: Sequence[Step]) -> float:
-        done = run_service(service_of_estimate(changed), service)
+        done = run_service(service_of(chain_of(changed)), service)
         return 0.0 if done.broken is not None else last_clamp(done)
 
     scatter = joint.tightening.scatter
@@ -304,16 +305,11 @@ def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:
     zones = []
     for zone in joint.gasket.zones:
         law = zone.law
-        factor = 1.0 + sign * (law.spread or 0.0)
-        curves = tuple(
-            dataclasses.replace(curve, pressure=tuple(factor * p for p in curve.pressure)) for curve in law.curves
-        )
-        stiffness = None if law.unloading_stiffness is None else factor * law.unloading_stiffness
         creep = law.creep
         if creep is not None:
             rate = PropertyTable(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
             creep = dataclasses.replace(creep, rate=rate)
-        law = dataclasses.replace(law, curves=curves, unloading_stiffness=stiffness, creep=creep)
+        law = dataclasses.replace(law.scaled(1.0 + sign * (law.spread or 0.0)), creep=creep)
         zones.append(dataclasses.replace(zone, law=law))
     return dataclasses.replace(joint, gasket=dataclasses.replace(joint.gasket, zones=tuple(zones)))
 

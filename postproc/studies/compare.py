@@ -10,11 +10,10 @@ from pathlib import Path
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.overrides import Value
 from headjoint.postproc.designs.axes import axis_of, check_names
-from headjoint.postproc.designs.outcome import Outcome, Source, Task
+from headjoint.postproc.designs.outcome import Outcome, Source, Task, judged_by
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 
-FORMAT, VERSION = "headjoint-comparison", 1
 MATTERS = 0.01  # relative change of a factor that is worth a word
 
 
@@ -38,17 +37,17 @@ class Comparison:
 
     @property
     def requirements(self) -> list[str]:
-        """Names of all requirements that any candidate was judged by."""
-        return list(dict.fromkeys(one.name for outcome in self.outcomes for one in outcome.criteria))
+        """Keys of all requirements that any candidate was judged by."""
+        return judged_by(self.outcomes)
 
-    def factor(self, number: int, name: str) -> float | None:
+    def factor(self, number: int, key: str) -> float | None:
         """Return factor over need of a candidate's requirement."""
-        one = self.outcomes[number].criterion(name)
+        one = self.outcomes[number].criterion(key)
         return None if one is None else one.in_hand
 
-    def best(self, name: str) -> set[int]:
+    def best(self, key: str) -> set[int]:
         """Return the candidates with the most in hand of a requirement; all that reach it within a per mille."""
-        factors = [self.factor(number, name) for number in range(len(self.candidates))]
+        factors = [self.factor(number, key) for number in range(len(self.candidates))]
         most = max((one for one in factors if one is not None), default=None)
         return {n for n, one in enumerate(factors) if most is not None and one is not None and one > 0.999 * most}
 

@@ -20,6 +20,7 @@ from headjoint.postproc.present.drawing import (
     save_pictures,
 )
 from headjoint.postproc.studies.compare import Comparison
+from headjoint.postproc.verdict.table import requirement
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -76,14 +77,14 @@ def comparison_figure(comparison: Comparison) -> Figure:
         "factor over need (1 holds; the filled mark is the best of its line)",
         "",
     )
-    axes.set_yticks(range(len(wanted)), wanted[::1])
+    axes.set_yticks(range(len(wanted)), [requirement(key).title for key in wanted])
     axes.set_ylim(len(wanted) - 0.5, -0.5)
     lowest = 1.0
     count = len(names)
-    for line, name in enumerate(wanted):
-        best = comparison.best(name)
+    for line, key in enumerate(wanted):
+        best = comparison.best(key)
         for number in range(count):
-            factor = comparison.factor(number, name)
+            factor = comparison.factor(number, key)
             if factor is None:
                 continue
             colour = DESIGNS[number % len(DESIGNS)]

@@ -16,8 +16,8 @@ from headjoint.postproc.designs.outcome import Source, Task
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of
+from headjoint.postproc.verdict.table import EVENTS
 
-FORMAT, VERSION = "headjoint-scatter", 1
 CONFIDENCE = 0.95
 MOST_UNSOLVED = 0.02  # share of samples without solution beyond which no probability is given
 FEWEST_FOR_INDICES = 64
@@ -125,27 +125,12 @@ def run_scatter(
     }
     stage("what matters")
     events = tuple(
-        _event(name, figure, unit, limit, figures[figure], values, inputs)
-        for name, figure, unit, limit in events_of(joint)
-        if figure in figures and np.isfinite(figures[figure]).any()
+        _event(one.name, one.figure, one.unit, one.limit(joint), figures[one.figure], values, inputs)
+        for _, one in EVENTS.values()
+        if one.figure in figures and np.isfinite(figures[one.figure]).any()
     )
     left_out = not isinstance(stated, Joint)
     return Scatter(joint, own_seed, table.sampling, inputs, values, figures, events, len(unsolved), ran, left_out)
-
-
-def events_of(joint: Joint) -> list[tuple[str, str, str, float]]:
-    """Return name, figure, unit and limit of everything whose probability is asked for."""
-    return [
-        ("sealing line presses less than required", "sealing-line pressure", "factor", 1.0),
-        ("gas presses harder than the gasket", "seal over gas", "ratio", 1.0),
-        ("sealing line separates", "least sealing-line pressure", "MPa", 0.0),
-        ("fastener yields", "fastener yield", "factor", 1.0),
-        ("too little clamp after cooling", "clamp kept after cooling", "of assembly", joint.requirements.clamp_kept),
-        ("head or washer yields under the nut", "bearing pressure", "factor", 1.0),
-        ("thread strips in the block", "thread stripping in the block", "factor", 1.0),
-        ("gasket is crushed", "gasket crush", "factor", 1.0),
-        ("fastener breaks by fatigue", "fastener fatigue", "factor", 1.0),
-    ]
 
 
 def _event(

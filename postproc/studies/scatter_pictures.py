@@ -18,6 +18,7 @@ from headjoint.postproc.present.drawing import (
     save_pictures,
 )
 from headjoint.postproc.studies.scatter import Event, Scatter, percent
+from headjoint.postproc.verdict.table import EVENTS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -26,17 +27,6 @@ BAR = "#3b6ea5"
 MOST_FIELDS = 6
 SHOWN_INPUTS = 5
 SMALLEST_SHARE = 0.01
-NAMES = {
-    "sealing-line pressure": "sealing-line pressure over need",
-    "seal over gas": "sealing-line pressure over gas pressure",
-    "least sealing-line pressure": "least sealing-line pressure, MPa",
-    "fastener yield": "yield strength over stress of the fastener",
-    "clamp kept after cooling": "clamp after cooling over clamp at assembly",
-    "bearing pressure": "limit over pressure under nut or washer",
-    "thread stripping in the block": "stripping force over fastener force",
-    "gasket crush": "crush limit over pressure on the gasket",
-    "fastener fatigue": "endurance limit over stress amplitude",
-}
 
 
 def draw_scatter(scatter: Scatter, folder: Path) -> list[Path]:
@@ -77,7 +67,8 @@ def _histogram(figure: Figure, place: tuple[float, float, float, float], event: 
     axes.set_xlim(left, right)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
-    axes.set_xlabel(NAMES.get(event.figure, event.figure), fontsize=9)
+    requirement, counted = EVENTS[event.name]
+    axes.set_xlabel(counted.axis or requirement.axis, fontsize=9)
     axes.grid(visible=False)
     if left <= event.limit <= right:
         axes.axvline(event.limit, color=INK, linewidth=1.3)

@@ -14,13 +14,16 @@ import numpy as np
 from scipy import optimize
 
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.figure import Text, said
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.library import property_classes, threads
 from headjoint.model.reading.overrides import GAS, SIZE, Value
-from headjoint.postproc.designs.outcome import Outcome, Source, Task
+from headjoint.postproc.designs.outcome import Outcome, Source, Task, judged_by
 from headjoint.postproc.designs.run import Done, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
+from headjoint.postproc.verdict.requirement import Criterion
+from headjoint.postproc.verdict.table import requirement
 
 FINDS = ("torque", "gas", "thread", "class", "length")
 ACCURACY = 2e-4  # of the answer
@@ -46,13 +49,13 @@ class Limit:
 
     at: float
     active: str
-    detail: str
+    detail: Text
     around: tuple[tuple[float, float, bool], ...]
     sensitivity: tuple[tuple[str, float], ...]
 
 
 @dataclass(frozen=True)
-class Answer:
+class Found:
     """The answer to one question. least, greatest : ends of what holds; None where there is none inside `searched`.
 
     clash : why there is no answer, "" where there is one. curve : places and outcomes evaluated on the way.
@@ -90,7 +93,7 @@ class Sized:
     """All answers about one joint; choices of threads and classes, smallest first. evaluations : solved on the way."""
 
     joint: Joint = field(repr=False)
-    answers: tuple[Answer, ...]
+    answers: tuple[Found, ...]
     threads: tuple[Choice, ...]
     classes: tuple[Choice, ...]
     evaluations: int
@@ -164,7 +167,7 @@ def run_size(
 
 def _torque(
     trials: _Trials, joint: Joint, fixed: dict[str, Value], factors: Sequence[float], *, quick: bool = False
-) -> Answer:
+) -> Found:
     """Answer how tight: least and greatest torque, or preload where that is stated."""
     tight = joint.tightening
     path = TORQUE_PATHS[tight.method]
@@ -174,7 +177,7 @@ def _torque(
     return _answer(trials, question, unit, own, places, lambda x: fixed | {path: f"{x!r} {unit}"}, quick=quick)
 
 
-def _gas(trials: _Trials, joint: Joint) -> Answer:
+def _gas(trials: _Trials, joint: Joint) -> Found:
     """Answer how much cylinder pressure, all load cases with gas in proportion."""
     own = 10.0 * max(case.gas_pressure for case in joint.load_cases)
     return _answer(
@@ -182,7 +185,7 @@ def _gas(trials: _Trials, joint: Joint) -> Answer:
     )
 
 
-def _length(trials: _Trials, stated: Joint | Cell) -> Answer:
+def _length(trials: _Trials, stated: Joint | Cell) -> Found:
     """Answer how short the free length may be: the engaged thread is moved up or down by the counterbore."""
     joint = stated.joint if isinstance(stated, Cell) else stated
     block, fastener = joint.block, joint.fastener
@@ -212,7 +215,7 @@ def _answer(
     *,
     upwards: bool = True,
     quick: bool = False,
-) -> Answer:
+) -> Found:
     """Return the stretch round the file's own value, or the widest one, on which everything holds.
 
     upwards : whether a least value is asked for too. quick : no sensitivities.
@@ -237,7 +240,7 @@ def _answer(
     searched = (min(places), max(places))
     if not good:
         clash = _clash(trials, known, unit, changes)
-        return Answer(question, unit, own, searched, None, None, clash, _curve(known))
+        return Found(question, unit, own, searched, None, None, clash, _curve(known))
     inside = min(good, key=lambda x: (abs(np.log(x / own)), x))
     least, greatest = None, None
     number = xs.index(inside)
@@ -247,7 +250,7 @@ def _answer(
         least = _limit(trials, known, spare, xs[below], xs[below + 1], changes, quick)
     if above is not None:
         greatest = _limit(trials, known, spare, xs[above], xs[above - 1], changes, quick)
-    return Answer(question, unit, own, searched, least, greatest, "", _curve(known))
+    return Found(question, unit, own, searched, least, greatest, "", _curve(known))
 
 
 def _curve(known: dict[float, Outcome]) -> tuple[tuple[float, Outcome], ...]:
@@ -278,19 +281,19 @@ def _limit(
     around = []
     for x in (root * (1.0 - ASIDE), root, root * (1.0 + ASIDE)):
         spare(x)
-        own = known[x].criterion(failing.name)
+        own = known[x].criterion(failing.key)
         around.append((x, own.in_hand if own is not None else float("nan"), known[x].holds))
     slope = (around[2][1] - around[0][1]) / (around[2][0] - around[0][0])
-    moves = () if quick or not slope else _sensitivity(trials, failing.name, around[1][1], slope, changes(root))
-    here = at.criterion(failing.name) or failing
-    return Limit(root, failing.name, f"{here.detail}; {here.where}", tuple(around), moves)
+    moves = () if quick or not slope else _sensitivity(trials, failing, around[1][1], slope, changes(root))
+    here = at.criterion(failing.key) or failing
+    return Limit(root, failing.name, said("{}; {}", here.detail, here.where), tuple(around), moves)
 
 
 def _sensitivity(
-    trials: _Trials, name: str, factor: float, slope: float, changes: dict[str, Value]
+    trials: _Trials, failing: Criterion, factor: float, slope: float, changes: dict[str, Value]
 ) -> tuple[tuple[str, float], ...]:
     """Return by how much the answer moves when something else does: its factor's change over its slope."""
-    found = [(f"need of {name} +1 %", 0.01 * factor / slope)]
+    found = [(f"need of {failing.name} +1 %", 0.01 * factor / slope)]
     tried: list[tuple[str, dict[str, Value]]] = []
     content = trials.source.content
     if GAS not in changes and any(case["kind"] == "firing" for case in content["load_cases"]):
@@ -303,7 +306,7 @@ def _sensitivity(
         )
         tried.append((f"both friction coefficients +{FRICTION_STEP:g}", changes | more))
     for (what, _), outcome in zip(tried, trials.many([one for _, one in tried]), strict=True):
-        own = outcome.criterion(name)
+        own = outcome.criterion(failing.key)
         if own is not None:
             found.append((what, -(own.in_hand - factor) / slope))
     return tuple(found)
@@ -318,12 +321,13 @@ def _clash(
     if not solved:
         return f"no design could be solved: {known[xs[0]].problem}"
     best = max(solved, key=lambda x: _least(known[x]))
-    names = list(dict.fromkeys(one.name for x in solved for one in known[x].criteria))
+    keys = judged_by(known[x] for x in solved)
     lows: list[tuple[float, str]] = []
     highs: list[tuple[float, str]] = []
     words = []
-    for name in names:
-        factors = {x: own.in_hand for x in solved if (own := known[x].criterion(name)) is not None}
+    for key in keys:
+        name = requirement(key).title
+        factors = {x: own.in_hand for x in solved if (own := known[x].criterion(key)) is not None}
         failing = [x for x in factors if factors[x] < 1.0]
         if not failing:
             continue
@@ -333,7 +337,7 @@ def _clash(
             words.append(f"{name} is met nowhere, at most {factors[top]:.2f} of its need at {top:.4g} {unit}")
             continue
 
-        def short(x: float, own: str = name) -> float:
+        def short(x: float, own: str = key) -> float:
             x = float(x)
             if x not in known:
                 known[x] = trials.one(changes(x))

@@ -7,18 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from headjoint.postproc.designs.outcome import judged_by
 from headjoint.postproc.present.drawing import (
     HOLDS,
     INK,
     QUIET,
-    REQUIREMENT_COLOURS,
     blank_figure,
     headline,
     placed_axes,
     save_pictures,
 )
-from headjoint.postproc.studies.size import Answer, Sized
+from headjoint.postproc.studies.size import Found, Sized
 from headjoint.postproc.studies.sweep_pictures import name_at_ends
+from headjoint.postproc.verdict.table import requirement
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -42,18 +43,18 @@ def size_figure(sized: Sized) -> Figure:
     return figure
 
 
-def _field(figure: Figure, place: tuple[float, float, float, float], answer: Answer) -> None:
+def _field(figure: Figure, place: tuple[float, float, float, float], answer: Found) -> None:
     title = f"{answer.question[0].upper()}{answer.question[1:]}: factor over need, 1 holds"
     axes = placed_axes(figure, place, title, f"{answer.question} [{answer.unit}]", "factor over need")
     curve = [(x, outcome) for x, outcome in answer.curve if not outcome.problem]
     x = np.array([at for at, _ in curve])
     ends = []
-    for name in dict.fromkeys(one.name for _, outcome in curve for one in outcome.criteria):
-        found = [outcome.criterion(name) for _, outcome in curve]
+    for key in judged_by(outcome for _, outcome in curve):
+        found = [outcome.criterion(key) for _, outcome in curve]
         values = np.array([np.nan if one is None else one.in_hand for one in found])
         if not np.nanmin(values) < MOST_SHOWN:
             continue
-        colour = REQUIREMENT_COLOURS.get(name, INK)
+        name, colour = requirement(key).title, requirement(key).colour
         axes.plot(x, values, color=colour, linewidth=1.6)
         ends.append((name, float(values[np.isfinite(values)][-1]), colour))
     axes.set_xlim(x.min(), x.max())

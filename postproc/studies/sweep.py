@@ -13,13 +13,10 @@ from numpy.typing import NDArray
 
 from headjoint.model.base.errors import InputError
 from headjoint.postproc.designs.axes import Axis, axis_of, check_names
-from headjoint.postproc.designs.outcome import Outcome, Source, Task
+from headjoint.postproc.designs.outcome import Outcome, Source, Task, judged_by
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.studies.table import figure
-
-FORMAT, VERSION = "headjoint-sweep", 1
-Line = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -43,14 +40,14 @@ class Sweep:
 
     @property
     def requirements(self) -> list[str]:
-        """Names of all requirements that any point was judged by."""
-        return list(dict.fromkeys(one.name for outcome in self.outcomes for one in outcome.criteria))
+        """Keys of all requirements that any point was judged by."""
+        return judged_by(self.outcomes)
 
-    def in_hand(self, name: str | None = None) -> NDArray[np.float64]:
+    def in_hand(self, key: str | None = None) -> NDArray[np.float64]:
         """Return factor over need of a requirement, or the least of all, on the grid; nan where there is none."""
         found = []
         for outcome in self.outcomes:
-            one = outcome.limiting if name is None else outcome.criterion(name)
+            one = outcome.limiting if key is None else outcome.criterion(key)
             found.append(np.nan if one is None else one.in_hand)
         return np.array(found).reshape(self.shape)
 

@@ -15,13 +15,13 @@ from headjoint.postproc.present.drawing import (
     HOLDS,
     INK,
     QUIET,
-    REQUIREMENT_COLOURS,
     blank_figure,
     headline,
     placed_axes,
     save_pictures,
 )
 from headjoint.postproc.studies.sweep import Sweep
+from headjoint.postproc.verdict.table import requirement
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -100,16 +100,15 @@ def line_figure(sweep: Sweep) -> Figure:
         figure, (0.07, 0.47, 0.7, 0.43), "Requirements: factor over its need, 1 holds", "", "factor over need"
     )
     least = sweep.in_hand()
-    drawn, hidden = [], []
-    for name in sweep.requirements:
-        values = sweep.in_hand(name)
+    drawn, hidden, shown = [], [], []
+    for key in sweep.requirements:
+        values, name, colour = sweep.in_hand(key), requirement(key).title, requirement(key).colour
         if np.nanmin(values) > MOST_SHOWN:
             hidden.append(name)
             continue
-        colour = REQUIREMENT_COLOURS.get(name, INK)
         upper.plot(x, values, color=colour, linewidth=1.8, marker="o" if len(x) < 30 else None, markersize=3.5)
         drawn.append((name, float(values[np.isfinite(values)][-1]), colour))
-    shown = [np.nanmax(np.minimum(sweep.in_hand(name), MOST_SHOWN)) for name, _, _ in drawn]
+        shown.append(np.nanmax(np.minimum(values, MOST_SHOWN)))
     upper.set_ylim(max(0.0, min(0.9, float(np.nanmin(least)) - 0.05)), max([1.3, *shown]) * 1.03)
     upper.axhline(1.0, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
     shade(upper, x, least)
@@ -187,8 +186,8 @@ def map_figure(sweep: Sweep) -> Figure:
     lines = axes.contour(x, y, least, levels, colors=INK, linewidths=0.5, alpha=0.6)
     axes.clabel(lines, fontsize=8, fmt="%g")
     ends = []
-    for name in sweep.requirements:
-        values, colour = sweep.in_hand(name).T, REQUIREMENT_COLOURS.get(name, INK)
+    for key in sweep.requirements:
+        values, name, colour = sweep.in_hand(key).T, requirement(key).title, requirement(key).colour
         if not np.nanmin(values) < 1.0 < np.nanmax(values):
             continue
         limit = axes.contour(x, y, values, [1.0], colors=[colour], linewidths=2.2)

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from headjoint.postproc.designs.outcome import Outcome
+from headjoint.postproc.designs.outcome import Outcome, judged_by
+from headjoint.postproc.verdict.table import requirement
 
 # figure -> unit of the table and factor to it
 FIGURES = {
@@ -31,16 +32,15 @@ def figure(outcome: Outcome, name: str) -> float | None:
 
 def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
     """Return verdicts, factors of requirements and figures, column by column."""
-    names = list(dict.fromkeys(one.name for outcome in outcomes for one in outcome.criteria))
     columns: dict[str, list[Any]] = {
         "holds": [outcome.holds for outcome in outcomes],
         "limited by": [outcome.limiting.name if outcome.limiting else None for outcome in outcomes],
         "least factor over need": [outcome.limiting.in_hand if outcome.limiting else None for outcome in outcomes],
     }
-    for name in names:
-        found = [outcome.criterion(name) for outcome in outcomes]
-        columns[name] = [None if one is None else one.value for one in found]
-        columns[f"{name}, needed"] = [None if one is None else one.needed for one in found]
+    for key in judged_by(outcomes):
+        found, title = [outcome.criterion(key) for outcome in outcomes], requirement(key).title
+        columns[title] = [None if one is None else one.value for one in found]
+        columns[f"{title}, needed"] = [None if one is None else one.needed for one in found]
     for name, (unit, _) in FIGURES.items():
         values = [figure(outcome, name) for outcome in outcomes]
         if any(value is not None for value in values):
@@ -49,8 +49,8 @@ def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
     return columns
 
 
-def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) -> str:
-    """Write NAME.csv, and NAME.parquet where pyarrow can be imported; return a sentence that says which."""
+def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) -> None:
+    """Write NAME.csv, and NAME.parquet where pyarrow can be imported."""
     with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
         rows = csv.writer(file, lineterminator="\n")
         rows.writerow(columns)
@@ -59,10 +59,9 @@ def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) 
         import pyarrow
         import pyarrow.parquet
     except ImportError:
-        return f"All figures are in {name}.csv; where pyarrow is installed, {name}.parquet is written, too."
+        return
     table = pyarrow.table({key: pyarrow.array(list(values)) for key, values in columns.items()})
     pyarrow.parquet.write_table(table, folder / f"{name}.parquet")
-    return f"All figures are in {name}.csv and {name}.parquet."
 
 
 def _cell(value: Any) -> Any:

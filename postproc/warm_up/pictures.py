@@ -23,7 +23,7 @@ from headjoint.postproc.present.drawing import (
     save_pictures,
 )
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
-from headjoint.postproc.verdict.criteria import sealing_needed
+from headjoint.postproc.verdict.sealing import sealing_needed
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 
 LINES = {

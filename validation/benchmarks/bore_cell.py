@@ -18,10 +18,11 @@ BOTH_WAYS = 1.0
 
 def one_size(refinement: float) -> dict[str, float]:
     """Return the figures of one size."""
-    from headjoint.cases.command.cli_tools import shipped_cells
+    from headjoint.cases.command.stated_files import shipped_cells
     from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
     from headjoint.cases.condensed.reduced_joint import solve
-    from headjoint.cases.load_cases import bore_cell as cells
+    from headjoint.cases.load_cases.load_history import demand_of, run
+    from headjoint.cases.load_cases.models import condensed_cell
     from headjoint.meshes.solid.bore_cell import build_cell
     from headjoint.model.reading.reading import read_input
     from validation.full_newton import lifted, solve_full
@@ -33,11 +34,10 @@ def one_size(refinement: float) -> dict[str, float]:
     assembled = time.perf_counter()
     reduced = condense_cell(model)
     condensed = time.perf_counter()
-    history = cells.run_cell(model, reduced)
+    history = run(condensed_cell(model, reduced))
     settled, hot, firing = (history.state(name) for name in ("settled", "hot", "firing"))
     # one further load case: fire from the hot state, with a gas pressure not solved before
-    overlap = firing.equilibrium.overlap
-    demand = cells.cell_demand(cell, reduced, firing.case, overlap=overlap, gas_factor=1.07)
+    demand = demand_of(history.model, firing.case, overlap=firing.overlap, gas_factor=1.07)
     times = []
     for _ in range(5):
         begun = time.perf_counter()
@@ -55,8 +55,8 @@ def one_size(refinement: float) -> dict[str, float]:
         "memory MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0,
     }
     if refinement == BOTH_WAYS:
-        factors = cells.cell_load_factors(cell, firing.case, 1.07)
-        start = lifted(model, firing.equilibrium.q, cells.cell_load_factors(cell, firing.case))
+        factors = history.model.factors(firing.case, 1.07)
+        start = lifted(model, firing.equilibrium.q, history.model.factors(firing.case))
         begun = time.perf_counter()
         force, pressure, count = solve_full(model, reduced, demand, factors, hot.permanent_set, start)
         found["full Newton s"] = time.perf_counter() - begun

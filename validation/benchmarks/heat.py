@@ -22,7 +22,7 @@ GASKET, BEARING = 5e3, 2e4  # W/(m2 K), levels from memory, low confidence
 
 def warm_up_problem(refinement: float):
     """Return the heat problem of the shipped cell."""
-    from headjoint.cases.command.cli_tools import shipped_cells
+    from headjoint.cases.command.stated_files import shipped_cells
     from headjoint.cases.heat.conduction import solid_heat_body
     from headjoint.cases.heat.problem import Contact, Film, HeatProblem, Prescribed
     from headjoint.cases.heat.surfaces import pair_contact, surface

@@ -11,12 +11,13 @@ import time
 
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import condense, full_model
-from headjoint.cases.load_cases.bore_cell import mesh_of
+from headjoint.cases.load_cases.models import OneFastener, condensed_cell
+from headjoint.cases.load_cases.solved import mesh_of
 from headjoint.cases.service import run as service_run
-from headjoint.cases.service.model import ServiceModel, service_of_cell, service_of_joint
+from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import read_input, read_joint
@@ -38,7 +39,7 @@ def timed(model: ServiceModel, cycles: int) -> tuple[float, Service]:
 def main() -> None:
     """Print the figures."""
     joint = read_joint(shipped_joints()["boosted-four-steel"])
-    model = service_of_joint(joint, condense(joint, full_model(joint, build(joint))))
+    model = service_of(OneFastener(joint, condense(joint, full_model(joint, build(joint)))))
     with threadpool_limits(limits=1):
         print(line("one stud", CYCLES, *timed(model, CYCLES)))
         cycles = CYCLES if "--every" in sys.argv else FEWER
@@ -61,7 +62,13 @@ def main() -> None:
     whole = cell_model(cell, mesh_of(cell))
     reduced = condense_cell(whole)
     print(f"bore cell: built and condensed in {time.perf_counter() - started:.1f} s")
-    print(line(f"bore cell of {whole.unknowns} unknowns", CYCLES, *timed(service_of_cell(whole, reduced), CYCLES)))
+    print(
+        line(
+            f"bore cell of {whole.unknowns} unknowns",
+            CYCLES,
+            *timed(service_of(condensed_cell(whole, reduced)), CYCLES),
+        )
+    )
 
 
 def line(name: str, cycles: int, seconds: float, service: Service) -> str:

@@ -7,15 +7,14 @@ import time
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases.command.cli_tools import shipped_joints
+from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
-from headjoint.cases.condensed.interface_laws import pressure
 from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint, solve
 from headjoint.cases.elements import linear_solver
-from headjoint.cases.load_cases.load_history import State, demand_of, load_factors, run
+from headjoint.cases.load_cases.load_history import State, demand_of, run
+from headjoint.cases.load_cases.models import OneFastener
 from headjoint.meshes.one_fastener.single_stud import build
-from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import read_joint
 
 JOINT = "boosted-four-steel"
@@ -32,16 +31,16 @@ def against_full_newton() -> tuple[str, list[str], list[list[str]]]:
     started = time.perf_counter()
     reduced = condense(joint, model)
     condensing = time.perf_counter() - started
-    history = run(joint, reduced)
+    history = run(OneFastener(joint, reduced))
     hot, firing = history.state("hot"), history.state("firing")
-    demand = demand_of(joint, reduced, firing.case, overlap=firing.overlap)
+    demand = demand_of(history.model, firing.case, overlap=firing.overlap)
     dense = []
     for _ in range(10):
         started = time.perf_counter()
         state = solve(reduced, demand, hot.permanent_set, hot.equilibrium.q)
         dense.append(time.perf_counter() - started)
     started = time.perf_counter()
-    force, steps = full_newton(joint, model, reduced, firing, hot)
+    force, steps = full_newton(history.model, model, firing, hot)
     sparse = time.perf_counter() - started
     difference = abs(force / float(state.force[0]) - 1.0)
     rows = [
@@ -55,39 +54,37 @@ def against_full_newton() -> tuple[str, list[str], list[list[str]]]:
     return f"Condensed against full Newton, {JOINT}, {linear_solver.solver_name()}", ["figure", "value", ""], rows
 
 
-def full_newton(
-    joint: Joint, model: FullModel, reduced: ReducedJoint, state: State, before: State
-) -> tuple[float, int]:
+def full_newton(condensed: OneFastener, model: FullModel, state: State, before: State) -> tuple[float, int]:
     """Return the fastener force of `state` by Newton on all unknowns, and the steps it took."""
+    joint, reduced, overlap = condensed.joint, condensed.reduced, float(state.overlap[0])
+    demand = demand_of(condensed, state.case, overlap=state.overlap)
     series = joint.fastener.series_compliance
     free = np.concatenate([model.inner, model.kept])
     K = model.matrix[free][:, free].tolil()
     K[-1, -1] += 1.0 / series
     K = K.tocsr()
-    load = load_under(model.loads, load_factors(joint, state.case))[free]
-    load[-1] += state.overlap / series
+    load = load_under(model.loads, condensed.factors(state.case))[free]
+    load[-1] += overlap / series
     B = sp.hstack([sp.csr_matrix((reduced.points, len(model.inner))), reduced.B]).tocsr()
-    offset = state.demand.growth - sum_steps(reduced)
+    offset = demand.growth - sum_steps(reduced)
     # both sides start from the state before
-    start = FieldRecovery(model).displacement(before.equilibrium.q, load_factors(joint, before.case))
+    start = FieldRecovery(model).displacement(before.equilibrium.q, condensed.factors(before.case))
     u = np.append(start, before.equilibrium.q[-1])[free]
     for step in range(1, 40):
         closure = B @ u + offset
         p, slope = np.zeros(reduced.points), np.zeros(reduced.points)
         for group in reduced.groups:
             at = group.points
-            p[at], slope[at] = pressure(
-                group.law, closure[at], before.permanent_set[at], state.demand.gasket_temperature
-            )
+            p[at], slope[at] = group.law.pressures(closure[at], before.permanent_set[at], demand.gasket_temperature)
         residual = K @ u - load + B.T @ (reduced.weight * p)
-        if step > 1 and np.abs(residual).max() < 1e-9 * state.force:
+        if step > 1 and np.abs(residual).max() < 1e-9 * state.force[0]:
             break
-        lent = np.where(slope > 0.0, slope, 1e-3)
-        tangent = (K + B.T @ sp.diags(reduced.weight * lent) @ B).tocsc()
+        regularised = np.where(slope > 0.0, slope, 1e-3)
+        tangent = (K + B.T @ sp.diags(reduced.weight * regularised) @ B).tocsc()
         factors = linear_solver.Factorization(tangent)
         u = u - factors.solve(residual)
         factors.release()
-    return (state.overlap - float(u[-1])) / series, step
+    return (overlap - float(u[-1])) / series, step
 
 
 def sum_steps(reduced: ReducedJoint) -> np.ndarray:
@@ -108,7 +105,7 @@ def growth() -> tuple[str, list[str], list[list[str]]]:
         assembled = time.perf_counter()
         reduced = condense(joint, model)
         condensed = time.perf_counter()
-        history = run(joint, reduced)
+        history = run(OneFastener(joint, reduced))
         done = time.perf_counter()
         rows.append(
             [

@@ -6,18 +6,21 @@ Newton.
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 import time
 
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.cli_tools import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import user_store
-from headjoint.cases.load_cases.bore_cell import cell_demand, cell_load_factors, mesh_of
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide
+from headjoint.cases.load_cases.load_history import demand_of
+from headjoint.cases.load_cases.models import condensed_cell
+from headjoint.cases.load_cases.solved import mesh_of
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.postproc.designs.outcome import Source, Task, source_of
@@ -63,20 +66,17 @@ def full_newton(source: Source, task: Task) -> tuple[float, float]:
     nominal = source.design({})
     assert isinstance(nominal, Cell)
     model = cell_model(nominal, mesh_of(nominal))
-    reduced = condense_cell(model, user_store())
-    from headjoint.cases.condensed.cell_condensation import CondensedCell
-
-    condensed = CondensedCell(nominal, model.points, model.gas_lift)
-    by = guide(condensed, Design(nominal, fitted(reduced, nominal), nominal.joint.tightening.preload))
+    base = condensed_cell(model, condense_cell(model, user_store()))
+    by = guide(Design(base, nominal.joint.tightening.preload))
     cell = drawn_cell(nominal, task.draw or {})
-    own = fitted(reduced, cell)
-    states = guide(condensed, Design(cell, own, cell.joint.tightening.preload)).states
+    drawn = dataclasses.replace(base, cell=cell, reduced=fitted(base.reduced, cell))
+    states = guide(Design(drawn, cell.joint.tightening.preload)).states
     seconds, off = 0.0, 0.0
     for start, state in zip(by.states[1:], states[1:], strict=True):
-        demand = cell_demand(cell, own, state.case, overlap=state.equilibrium.overlap)
-        v = lifted(model, start.equilibrium.q, cell_load_factors(nominal, start.case))
+        demand = demand_of(drawn, state.case, overlap=state.overlap)
+        v = lifted(model, start.equilibrium.q, base.factors(start.case))
         begun = time.perf_counter()
-        _, pressure, count = solve_full(model, own, demand, cell_load_factors(cell, state.case), state.set_before, v)
+        _, pressure, count = solve_full(model, drawn.reduced, demand, drawn.factors(state.case), state.set_before, v)
         seconds += time.perf_counter() - begun
         off = max(off, float(np.abs(pressure - state.equilibrium.pressure).max() / pressure.max()))
         print(f"  {state.name}: {count} factorisations of {model.unknowns} unknowns")

@@ -24,7 +24,7 @@ DUTY = (
 def one_size(refinement: float) -> dict[str, float]:
     """Return the figures of one size."""
     os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp()
-    from headjoint.cases.command.cli_tools import shipped_cells
+    from headjoint.cases.command.stated_files import shipped_cells
     from headjoint.cases.warm_up.heated_joint import heated_cell
     from headjoint.cases.warm_up.warm_up import stiffness_of, warmed_up
     from headjoint.model.reading.reading import parse_cell

@@ -1,0 +1,1 @@
+../../cases/api/interface.py

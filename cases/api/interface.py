@@ -1,0 +1,256 @@
+"""The stages of headjoint from Python; the command line calls these. Heavy libraries load when a stage needs them.
+
+A joint or cell is named by its file, by the name of a shipped one, or given as `read` returned it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from headjoint.cases.command.stated_files import (
+    SHIPPED_KINDS,
+    named_file,
+    one_thread,
+    read_stated,
+    shipped_files,
+    stated_path,
+    threads_for,
+)
+from headjoint.model.base.errors import InputError
+from headjoint.model.cell import Cell
+from headjoint.model.joint import Joint
+
+if TYPE_CHECKING:
+    from headjoint.postproc.cell.answer import CellAnswer
+    from headjoint.postproc.designs.outcome import Source
+    from headjoint.postproc.joint.answer import JointAnswer
+    from headjoint.postproc.joint.estimate_answer import EstimateAnswer
+    from headjoint.postproc.rig.answer import RigAnswer
+    from headjoint.postproc.service.answer import ServiceAnswer
+    from headjoint.postproc.studies.compare_answer import CompareAnswer
+    from headjoint.postproc.studies.scatter_answer import ScatterAnswer
+    from headjoint.postproc.studies.size_answer import SizeAnswer
+    from headjoint.postproc.studies.sweep_answer import SweepAnswer
+    from headjoint.postproc.warm_up.answer import WarmUpAnswer
+
+Named = str | Path
+Stated = Named | Joint | Cell
+Stage = Callable[[str], None]
+Done = Callable[[int, int], None]
+
+
+def _quiet(name: str) -> None:
+    """Hear of a stage and say nothing."""
+
+
+def _uncounted(finished: int, whole: int) -> None:
+    """Hear of finished evaluations and say nothing."""
+
+
+def shipped(kind: str = "joints") -> dict[str, Path]:
+    """Return what ships with headjoint, by name: "joints", "cells", "rigs" or "logs" (all invented).
+
+    Raises InputError for another kind.
+    """
+    if kind not in SHIPPED_KINDS:
+        raise InputError(f"give one of {', '.join(SHIPPED_KINDS)}", field="kind", value=kind)
+    return shipped_files(kind)
+
+
+def read(source: Stated) -> Joint | Cell:
+    """Return a joint (one fastener) or a bore cell, checked, with every default filled in.
+
+    Raises InputError that names file, field and value of a mistake, and what is allowed.
+    """
+    return source if isinstance(source, (Joint, Cell)) else read_stated(str(source))[1]
+
+
+def estimate(source: Stated) -> EstimateAnswer:
+    """Return the closed-form answer in the style of VDI 2230, of a cell that of one stud's share; no mesh, in a blink.
+
+    Raises InputError as `read` does.
+    """
+    from headjoint.postproc.joint.estimate_answer import assess_estimate
+
+    stated = read(source)
+    return assess_estimate(stated.joint if isinstance(stated, Cell) else stated)
+
+
+def solve(source: Stated, *, stage: Stage = _quiet) -> JointAnswer | CellAnswer:
+    """Return all load cases by finite elements at the least, nominal and greatest preload, beside the estimate.
+
+    stage : hears the name of every stage as it begins.
+
+    Raises InputError as `read` does, MeshError for a mesh that cannot be built, SolveError for a state that does not
+    come to equilibrium or does not balance.
+    """
+    stated = read(source)
+    with threads_for(stated):
+        if isinstance(stated, Cell):
+            from headjoint.cases.condensed.store import user_store
+            from headjoint.cases.load_cases.solved import solve_cell
+            from headjoint.postproc.cell.answer import CellAnswer
+            from headjoint.postproc.cell.assessment import assess_cell
+
+            cell = solve_cell(stated, stage, user_store())
+            stage("findings")
+            return CellAnswer(assess_cell(cell), cell)
+        from headjoint.cases.load_cases.solved import solve_joint
+        from headjoint.postproc.joint.answer import JointAnswer
+        from headjoint.postproc.joint.assessment import assess
+
+        joint = solve_joint(stated, stage)
+        stage("findings")
+        return JointAnswer(assess(joint), joint)
+
+
+def history(
+    source: Stated, *, folder: Path | None = None, resume: bool = False, stage: Stage = _quiet
+) -> ServiceAnswer:
+    """Return the service, step by step: what clamp is kept after each, where the rest went, what a retorque gives.
+
+    folder : where finished steps are kept, None for nowhere. resume : whether to go on from those of an earlier run.
+
+    Raises InputError as `read` does and where there is nothing to resume, SolveError as `solve` does.
+    """
+    from headjoint.cases.service.jobs import run_history
+
+    stated = read(source)
+    with threads_for(stated):
+        service, chain, seconds = run_history(stated, folder, resume=resume, stage=stage)
+        stage("findings")
+        from headjoint.postproc.service.answer import ServiceAnswer
+        from headjoint.postproc.service.findings import assess_service
+
+        single = isinstance(stated, Joint)
+        return ServiceAnswer(assess_service(service, chain, single=single, seconds=seconds, stage=stage))
+
+
+def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:
+    """Return the warm-up and cooling by heat conduction: which part is hot when, and what clamp that makes.
+
+    Raises InputError as `read` does, SolveError as `solve` does.
+    """
+    from headjoint.cases.warm_up.warm_up import both_paces
+    from headjoint.postproc.warm_up.answer import WarmUpAnswer
+    from headjoint.postproc.warm_up.findings import assess_warm_up
+
+    stated = read(source)
+    with threads_for(stated):
+        return WarmUpAnswer(assess_warm_up(*both_paces(stated, stage)))
+
+
+def rig(
+    logs: Sequence[Named],
+    rig: Named,
+    *,
+    against: Sequence[Named] = (),
+    against_rig: Named | None = None,
+    stage: Stage = _quiet,
+) -> RigAnswer:
+    """Return what a rig's logs (CSV) say: friction, stretch, yield, settling with intervals, and what they cannot tell.
+
+    against : logs of another treatment to compare with. against_rig : rig of those, where it is another.
+
+    Raises InputError for what cannot be used.
+    """
+    from headjoint.postproc.rig.answer import run_rig
+
+    if against_rig is not None and not against:
+        raise InputError("is the rig of the logs given by --against, and there are none", field="--against-rig")
+    rigs, own = shipped_files("rigs"), shipped_files("logs")
+    paths, others = ([named_file(str(name), own, "rig log") for name in names] for names in (logs, against))
+    beside = None if against_rig is None else named_file(str(against_rig), rigs, "rig file")
+    with one_thread():
+        return run_rig(paths, named_file(str(rig), rigs, "rig file"), others, beside, stage)
+
+
+def compare(
+    sources: Sequence[Named],
+    vary: Sequence[str] = (),
+    *,
+    folder: Path | None = None,
+    workers: int | None = None,
+    workers_at: str = "",
+    done: Done = _uncounted,
+    stage: Stage = _quiet,
+) -> CompareAnswer:
+    """Return joints, or the variants of one, beside each other; vary : "PATH=a, b, c", every combination is one design.
+
+    folder : where finished evaluations are kept, None for nowhere. workers : processes, one for every core by default.
+    workers_at : address of a dask scheduler. done : hears how many evaluations are finished of how many.
+
+    Raises InputError for what cannot be read or compared.
+    """
+    from headjoint.postproc.designs.run import Workers
+    from headjoint.postproc.studies.compare import run_comparison
+    from headjoint.postproc.studies.compare_answer import CompareAnswer
+
+    stated = [_source(source) for source in sources]
+    return CompareAnswer(run_comparison(stated, vary, folder, Workers(workers, workers_at), done, stage))
+
+
+def sweep(
+    source: Named,
+    over: Sequence[str],
+    *,
+    folder: Path | None = None,
+    workers: int | None = None,
+    workers_at: str = "",
+    done: Done = _uncounted,
+    stage: Stage = _quiet,
+) -> SweepAnswer:
+    """Return one or two quantities over a range, "PATH=LOW..HIGH UNIT in N" or "PATH=a, b, c"; the rest as compare."""
+    from headjoint.postproc.designs.run import Workers
+    from headjoint.postproc.studies.sweep import run_sweep
+    from headjoint.postproc.studies.sweep_answer import SweepAnswer
+
+    return SweepAnswer(run_sweep(_source(source), over, folder, Workers(workers, workers_at), done, stage))
+
+
+def size(
+    source: Named,
+    find: Sequence[str] = (),
+    *,
+    folder: Path | None = None,
+    workers: int | None = None,
+    workers_at: str = "",
+    done: Done = _uncounted,
+    stage: Stage = _quiet,
+) -> SizeAnswer:
+    """Return the torque, gas pressure, thread, class or length that just meets every requirement. Else as compare."""
+    from headjoint.postproc.designs.run import Workers
+    from headjoint.postproc.studies.size import run_size
+    from headjoint.postproc.studies.size_answer import SizeAnswer
+
+    return SizeAnswer(run_size(_source(source), find, folder, Workers(workers, workers_at), done, stage))
+
+
+def scatter(
+    source: Named,
+    samples: int | None = None,
+    seed: int | None = None,
+    *,
+    folder: Path | None = None,
+    workers: int | None = None,
+    workers_at: str = "",
+    done: Done = _uncounted,
+    stage: Stage = _quiet,
+) -> ScatterAnswer:
+    """Return how likely a batch of joints fails; samples and seed by default as the file says. Else as compare.
+
+    Raises SolveError where too many samples have no solution.
+    """
+    from headjoint.postproc.designs.run import Workers
+    from headjoint.postproc.studies.scatter import run_scatter
+    from headjoint.postproc.studies.scatter_answer import ScatterAnswer
+
+    return ScatterAnswer(run_scatter(_source(source), samples, seed, folder, Workers(workers, workers_at), done, stage))
+
+
+def _source(source: Named) -> Source:
+    from headjoint.postproc.designs.outcome import source_of
+
+    return source_of(stated_path(str(source)))

@@ -1,0 +1,130 @@
+"""One way through a command: check where results go, work, write, show, exit code. And the options of all commands."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol, TypeVar
+
+import click
+
+from headjoint.cases.command.output_paths import check_folder, check_json
+from headjoint.cases.command.progress import Telling, progress, study_progress
+from headjoint.model.base.whole_files import write_whole
+
+EXIT_REQUIREMENT_FAILS = 1
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Told(Protocol):
+    """What a command found, as `headjoint.postproc.present.answer` has it."""
+
+    @property
+    def holds(self) -> bool | None: ...  # noqa: D102
+    def json(self, indent: int | None = 1) -> str: ...  # noqa: D102
+    def write_files(  # noqa: D102
+        self, folder: Path, *, units: str, pictures: bool, series: bool, stage: Callable[[str], None]
+    ) -> list[Path]: ...
+    def show(self, units: str = "si", written: Sequence[Path] = ()) -> None: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Options:
+    """What every command that answers may be told.
+
+    json_file : "-" prints JSON alone and writes nothing, unless a folder is named. strict : exit with 1 where a
+    requirement is not met.
+    """
+
+    output: Path | None = None
+    json_file: str | None = None
+    units: str = "si"
+    strict: bool = False
+    pictures: bool = True
+    series: bool = True
+
+    def folder(self, name: str) -> Path:
+        """Return where the files go; InputError where they cannot."""
+        return check_folder(self.output or Path(f"headjoint-{name}"))
+
+    def kept_in(self, name: str) -> Path | None:
+        """Return where finished work is kept, None where nothing is to be written."""
+        return None if self.json_file == "-" and self.output is None else self.folder(name)
+
+
+units_option = click.option(
+    "--units",
+    type=click.Choice(["si", "workshop"]),
+    default="si",
+    show_default=True,
+    help="Units of words, tables and pictures.",
+)
+
+
+def answer_options(command: F) -> F:
+    """Add the options of every command that answers; they come as one `options`."""
+
+    def gathered(*words: Any, **stated: Any) -> None:
+        own = {name: stated.pop(name) for name in list(stated) if name in Options.__dataclass_fields__}
+        command(*words, options=Options(**own), **stated)
+
+    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
+    gathered.__click_params__ = list(getattr(command, "__click_params__", []))  # type: ignore[attr-defined]
+    options = (
+        click.option(
+            "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
+        ),
+        click.option("--pictures/--no-pictures", default=True, help="Draw the pictures and the page, or not."),
+        click.option(
+            "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."
+        ),
+        units_option,
+        click.option("--strict", is_flag=True, help="Exit with 1 when a requirement is not met."),
+    )
+    for option in reversed(options):
+        gathered = option(gathered)
+    return gathered  # type: ignore[return-value]
+
+
+def study_options(command: F) -> F:
+    """Add what studies may be told besides: where they run."""
+    workers = click.option("--workers", type=click.IntRange(1, 999), help="Processes; default one for every core.")
+    where = click.option(
+        "--workers-at", default="", metavar="ADDRESS", help="Run on a dask scheduler, tcp://host:8786."
+    )
+    return workers(where(command))
+
+
+def deliver(
+    name: str, options: Options, work: Callable[[Telling], Told], *, study: bool = False, files: bool = True
+) -> None:
+    """Do a command's work and deliver what it found.
+
+    name : of the default folder. work : is told whom to tell of progress. study : whether evaluations are counted.
+    files : whether files are written where no folder is named. Exits with 1 where a requirement is not met and the
+    options are strict.
+
+    Raises what the work raises, and InputError before any work where results cannot be written.
+    """
+    check_json(options.json_file)
+    folder = options.folder(name)
+    telling: AbstractContextManager[Telling] = study_progress(folder) if study else progress()
+    written: list[Path] = []
+    with telling as told:
+        answer = work(told)
+        if options.json_file != "-" and (files or options.output is not None):
+            told.stage("files")
+            written = answer.write_files(
+                folder, units=options.units, pictures=options.pictures, series=options.series, stage=told.stage
+            )
+    if options.json_file == "-":
+        print(answer.json())
+    else:
+        if options.json_file is not None:
+            write_whole(Path(options.json_file), answer.json().encode())
+        answer.show(options.units, written)
+    if options.strict and answer.holds is False:
+        sys.exit(EXIT_REQUIREMENT_FAILS)

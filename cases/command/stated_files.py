@@ -1,0 +1,116 @@
+"""What commands and the Python interface name: joint, cell, rig and log files, shipped ones, gasket laws."""
+
+from __future__ import annotations
+
+import os
+import sys
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from headjoint.model.base.errors import InputError
+from headjoint.model.joint import Joint
+
+if TYPE_CHECKING:
+    from headjoint.model.cell import Cell
+    from headjoint.model.gasket.law import GasketLaw
+
+SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
+
+
+def threads_for(stated: Joint | Cell) -> AbstractContextManager:
+    """Keep a single fastener's algebra on one thread, give a cell's all."""
+    return one_thread() if isinstance(stated, Joint) else nullcontext()
+
+
+def one_thread() -> AbstractContextManager:
+    """Keep dense algebra on one thread: a single fastener's matrices are so small that threads only wait."""
+    from threadpoolctl import threadpool_limits
+
+    return threadpool_limits(limits=1)
+
+
+def shipped_joints() -> dict[str, Path]:
+    """Return the joint files that ship with headjoint, by name."""
+    return _shipped("joints")
+
+
+def shipped_cells() -> dict[str, Path]:
+    """Return the cell files that ship with headjoint, by name."""
+    return _shipped("cells")
+
+
+def shipped_files(kind: str) -> dict[str, Path]:
+    """Return what ships in the folder `kind`, by name: "joints", "cells", "rigs", "logs", "guide"; else nothing."""
+    return _shipped(kind, {"logs": "csv", "guide": "md"}.get(kind, "toml"))
+
+
+def named_file(name: str, shipped: dict[str, Path], what: str) -> Path:
+    """Return the path of a file, or of a shipped one by its name; InputError otherwise."""
+    from headjoint.model.base.errors import unknown_name
+
+    if os.path.lexists(name):
+        return Path(name)
+    if name not in shipped:
+        raise unknown_name(what, name, shipped)
+    return shipped[name]
+
+
+def _shipped(kind: str, ending: str = "toml") -> dict[str, Path]:
+    return {path.stem: path for path in sorted((Path(__file__).parent.parent / "shipped" / kind).glob(f"*.{ending}"))}
+
+
+def read_one_joint(joint: str) -> tuple[Path, Joint]:
+    """Return path and joint of one fastener; a cell file gives the share of one of its studs."""
+    path, stated = read_stated(joint)
+    return path, stated if isinstance(stated, Joint) else stated.joint
+
+
+def stated_path(joint: str) -> Path:
+    """Return the path of a file, or of a shipped joint or cell by its name; InputError for neither."""
+    from headjoint.model.base.errors import nearest
+
+    if os.path.lexists(joint):
+        return Path(joint)
+    shipped = shipped_joints() | shipped_cells()
+    if joint in shipped:
+        return shipped[joint]
+    near = nearest(joint, shipped)
+    hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
+    raise InputError(f"no such joint file{hint}", file=joint)
+
+
+def read_stated(joint: str) -> tuple[Path, Joint | Cell]:
+    """Return path and content of a file, or of a shipped joint or cell by its name."""
+    from headjoint.model.reading.reading import read_input
+
+    path = stated_path(joint)
+    return path, read_input(path)
+
+
+def say_cautions(stated: Joint | Cell) -> None:
+    """Say on standard error what to be wary of in measured values that a file includes."""
+    for measured in (stated if isinstance(stated, Joint) else stated.joint).measured:
+        for caution in measured.cautions:
+            print(f"headjoint: caution: {measured.file}: {caution}", file=sys.stderr)
+
+
+def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
+    """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
+    from headjoint.model.base.errors import unknown_name
+    from headjoint.model.gasket.shipped_laws import library
+
+    if not os.path.lexists(name) and name not in (joints := shipped_joints() | shipped_cells()):
+        if name in library():
+            if wanted is not None:
+                raise InputError("chooses among the laws of a file, and this is a law", field="--law", value=wanted)
+            return [library()[name]]
+        if not name.endswith(".toml"):
+            raise unknown_name("gasket law or joint file", name, [*library(), *joints])
+    _, stated = read_one_joint(name)
+    laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
+    if wanted is None:
+        return list(laws.values())
+    if wanted not in laws:
+        raise unknown_name("gasket law of this file's zones", wanted, laws, field="--law")
+    return [laws[wanted]]

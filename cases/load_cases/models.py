@@ -1,0 +1,209 @@
+"""What a load history runs on: one fastener's joint, a bore cell, or the closed-form chain, each condensed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+import scipy.sparse as sp
+
+from headjoint.cases.condensed.cell_condensation import CellModel, gas_name
+from headjoint.cases.condensed.cell_interfaces import InterfacePoints
+from headjoint.cases.condensed.condensation import GAS
+from headjoint.cases.condensed.interface_laws import PointGroup
+from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
+from headjoint.model.cell import Cell
+from headjoint.model.formulas import load_introduction
+from headjoint.model.formulas.resilience import clamped_resilience, fastener_resilience, total
+from headjoint.model.joint import Joint
+from headjoint.model.load_case import LoadCase
+
+
+class Model(Protocol):
+    """A condensed joint with all that load cases need to know of it.
+
+    joint : data of the joint, or of one stud's share of a cell. passes : tightening nut after nut, share of the preload
+    and the fasteners' numbers in order; empty where all are tightened at once. snug : share of the preload that all
+    have before the passes.
+    """
+
+    @property
+    def joint(self) -> Joint: ...  # noqa: D102
+    @property
+    def reduced(self) -> ReducedJoint: ...  # noqa: D102
+    @property
+    def passes(self) -> Sequence[tuple[float, Sequence[int]]]: ...  # noqa: D102
+    @property
+    def snug(self) -> float: ...  # noqa: D102
+
+    def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
+        """Return the factor of every unit load in a load case; `gas_factor` scales combustion only."""
+        ...
+
+    def lift(self, case: LoadCase) -> float:
+        """Return the force (N) by which the gas of a case lifts the modelled head."""
+        ...
+
+    def sealing(self, equilibrium: Equilibrium) -> float:
+        """Return the least contact pressure (MPa) on the sealing lines that gas reaches."""
+        ...
+
+
+def free_strains(joint: Joint, case: LoadCase) -> dict[str, float]:
+    """Return the free thermal strain of each part relative to assembly, dimensionless."""
+    reference = joint.assembly_temperature
+    strains = {}
+    for part, temperature in case.temperatures.items():
+        if part == "gasket" or (part == "washer" and joint.washer is None):
+            continue
+        strains[part] = joint.part_material(part).free_strain(temperature, reference)
+    return strains
+
+
+def load_factors(joint: Joint, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
+    """Return the factor of every unit load on one fastener's joint in a load case."""
+    return {**free_strains(joint, case), GAS: case.gas_force * gas_factor}
+
+
+@dataclass(frozen=True)
+class OneFastener:
+    """One fastener's joint, condensed."""
+
+    joint: Joint = field(repr=False)
+    reduced: ReducedJoint = field(repr=False)
+    passes = ()
+    snug = 1.0
+
+    def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
+        """Return the factor of every unit load in a load case."""
+        return load_factors(self.joint, case, gas_factor)
+
+    def lift(self, case: LoadCase) -> float:
+        """Return the force (N) of the gas on the head's ring."""
+        return case.gas_force
+
+    def sealing(self, equilibrium: Equilibrium) -> float:
+        """Return the contact pressure (MPa) at the sealing line."""
+        return self.at_sealing_line(equilibrium.pressure)
+
+    def at_sealing_line(self, values: np.ndarray) -> float:
+        """Return values (g,) of interface points at the sealing line, by linear interpolation over the radius."""
+        zone = self.joint.gasket.sealing_zone
+        at = self.reduced.group(zone.name).points
+        order = at[np.argsort(self.reduced.radius[at], kind="stable")]
+        return float(np.interp(zone.sealing_diameter / 2.0, self.reduced.radius[order], values[order]))
+
+
+@dataclass(frozen=True)
+class BoreCell:
+    """A bore cell, condensed: no mesh, no matrix, small enough to send.
+
+    gas_lift : upward force (N) on the head of 1 MPa in each bore.
+    """
+
+    cell: Cell = field(repr=False)
+    reduced: ReducedJoint = field(repr=False)
+    points: InterfacePoints = field(repr=False)
+    gas_lift: dict[str, float]
+
+    @property
+    def joint(self) -> Joint:
+        """One stud's share of the cell."""
+        return self.cell.joint
+
+    @property
+    def passes(self) -> Sequence[tuple[float, Sequence[int]]]:
+        """Tightening nut after nut."""
+        return self.cell.order
+
+    @property
+    def snug(self) -> float:
+        """Share of the preload before the passes."""
+        return self.cell.snug
+
+    def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
+        """Return the factor of every unit load: free strain of each part, and MPa in each fired bore."""
+        joint = self.cell.joint
+        factors = {}
+        temperatures = case.temperatures | {"liner": case.temperatures["block"]}
+        parts = ["fastener", "nut", "head", "block"]
+        parts += ["washer"] if joint.washer is not None else []
+        parts += ["liner"] if self.cell.liner is not None else []
+        for part in parts:
+            factors[part] = self.cell.part_material(part).free_strain(temperatures[part], joint.assembly_temperature)
+        for bore in self.cell.fired:
+            factors[gas_name(bore)] = case.gas_pressure * gas_factor
+        return factors
+
+    def lift(self, case: LoadCase) -> float:
+        """Return the upward force (N) of the gas in the fired bores on the head."""
+        return case.gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
+
+    def sealing(self, equilibrium: Equilibrium) -> float:
+        """Return the least contact pressure (MPa) on the sealing lines of the fired bores."""
+        lines = [line for line in self.points.lines if line.bore in self.cell.fired]
+        return min(float(equilibrium.pressure[line.at].min()) for line in lines)
+
+
+def condensed_cell(assembled: CellModel, reduced: ReducedJoint) -> BoreCell:
+    """Return an assembled and condensed cell without its mesh and matrix."""
+    return BoreCell(assembled.cell, reduced, assembled.points, assembled.gas_lift)
+
+
+@dataclass(frozen=True)
+class Chain:
+    """The closed-form chain of springs of a joint (`model.formulas.estimate`), as a condensed joint.
+
+    Two unknowns, gasket closure c and overlap u of fastener and clamped parts, F = (u - c + g + n delta_P F_A)/delta
+    with delta = delta_S + delta_P less the thread teeth, which stay in series; one point per gasket zone.
+    """
+
+    joint: Joint = field(repr=False)
+    reduced: ReducedJoint = field(repr=False)
+    passes = ()
+    snug = 1.0
+
+    def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
+        """Return the factor of every unit load in a load case."""
+        return load_factors(self.joint, case, gas_factor)
+
+    def lift(self, case: LoadCase) -> float:
+        """Return the force (N) of the gas on the head."""
+        return case.gas_force
+
+    def sealing(self, equilibrium: Equilibrium) -> float:
+        """Return the pressure (MPa) of the sealing zone."""
+        zones = self.joint.gasket.zones
+        return float(equilibrium.pressure[next(index for index, zone in enumerate(zones) if zone.sealing)])
+
+
+def chain_of(joint: Joint) -> Chain:
+    """Return the closed-form chain of a joint."""
+    series = joint.fastener.series_compliance
+    delta_P = total(clamped_resilience(joint))
+    delta = total(fastener_resilience(joint)) + delta_P - series
+    n, _ = load_introduction.factor(joint)
+    zones = joint.gasket.zones
+    spread = np.array([1.0, -1.0]) / delta  # what a growth g adds to the loads of c and u
+
+    lengths = {"head": joint.head.height, "block": joint.block.counterbore_depth}
+    if joint.washer is not None:
+        lengths["washer"] = joint.washer.thickness
+    lengths["fastener"] = -(sum(lengths.values()) + joint.gasket.thickness)
+    loads = {part: length * spread for part, length in lengths.items()}
+    loads[GAS] = n * delta_P * spread - np.array([1.0, 0.0])
+    reduced = ReducedJoint(
+        K=np.array([[1.0, -1.0], [-1.0, 1.0]]) / delta,
+        loads=loads,
+        B=sp.csr_matrix(np.column_stack([np.ones(len(zones)), np.zeros(len(zones))])),
+        weight=np.array([zone.area for zone in zones]),
+        radius=np.array([(zone.inner_diameter + zone.outer_diameter) / 4.0 for zone in zones]),
+        groups=tuple(
+            PointGroup(zone.name, "gasket", np.array([index]), zone.law, zone.step) for index, zone in enumerate(zones)
+        ),
+        overlaps=np.array([1]),
+        series_compliance=np.array([series]),
+    )
+    return Chain(joint, reduced)

@@ -1,0 +1,131 @@
+"""The main job: mesh, condense and run a joint or a bore cell at its least, nominal and greatest preload."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Generic
+
+from headjoint.cases.condensed.cell_condensation import CellModel, cell_model, condense_cell
+from headjoint.cases.condensed.condensation import FullModel, condense, full_model
+from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.load_cases.load_history import History, M, run
+from headjoint.cases.load_cases.models import BoreCell, OneFastener, condensed_cell
+from headjoint.cases.load_cases.stages import Stages
+from headjoint.meshes.one_fastener import single_stud
+from headjoint.meshes.own.own_mesh import read_own_mesh
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.model.cell import Cell
+from headjoint.model.joint import Joint
+
+COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
+
+
+@dataclass(frozen=True)
+class Solved(Generic[M]):
+    """Histories at F_Mmin, F_M and F_Mmax of the tightening scatter, and the nominal one on a coarser mesh.
+
+    coarse : on a mesh of doubled element size, None for an own mesh. seconds : stage -> wall-clock time.
+    """
+
+    least: History[M]
+    nominal: History[M]
+    greatest: History[M]
+    coarse: History[M] | None
+    seconds: dict[str, float]
+
+    @property
+    def joint(self) -> Joint:
+        """The joint, or one stud's share of a cell."""
+        return self.nominal.joint
+
+    @property
+    def histories(self) -> dict[str, History[M]]:
+        """Tightening ("least", "nominal", "greatest") -> history."""
+        return {"least": self.least, "nominal": self.nominal, "greatest": self.greatest}
+
+
+@dataclass(frozen=True)
+class SolvedJoint(Solved[OneFastener]):
+    """All that the finite-element side knows of one fastener's joint. coarse_elements : of the coarser mesh."""
+
+    assembled: FullModel = field(repr=False)
+    coarse_elements: int
+
+
+@dataclass(frozen=True)
+class SolvedCell(Solved[BoreCell]):
+    """All that the finite-element side knows of a cell."""
+
+    assembled: CellModel = field(repr=False)
+
+    @property
+    def cell(self) -> Cell:
+        """The cell."""
+        return self.assembled.cell
+
+
+def mesh_of(cell: Cell) -> SolidMesh:
+    """Return the cell's own mesh where it names one, else the parametric one.
+
+    Raises MeshError for a parametric mesh that cannot be built, InputError for an own one that cannot be used.
+    """
+    return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
+
+
+def one_fastener(joint: Joint, refinement: float = 1.0) -> tuple[FullModel, OneFastener]:
+    """Return one fastener's joint assembled, and condensed."""
+    assembled = full_model(joint, single_stud.build(joint, refinement))
+    return assembled, OneFastener(joint, condense(joint, assembled))
+
+
+def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) -> SolvedJoint:
+    """Mesh, condense and run `joint`; `stage` is told the name of each stage as it begins.
+
+    Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
+    """
+    stages = Stages(stage)
+    mesh = stages.run("mesh", lambda: single_stud.build(joint))
+    assembled = stages.run("assemble", lambda: full_model(joint, mesh))
+    model = stages.run("condense", lambda: OneFastener(joint, condense(joint, assembled)))
+    nominal, least, greatest = _over_scatter(model, stages)
+
+    def on_coarse_mesh() -> tuple[History[OneFastener], int]:
+        coarse_assembled, coarse_model = one_fastener(joint, COARSE)
+        return run(coarse_model), coarse_assembled.joint_mesh.mesh.nelements
+
+    coarse, elements = stages.run("coarse mesh for comparison", on_coarse_mesh)
+    return SolvedJoint(least, nominal, greatest, coarse, stages.seconds, assembled, elements)
+
+
+def solve_cell(
+    cell: Cell, stage: Callable[[str], None] = lambda name: None, store: CondensedStore | None = None
+) -> SolvedCell:
+    """Mesh, condense and run `cell`; `stage` is told the name of each stage as it begins.
+
+    store : where condensed stiffness is looked for and kept.
+
+    Raises SolveError when a state does not converge or does not balance, and what `mesh_of` raises.
+    """
+    stages = Stages(stage)
+    mesh = stages.run("mesh", lambda: mesh_of(cell))
+    assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
+    reduced = stages.run(f"condense {assembled.unknowns} unknowns", lambda: condense_cell(assembled, store))
+    nominal, least, greatest = _over_scatter(condensed_cell(assembled, reduced), stages)
+
+    def on_coarse_mesh() -> History[BoreCell]:
+        other = cell_model(cell, build_cell(cell, COARSE))
+        return run(condensed_cell(other, condense_cell(other, store)))
+
+    companion = None if cell.mesh.file is not None else stages.run("coarse mesh for comparison", on_coarse_mesh)
+    return SolvedCell(least, nominal, greatest, companion, stages.seconds, assembled)
+
+
+def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:
+    """Return the histories at nominal, least and greatest preload."""
+    tight = model.joint.tightening
+    nominal = stages.run("nominal preload", lambda: run(model))
+    least = stages.run("least preload", lambda: run(model, tight.preload * (1.0 - tight.scatter)))
+    greatest = stages.run("greatest preload", lambda: run(model, tight.preload * (1.0 + tight.scatter)))
+    return nominal, least, greatest

@@ -1,0 +1,42 @@
+"""Files written whole or not at all: made beside their place under a name that no other run has, then moved there."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+
+@contextmanager
+def draft_of(path: Path) -> Iterator[Path]:
+    """Give a place to write a file at; it moves to `path` when the block ends without an error.
+
+    The draft keeps the file's name, and its ending with it: some writers go by that.
+    """
+    with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}-") as folder:
+        draft = Path(folder, path.name)
+        yield draft
+        draft.replace(path)
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a whole file or none of it."""
+    with draft_of(path) as draft:
+        draft.write_bytes(content)
+
+
+@contextmanager
+def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
+    """Give a scratch folder beside `folder`, and a list that is told what came of it.
+
+    When all is made, the files move in one by one, pages and documents first; an interruption leaves none of them.
+    """
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
+        scratch = Path(name)
+        written: list[Path] = []
+        yield scratch, written
+        folder.mkdir(exist_ok=True)
+        made = sorted(scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name))
+        written.extend(path.replace(folder / path.name) for path in made)

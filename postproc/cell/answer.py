@@ -1,0 +1,171 @@
+"""The answer of a bore cell by finite elements, beside the closed-form estimate of one stud's share."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.joint.sources import sources
+from headjoint.postproc.joint.tightened import preload_paragraph
+from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.report import (
+    Paragraphs,
+    Pictures,
+    Report,
+    Sheet,
+    criteria_sections,
+    reasons,
+    rows_sheet,
+    sources_sheet,
+)
+from headjoint.postproc.present.rows import row_columns
+from headjoint.postproc.present.units import figure_text, force_text, unit_in
+from headjoint.postproc.verdict.verdict import Verdict
+
+FORMAT, VERSION = "headjoint-cell-result", 1
+LIMITS = (
+    "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without friction; "
+    "combustion acts up to the sealing line; the stud is one cylinder, its other sections and threads in series."
+)
+
+
+@dataclass(frozen=True)
+class CellAnswer(Answer):
+    """What finite elements say of a bore cell."""
+
+    findings: CellFindings
+    solved: SolvedCell = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        """Name of the cell."""
+        return self.findings.cell.joint.name
+
+    @property
+    def verdict(self) -> Verdict:
+        """The requirements and what they say."""
+        return self.findings.verdict
+
+    def document(self) -> dict[str, Any]:
+        """Return the document, format "headjoint-cell-result": N, mm, MPa, degC, angles in degrees."""
+        findings, solved = self.findings, self.solved
+        document = head(findings.cell.joint, FORMAT, VERSION) | {"cell": plain(findings.cell)}
+        points = solved.assembled.points
+        document["program"]["solver"] = findings.solver
+        document |= {
+            "finite_elements": {
+                "preloads": findings.preloads,
+                "elements": findings.elements,
+                "unknowns": findings.unknowns,
+                "interface_unknowns": findings.interface_unknowns,
+                "smallest_scaled_jacobian": findings.quality,
+                "fasteners": [{"x": f.x, "y": f.y, "share": f.share} for f in solved.assembled.mesh.fasteners],
+                "tightening": [
+                    {"pass": step.number + 1, "fastener": step.fastener + 1, "forces": step.force.tolist()}
+                    for step in solved.nominal.steps
+                ],
+                "states": plain(findings.states),
+                "gasket_points": {
+                    "x": points.places[0].tolist(),
+                    "y": points.places[1].tolist(),
+                    "area": points.weight.tolist(),
+                    "pressure": {s.name: s.equilibrium.pressure.tolist() for s in solved.nominal.states},
+                    "closure": {s.name: s.equilibrium.closure.tolist() for s in solved.nominal.states},
+                },
+                "bending_stress": {one.name: one.bending.tolist() for one in findings.fields},
+                "bending_amplitude": {one.name: plain(one.bending_amplitude) for one in findings.fields},
+                "scrub_range": findings.scrub_range,
+                "bore_shapes": {one.name: plain(one.shapes) for one in findings.fields},
+            },
+            "estimate": {"nominal": estimate_part(findings.estimate)},
+            "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
+        }
+        document |= findings.verdict.document()
+        document["checks"] = {"mesh": findings.moved, "seconds": findings.seconds}
+        return document
+
+    def report(self, units: str = "si") -> Report:
+        """Return what it says."""
+        findings = self.findings
+        joint, names = findings.cell.joint, [state.name for state in findings.states["nominal"]]
+        title = f"Nominal preload {force_text(findings.preloads['nominal'], units)}: finite elements, estimate, ratio"
+        unit, factor = unit_in("um", units)
+        scrub = figure_text(1e3 * findings.scrub_range, factor)
+        sliding = (
+            f"Sliding of the head over the block between any two states: at most {scrub} {unit}, without friction."
+        )
+        return Report(
+            title=joint.name,
+            note=joint.note,
+            holds=findings.verdict.holds,
+            sentences=(findings.verdict.sentence.written(units),),
+            sections=(
+                *criteria_sections(findings.verdict, units),
+                preload_paragraph(joint, findings.preloads, units),
+                rows_sheet(findings.rows, names, units, title),
+                reasons(findings.rows),
+                *self._tightening(units),
+                Paragraphs("", (sliding,)),
+                Pictures(),
+                self._trust(),
+                sources_sheet(sources(joint)),
+            ),
+        )
+
+    def _tightening(self, units: str) -> list[Sheet]:
+        steps = self.solved.nominal.steps
+        if not steps:
+            return []
+        unit, factor = unit_in("kN", units)
+        lines = tuple(
+            (
+                f"pass {step.number + 1}, stud {step.fastener + 1}",
+                *(figure_text(force / 1e3, factor) for force in step.force),
+            )
+            for step in steps
+        )
+        headings = ("turned", *(f"stud {number + 1}" for number in range(len(steps[0].force))))
+        return [Sheet(f"Tightening nut after nut, forces afterwards ({unit})", headings, lines)]
+
+    def _trust(self) -> Paragraphs:
+        findings = self.findings
+        states = [state for found in findings.states.values() for state in found]
+        mesh_check = findings.origin
+        if findings.moved:
+            figure, change = max(findings.moved.items(), key=lambda item: abs(item[1]))
+            mesh_check = f"doubling the element size moves no figure by more than {100 * abs(change):.2g} % ({figure})"
+        return Paragraphs(
+            "How far to trust it",
+            (
+                f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
+                f"{max(s.residual for s in states):.0e}; {mesh_check}",
+                f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
+                f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "
+                f"{sum(findings.seconds.values()):.0f} s",
+                LIMITS,
+            ),
+            listed=True,
+        )
+
+    def columns(self) -> dict[str, Sequence[Any]]:
+        """Return every quantity in every state, by finite elements and by the estimate."""
+        findings = self.findings
+        return row_columns(findings.rows, [state.name for state in findings.states["nominal"]])
+
+    def tables(self, folder: Path, wanted: Wanted) -> None:
+        """Write VTU files of the solid and of the gasket, state by state."""
+        from headjoint.postproc.cell.files import write_cell_vtu
+
+        wanted.stage("fields")
+        write_cell_vtu(self.findings, self.solved, folder)
+
+    def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures."""
+        from headjoint.postproc.cell.pictures import draw_cell
+
+        return draw_cell(self.findings, self.solved, folder)

@@ -1,0 +1,150 @@
+"""The answer of one fastener's joint by finite elements, beside its closed-form estimate."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from headjoint.cases.load_cases.solved import SolvedJoint
+from headjoint.postproc.joint.assessment import Findings
+from headjoint.postproc.joint.fields import RecoveredState, recover, write_vtu
+from headjoint.postproc.joint.sources import sources
+from headjoint.postproc.joint.tightened import preload_paragraph
+from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.report import (
+    Paragraphs,
+    Pictures,
+    Report,
+    criteria_sections,
+    reasons,
+    rows_sheet,
+    sources_sheet,
+)
+from headjoint.postproc.present.rows import row_columns
+from headjoint.postproc.present.units import force_text, unit_in
+from headjoint.postproc.verdict.verdict import Verdict
+
+STIFFNESS = "stiffness is that of the assembly temperature; expansion, gasket laws and strengths follow temperature"
+
+
+@dataclass(frozen=True)
+class JointAnswer(Answer):
+    """What finite elements say of one fastener's joint, beside the closed-form estimate."""
+
+    findings: Findings
+    solved: SolvedJoint = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        """Name of the joint."""
+        return self.findings.joint.name
+
+    @property
+    def verdict(self) -> Verdict:
+        """The requirements and what they say."""
+        return self.findings.verdict
+
+    @cached_property
+    def fields(self) -> dict[str, RecoveredState]:
+        """Displacement and stress of every state of the nominal tightening, by its name."""
+        return recover(self.solved)
+
+    def document(self) -> dict[str, Any]:
+        """Return the document, format "headjoint-result"."""
+        findings = self.findings
+        document = head(findings.joint)
+        document["program"]["solver"] = findings.solver
+        name, change = findings.mesh_check.largest
+        states = [state for found in findings.states.values() for state in found]
+        document |= {
+            "finite_elements": {
+                "preloads": findings.preloads,
+                "cut_compliance": findings.cut_compliance,
+                "relief_compliance": findings.relief_compliance,
+                "unknowns": findings.unknowns,
+                "interface_unknowns": findings.interface_unknowns,
+                "states": plain(findings.states),
+            },
+            "estimate": {name: estimate_part(one) for name, one in findings.estimates.items()},
+            "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
+        }
+        document |= findings.verdict.document()
+        document["checks"] = {
+            "largest_balance": max(state.balance for state in states),
+            "largest_residual": max(state.residual for state in states),
+            "mesh": plain(findings.mesh_check) | {"largest": {"figure": name, "change": change}},
+            "seconds": findings.seconds,
+        }
+        return document
+
+    def report(self, units: str = "si") -> Report:
+        """Return what it says."""
+        findings = self.findings
+        joint, names = findings.joint, [state.name for state in findings.states["nominal"]]
+        title = (
+            f"Nominal preload {force_text(findings.preloads['nominal'], units)}: finite elements, closed-form "
+            "estimate, ratio"
+        )
+        return Report(
+            title=joint.name,
+            note=joint.note,
+            holds=findings.verdict.holds,
+            sentences=(findings.verdict.sentence.written(units),),
+            sections=(
+                *criteria_sections(findings.verdict, units),
+                preload_paragraph(joint, findings.preloads, units),
+                rows_sheet(findings.rows, names, units, title),
+                self._compliances(units),
+                reasons(findings.rows, [figure.why for figure in findings.joint_figures][:1]),
+                Pictures(),
+                self._trust(),
+                sources_sheet(sources(joint)),
+            ),
+        )
+
+    def _compliances(self, units: str) -> Paragraphs:
+        texts = []
+        for figure in self.findings.joint_figures:
+            unit, factor = unit_in(figure.unit, units)
+            texts.append(
+                f"{figure.quantity}: {figure.finite_elements * factor:.4g} {unit}, "
+                f"estimate {figure.estimate * factor:.4g}, ratio {figure.finite_elements / figure.estimate:.3f}"
+            )
+        return Paragraphs("", tuple(texts))
+
+    def _trust(self) -> Paragraphs:
+        findings = self.findings
+        moved, change = findings.mesh_check.largest
+        states = [state for found in findings.states.values() for state in found]
+        return Paragraphs(
+            "How far to trust it",
+            (
+                f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
+                f"{max(s.residual for s in states):.0e}; doubling the element size moves no figure by more than "
+                f"{100 * abs(change):.2g} % ({moved})",
+                f"{findings.mesh_check.elements} elements, {findings.unknowns} unknowns condensed to "
+                f"{findings.interface_unknowns}, {findings.solver}, {sum(findings.seconds.values()):.2f} s",
+                STIFFNESS,
+            ),
+            listed=True,
+        )
+
+    def columns(self) -> dict[str, Sequence[Any]]:
+        """Return every quantity in every state, by finite elements and by the estimate."""
+        findings = self.findings
+        return row_columns(findings.rows, [state.name for state in findings.states["nominal"]])
+
+    def tables(self, folder: Path, wanted: Wanted) -> None:
+        """Write one VTU file per state."""
+        wanted.stage("fields")
+        write_vtu(self.solved, self.fields, folder)
+
+    def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures."""
+        from headjoint.postproc.joint.pictures import draw_all
+
+        return draw_all(self.solved, self.findings.states["nominal"], self.fields, folder)

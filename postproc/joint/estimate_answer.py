@@ -1,0 +1,142 @@
+"""The closed-form answer: a full verdict without a mesh."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from headjoint.model.formulas.estimate import Estimate, StateEstimate, estimate
+from headjoint.model.joint import Joint
+from headjoint.postproc.joint.tightened import preload_paragraph
+from headjoint.postproc.present.answer import Answer
+from headjoint.postproc.present.document import estimate_part, head
+from headjoint.postproc.present.report import Paragraphs, Report, criteria_sections, rows_sheet
+from headjoint.postproc.present.rows import Row, row_columns
+from headjoint.postproc.present.units import force_text, unit_in
+from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
+from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.table import LOAD_CASES
+from headjoint.postproc.verdict.verdict import Verdict, judge
+
+ONE_CLOSURE = (
+    "The estimate presses every zone by one closure. Where gas tilts the head, the sealing line bears less than its "
+    "zone's mean here: `headjoint solve` shows how much."
+)
+
+
+@dataclass(frozen=True)
+class EstimateAnswer(Answer):
+    """Estimates at least, nominal and greatest preload, and the requirements judged on them."""
+
+    joint: Joint
+    estimates: dict[str, Estimate]
+    judged: Verdict
+
+    @property
+    def name(self) -> str:
+        """Name of the joint."""
+        return self.joint.name
+
+    @property
+    def verdict(self) -> Verdict:
+        """The requirements and what they say."""
+        return self.judged
+
+    def document(self) -> dict[str, Any]:
+        """Return the document, format "headjoint-result"."""
+        estimates = {name: estimate_part(one) for name, one in self.estimates.items()}
+        return head(self.joint) | {"estimate": estimates} | self.judged.document()
+
+    def report(self, units: str = "si") -> Report:
+        """Return what it says."""
+        joint, nominal = self.joint, self.estimates["nominal"]
+        return Report(
+            title=f"{joint.name}, by closed formulas",
+            note=joint.note,
+            holds=self.judged.holds,
+            sentences=(self.judged.sentence.written(units),),
+            sections=(
+                *criteria_sections(self.judged, units),
+                preload_paragraph(joint, {name: one.preload for name, one in self.estimates.items()}, units),
+                self._resilience(nominal, units),
+                rows_sheet(
+                    _rows(joint, nominal),
+                    [state.name for state in nominal.states],
+                    units,
+                    f"Nominal preload {force_text(nominal.preload, units)}",
+                ),
+                Paragraphs("", (ONE_CLOSURE,)),
+            ),
+        )
+
+    def columns(self) -> dict[str, Sequence[Any]]:
+        """Return every quantity in every state of the nominal tightening."""
+        nominal = self.estimates["nominal"]
+        found = row_columns(_rows(self.joint, nominal), [state.name for state in nominal.states])
+        return {"quantity": found["quantity"], "unit": found["unit"], "state": found["state"],
+                "estimate": found["finite elements"]}  # fmt: skip
+
+    def _resilience(self, one: Estimate, units: str) -> Paragraphs:
+        unit, factor = unit_in("um/kN", units)
+        factor *= 1e6  # from mm/N
+        texts = [
+            f"{title} = {total * factor:.4g} {unit}: " + "; ".join(f"{t.name} {t.value * factor:.4g}" for t in terms)
+            for title, terms, total in (
+                ("Resilience of the fastener delta_S", one.fastener_terms, one.delta_S),
+                ("Resilience of the clamped parts delta_P", one.clamped_terms, one.delta_P),
+            )
+        ]
+        tight = self.joint.tightening
+        length, length_factor = unit_in("um", units)
+        texts.append(
+            f"Gasket {one.gasket_loading * factor:.4g} {unit} when tightened on, {one.gasket_relief * factor:.4g} when "
+            f"relieved. Load factor Phi = {one.Phi:.4f} (rigid gasket {one.Phi_bare:.4f}), "
+            f"n = {one.load_introduction_factor:.3f} ({one.load_introduction_source}). Embedding "
+            f"{tight.embedding * 1e3 * length_factor:.3g} {length} ({tight.embedding_source}) costs "
+            f"{force_text(one.embedding_loss, units)}."
+        )
+        return Paragraphs("", tuple(texts))
+
+
+def _rows(joint: Joint, one: Estimate) -> list[Row]:
+    area, none = joint.fastener.smallest_area, (None,) * len(one.states)
+    figures = [
+        ("fastener force F_S", "kN", [s.fastener_force / 1e3 for s in one.states]),
+        ("fastener tension F_S/A", "MPa", [s.fastener_force / area for s in one.states]),
+        ("gasket force", "kN", [s.gasket_force / 1e3 for s in one.states]),
+        ("sealing-zone pressure", "MPa", [s.sealing_pressure for s in one.states]),
+        ("thermal change of clamp", "kN", [s.thermal_change / 1e3 for s in one.states]),
+        ("separation: falls short at gas x", "", [s.separation_factor for s in one.states]),
+        ("separation: lifts off at gas x", "", [s.lift_off_factor for s in one.states]),
+    ]
+    return [Row(name, unit, tuple(values), none) for name, unit, values in figures]
+
+
+def assess_estimate(joint: Joint) -> EstimateAnswer:
+    """Return the closed-form answer judged against the requirements."""
+    tight = joint.tightening
+    shares = {"least": 1.0 - tight.scatter, "nominal": 1.0, "greatest": 1.0 + tight.scatter}
+    estimates = {name: estimate(joint, tight.preload * share) for name, share in shares.items()}
+    levels = {
+        name: Tightened(name, one.preload, tuple(_figures(joint, state) for state in one.states))
+        for name, one in estimates.items()
+    }
+    return EstimateAnswer(joint, estimates, judge(Judged(joint, levels), LOAD_CASES))
+
+
+def _figures(joint: Joint, state: StateEstimate) -> StateFigures:
+    return state_figures(
+        joint,
+        name=state.name,
+        kind=state.kind,
+        fastener_temperature=state.case.temperatures["fastener"],
+        block_temperature=state.case.temperatures["block"],
+        gas_pressure=state.case.gas_pressure,
+        fired=state.case.gas_force > 0.0,
+        force=state.fastener_force,
+        sealing_pressure=state.sealing_pressure,
+        separation_factor=state.separation_factor,
+        force_amplitude=state.force_amplitude,
+        zones=[(zone.name, zone.pressure) for zone in state.zones],
+    )

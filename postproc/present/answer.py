@@ -1,0 +1,123 @@
+"""What a command found, ready to be told: as words on the terminal, as a page, as JSON, as files."""
+
+from __future__ import annotations
+
+import json
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from headjoint.model.base.whole_files import moved_in_whole
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+    from headjoint.postproc.present.report import Report
+    from headjoint.postproc.verdict.verdict import Verdict
+
+Stage = Callable[[str], None]
+FILES_OF_FIGURES = (".json", ".csv", ".parquet")
+
+
+def quiet(name: str) -> None:
+    """Hear of a stage and say nothing."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What files are wanted: in which units, with pictures and page, with a series over time; who hears of stages."""
+
+    units: str = "si"
+    pictures: bool = True
+    series: bool = True
+    stage: Stage = quiet
+
+
+class Answer(ABC):
+    """What a command found. document_name : of the JSON among its files; page_name : of the page."""
+
+    document_name: ClassVar[str] = "result.json"
+    page_name: ClassVar[str] = "report.html"
+
+    @property
+    @abstractmethod
+    def name(self) -> str:
+        """What was asked about."""
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The requirements and what they say, None where nothing is judged."""
+        return None
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether every requirement is met, None where nothing is judged."""
+        return None if self.verdict is None else self.verdict.holds
+
+    @abstractmethod
+    def document(self) -> dict[str, Any]:
+        """Return all figures, unrounded, as JSON knows them; units by name."""
+
+    @abstractmethod
+    def report(self, units: str = "si") -> Report:
+        """Return what it says, figures in "si" or "workshop" units."""
+
+    @abstractmethod
+    def columns(self) -> dict[str, Sequence[Any]]:
+        """Return its main table, column by column, in SI units that the headings name."""
+
+    def frame(self) -> DataFrame:
+        """Return its main table as a pandas frame."""
+        from pandas import DataFrame
+
+        return DataFrame(self.columns())
+
+    def pictures(self, folder: Path, units: str = "si") -> list[Path]:
+        """Draw its pictures as PNG files into a folder and return their paths."""
+        folder.mkdir(parents=True, exist_ok=True)
+        return self.draw(folder, Wanted(units))
+
+    def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures into a folder and return them."""
+        return []
+
+    def tables(self, folder: Path, wanted: Wanted) -> None:  # noqa: B027 most answers have no others
+        """Write what files there are besides JSON, pictures and page into a folder."""
+
+    @cached_property
+    def _document(self) -> dict[str, Any]:
+        return self.document()
+
+    def json(self, indent: int | None = 1) -> str:
+        """Return the document as text."""
+        return json.dumps(self._document, indent=indent)
+
+    def write_files(
+        self, folder: Path, *, units: str = "si", pictures: bool = True, series: bool = True, stage: Stage = quiet
+    ) -> list[Path]:
+        """Write all files into a folder, each whole or not at all; return their paths.
+
+        units : "si" or "workshop", of page and pictures. pictures : whether they and the page are made. series :
+        whether instants over time are. stage : hears what is made.
+        """
+        wanted = Wanted(units, pictures, series, stage)
+        from headjoint.postproc.present.page import write_page
+
+        with moved_in_whole(folder) as (scratch, written):
+            (scratch / self.document_name).write_text(self.json(None), encoding="utf-8")
+            self.tables(scratch, wanted)
+            if wanted.pictures:
+                wanted.stage("pictures")
+                drawn = self.draw(scratch, wanted)
+                figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
+                write_page(scratch / self.page_name, self.report(wanted.units), drawn, figures)
+        return written
+
+    def show(self, units: str = "si", written: Sequence[Path] = ()) -> None:
+        """Print it; `written` are the files that were made."""
+        from headjoint.postproc.present.terminal import print_report
+
+        print_report(self.report(units), written)

@@ -1,0 +1,144 @@
+"""An answer as titled sections in words, the same on the terminal and on a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from headjoint.postproc.present.rows import Row
+from headjoint.postproc.present.units import figure_text, unit_in
+from headjoint.postproc.verdict.verdict import Verdict
+
+On = Literal["both", "page", "terminal"]
+MOST_TOLD = "> 20"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table in words. left : numbers of columns aligned left besides the first. quiet : numbers of lines that stand
+    beside the one above. bad : numbers of lines that fail. note : what is to be known of it. on : where it is shown.
+    """
+
+    title: str
+    headings: tuple[str, ...]
+    lines: tuple[tuple[str, ...], ...]
+    left: tuple[int, ...] = ()
+    quiet: tuple[int, ...] = ()
+    bad: tuple[int, ...] = ()
+    note: str = ""
+    on: On = "both"
+    kind = "sheet"
+
+
+@dataclass(frozen=True)
+class Items:
+    """Headings with a sentence each."""
+
+    title: str
+    items: tuple[tuple[str, str], ...]
+    on: On = "both"
+    kind = "items"
+
+
+@dataclass(frozen=True)
+class Paragraphs:
+    """Sentences. listed : one below the other, marked."""
+
+    title: str
+    texts: tuple[str, ...]
+    listed: bool = False
+    on: On = "both"
+    kind = "paragraphs"
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Where the pictures stand on a page."""
+
+    title: str = "Pictures"
+    on: On = "page"
+    kind = "pictures"
+
+
+@dataclass(frozen=True)
+class Verbatim:
+    """A file's text on a page."""
+
+    title: str
+    text: str
+    on: On = "page"
+    kind = "verbatim"
+
+
+Section = Sheet | Items | Paragraphs | Pictures | Verbatim
+
+
+@dataclass(frozen=True)
+class Report:
+    """What an answer says. holds : None where nothing was judged. alarms : what makes figures untrustworthy.
+
+    sentences : the answer in short, the first is the verdict.
+    """
+
+    title: str
+    note: str
+    holds: bool | None
+    sentences: tuple[str, ...]
+    sections: tuple[Section, ...]
+    alarms: tuple[str, ...] = ()
+
+
+def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
+    """Return every requirement at its worst, and what to change where one fails."""
+    lines = tuple(
+        (
+            one.name,
+            MOST_TOLD if one.value is None else f"{one.value:.2f}",
+            f"{one.needed:.2f}",
+            "ok" if one.holds else "FAILS",
+            f"{one.where.written(units)}: {one.detail.written(units)}",
+        )
+        for one in verdict.criteria
+    )
+    bad = tuple(number for number, one in enumerate(verdict.criteria) if not one.holds)
+    headings = ("requirement", "factor", "needed", "", "worst at")
+    sections: list[Section] = [Sheet("Requirements, each at its worst", headings, lines, left=(3, 4), bad=bad)]
+    remedies = tuple(
+        (f"To change for {one.name}", f"{one.remedy.written(units)}.") for one in verdict.criteria if not one.holds
+    )
+    if remedies:
+        sections.append(Items("", remedies))
+    return sections
+
+
+def rows_sheet(rows: Sequence[Row], names: Sequence[str], units: str, title: str) -> Sheet:
+    """Return quantities over states; under each finite-element line its estimate and the ratio."""
+    lines: list[tuple[str, ...]] = []
+    quiet = []
+    for row in rows:
+        unit, factor = unit_in(row.unit, units)
+        lines.append((row.quantity, unit, *(figure_text(value, factor) for value in row.finite_elements)))
+        if any(value is not None for value in row.estimate):
+            quiet += [len(lines), len(lines) + 1]
+            lines.append(("  estimate", "", *(figure_text(value, factor) for value in row.estimate)))
+            lines.append(("  ratio", "", *("" if ratio is None else f"{ratio:.3f}" for ratio in row.ratio)))
+    return Sheet(title, ("", "", *names), tuple(lines), left=(1,), quiet=tuple(quiet))
+
+
+def reasons(rows: Iterable[Row], more: Iterable[str] = ()) -> Paragraphs:
+    """Return why finite elements and estimate should differ, each reason once. more : of the compliances."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        if row.why:
+            found.setdefault(row.why, []).append(row.quantity)
+    for why in more:
+        if why:
+            found.setdefault(why, []).append("compliance")
+    texts = tuple(f"{', '.join(quantities)}: {why}" for why, quantities in found.items())
+    return Paragraphs("Why finite elements and estimate should differ", texts, listed=True)
+
+
+def sources_sheet(sources: Iterable[tuple[str, str]]) -> Sheet:
+    """Return where the data come from: what, and its source."""
+    return Sheet("Where the data come from", ("datum", "source"), tuple(sources), left=(1,), on="page")

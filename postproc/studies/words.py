@@ -1,0 +1,41 @@
+"""What the answers of all studies say alike: figures in the reader's units, what was run."""
+
+from __future__ import annotations
+
+from headjoint.model.base.figure import unit_in
+from headjoint.postproc.designs.outcome import Outcome
+from headjoint.postproc.designs.run import Ran
+from headjoint.postproc.studies.table import FIGURES, figure
+
+SHORT = {"clamp after cooling": "cold clamp", "sealed gas pressure": "sealed gas"}
+HEADINGS_LEFT = ("holds", "limited by", "what matters most", "active requirement", "when this changes", "design", "")
+
+
+def short_heading(name: str, units: str) -> str:
+    """Return the heading of a figure with its unit."""
+    return f"{SHORT.get(name, name)} [{unit_in(FIGURES[name][0], units)[0]}]"
+
+
+def figure_words(outcome: Outcome, name: str, units: str) -> str:
+    """Write a figure of an outcome in the unit of its heading; nothing where there is none."""
+    value = figure(outcome, name)
+    return "" if value is None else figure_in(value, name, units)
+
+
+def figure_in(value: float, name: str, units: str) -> str:
+    """Write a figure, given in the unit of the table."""
+    unit, factor = unit_in(FIGURES[name][0], units)
+    return f"{value * factor:.{0 if unit == 'lbf' else 1}f}"
+
+
+def left_columns(headings: tuple[str, ...]) -> tuple[int, ...]:
+    """Return the numbers of columns that hold words."""
+    return tuple(number for number, heading in enumerate(headings) if number and heading in HEADINGS_LEFT)
+
+
+def run_line(ran: Ran, whole: int) -> str:
+    """Say what was run, where, and how long it took."""
+    kept = f", {ran.found} of them found finished" if ran.found else ""
+    where = f" on {ran.workers}" if ran.workers else ""
+    stiffness = "one condensed joint" if ran.stiffnesses == 1 else f"{ran.stiffnesses} condensed joints"
+    return f"{whole} evaluations by finite elements{kept}{where}, {stiffness}, {ran.seconds:.1f} s."

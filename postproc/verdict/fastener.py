@@ -1,0 +1,156 @@
+"""Requirements of the fastener: yield and fatigue, and after a service necking, use again and Miner's sum."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from headjoint.model.base.figure import factor as number
+from headjoint.model.base.figure import force, plain_text, pressure, said, share, temperature
+from headjoint.model.formulas import strength
+from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
+
+STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, no source
+MOST_TOLD = 20.0  # factors beyond this are reported as "more than"
+
+
+def _yield(judged: Judged) -> Iterable[Candidate]:
+    joint, greatest = judged.joint, judged.levels["greatest"]
+    at_tightening = strength.tightening_utilisation(joint, greatest.preload)
+    if at_tightening.factor is not None:
+        assert at_tightening.strength is not None
+        yield Candidate(
+            said("while tightening to {} preload {}", greatest.name, force(greatest.preload)),
+            at_tightening.factor,
+            said(
+                "{} tension and torsion against {}",
+                pressure(at_tightening.stress, ".0f"),
+                pressure(at_tightening.strength, ".0f"),
+            ),
+            plain_text("less torque, tighter scatter, a stronger or thicker fastener, less thread friction"),
+        )
+    for state in greatest.states[1:]:
+        use = strength.service_utilisation(joint, greatest.preload, state.force, state.fastener_temperature)
+        if use.factor is not None:
+            assert use.strength is not None
+            yield Candidate(
+                at_state(state, greatest),
+                use.factor,
+                said(
+                    "{}, half the torsion left, against {} at {}",
+                    pressure(use.stress, ".0f"),
+                    pressure(use.strength, ".0f"),
+                    temperature(state.fastener_temperature),
+                ),
+                plain_text(
+                    "less preload, a stronger fastener, a longer or slimmer shank (less thermal load), a "
+                    "fastener that expands more like the head"
+                ),
+            )
+
+
+def _fatigue(judged: Judged) -> Iterable[Candidate]:
+    greatest = judged.levels["greatest"]
+    for state in greatest.states:
+        if not state.force_amplitude:
+            continue
+        result = strength.fatigue(judged.joint, state.force, state.force - 2.0 * state.force_amplitude)
+        found = min(result.factor, LARGEST_MARGIN) if result.factor is not None and result.amplitude > 0 else None
+        yield Candidate(
+            at_state(state, greatest),
+            found,
+            said("amplitude {} against an endurance limit of {}", pressure(result.amplitude), pressure(result.limit)),
+            plain_text("a slimmer or longer shank, more preload, threads rolled after heat treatment"),
+        )
+
+
+def _necking(judged: Judged) -> Iterable[Candidate]:
+    service = judged.service
+    if service is None or service.strain is None:
+        return
+    yield Candidate(
+        plain_text("whole service"),
+        None if service.strain < service.uniform / MOST_TOLD else service.uniform / service.strain,
+        said("{} plastic strain in its weakest length, it necks at {}", share(service.strain), share(service.uniform)),
+        plain_text("less angle, fewer reuses, a longer free length of the same section"),
+    )
+
+
+def _reuse(judged: Judged) -> Iterable[Candidate]:
+    service = judged.service
+    for name, strain in () if service is None else service.reused:
+        assert service is not None
+        yield Candidate(
+            plain_text(name),
+            min(service.permanent_limit / max(strain, 1e-12), MOST_TOLD),
+            said("{} plastic strain before it, limit {}", share(strain), share(service.permanent_limit)),
+            plain_text("a new fastener"),
+        )
+
+
+def _miner(judged: Judged) -> Iterable[Candidate]:
+    service = judged.service
+    if service is None or service.miner is None:
+        return
+    value = math.inf if service.miner == 0.0 else 1.0 / service.miner
+    yield Candidate(
+        plain_text(f"fastener {service.fastener}, whole service"),
+        None if value > MOST_TOLD else value,
+        said("Miner sum {}", number(service.miner, ".2g")),
+        plain_text("a slimmer or longer shank, more clamp, threads rolled after heat treatment"),
+    )
+
+
+YIELD = Requirement(
+    key="yield",
+    title="fastener yield",
+    end="greatest",
+    needed=lambda joint: joint.requirements.yield_factor,
+    source="yield_factor of [requirements]; stresses by VDI 2230-1 sec. 5.5.1 and 5.5.2",
+    candidates=_yield,
+    colour="#d98324",
+    axis="yield strength over stress of the fastener",
+    events=(Event("fastener yields", "fastener yield", "factor", fixed(1.0)),),
+)
+FATIGUE = Requirement(
+    key="fatigue",
+    title="fastener fatigue",
+    end="greatest",
+    needed=lambda joint: joint.requirements.fatigue_factor,
+    source="fatigue_factor of [requirements]; endurance limit by VDI 2230-1 sec. 5.5.3",
+    candidates=_fatigue,
+    colour="#6d4c7d",
+    axis="endurance limit over stress amplitude",
+    events=(Event("fastener breaks by fatigue", "fastener fatigue", "factor", fixed(1.0)),),
+)
+NECKING = Requirement(
+    key="necking",
+    title="fastener short of necking",
+    end=None,
+    needed=fixed(STRAIN_FACTOR),
+    source="common practice, no source",
+    candidates=_necking,
+    colour="#c46a1b",
+    axis="strain at which it necks over plastic strain",
+)
+REUSE = Requirement(
+    key="reuse",
+    title="fastener used again",
+    end=None,
+    needed=fixed(1.0),
+    source="permanent_limit of [ageing]; the typical one is common practice, no source",
+    candidates=_reuse,
+    colour="#a65d16",
+    axis="allowed plastic strain over that before use again",
+)
+FATIGUE_IN_SERVICE = Requirement(
+    key="fatigue_in_service",
+    title="fastener fatigue",
+    end=None,
+    needed=fixed(1.0),
+    source="Miner's sum below 1 with lives by VDI 2230-1 sec. 5.5.3",
+    candidates=_miner,
+    colour="#6d4c7d",
+    axis="one over Miner's sum",
+)

@@ -1,0 +1,210 @@
+"""What a requirement is, and what is judged by it: figures of states at the least, nominal and greatest tightening."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from headjoint.model.base.figure import Text, force, said
+from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.joint import Joint
+
+End = Literal["least", "nominal", "greatest"]
+LEVELS: tuple[End, ...] = ("least", "nominal", "greatest")
+
+
+@dataclass(frozen=True)
+class StateFigures:
+    """What the requirements need of one state; force N, pressures MPa, temperatures degC. None where there is no gas.
+
+    fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by. zones : name,
+    greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each bearing face.
+    """
+
+    name: str
+    kind: str
+    fastener_temperature: float
+    block_temperature: float
+    gas_pressure: float
+    fired: bool
+    force: float
+    sealing_pressure: float
+    sealing_needed: float
+    separation_factor: float | None
+    force_amplitude: float | None
+    zones: tuple[tuple[str, float, float | None], ...]
+    bearings: tuple[tuple[str, float, float | None], ...]
+
+
+@dataclass(frozen=True)
+class PartHeat:
+    """The hottest that a part gets (degC), when (in words), and where its material begins to melt."""
+
+    part: str
+    material: str
+    when: str
+    reached: float
+    solidus: float
+
+
+@dataclass(frozen=True)
+class Tightened:
+    """The states of one tightening at its preload (N), assembly first."""
+
+    name: str
+    preload: float
+    states: tuple[StateFigures, ...]
+
+
+@dataclass(frozen=True)
+class Sealed:
+    """Pressure (MPa) at the sealing line after a step of a service, and what it needs there."""
+
+    where: str
+    pressure: float
+    needed: float
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Clamp (N) when cold after a step of a service, and at the peak of the latest tightening."""
+
+    where: str
+    cold: float
+    peak: float
+
+
+@dataclass(frozen=True)
+class ServiceFigures:
+    """What the requirements need of a service.
+
+    running, at_rest : sealing with and without gas. kept : clamp after steps that do not tighten. strain : greatest
+    plastic strain in the weakest length of a fastener, None where nothing lasts. uniform : strain at which it necks.
+    reused : name and plastic strain before every use again. permanent_limit : allowed then. miner : Miner sum, None
+    without pressure cycles. fastener : number of the one that it holds for, from 1.
+    """
+
+    running: tuple[Sealed, ...]
+    at_rest: tuple[Sealed, ...]
+    kept: tuple[Kept, ...]
+    strain: float | None
+    uniform: float
+    reused: tuple[tuple[str, float], ...]
+    permanent_limit: float
+    miner: float | None
+    fastener: int
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What is judged: load cases or instants by tightening, heat of parts, a service; empty where there is none."""
+
+    joint: Joint
+    levels: dict[str, Tightened] = field(default_factory=dict)
+    heat: tuple[PartHeat, ...] = ()
+    service: ServiceFigures | None = None
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """One requirement at its worst: a factor that must not fall below `needed`.
+
+    key : of the requirement. value None means more than was searched. where : state and tightening. remedy : what to
+    change.
+    """
+
+    key: str
+    name: str
+    where: Text
+    value: float | None
+    needed: float
+    detail: Text
+    remedy: Text
+
+    @property
+    def holds(self) -> bool:
+        """Whether the requirement is met."""
+        return self.value is None or self.value >= self.needed
+
+    @property
+    def in_hand(self) -> float:
+        """Value over need; above 1 holds."""
+        if self.value is None:
+            return LARGEST_MARGIN
+        return self.value / self.needed if self.needed > 0.0 else LARGEST_MARGIN
+
+    def plain(self) -> dict[str, Any]:
+        """Return what documents say of it, sentences in SI."""
+        return {
+            "name": self.name,
+            "where": self.where.written(),
+            "value": self.value,
+            "needed": self.needed,
+            "detail": self.detail.written(),
+            "remedy": self.remedy.written(),
+        }
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A requirement at one state: its factor, None for more than was searched; where, in detail, what to change."""
+
+    where: Text
+    value: float | None
+    detail: Text
+    remedy: Text
+
+
+@dataclass(frozen=True)
+class Event:
+    """What scatter counts when the requirement's factor falls below a physical limit.
+
+    figure : what is compared with `limit`, by the name that outcomes give it; unit of both. axis : that in words, the
+    requirement's where it is "".
+    """
+
+    name: str
+    figure: str
+    unit: str
+    limit: Callable[[Joint], float]
+    axis: str = ""
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """One requirement: all that is said of it anywhere.
+
+    key : by which code names it; title : by which readers do. end : the tightening that it is judged at. needed : least
+    factor of a joint, `source` where that number comes from. candidates : its factor in every state that can be judged.
+    colour : in pictures. axis : its factor in words, for an axis. events : what scatter counts.
+    """
+
+    key: str
+    title: str
+    end: End | None
+    needed: Callable[[Joint], float]
+    source: str
+    candidates: Callable[[Judged], Iterable[Candidate]]
+    colour: str
+    axis: str
+    events: tuple[Event, ...] = ()
+
+    def judge(self, judged: Judged) -> Criterion | None:
+        """Return the requirement at its worst, None where nothing can be judged by it."""
+        needed = self.needed(judged.joint)
+        found = [
+            Criterion(self.key, self.title, one.where, one.value, needed, one.detail, one.remedy)
+            for one in self.candidates(judged)
+        ]
+        return min(found, key=lambda one: one.in_hand) if found else None
+
+
+def at_state(state: StateFigures, tightened: Tightened) -> Text:
+    """Say at which state and preload something is worst."""
+    return said("{}, {} preload {}", state.name, tightened.name, force(tightened.preload))
+
+
+def fixed(value: float) -> Callable[[Joint], float]:
+    """Return a need that is the same for every joint."""
+    return lambda joint: value
