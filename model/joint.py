@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.library.materials import Material
@@ -53,7 +53,7 @@ class Fastener:
     thread: Thread
     nut_thread: Thread
     material: Material
-    yield_strength: Table | None
+    yield_strength: PropertyTable | None
     ultimate_strength: float | None
     segments: tuple[Segment, ...]
     engagement: float
@@ -283,8 +283,12 @@ class Joint:
         if part == "washer":
             assert self.washer is not None
             return self.washer.material
-        owner = {"fastener": self.fastener, "nut": self.seat, "head": self.head, "block": self.block}[part]
-        return owner.material
+        return {
+            "fastener": self.fastener.material,
+            "nut": self.seat.material,
+            "head": self.head.material,
+            "block": self.block.material,
+        }[part]
 
 
 def bearing_ring(joint: Joint) -> tuple[float, float]:

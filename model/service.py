@@ -65,7 +65,7 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Block:
+class Repeat:
     """Steps that repeat."""
 
     name: str
@@ -73,7 +73,7 @@ class Block:
     steps: tuple[Hold | Retorque, ...]
 
 
-Step = Tighten | Retorque | Hold | Change | Block
+Step = Tighten | Retorque | Hold | Change | Repeat
 
 
 @dataclass(frozen=True)

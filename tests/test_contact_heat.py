@@ -10,7 +10,7 @@ import pytest
 from conftest import shipped_text
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.formulas.contact_heat import bearing_law, gasket_law, shank_gap_conductance
+from headjoint.model.formulas.contact_heat import conductance_of_bearing, conductance_of_gasket, shank_gap_conductance
 from headjoint.model.heat.transfer import FILM_UNIT, RoughContact
 from headjoint.model.library.materials import material
 from headjoint.model.reading.reading import parse_joint
@@ -40,7 +40,7 @@ def joint_with(heat: str = ""):
 
 def test_bearing_faces_conduct_as_the_scalar_reference_says():
     steel, aluminium = material("AISI 8740"), material("EN AC-42100")
-    law = bearing_law(joint_with(FACES), aluminium, steel)
+    law = conductance_of_bearing(joint_with(FACES), aluminium, steel)
     k_1, k_2 = (1e-3 * one.conductivity.at(100.0) for one in (aluminium, steel))
     reference = RoughContact(1.5e-3, 0.12, 900.0, k_1, k_2, 0.14e-3)
     expected = [reference.conductance(float(p), float(gap)) for p, gap in zip(PRESSURE, OPENING, strict=True)]
@@ -57,14 +57,14 @@ def test_a_gasket_is_its_lower_face_its_body_and_its_upper_face_in_series():
         1.0 / (1.0 / lower.conductance(float(p)) + 1.0 / body + 1.0 / upper.conductance(float(p), float(gap)))
         for p, gap in zip(PRESSURE, OPENING, strict=True)
     ]
-    assert gasket_law(joint).conductance(PRESSURE, OPENING) == pytest.approx(expected, rel=1e-12)
+    assert conductance_of_gasket(joint).conductance(PRESSURE, OPENING) == pytest.approx(expected, rel=1e-12)
 
 
 def test_typical_faces_conduct_some_kilowatts_per_square_metre_and_more_where_pressed():
     joint = joint_with()
     still = np.zeros(4)
-    gasket = gasket_law(joint).conductance(np.array([0.0, 5.0, 50.0, 200.0]), still) / FILM_UNIT
-    bearing = bearing_law(joint, joint.head.material, joint.seat.material).conductance(
+    gasket = conductance_of_gasket(joint).conductance(np.array([0.0, 5.0, 50.0, 200.0]), still) / FILM_UNIT
+    bearing = conductance_of_bearing(joint, joint.head.material, joint.seat.material).conductance(
         np.array([0.0, 5.0, 50.0, 200.0]), still
     )
     assert (np.diff(gasket) > 0.0).all()
@@ -76,14 +76,16 @@ def test_typical_faces_conduct_some_kilowatts_per_square_metre_and_more_where_pr
 def test_without_anything_in_the_gaps_faces_that_do_not_touch_pass_nothing():
     joint = joint_with("[heat]\ngasket_faces = { gap_conductivity = 0 }\nbearing_faces = { gap_conductivity = 0 }")
     nothing = np.zeros(3)
-    assert (gasket_law(joint).conductance(nothing, nothing) == 0.0).all()
-    assert (bearing_law(joint, joint.head.material, joint.seat.material).conductance(nothing, nothing) == 0.0).all()
+    assert (conductance_of_gasket(joint).conductance(nothing, nothing) == 0.0).all()
+    assert (
+        conductance_of_bearing(joint, joint.head.material, joint.seat.material).conductance(nothing, nothing) == 0.0
+    ).all()
 
 
 def test_a_stated_conductance_holds_at_every_pressure():
     joint = joint_with('[heat]\ngasket_conductance = "5000 W/m2K"\nbearing_conductance = 2e4')
-    assert gasket_law(joint).conductance(PRESSURE, OPENING) == pytest.approx(np.full(7, 5e-3))
-    assert bearing_law(joint, joint.head.material, joint.seat.material).conductance(PRESSURE, OPENING)[
+    assert conductance_of_gasket(joint).conductance(PRESSURE, OPENING) == pytest.approx(np.full(7, 5e-3))
+    assert conductance_of_bearing(joint, joint.head.material, joint.seat.material).conductance(PRESSURE, OPENING)[
         0
     ] == pytest.approx(2e-2)
 
@@ -131,4 +133,4 @@ def test_a_material_of_unknown_conductivity_is_named():
     bare = joint_with().head.material
     unknown = dataclasses.replace(bare, name="a bare metal", conductivity=None)
     with pytest.raises(InputError, match="conductivity of a bare metal is not known"):
-        bearing_law(joint_with(), unknown, bare)
+        conductance_of_bearing(joint_with(), unknown, bare)

@@ -13,7 +13,7 @@ from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
 from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.heat.conduction import axisymmetric_heat_body, solid_heat_body
-from headjoint.cases.heat.problem import Contact, EnergyBalance, Film, Flux, HeatProblem, Prescribed, Source, steady
+from headjoint.cases.heat.problem import Contact, EnergyBalance, Film, Flux, HeatProblem, HeatSource, Prescribed, steady
 from headjoint.cases.heat.surfaces import contact, pair_contact, surface
 from headjoint.cases.heat.transient import HeatHistory, _Run, transient
 from headjoint.meshes.one_fastener import single_stud
@@ -21,7 +21,7 @@ from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import FacePair
 from headjoint.meshes.solid.tetrahedra import EDGES
 from headjoint.model.base.errors import InputError, SolveError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.heat.transfer import ThermalProperties, film, properties, thermal_properties
 from headjoint.model.library.materials import bare_material, material
@@ -31,7 +31,9 @@ from validation.elasticity import grid
 from validation.heat_bodies import at, cuboid, faces_where, nodes_where, ring
 from validation.heat_limits import STEEL, two_discs
 
-CHANGING = ThermalProperties(Table((0.0, 100.0), (0.050, 0.030)), Table((0.0, 50.0, 100.0), (0.003, 0.004, 0.006)))
+CHANGING = ThermalProperties(
+    PropertyTable((0.0, 100.0), (0.050, 0.030)), PropertyTable((0.0, 50.0, 100.0), (0.003, 0.004, 0.006))
+)
 BRICK = (np.linspace(0.0, 12.0, 4), np.linspace(0.0, 7.0, 3), np.linspace(0.0, 5.0, 3))
 
 
@@ -237,7 +239,7 @@ def test_a_source_warms_an_insulated_part_by_what_it_frees():
     body = small_brick()
     density = np.full(body.cells.shape[1], 1e-3)
     history = transient(
-        HeatProblem(body, sources=(Source(density, TimeTable((0.0, 10.0), (0.0, 2.0))),)), 20.0, 10.0, 0.1
+        HeatProblem(body, sources=(HeatSource(density, TimeTable((0.0, 10.0), (0.0, 2.0))),)), 20.0, 10.0, 0.1
     )
     assert history.temperatures[-1] == pytest.approx(np.full(body.count, 20.0 + 1e-2 / STEEL.capacity.values[0]))
 

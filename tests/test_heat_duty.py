@@ -251,4 +251,4 @@ def test_the_schema_names_the_steps_and_tables_of_a_duty(options, tmp_path):
     assert definitions["DutyStepTable"]["properties"]["step"]["enum"] == list(STEPS)
     assert {"stroke", "compression_ratio"} <= set(definitions["EngineTable"]["required"])
     assert "rpm" in json.dumps(definitions["PointTable"]["properties"]["speed"])
-    assert "oil" in json.dumps(definitions["headjoint.model.files.heat_file.HeatTable"]["properties"]["shank_gap"])
+    assert "oil" in json.dumps(definitions["HeatTable"]["properties"]["shank_gap"])

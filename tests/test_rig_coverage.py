@@ -42,7 +42,7 @@ def test_truth_is_found_within_its_interval(make):
         one = evaluate(make(rig, truth, random), rig)
         doubted += any("range of" not in fault for fault in one.faults)
         true = expected(rig, truth)
-        for found in one.found:
+        for found in one.findings:
             key = found.key if found.use == 1 else f"{found.key}, use {found.use}"
             if key in true and found.key != "mean_friction":
                 held[key].append(found.low <= true[key] <= found.high)

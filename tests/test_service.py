@@ -30,13 +30,13 @@ from headjoint.cases.service.tightening import retorque
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.formulas.turning import torsion_left, turning_arms
 from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.joint import Joint
 from headjoint.model.library.plasticity import Creep, SteelRelaxation
 from headjoint.model.reading.reading import parse_cell, parse_joint
-from headjoint.model.service import Block, Change, Hold, Retorque, Tighten
+from headjoint.model.service import Change, Hold, Repeat, Retorque, Tighten
 from headjoint.postproc.service.fatigue import counted_cycles, service_fatigue
 from headjoint.postproc.service.loss_split import split_loss
 from headjoint.postproc.service.variants import dry_tightening, reuse
@@ -261,7 +261,7 @@ def test_waiting_in_pieces_is_waiting_at_once():
 
 @pytest.mark.parametrize("kind", ["logarithmic", "power"])
 def test_creep_goes_on_where_it_stood_and_stops_where_pressure_has_gone(kind):
-    creep = Creep(kind, Table((20.0, 120.0), (0.01, 0.02)), 60.0, 0.2 if kind == "power" else 0.0, 30e3)
+    creep = Creep(kind, PropertyTable((20.0, 120.0), (0.01, 0.02)), 60.0, 0.2 if kind == "power" else 0.0, 30e3)
     law = dataclasses.replace(gasket_law("fibre composite body"), creep=creep)
     group = PointGroup("body", "gasket", np.arange(3), law)
     p = np.array([0.0, 10.0, 20.0])
@@ -289,11 +289,11 @@ def test_heat_that_yields_the_bolt_costs_clamp_in_the_cold_and_most_of_it_at_onc
 
 def test_many_cycles_run_as_one_end_where_all_of_them_end(monkeypatch):
     model = steel()
-    first, day, block = model.joint.history
-    block = dataclasses.replace(block, times=60)
-    quick = run_service(model, [first, day, block])
+    first, day, repeat = model.joint.history
+    repeat = dataclasses.replace(repeat, times=60)
+    quick = run_service(model, [first, day, repeat])
     monkeypatch.setattr(service_run, "LONGEST_JUMP", 0.0)
-    every = run_service(model, [first, day, block])
+    every = run_service(model, [first, day, repeat])
     assert len(every.records) == 2 + 2 * 60
     assert len(quick.records) < 20
     lost = float(every.records[0].force[0] - every.records[-1].force[0])
@@ -355,8 +355,8 @@ def test_a_damaged_step_is_run_again(tmp_path):
 def test_a_nut_that_is_turned_on_in_every_cycle_is_turned_as_often():
     model = service_of(chain_of(parse_joint(STEEL)))
     on = Retorque("on", None, math.radians(2.0), 0.12, 0.12)
-    block = Block("turn on", 10, (wait(60.0, model), on))
-    service = run_service(model, [tighten(torques=(40e3,)), block])
+    repeat = Repeat("turn on", 10, (wait(60.0, model), on))
+    service = run_service(model, [tighten(torques=(40e3,)), repeat])
     turns = [record for record in service.records if record.turning is not None and record.kind == "retorque"]
     assert len(turns) == 10
     travelled = float(service.records[-1].memory.travel[0] - service.records[0].memory.travel[0])
@@ -514,12 +514,12 @@ def test_pressure_cycles_and_heat_cycles_are_both_counted():
     model = service_of(chain_of(parse_joint(STEEL)))
     service = run_service(model, model.joint.history)
     cycles = counted_cycles(service, 0)
-    block = model.joint.history[2]
-    assert isinstance(block, Block)
-    run_cycles = block.times * (block.steps[0].cycles - 1.0)
+    repeat = model.joint.history[2]
+    assert isinstance(repeat, Repeat)
+    run_cycles = repeat.times * (repeat.steps[0].cycles - 1.0)
     assert sum(one.count for one in cycles if one.count > 1e4) == pytest.approx(run_cycles)
     large = [one for one in cycles if one.count <= 1e4 and one.amplitude > 4e3]
-    assert sum(one.count for one in large) == pytest.approx(block.times, abs=1.0)
+    assert sum(one.count for one in large) == pytest.approx(repeat.times, abs=1.0)
     assert service_fatigue(service).miner < 0.01
 
 

@@ -14,7 +14,7 @@ from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import run_service
 from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import parse_joint
-from headjoint.model.service import Block, Hold, Tighten
+from headjoint.model.service import Hold, Repeat, Tighten
 from headjoint.postproc.service import findings as service_findings
 from headjoint.postproc.service import pictures as service_pictures
 from headjoint.postproc.service.answer import ServiceAnswer, split_rows
@@ -95,7 +95,7 @@ def test_every_step_has_a_row_and_every_loss_its_share(name):
 
 def test_of_many_cycles_a_few_rows_are_shown_and_the_last_is_among_them():
     joint = parse_joint(STEEL)
-    steps = [dataclasses.replace(step, times=5000) if isinstance(step, Block) else step for step in joint.history]
+    steps = [dataclasses.replace(step, times=5000) if isinstance(step, Repeat) else step for step in joint.history]
     service = run_service(service_of(chain_of(joint)), steps)
     cycles = [record.cycle for record in shown(service) if record.cycle]
     assert len(cycles) <= 12
@@ -146,7 +146,7 @@ def test_the_history_of_the_guide_is_read_as_it_stands():
     tighten, wait, cycles = parse_joint(BOLT.split("[[history]]")[0] + guide_example("service", "[[history]]")).history
     assert isinstance(tighten, Tighten)
     assert isinstance(wait, Hold)
-    assert isinstance(cycles, Block)
+    assert isinstance(cycles, Repeat)
     assert tighten.angles == pytest.approx([np.pi / 2, np.pi / 2])
     assert cycles.times == 200
 

@@ -20,7 +20,7 @@ from headjoint.cases.service.model import service_of_estimate, service_of_joint
 from headjoint.cases.service.run import run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.gasket.law import check_law
 from headjoint.model.gasket.layers import in_series
@@ -124,7 +124,9 @@ def test_a_law_scaled_keeps_its_sets():
 
 
 def creeping(law: StiffnessByPressureLaw, rate: float = 0.1) -> StiffnessByPressureLaw:
-    return check_law(dataclasses.replace(law, creep=Creep("logarithmic", Table((20.0,), (rate,)), 60.0)), "creeping")
+    return check_law(
+        dataclasses.replace(law, creep=Creep("logarithmic", PropertyTable((20.0,), (rate,)), 60.0)), "creeping"
+    )
 
 
 def test_a_zone_creeps_by_the_stiffness_of_its_present_pressure_and_stiffens():

@@ -20,13 +20,6 @@ MOST_FUNCTION_LINES = 60
 MOST_SIBLINGS = 20
 # functions that are longer, and why
 LONG_FUNCTIONS = {
-    "model.reading.cell_checks._check_studs": "to be split",
-    "model.reading.cell_reading._share_of_one_stud": "to be split",
-    "model.reading.joint_reading.resolve": "to be split",
-    "meshes.solid.bore_cell._tile_plan": "to be split",
-    "cases.condensed.cell_condensation._transform": "to be split",
-    "cases.rig.not_identified.missing_from": "to be split",
-    "cases.rig.time_fits.hold_fit": "to be split",
     "postproc.studies.compare_pictures.comparison_figure": "to be split",
     "postproc.studies.sweep_pictures.map_figure": "to be split",
 }

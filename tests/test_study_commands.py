@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import signal
 import subprocess
 import sys
 import time
 
+import pyarrow.parquet
 import pytest
 from test_cli import files_in, headjoint, started
+
+from headjoint.postproc.studies.table import write_tables
 
 FILES = {".json", ".csv", ".parquet", ".png", ".html"}
 
@@ -35,13 +39,23 @@ def test_a_study_prints_its_verdict_and_writes_tables_picture_and_page(tmp_path,
     page = (folder / f"{command}.html").read_text("utf-8")
     assert page.count("data:image/png;base64,") == 1
     assert "http" not in page
-    import pyarrow.csv
-    import pyarrow.parquet
-
+    assert f"beside this page: {command}.csv, {command}.json, {command}.parquet." in page
     table = pyarrow.parquet.read_table(folder / f"{command}.parquet")
-    assert pyarrow.csv.read_csv(folder / f"{command}.csv").num_rows == table.num_rows
+    with (folder / f"{command}.csv").open(encoding="utf-8", newline="") as file:
+        headings, *rows = csv.reader(file)
+    assert headings == table.column_names
+    assert len(rows) == table.num_rows
     again = headjoint(command, "boosted-four-steel", *more, "--workers", "1", folder=tmp_path)
     assert command == "size" or "found finished" in again.stdout
+
+
+def test_without_pyarrow_a_study_writes_csv_alone(tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pyarrow", None)  # as where it is not installed
+    columns = {"design": ["M10, short", "M11"], "holds": [True, False], "clamp [kN]": [40.25, None]}
+    write_tables(columns, tmp_path, "compare")
+    assert files_in(tmp_path) == ["compare.csv"]
+    expected = 'design,holds,clamp [kN]\n"M10, short",true,40.25\nM11,false,\n'
+    assert (tmp_path / "compare.csv").read_bytes().decode() == expected
 
 
 def test_json_to_a_pipe_writes_nothing_else(tmp_path):

@@ -23,7 +23,7 @@ from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_joi
 from headjoint.cases.warm_up.warm_up import WarmUp, both_paces
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import InputError, SolveError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import PARTS
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_joint
@@ -131,7 +131,7 @@ def test_a_gasket_that_conducts_badly_leaves_the_block_colder():
 def test_faces_under_pressure_pass_more_heat_than_loose_ones():
     model = ready().model
     loose = settle(model, fresh(model), model.joint.load_cases[0], gas=False)
-    tight = warmed().moments[0].rest
+    tight = warmed().checkpoints[0].rest
     h = [{one.name: one for one in ready().contacts(state)} for state in (loose, tight)]
     for name in ("nut on washer", "washer on head", "bead", "stopper"):
         before, after = (float(np.mean(one[name].conductance)) for one in h)
@@ -164,7 +164,7 @@ def test_a_joint_as_soft_as_all_of_it_at_one_temperature_is_that_of_its_material
     full = full_model(joint, ready().mesh, np.full(len(ready().mesh.part), 150.0))
 
     def hot(material):
-        return dataclasses.replace(material, E=Table((20.0,), (material.E.at(150.0),)))
+        return dataclasses.replace(material, E=PropertyTable((20.0,), (material.E.at(150.0),)))
 
     softer = dataclasses.replace(
         joint,

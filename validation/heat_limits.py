@@ -14,7 +14,7 @@ from headjoint.cases.heat.conduction import HeatBody, axisymmetric_heat_body
 from headjoint.cases.heat.problem import Contact, Film, Flux, HeatProblem, Prescribed, steady
 from headjoint.cases.heat.surfaces import contact, surface
 from headjoint.cases.heat.transient import transient
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.heat.transfer import (
     FILM_UNIT,
@@ -298,7 +298,7 @@ def annulus() -> list[Check]:
 
 def both_bodies() -> list[Check]:
     """A ring with a hot bore and a cooled top, axisymmetric and as a quarter of hexahedra, steady and after 10 s."""
-    k = ThermalProperties(Table((0.0, 400.0), (0.160, 0.130)), Table((0.0, 400.0), (0.0024, 0.0029)))
+    k = ThermalProperties(PropertyTable((0.0, 400.0), (0.160, 0.130)), PropertyTable((0.0, 400.0), (0.0024, 0.0029)))
     heights = np.linspace(0.0, 12.0, 5)
     flat = ring(np.linspace(20.0, 40.0, 9), heights, k)
     solid = stacked_body(polar_plan(20.0, 40.0, 8, 8), heights, k)
@@ -333,7 +333,8 @@ def both_bodies() -> list[Check]:
 def changing_properties() -> list[Check]:
     """Conductivity and capacity that change threefold: finite volumes and SciPy's stiff integrator beside it."""
     length, end, cells = 50.0, 40.0, 800
-    conductivity, capacity = Table((0.0, 200.0, 400.0), (0.030, 0.050, 0.090)), Table((0.0, 400.0), (0.0020, 0.0060))
+    conductivity = PropertyTable((0.0, 200.0, 400.0), (0.030, 0.050, 0.090))
+    capacity = PropertyTable((0.0, 400.0), (0.0020, 0.0060))
     bar = ring(np.array([0.0, 5.0]), np.linspace(0.0, length, 51), ThermalProperties(conductivity, capacity))
     wet = surface(bar, faces_where(bar, lambda r, z: at(length)(z)))
     h = film(4000.0)

@@ -70,7 +70,7 @@ def compared(source: str, warmed: WarmUp, other: OtherHeat) -> list[Check]:
     times = np.unique([np.linspace(*ends, MOMENTS) for ends in zip(breakpoints, breakpoints[1:], strict=False)])
     instants = warmed.instants
     found = other.run([*times, *(one.time for one in instants)])
-    problem = ready.problem(duty, warmed.moments[0].rest)
+    problem = ready.problem(duty, warmed.checkpoints[0].rest)
     own = transient(problem, duty.start_temperature, duty.duration, IN_TIME, output_times=times)
     checked = []
 

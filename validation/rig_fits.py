@@ -9,7 +9,7 @@ import numpy as np
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.comparison import compare_findings
-from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Found, evaluate
+from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Finding, evaluate
 from headjoint.cases.rig.least_squares import COVERAGE
 from headjoint.cases.rig.prediction import predict
 from headjoint.model.library.threads import Thread, thread
@@ -78,10 +78,10 @@ def shigley() -> list[Check]:
     ]
 
 
-def nut_factors(preloads: tuple[float, ...]) -> list[Found]:
+def nut_factors(preloads: tuple[float, ...]) -> list[Finding]:
     d = 0.5 * INCH
     name, unit = QUANTITIES["nut_factor"]
-    return [Found("nut_factor", name, 1, TORQUE / (1e3 * F * d), unit, 0.0, {}, "") for F in preloads]
+    return [Finding("nut_factor", name, 1, TORQUE / (1e3 * F * d), unit, 0.0, {}, "") for F in preloads]
 
 
 def scatter() -> list[Check]:

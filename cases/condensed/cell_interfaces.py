@@ -13,7 +13,7 @@ from headjoint.cases.elements.solid import face_points
 from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import depth_inside
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell, PlanZone, Ring
 
@@ -61,8 +61,8 @@ class InterfacePoints:
     def face_means(self, values: FloatArray) -> FloatArray:
         """Return the mean over each gasket face (f,) of values at all points (g,)."""
         count, at = self.gasket_faces.shape[1], slice(0, len(self.gasket_face_of))
-        sums = np.bincount(self.gasket_face_of, self.weight[at] * values[at], minlength=count)
-        return sums / np.maximum(np.bincount(self.gasket_face_of, self.weight[at], minlength=count), 1e-12)
+        sums = summed_at(self.gasket_face_of, self.weight[at] * values[at], count)
+        return sums / np.maximum(summed_at(self.gasket_face_of, self.weight[at], count), 1e-12)
 
 
 def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept: IntArray) -> InterfacePoints:
@@ -79,9 +79,9 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
         if pair.matching:
             other = spread(pair.opposite, gauss.shape, mesh.points.shape[1])
         else:  # points of the smaller faces are searched on the others
-            other, found = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
-            uncovered = max(uncovered, float(weight[~found].sum() / weight.sum()))
-            own, other, at, weight, face_of = own[found], other[found], at[:, found], weight[found], face_of[found]
+            other, met = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
+            uncovered = max(uncovered, float(weight[~met].sum() / weight.sum()))
+            own, other, at, weight, face_of = own[met], other[met], at[:, met], weight[met], face_of[met]
         lower, upper = (other, own) if pair.on_upper else (own, other)
         if pair.name == "gasket":
             gasket_face_of = face_of

@@ -14,7 +14,7 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.elements.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
 from headjoint.cases.elements.linear_solver import Factorization, schur_complement
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
 from headjoint.model.base.property_table import looked_up
 from headjoint.model.joint import Joint
@@ -101,7 +101,7 @@ def _with_cut(
     pulled = joint_mesh.above_cut[touching]
     jump = -np.isin(body.dofs[:, pulled], cut_unknowns).T.astype(float)
     coupling_elements = np.einsum("mab,mb->ma", element_stiffness[pulled], jump)
-    coupling = np.bincount(body.dofs[:, pulled].T.ravel(), coupling_elements.ravel(), minlength=body.unknowns)
+    coupling = summed_at(body.dofs[:, pulled].T.ravel(), coupling_elements.ravel(), body.unknowns)
     own = float(np.sum(coupling_elements * jump))
     column = sp.csr_matrix(coupling[:, None])
     matrix = sp.bmat([[body.matrix(element_stiffness), column], [column.T, np.array([[own]])]]).tocsr()
@@ -245,11 +245,11 @@ class FieldRecovery:
         One back-substitution; the rounding of a resultant on a body that only interfaces hold is taken out.
         """
         model = self.model
-        found = load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
+        reduced = load[model.kept] - self._coupling.T @ self._factors.solve(load[model.inner])
         for shift, _ in _free_bodies(model):
             z = shift / np.linalg.norm(shift)
-            found = found - z * (z @ found)
-        return found
+            reduced = reduced - z * (z @ reduced)
+        return reduced
 
     def displacement(self, q: FloatArray, load_factors: dict[str, float], heat: FloatArray | float = 0.0) -> FloatArray:
         """Return all displacements (N,) in mm for reduced unknowns `q` under the stated unit loads.

@@ -112,7 +112,7 @@ def kept_in_rig(
         crept = crept + creep_growth(group, now, crept, temperature, float(time) - before)[0]
         before = float(time)
 
-        def too_closed(p: FloatArray, crept: FloatArray = crept) -> tuple[FloatArray, FloatArray]:
+        def too_closed(p: FloatArray, crept: FloatArray = crept) -> tuple[FloatArray, FloatArray | float]:
             back, by_pressure, _ = law.springback(p, loaded + crept)
             return back - whole + crept + (p - start) * rig, by_pressure + rig
 

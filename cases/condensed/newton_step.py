@@ -80,18 +80,18 @@ class TangentSolver:
         iterated = n >= SMALLEST_FOR_ITERATION
         accuracy = ROUGH if size > FAR else FINE
         if iterated and self._factors is not None:
-            found = self._iterate(tangent, residual, accuracy)
-            if found is not None:
-                return found
+            step = self._iterate(tangent, residual, accuracy)
+            if step is not None:
+                return step
         matrix = tangent.matrix()
         self.factorisations += 1
         if iterated:
             # single precision is plenty for a preconditioner, and halves time and traffic
             factors, info = scipy.linalg.lapack.spotrf(_held_apart(matrix, free).astype(np.float32), lower=1)
             self._factors = factors if info == 0 else None
-            found = self._iterate(tangent, residual, accuracy) if info == 0 else None
-            if found is not None:
-                return found
+            step = self._iterate(tangent, residual, accuracy) if info == 0 else None
+            if step is not None:
+                return step
         return solve_symmetric(matrix[np.ix_(free, free)] if len(free) < n else matrix, residual)
 
     def _iterate(self, tangent: Tangent, residual: FloatArray, accuracy: float) -> FloatArray | None:

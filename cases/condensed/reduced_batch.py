@@ -16,7 +16,7 @@ import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from headjoint.cases.condensed import reduced_joint as one
+from headjoint.cases.condensed import reduced_joint as single_state
 from headjoint.cases.condensed.newton_step import FAR, ROUGH, Tangent, TangentSolver
 from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint
 from headjoint.model.base.arrays import FloatArray
@@ -44,10 +44,10 @@ class Nearby:
 
 def nearby_of(joint: ReducedJoint, demand: Demand, state: Equilibrium) -> Nearby:
     """Return the inverse of the tangent of a converged state; SolveError where a part can move freely."""
-    _, fixed, _, springs = one._with_fasteners(joint, demand)
+    _, fixed, _, springs = single_state._with_fasteners(joint, demand)
     spring = np.zeros(len(joint.K))
     spring[joint.overlaps] = springs(state.q[joint.overlaps])[1]
-    matrix = joint.K + one.interface_stiffness(joint, state.slope)
+    matrix = joint.K + single_state.interface_stiffness(joint, state.slope)
     matrix[np.diag_indices(len(matrix))] += spring
     matrix[fixed, :] = 0.0
     matrix[:, fixed] = 0.0
@@ -98,21 +98,21 @@ class _Columns:
             raise ValueError("columns must share one condensed stiffness")
         self.K, self.B, self.weight, self.overlaps = first.K, first.B, first.weight, first.overlaps
         self.transposed = first.B.T.tocsr()
-        asked = [one._with_fasteners(joint, demand) for joint, demand in zip(joints, demands, strict=True)]
+        asked = [single_state._with_fasteners(joint, demand) for joint, demand in zip(joints, demands, strict=True)]
         self.load = np.column_stack([load for load, _, _, _ in asked])
         self.fixed = asked[0][1]
         if any(not np.array_equal(fixed, self.fixed) for _, fixed, _, _ in asked):
             raise ValueError("columns must hold the same unknowns")
         self.fixed_value = np.column_stack([value for _, _, value, _ in asked])
         self.springs = [springs for _, _, _, springs in asked]
-        self.added = np.column_stack([d.growth - one._steps(j) for j, d in zip(joints, demands, strict=True)])
+        self.added = np.column_stack([d.growth - single_state._steps(j) for j, d in zip(joints, demands, strict=True)])
         self.reference = np.array([demand.reference_force for demand in demands])
 
     def single(self) -> _Single:
         """Return K, B and B' in single precision, made once for each condensed stiffness."""
         kept = _SINGLE.get(id(self.K))
         if kept is None or kept[0]() is not self.K:
-            made = _Single(*(one.astype(np.float32) for one in (self.K, self.B, self.transposed)))
+            made = _Single(*(array.astype(np.float32) for array in (self.K, self.B, self.transposed)))
             _SINGLE.clear()  # of one stiffness at a time
             kept = _SINGLE[id(self.K)] = (weakref.ref(self.K), made)
         return kept[1]
@@ -123,7 +123,7 @@ class _Columns:
         residual = self.K @ q - self.load[:, columns]
         spring = np.zeros_like(residual)
         for position, number in enumerate(columns):
-            p[:, position], slope[:, position] = one._pressures(
+            p[:, position], slope[:, position] = single_state._pressures(
                 self.joints[number], closure[:, position], self.sets[number], self.demands[number].gasket_temperature
             )
             pull, stiffness = self.springs[number](q[self.overlaps, position])
@@ -148,39 +148,39 @@ def solve_many(
     columns = _Columns(joints, demands, sets)
     q = np.column_stack(starts)
     q[columns.fixed] = columns.fixed_value
-    found: list[Equilibrium | SolveError] = [SolveError("not solved")] * len(joints)
+    equilibria: list[Equilibrium | SolveError] = [SolveError("not solved")] * len(joints)
     number = np.arange(len(joints))
     now = columns.at(q, number)
     before = np.full(len(joints), np.inf)
     free = np.ones(len(q), dtype=bool)
     free[columns.fixed] = False
-    for iteration in range(1, one.LARGEST_ITERATIONS + 1):
+    for iteration in range(1, single_state.LARGEST_ITERATIONS + 1):
         carried = np.maximum(columns.weight @ now.pressure, columns.reference[number])
         size = np.abs(now.residual[free]).max(axis=0) / carried
         stalled = size > 0.1 * before
-        done = (size < one.ITERATED_GOAL) | (stalled & (size < one.RESIDUAL_LIMIT))
+        done = (size < single_state.ITERATED_GOAL) | (stalled & (size < single_state.RESIDUAL_LIMIT))
         for position in np.flatnonzero(done):
             at = number[position]
-            column = one._Trial(*(getattr(now, name)[:, position].copy() for name in now.__dataclass_fields__))
-            found[at] = one._finished(joints[at], demands[at], column, iteration, float(size[position]))
+            column = single_state._Trial(*(getattr(now, name)[:, position].copy() for name in now.__dataclass_fields__))
+            equilibria[at] = single_state._finished(joints[at], demands[at], column, iteration, float(size[position]))
         going = np.flatnonzero(~done)
         if not going.size:
-            return found
+            return equilibria
         number, before, size, now = number[going], size[going], size[going], now.taken(going)
         step = _newton_step(columns, now, np.where(size > FAR, ROUGH, NEAR), free, nearby)
         now = _line_search(columns, number, now, step)
     for at in number:
-        found[at] = SolveError(
-            f"the joint did not come to equilibrium in {one.LARGEST_ITERATIONS} Newton steps; relative residual "
-            f"{before[list(number).index(at)]:.1e}, wanted {one.RESIDUAL_LIMIT:.0e}"
+        equilibria[at] = SolveError(
+            f"the joint did not come to equilibrium in {single_state.LARGEST_ITERATIONS} Newton steps; "
+            f"relative residual {before[list(number).index(at)]:.1e}, wanted {single_state.RESIDUAL_LIMIT:.0e}"
         )
-    return found
+    return equilibria
 
 
 def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: NDArray, nearby: Nearby) -> FloatArray:
     """Return the Newton steps (n, k) by conjugate gradients; a column that is slow is factorised by itself."""
     single = columns.single()
-    weighted = (columns.weight[:, None] * one._regularised(now.slope)).astype(np.float32)
+    weighted = (columns.weight[:, None] * single_state._regularised(now.slope)).astype(np.float32)
     spring = now.spring.astype(np.float32)
     held = np.flatnonzero(~free)
     solution = np.zeros_like(now.residual)
@@ -211,21 +211,21 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
         going = good & ~ended
         lost = number[~good & ~ended]
         for one_column in lost:
-            solution[:, one_column] = _alone(columns, now, one_column, free)
+            solution[:, one_column] = _alone(columns, now, int(one_column), free)
         if not going.any():
             return solution
         if not going.all():
             number, rz = number[going], rz[going]
-            x, r, direction = (np.asfortranarray(one_[:, going]) for one_ in (x, r, direction))
+            x, r, direction = (np.asfortranarray(kept[:, going]) for kept in (x, r, direction))
     for one_column in number:
-        solution[:, one_column] = _alone(columns, now, one_column, free)
+        solution[:, one_column] = _alone(columns, now, int(one_column), free)
     return solution
 
 
 def _alone(columns: _Columns, now: _Trials, column: int, free: NDArray) -> FloatArray:
     """Return the Newton step (n,) of one column by factors of its own tangent."""
     unknowns = np.flatnonzero(free)
-    weighted = columns.weight * one._regularised(now.slope[:, column])
+    weighted = columns.weight * single_state._regularised(now.slope[:, column])
     tangent = Tangent(columns.K, columns.B, columns.transposed, weighted, now.spring[:, column], unknowns)
     step = np.zeros(len(free))
     step[unknowns] = -TangentSolver().solve(tangent, now.residual[unknowns, column], 0.0)
@@ -240,16 +240,16 @@ def _line_search(columns: _Columns, number: NDArray, now: _Trials, step: FloatAr
     far = np.flatnonzero((slope_1 > 0.0) & (slope_1 >= -0.5 * slope_0))
     if not far.size:
         return trial
-    found = {name: getattr(trial, name) for name in trial.__dataclass_fields__}
+    kept = {name: getattr(trial, name) for name in trial.__dataclass_fields__}
     for position in far:
         one_number = number[position : position + 1]
 
-        def trial_at(q: FloatArray, own: NDArray = one_number) -> one._Trial:
+        def trial_at(q: FloatArray, own: NDArray = one_number) -> single_state._Trial:
             there = columns.at(q[:, None], own)
-            return one._Trial(*(getattr(there, name)[:, 0] for name in there.__dataclass_fields__))
+            return single_state._Trial(*(getattr(there, name)[:, 0] for name in there.__dataclass_fields__))
 
-        start = one._Trial(*(getattr(now, name)[:, position] for name in now.__dataclass_fields__))
-        better = one._line_search(trial_at, start, step[:, position])
-        for name, values in found.items():
+        start = single_state._Trial(*(getattr(now, name)[:, position] for name in now.__dataclass_fields__))
+        better = single_state._line_search(trial_at, start, step[:, position])
+        for name, values in kept.items():
             values[:, position] = getattr(better, name)
-    return _Trials(**found)
+    return _Trials(**kept)

@@ -13,7 +13,10 @@ LARGEST_ITERATIONS = 200
 
 
 def rising_roots(
-    function: Callable[[FloatArray], tuple[FloatArray, FloatArray]], high: FloatArray, accuracy: float, what: str
+    function: Callable[[FloatArray], tuple[FloatArray, FloatArray | float]],
+    high: FloatArray,
+    accuracy: float,
+    what: str,
 ) -> FloatArray:
     """Return the roots in [0, high] of rising functions that give value and slope at every point.
 

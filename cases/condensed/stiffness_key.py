@@ -17,6 +17,7 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
+from headjoint.model.library.plasticity import SteelRelaxation
 
 
 def stiffness_key(stated: Joint | Cell) -> str:
@@ -31,15 +32,15 @@ def _bare_joint(joint: Joint) -> Any:
     def elastic(material: Material) -> tuple[float, float]:
         return material.E.at(temperature), material.nu
 
-    def part(found: Any) -> Any:
-        return None if found is None else (found, elastic(found.material))
+    def part(stated: Any) -> Any:
+        return None if stated is None else (stated, elastic(stated.material))
 
     fastener = dataclasses.replace(
         joint.fastener,
         yield_strength=None,
         ultimate_strength=None,
         flow=None,
-        relaxation=None,  # type: ignore[arg-type]
+        relaxation=SteelRelaxation(),
         property_class=None,
         rolled="",
         thread_compliance=0.0,
@@ -51,11 +52,11 @@ def _bare_joint(joint: Joint) -> Any:
     return parts, joint.gasket.thickness, zones, gas, joint.mesh_size
 
 
-def _no_material(found: Any) -> Any:
+def _no_material(with_elastic: Any) -> Any:
     """Return the fields of a part but its material, and what is elastic of that."""
-    if found is None:
+    if with_elastic is None:
         return None
-    part, elastic = found
+    part, elastic = with_elastic
     fields = [(one.name, getattr(part, one.name)) for one in dataclasses.fields(part) if one.name != "material"]
     return fields, elastic
 

@@ -8,8 +8,10 @@ import tempfile
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.model.base.arrays import FloatArray
 
@@ -25,12 +27,12 @@ def user_store() -> CondensedStore:
     return CondensedStore(Path(platformdirs.user_cache_dir("headjoint")) / "condensed")
 
 
-def fingerprint(*arrays: FloatArray) -> str:
+def fingerprint(*arrays: NDArray[Any]) -> str:
     """Return a name for all that shapes a condensed joint: these arrays, byte by byte, and headjoint's version."""
     digest = hashlib.blake2b(version("headjoint").encode(), digest_size=DIGEST)
     for array in arrays:
         digest.update(f"{array.dtype}{array.shape}".encode())
-        digest.update(np.ascontiguousarray(array))
+        digest.update(np.ascontiguousarray(array).data)
     return digest.hexdigest()
 
 

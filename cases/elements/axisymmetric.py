@@ -13,7 +13,7 @@ import numpy as np
 import scipy.sparse as sp
 from skfem import Basis, ElementQuadS2, MeshQuad
 
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 
 QUADRATURE_ORDER = 4  # 3 x 3 Gauss points, exact for rectangles up to the 1/r hoop term
 GAUSS_POINTS = np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)])
@@ -72,7 +72,7 @@ class ElasticBody:
 
     def vector(self, element_vectors: FloatArray) -> FloatArray:
         """Assemble (m, 16) into a vector over all unknowns."""
-        return np.bincount(self.dofs.T.ravel(), element_vectors.ravel(), minlength=self.unknowns)
+        return summed_at(self.dofs.T.ravel(), element_vectors.ravel(), self.unknowns)
 
     def stress(self, displacement: FloatArray, free_strain: FloatArray) -> FloatArray:
         """Return stress (m, q, 4) in MPa at the Gauss points; free_strain (m,) or (m, q) is thermal."""

@@ -49,7 +49,9 @@ def solver_name() -> str:
 
 def _new_solver(unknowns: int, **options: int) -> Any:
     """Return a fresh Pardiso solver for symmetric positive definite matrices, with threads that fit the size."""
-    solver = _pardiso().PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE, **options)
+    pardiso = _pardiso()
+    assert pardiso is not None
+    solver = pardiso.PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE, **options)
     threads = 1 if unknowns < SMALLEST_FOR_THREADS else os.cpu_count() or 1
     solver.libmkl.MKL_Set_Num_Threads(ctypes.c_int(threads))
     return solver

@@ -10,7 +10,7 @@ import scipy.sparse as sp
 
 from headjoint.meshes.solid.hexahedra import face_functions, shape_functions
 from headjoint.meshes.solid.tetrahedra import tetrahedron_functions
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 
 # Irons' 14-point rule, exact to degree five: as good as 27 points for stiffness at half the work
 # (B. M. Irons, IJNME 3 (1971) 293; coefficients from memory, checked by a test on monomials)
@@ -122,7 +122,7 @@ class SolidBody:
 
     def vector(self, element_vectors: FloatArray) -> FloatArray:
         """Assemble (m, d) into a vector over all unknowns."""
-        return np.bincount(self.dofs().ravel(), element_vectors.ravel(), minlength=self.unknowns)
+        return summed_at(self.dofs().ravel(), element_vectors.ravel(), self.unknowns)
 
     def travel_load(self, elements: IntArray, travel: FloatArray) -> tuple[FloatArray, float]:
         """Return nodal forces (N) of some elements under the vertical field `travel` (k, f) at their nodes, and its
@@ -132,7 +132,7 @@ class SolidBody:
         strain = np.einsum("mqia,am->mqi", operator[..., 2::3], travel, optimize=True)
         stress = np.einsum("mij,mqj,mq->mqi", self.D[elements], strain, weight, optimize=True)
         own = np.einsum("mqia,mqi->ma", operator, stress, optimize=True)
-        vector = np.bincount(self.dofs(elements).ravel(), own.ravel(), minlength=self.unknowns)
+        vector = summed_at(self.dofs(elements).ravel(), own.ravel(), self.unknowns)
         return vector, float(np.sum(stress * strain))
 
     def stress(self, displacement: FloatArray, free_strain: FloatArray, travel: FloatArray) -> FloatArray:
@@ -142,15 +142,15 @@ class SolidBody:
         of each element by the overlaps.
         """
         q = len(element_rule(len(self.cells))[2])
-        found = np.empty((self.cells.shape[1], q, 6))
+        at_points = np.empty((self.cells.shape[1], q, 6))
         for chunk in self.chunks():
             operator, _ = self.operators(chunk)
             moved = displacement[self.dofs(chunk)]
             moved[:, 2::3] += travel[:, chunk].T
             strain = (operator @ moved[:, None, :, None])[..., 0]
             strain[:, :, :3] -= free_strain[chunk][:, None, None]
-            found[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
-        return found
+            at_points[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
+        return at_points
 
     def places(self, elements: IntArray | slice = slice(None)) -> tuple[FloatArray, FloatArray]:
         """Return position (3, m, q) in mm and weight (m, q) in mm3 of the Gauss points of elements."""
@@ -167,9 +167,9 @@ def _face_rule(nodes: int) -> tuple[FloatArray, FloatArray]:
         return np.array([[x, y] for x in g for y in g]), np.array([u * v for u in w for v in w])
     # six points, exact to degree four (D. A. Dunavant, IJNME 21 (1985) 1129; from memory, checked by a test)
     points, weights = [], []
-    for a, w in ((0.445948490915965, 0.223381589678011), (0.091576213509771, 0.109951743655322)):
+    for a, weight in ((0.445948490915965, 0.223381589678011), (0.091576213509771, 0.109951743655322)):
         points += [[a, a], [1 - 2 * a, a], [a, 1 - 2 * a]]
-        weights += [w / 2] * 3
+        weights += [weight / 2] * 3
     return np.array(points), np.array(weights)
 
 

@@ -7,6 +7,7 @@ is integrated from the capacity table, so that a transient keeps energy whatever
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -19,9 +20,9 @@ from headjoint.cases.elements.axisymmetric import QUADRATURE_ORDER
 from headjoint.cases.elements.solid import element_rule
 from headjoint.meshes.solid.hexahedra import shape_functions
 from headjoint.meshes.solid.tetrahedra import tetrahedron_functions
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table, looked_up
+from headjoint.model.base.property_table import PropertyTable, looked_up
 from headjoint.model.heat.transfer import ThermalProperties
 
 CHUNK = 1000  # elements whose products are held at once
@@ -149,20 +150,22 @@ class HeatBody:
 
     @cached_property
     def _elements(self) -> list[tuple[ThermalProperties, IntArray]]:
-        found = ((own, np.flatnonzero(self.part == index)) for index, own in enumerate(self.properties))
-        return [(own, elements) for own, elements in found if len(elements)]
+        by_part = ((own, np.flatnonzero(self.part == index)) for index, own in enumerate(self.properties))
+        return [(own, elements) for own, elements in by_part if len(elements)]
 
-    def _by_part(self, at_points: FloatArray, law: object) -> FloatArray:
-        found = np.empty_like(at_points)
+    def _by_part(
+        self, at_points: FloatArray, law: Callable[[ThermalProperties, FloatArray], FloatArray | float]
+    ) -> FloatArray:
+        values = np.empty_like(at_points)
         for own, elements in self._elements:
-            found[elements] = law(own, at_points[elements])
-        return found
+            values[elements] = law(own, at_points[elements])
+        return values
 
     def _summed(self, element_vectors: FloatArray) -> FloatArray:
-        return np.bincount(self.cells.T.ravel(), element_vectors.ravel(), minlength=self.count)
+        return summed_at(self.cells.T.ravel(), element_vectors.ravel(), self.count)
 
 
-def _integrated(table: Table, temperature: FloatArray) -> FloatArray:
+def _integrated(table: PropertyTable, temperature: FloatArray) -> FloatArray:
     """Return the integral of a table from its first temperature."""
     at, value = table.temperatures, table.values
     total = value[0] * (temperature - at[0])

@@ -11,7 +11,7 @@ from headjoint.cases.heat.conduction import FloatArray
 from headjoint.cases.heat.gap_round_shank import ShankGap
 from headjoint.cases.heat.problem import Contact
 from headjoint.cases.heat.surfaces import SurfacePoints
-from headjoint.model.formulas.contact_heat import bearing_law, gasket_law, shank_gap_conductance
+from headjoint.model.formulas.contact_heat import conductance_of_bearing, conductance_of_gasket, shank_gap_conductance
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
 
@@ -34,7 +34,10 @@ class Face:
 
     def conductance(self, pressure: FloatArray, opening: FloatArray) -> FloatArray:
         """Return W/(mm2 K) at every point for contact pressures (MPa) and openings (mm)."""
-        law = gasket_law(self.joint) if self.kind == "gasket" else bearing_law(self.joint, self.lower, self.upper)
+        if self.kind == "gasket":
+            law = conductance_of_gasket(self.joint)
+        else:
+            law = conductance_of_bearing(self.joint, self.lower, self.upper)
         return np.broadcast_to(law.conductance(pressure, opening), pressure.shape)
 
 
@@ -48,12 +51,12 @@ class Faces:
     def contacts(self, permanent_set: FloatArray, at: Equilibrium) -> tuple[Contact, ...]:
         """Return the contacts that the pressures and openings of an equilibrium make."""
         opening = self._opening(permanent_set, at)
-        found, first = [], 0
+        made, first = [], 0
         for face in self.faces:
             own = slice(first, first + len(face.surface.weight))
-            found.append(Contact(face.surface, face.conductance(at.pressure[own], opening[own]), face.name))
+            made.append(Contact(face.surface, face.conductance(at.pressure[own], opening[own]), face.name))
             first = own.stop
-        return tuple(found)
+        return tuple(made)
 
     def _opening(self, permanent_set: FloatArray, at: Equilibrium) -> FloatArray:
         """Return how far (mm) every point stands open; 0 where it bears."""
@@ -66,8 +69,8 @@ class Faces:
 
 def moved(before: tuple[Contact, ...], after: tuple[Contact, ...]) -> bool:
     """Return whether conductances moved so far that the heat should know."""
-    for one, other in zip(before, after, strict=True):
-        weight, h, new = one.surface.weight, np.asarray(one.conductance), np.asarray(other.conductance)
+    for old, renewed in zip(before, after, strict=True):
+        weight, h, new = old.surface.weight, np.asarray(old.conductance), np.asarray(renewed.conductance)
         if float(weight @ np.abs(new - h)) > FOLLOWED * float(weight @ h):
             return True
     return False

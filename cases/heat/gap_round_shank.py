@@ -56,7 +56,7 @@ def cell_gap(
     centres : axes, mm. shank, hole : free faces (8 or 6, f) of fasteners and of what may be round them. Both are
     unrolled round the axis to a plane of arc and height, and the points of the shank are searched on the hole there.
     """
-    found: list[ShankGap] = []
+    gaps: list[ShankGap] = []
     for x, y in centres:
         own = _near(body.places, shank, x, y, hole_radius)
         others = _near(body.places, hole, x, y, 1.5 * hole_radius)
@@ -69,16 +69,16 @@ def cell_gap(
         # the nut and the threads turn no face towards the hole: a shank's face is upright and round
         if gap.any():
             across = SurfacePoints((points.evaluate - operator)[gap].tocsr(), points.weight[gap], points.places[:, gap])
-            found.append(ShankGap(across, radius[gap], outer[gap]))
-    if not found:
+            gaps.append(ShankGap(across, radius[gap], outer[gap]))
+    if not gaps:
         return None
-    evaluate = sp.vstack([one.surface.evaluate for one in found]).tocsr()
-    weight = np.concatenate([one.surface.weight for one in found])
-    places = np.hstack([one.surface.places for one in found])
+    evaluate = sp.vstack([each.surface.evaluate for each in gaps]).tocsr()
+    weight = np.concatenate([each.surface.weight for each in gaps])
+    places = np.hstack([each.surface.places for each in gaps])
     return ShankGap(
         SurfacePoints(evaluate, weight, places),
-        np.concatenate([one.shank for one in found]),
-        np.concatenate([one.hole for one in found]),
+        np.concatenate([each.shank for each in gaps]),
+        np.concatenate([each.hole for each in gaps]),
     )
 
 

@@ -1,6 +1,6 @@
 """Heat problems: films, contacts, prescribed temperatures and loads on a `HeatBody`; the steady state and its balance.
 
-Units: mm, s, W, J, degC; `model.heat_transfer` turns what is stated per metre into them.
+Units: mm, s, W, J, degC; `model.heat.transfer` turns what is stated per metre into them.
 """
 
 from __future__ import annotations
@@ -34,10 +34,10 @@ def at_time(value: InTime, time: float) -> float | FloatArray:
 
 def coefficient_at(value: InTime, time: float, name: str) -> float | FloatArray:
     """Return a film coefficient or conductance at a time; InputError when negative or not a number."""
-    found = at_time(value, time)
-    if not np.all(np.asarray(found) >= 0.0):
-        raise InputError("must be 0 or more", field=name, value=float(np.min(found)))
-    return found
+    coefficient = at_time(value, time)
+    if not np.all(np.asarray(coefficient) >= 0.0):
+        raise InputError("must be 0 or more", field=name, value=float(np.min(coefficient)))
+    return coefficient
 
 
 def _check_coefficient(value: InTime, name: str) -> None:
@@ -67,7 +67,7 @@ class Film:
 class Contact:
     """Conductance W/(mm2 K) between two faces, 0 where they stand open; InputError when negative.
 
-    surface : from `heat_surfaces.contact` or `pair_contact`. To let pressure change it between steps of a service,
+    surface : from `surfaces.contact` or `pair_contact`. To let pressure change it between steps of a service,
     put a new contact into the problem with `dataclasses.replace`.
     """
 
@@ -98,7 +98,7 @@ class Flux:
 
 
 @dataclass(frozen=True)
-class Source:
+class HeatSource:
     """Heat set free in elements: density (m,) W/mm3 times a factor in time."""
 
     density: FloatArray
@@ -115,7 +115,7 @@ class HeatProblem:
     contacts: tuple[Contact, ...] = ()
     prescribed: tuple[Prescribed, ...] = ()
     fluxes: tuple[Flux, ...] = ()
-    sources: tuple[Source, ...] = ()
+    sources: tuple[HeatSource, ...] = ()
     held: IntArray = field(init=False, repr=False)
     free: IntArray = field(init=False, repr=False)
 
@@ -128,7 +128,8 @@ class HeatProblem:
     @property
     def names(self) -> tuple[str, ...]:
         """Names of all that brings heat in or takes it out, in the order of `Flows.supplied`."""
-        return tuple(one.name for one in (*self.films, *self.fluxes, *self.sources))
+        bringing: tuple[Film | Flux | HeatSource, ...] = (*self.films, *self.fluxes, *self.sources)
+        return tuple(each.name for each in bringing)
 
     def breakpoints(self) -> tuple[float, ...]:
         """Return the breakpoints (s) of all tables."""
@@ -140,30 +141,30 @@ class HeatProblem:
 
     def impose(self, temperature: FloatArray, time: float) -> FloatArray:
         """Return nodal temperatures with the prescribed ones put in."""
-        found = temperature.copy()
-        for one in self.prescribed:
-            found[one.nodes] = at_time(one.temperature, time)
-        return found
+        imposed = temperature.copy()
+        for held in self.prescribed:
+            imposed[held.nodes] = at_time(held.temperature, time)
+        return imposed
 
     def flows(self, temperature: FloatArray, time: float) -> Flows:
         """Return the net heat into every node at nodal temperatures and a time, and what each film and load brings."""
         into = -self.body.conduction(temperature)
         supplied = []
-        for one in self.films:
-            h = coefficient_at(one.coefficient, time, f"{one.name}.coefficient")
-            density = h * (at_time(one.ambient, time) - one.surface.evaluate @ temperature)
-            load = one.surface.load(density)
-            supplied.append(float(one.surface.weight @ density))
+        for film in self.films:
+            h = coefficient_at(film.coefficient, time, f"{film.name}.coefficient")
+            density = h * (at_time(film.ambient, time) - film.surface.evaluate @ temperature)
+            load = film.surface.load(density)
+            supplied.append(float(film.surface.weight @ density))
             into += load
-        for one in self.contacts:
-            h = coefficient_at(one.conductance, time, f"{one.name}.conductance")
-            into -= one.surface.load(h * (one.surface.evaluate @ temperature))
-        for one in self.fluxes:
-            density = at_time(one.density, time)
-            supplied.append(float(np.sum(one.surface.weight * density)))
-            into += one.surface.load(density)
-        for one in self.sources:
-            load = self.body.source(one.density) * at_time(one.factor, time)
+        for contact in self.contacts:
+            h = coefficient_at(contact.conductance, time, f"{contact.name}.conductance")
+            into -= contact.surface.load(h * (contact.surface.evaluate @ temperature))
+        for flux in self.fluxes:
+            density = at_time(flux.density, time)
+            supplied.append(float(np.sum(flux.surface.weight * density)))
+            into += flux.surface.load(density)
+        for source in self.sources:
+            load = self.body.source(source.density) * at_time(source.factor, time)
             supplied.append(float(load.sum()))
             into += load
         return Flows(into, np.array(supplied))
@@ -171,10 +172,10 @@ class HeatProblem:
     def exchange(self, time: float) -> sp.csr_matrix:
         """Return the matrix (n, n) in W/K of films and contacts at a time."""
         total = sp.csr_matrix((self.body.count, self.body.count))
-        for one in self.films:
-            total = total + one.surface.exchange_matrix(coefficient_at(one.coefficient, time, one.name))
-        for one in self.contacts:
-            total = total + one.surface.exchange_matrix(coefficient_at(one.conductance, time, one.name))
+        for film in self.films:
+            total = total + film.surface.exchange_matrix(coefficient_at(film.coefficient, time, film.name))
+        for contact in self.contacts:
+            total = total + contact.surface.exchange_matrix(coefficient_at(contact.conductance, time, contact.name))
         return total
 
 
@@ -212,10 +213,10 @@ class EnergyBalance:
 
 def named_sums(names: tuple[str, ...], values: FloatArray) -> dict[str, float]:
     """Return the sum of values by name; a name may come more than once."""
-    found: dict[str, float] = {}
+    sums: dict[str, float] = {}
     for name, value in zip(names, values, strict=True):
-        found[name] = found.get(name, 0.0) + float(value)
-    return found
+        sums[name] = sums.get(name, 0.0) + float(value)
+    return sums
 
 
 @dataclass(frozen=True)
@@ -279,9 +280,9 @@ def _check_fixed(problem: HeatProblem, matrix: sp.csr_matrix, time: float) -> No
     linked.eliminate_zeros()
     count, label = connected_components(linked, directed=False)
     fixed = set(label[problem.held])
-    for one in problem.films:
-        h = np.broadcast_to(coefficient_at(one.coefficient, time, one.name), one.surface.weight.shape)
-        touched = abs(one.surface.evaluate).T @ (one.surface.weight * h)
+    for film in problem.films:
+        h = np.broadcast_to(coefficient_at(film.coefficient, time, film.name), film.surface.weight.shape)
+        touched = abs(film.surface.evaluate).T @ (film.surface.weight * h)
         fixed |= set(label[touched > 0.0])
     loose = sorted(set(range(count)) - fixed)
     if loose:

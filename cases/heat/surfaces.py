@@ -65,7 +65,9 @@ def surface(body: HeatBody, faces: IntArray) -> SurfacePoints:
 
 
 def _facets(body: HeatBody, facets: IntArray) -> SurfacePoints:
-    mesh, basis = body.basis.mesh, body.basis
+    basis = body.basis
+    assert basis is not None
+    mesh = basis.mesh
     ends = mesh.facets[:, facets]
     r, z = mesh.p[0][ends], mesh.p[1][ends]
     # from inner to outer, vertical ones upwards, as the mechanical rows go
@@ -116,8 +118,8 @@ def pair_contact(body: HeatBody, pair: FacePair) -> SurfacePoints:
     Raises InputError when more than rounding of the smaller face has no face opposite.
     """
     if pair.matching:
-        found = contact(body, pair.carriers, pair.opposite)
-        return SurfacePoints(-found.evaluate, found.weight, found.places) if pair.on_upper else found
+        matched = contact(body, pair.carriers, pair.opposite)
+        return SurfacePoints(-matched.evaluate, matched.weight, matched.places) if pair.on_upper else matched
     gauss = face_points(body.places, pair.carriers, UNMATCHED_POINTS)
     places, weight = gauss.places.reshape(3, -1), np.abs(gauss.area[2]).ravel()
     own = spread(pair.carriers, gauss.shape, body.count)

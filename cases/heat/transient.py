@@ -127,12 +127,12 @@ def transient(
     for _ in range(RESTARTS):
         run = _Run(problem, T, start, end, tolerance_K, share * tolerance_K, reuse)
         try:
-            found = run.history(wanted, longest_step, watch() if watch is not None else None)
+            history = run.history(wanted, longest_step, watch() if watch is not None else None)
         finally:
             run.release()
-        if found is not None:
-            found.balance.check()
-            return found
+        if history is not None:
+            history.balance.check()
+            return history
         # errors add up over many steps: smaller ones from the start
         share *= 0.3
     raise SolveError(f"the error in time stays above {tolerance_K:g} K")
@@ -254,7 +254,10 @@ class _Run:
     def _solve(self, load: FloatArray) -> FloatArray:
         """Return (C + D dt K)^-1 D dt load, for a load in W at the free nodes."""
         self.solves += 1
-        return self._factors.solve(load) if len(load) else load
+        if not len(load):
+            return load
+        assert self._factors is not None
+        return self._factors.solve(load)
 
     def _stage(
         self, base: FloatArray, guess: FloatArray, time: float, dt: float, renewed: bool

@@ -116,7 +116,7 @@ def with_gas(
     by: Nearby,
 ) -> list[Equilibrium | SolveError]:
     """Solve one state of every design again with its gas pressure scaled; trials, the gasket's set stays as it was."""
-    demands = [_gas_demand(one, *rest) for one, *rest in zip(designs, states, factors, strict=True)]
+    demands = [_gas_demand(*asked) for asked in zip(designs, states, factors, strict=True)]
     joints = [one.reduced for one in designs]
     return solve_many(joints, demands, [state.permanent_set for state in states], starts, by)
 

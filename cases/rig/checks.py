@@ -149,8 +149,9 @@ def _breaks(clean: Cleaned, use: int) -> list[str]:
     log = clean.log
     if "torque" not in log.channels:
         return []
-    rows = log.at("tighten", use)
-    rows = np.flatnonzero(rows & (clean.force > LOWEST * greatest(clean, rows)) & (log.channels["torque"] > 0.0))
+    tightened = log.at("tighten", use)
+    loaded = clean.force > LOWEST * greatest(clean, tightened)
+    rows = np.flatnonzero(tightened & loaded & (log.channels["torque"] > 0.0))
     if len(rows) < 16:
         return []
     ratio = np.log(log.channels["torque"][rows] / clean.force[rows])
@@ -185,7 +186,7 @@ def _pitch(clean: Cleaned, rig: Rig, pitch: float, deviation: float) -> list[str
 def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> list[str]:
     """Find travel that makes no force: air in the ram, or faces that do not seat."""
     log = clean.log
-    turned = turning_fit(clean, rig, use)
+    turned = turning_fit(clean, use)
     if turned is None:
         return []
     free = (log.at("zero", use) | log.at("tighten", use)) & (clean.force < 0.03 * float(turned.x.max()))

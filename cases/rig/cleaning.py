@@ -70,7 +70,7 @@ def cleaned(log: RigLog, rig: Rig) -> Cleaned:
             channels[name] = np.abs(channels[name])  # loosening is read with either sign
     notes += _joined_resets(log, channels)
     notes += _sorted_time(log, channels)
-    before = {name: channels[name].copy() for name in ("stretch", "angle") if name in channels}
+    before: dict[str, FloatArray] = {name: channels[name].copy() for name in ("stretch", "angle") if name in channels}
     for name, what in (("stretch", "the indicator"), ("angle", "the angle gauge")):
         if name in channels:
             notes += _unstuck(log, channels, name, what)
@@ -83,7 +83,7 @@ def cleaned(log: RigLog, rig: Rig) -> Cleaned:
 def _tared(log: RigLog, channels: dict[str, FloatArray]) -> dict[str, float]:
     """Take the mean reading at no load off pressure, force and torque; return its standard error."""
     free = log.at("zero")
-    tare = {}
+    tare: dict[str, float] = {}
     for name in ("pressure", "force", "torque", "shank torque"):
         if name in channels and (rows := int(np.isfinite(channels[name][free]).sum())):
             readings = channels[name][free]

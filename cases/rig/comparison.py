@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.cases.rig.evaluation import SHARES, Evaluated, Found
+from headjoint.cases.rig.evaluation import SHARES, Evaluated, Finding
 from headjoint.cases.rig.least_squares import CONFIDENCE, COVERAGE
 from headjoint.cases.rig.pool import mean_shifts, mean_variance
 
@@ -137,34 +137,33 @@ def repeated(logs: Sequence[Evaluated]) -> list[Repeated]:
         first, free = logs[0].get(key), len(logs) - 1
         assert first is not None
         spread = float(np.std(readings, ddof=1))
-        ends = [spread * math.sqrt(free / float(chi2.ppf(part, free))) for part in (0.975, 0.025)]
-        found.append(Repeated(key, first.name, first.unit, len(logs), float(np.mean(readings)), spread, *ends))
+        low, high = (spread * math.sqrt(free / float(chi2.ppf(part, free))) for part in (0.975, 0.025))
+        found.append(Repeated(key, first.name, first.unit, len(logs), float(np.mean(readings)), spread, low, high))
     return found
 
 
-def within(one: Evaluated) -> list[Compared]:
+def within(log: Evaluated) -> list[Compared]:
     """Return what one log answers of itself: a day's wait, a hammer, a heat cycle, the second use."""
-    found = []
+    answers = []
     for key, question in (
         ("lost_in_a_day", "wait a day"),
         ("struck", "struck with a hammer"),
         ("lost_by_heat", "warmed and cooled"),
     ):
-        if (value := one.get(key)) is not None:
+        if (value := log.get(key)) is not None:
             sign = -1.0 if key.startswith("lost") else 1.0
-            ends = sorted((sign * value.low, sign * value.high))
-            found.append(
-                Compared(
-                    question, key, "clamp", "1", 1.0, 1.0 + sign * value.value, sign * value.value, *ends, True, (1, 1)
-                )
+            low, high = sorted((sign * value.low, sign * value.high))
+            after = 1.0 + sign * value.value
+            answers.append(
+                Compared(question, key, "clamp", "1", 1.0, after, sign * value.value, low, high, True, (1, 1))
             )
-    later = sorted({each.use for each in one.found if each.use > 1})
+    later = sorted({finding.use for finding in log.findings if finding.use > 1})
     for use in later:
         for key in REUSED:
-            first, second = one.get(key), one.get(key, use)
+            first, second = log.get(key), log.get(key, use)
             if first is not None and second is not None:
-                found.append(compare_findings(f"{USED_AGAIN}{use} against 1)", [first], [second], shared=True))
-    return found
+                answers.append(compare_findings(f"{USED_AGAIN}{use} against 1)", [first], [second], shared=True))
+    return answers
 
 
 def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Compared]:
@@ -174,24 +173,24 @@ def against(first: Sequence[Evaluated], second: Sequence[Evaluated]) -> list[Com
     at a load is compared only at one load.
     """
     everyone, rig = (*first, *second), first[0].rig
-    shared = all(_hardware(one) == _hardware(first[0]) for one in everyone)
-    alike = all(one.rig.joint.fastener == rig.joint.fastener for one in everyone)
-    one_load = all(math.isclose(one.load, first[0].load, rel_tol=1e-3) for one in everyone)
+    shared = all(_hardware(each) == _hardware(first[0]) for each in everyone)
+    alike = all(each.rig.joint.fastener == rig.joint.fastener for each in everyone)
+    one_load = all(math.isclose(each.load, first[0].load, rel_tol=1e-3) for each in everyone)
     question = f"{_names(second)} against {_names(first)}"
-    found = []
+    differences: list[Compared] = []
     for key in COMPARED:
-        if key == "mean_friction" and any(one.key == "thread_friction" for one in found):
+        if key == "mean_friction" and any(each.key == "thread_friction" for each in differences):
             continue
         if key in AT_LOAD and not one_load:
             continue
-        pairs = [[one.get(key) for one in side] for side in (first, second)]
-        if all(value is not None for side in pairs for value in side):
-            found.append(compare_findings(question, pairs[0], pairs[1], shared=shared, alike=alike))  # type: ignore[arg-type]
-    return found
+        before, after = ([value for log in side if (value := log.get(key)) is not None] for side in (first, second))
+        if len(before) == len(first) and len(after) == len(second):
+            differences.append(compare_findings(question, before, after, shared=shared, alike=alike))
+    return differences
 
 
-def _hardware(one: Evaluated) -> tuple[object, ...]:
-    stated = one.rig.stated
+def _hardware(log: Evaluated) -> tuple[object, ...]:
+    stated = log.rig.stated
     return stated.ram, stated.gauges, stated.bearing
 
 
@@ -202,15 +201,15 @@ def _names(side: Sequence[Evaluated]) -> str:
 
 
 def compare_findings(
-    question: str, first: Sequence[Found], second: Sequence[Found], *, shared: bool, alike: bool = True
+    question: str, first: Sequence[Finding], second: Sequence[Finding], *, shared: bool, alike: bool = True
 ) -> Compared:
     """Return the difference of `second` against `first`.
 
     shared : whether both were read with the same gauges. alike : whether the fasteners are of one shape and material.
     """
-    one = first[0]
+    named = first[0]
     a, b = (float(np.mean([value.value for value in side])) for side in (first, second))
-    relative = one.key in RELATIVE and a > 0.0 and b > 0.0
+    relative = named.key in RELATIVE and a > 0.0 and b > 0.0
     scale_a, scale_b = (b / a**2, 1.0 / a) if relative else (1.0, 1.0)  # of b/a, or of b - a
     difference = b / a - 1.0 if relative else b - a
     variances, counts = [], (len(first), len(second))
@@ -225,7 +224,17 @@ def compare_findings(
     factor = _coverage(variances, counts)
     half = math.sqrt(factor**2 * sum(variances) + COVERAGE**2 * gauges)
     return Compared(
-        question, one.key, one.name, one.unit, a, b, difference, difference - half, difference + half, relative, counts
+        question,
+        named.key,
+        named.name,
+        named.unit,
+        a,
+        b,
+        difference,
+        difference - half,
+        difference + half,
+        relative,
+        counts,
     )
 
 
@@ -240,6 +249,6 @@ def _coverage(variances: Sequence[float], counts: tuple[int, int]) -> float:
     return max(COVERAGE, float(t.ppf(0.5 + CONFIDENCE / 2.0, max(freedom, 1.0))))
 
 
-def in_per_cent(one: Compared) -> bool:
+def in_per_cent(compared: Compared) -> bool:
     """Return whether the difference reads as per cent: relative, or a difference of shares."""
-    return one.relative or one.key in SHARES
+    return compared.relative or compared.key in SHARES

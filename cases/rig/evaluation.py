@@ -17,8 +17,8 @@ import numpy as np
 from headjoint.cases.rig.checks import check_log
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
 from headjoint.cases.rig.fits import (
-    Knobs,
-    Raw,
+    Assumptions,
+    FittedValue,
     Values,
     greatest,
     key_of,
@@ -68,7 +68,7 @@ SHARES = ("settled", "per_decade", "lost_in_a_day", "struck", "lost_by_heat")  #
 
 
 @dataclass(frozen=True)
-class Found:
+class Finding:
     """One finding. value in the internal `unit`; scatter, gauges : its standard deviations by readings and by gauges.
 
     shifts : source of error -> by how much one standard deviation of it moves the value.
@@ -122,13 +122,13 @@ class Evaluated:
     rig: Rig
     clean: Cleaned = field(repr=False)
     load: float
-    found: tuple[Found, ...]
+    findings: tuple[Finding, ...]
     missing: tuple[Missing, ...]
     faults: tuple[str, ...]
 
-    def get(self, key: str, use: int = 1) -> Found | None:
+    def get(self, key: str, use: int = 1) -> Finding | None:
         """Return a finding, None where there is none."""
-        return next((one for one in self.found if one.key == key and one.use == use), None)
+        return next((finding for finding in self.findings if finding.key == key and finding.use == use), None)
 
     @property
     def lubricant(self) -> str:
@@ -147,8 +147,8 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
     most = greatest(clean, np.isfinite(clean.force))
     if most <= 0.0:
         raise InputError("reads no force at all", file=log.file)
-    knobs = Knobs(load=rig.stated.load or 0.9 * most)
-    values = fit_all(clean, rig, knobs)
+    assumed = Assumptions(load=rig.stated.load or 0.9 * most)
+    values = fit_all(clean, rig, assumed)
     if not values:
         raise InputError(
             "nothing can be fitted: a tightening or pull needs torque, angle or stretch beside the force in at least "
@@ -157,64 +157,64 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
         )
     shifts: dict[str, dict[str, float]] = {key: {} for key in values}
     for name, shift in sources(clean, rig, values):
-        moved = fit_all(*shift(clean, rig, knobs))
-        for key, raw in values.items():
-            by = float(moved[key].value - raw.value) if key in moved else 0.0
-            if abs(by) > 1e-12 * abs(raw.value):
+        moved = fit_all(*shift(clean, rig, assumed))
+        for key, fitted in values.items():
+            by = float(moved[key].value - fitted.value) if key in moved else 0.0
+            if abs(by) > 1e-12 * abs(fitted.value):
                 shifts[key][name] = by
-    found = tuple(_found(key, raw, shifts[key]) for key, raw in values.items())
+    findings = tuple(_finding(key, fitted, shifts[key]) for key, fitted in values.items())
     faults = (*clean.faults, *check_log(clean, rig, values, shifts))
-    return Evaluated(rig, clean, knobs.load, found, missing_from(clean, rig, values), faults)
+    return Evaluated(rig, clean, assumed.load, findings, missing_from(clean, rig, values), faults)
 
 
-def _found(key: str, raw: Raw, shifts: dict[str, float]) -> Found:
+def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding:
     plain, _, use = key.partition(", use ")
     name, unit = QUANTITIES[plain]
-    scatter = math.sqrt(max(raw.variance, 0.0))
-    return Found(plain, name, int(use or 1), float(raw.value), unit, scatter, shifts, raw.method, raw.points)
+    scatter = math.sqrt(max(fitted.variance, 0.0))
+    return Finding(plain, name, int(use or 1), float(fitted.value), unit, scatter, shifts, fitted.method, fitted.points)
 
 
-def fit_all(clean: Cleaned, rig: Rig, knobs: Knobs) -> Values:
+def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
     """Return every value that the log allows."""
     values: Values = {}
     uses = uses_tightened(clean) or [1]
     stretch = friction = None
     for use in uses:
-        made, torque = torque_fits(clean, rig, use, knobs)
+        made, torque = torque_fits(clean, rig, use, assumed)
         values |= made
-        values |= split_fits(clean, rig, use, knobs, torque)
+        values |= split_fits(clean, rig, use, assumed, torque)
         apart = values.get(key_of("thread_friction", use))
         alike = values.get(key_of("mean_friction", use))
         known = apart or alike
         if alike is not None:
             values |= pitch_fit(clean, rig, use, torque, alike.value)
-        made, line = stretch_fits(clean, rig, use, knobs)
+        made, line = stretch_fits(clean, rig, use, assumed)
         values |= made
-        values |= setup_fit(clean, rig, use, knobs, line, known, apart=apart is not None)
+        values |= setup_fit(clean, rig, use, assumed, line, known, apart=apart is not None)
         made, held = hold_fit(clean, use)
         values |= made | strike_fit(clean, use, held) | heat_fit(clean, use)
         if use == uses[0]:
             stretch, friction = line, known
-    return values | strength_fits(clean, rig, knobs, stretch, None if friction is None else friction.value)
+    return values | strength_fits(clean, rig, stretch, None if friction is None else friction.value)
 
 
-Shift = Callable[[Cleaned, Rig, Knobs], tuple[Cleaned, Rig, Knobs]]
+Shift = Callable[[Cleaned, Rig, Assumptions], tuple[Cleaned, Rig, Assumptions]]
 
 
 def _channel(names: tuple[str, ...], factor: float = 1.0, offset: float = 0.0, step: str = "") -> Shift:
-    def shifted(clean: Cleaned, rig: Rig, knobs: Knobs) -> tuple[Cleaned, Rig, Knobs]:
+    def shifted(clean: Cleaned, rig: Rig, assumed: Assumptions) -> tuple[Cleaned, Rig, Assumptions]:
         channels = dict(clean.log.channels)
         for name in names:
             if name in channels:
                 rows = clean.log.at(step) if step else np.ones(clean.log.rows, dtype=bool)
                 channels[name] = np.where(rows, factor * channels[name] + offset, channels[name])
-        return replace(clean, log=replace(clean.log, channels=channels)), rig, knobs
+        return replace(clean, log=replace(clean.log, channels=channels)), rig, assumed
 
     return shifted
 
 
-def _knob(**changed: float) -> Shift:
-    return lambda clean, rig, knobs: (clean, rig, replace(knobs, **changed))
+def _assumption(**changed: float) -> Shift:
+    return lambda clean, rig, assumed: (clean, rig, replace(assumed, **changed))
 
 
 def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]:
@@ -242,16 +242,16 @@ def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]
             made.append(("zero of the torque", _channel(("torque", "shank torque"), offset=zero)))
     if "stretch" in clean.log.channels:
         made.append(("indicator", _channel(("stretch",), 1.0 + gauges.stretch.accuracy / EVEN)))
-        made.append(("Young's modulus", _knob(modulus=1.0 + stated.modulus_accuracy / EVEN)))
+        made.append(("Young's modulus", _assumption(modulus=1.0 + stated.modulus_accuracy / EVEN)))
     if "angle" in clean.log.channels:
         made.append(
             ("slack of the angle gauge", _channel(("angle",), offset=-gauges.angle.accuracy / EVEN, step="loosen"))
         )
-        made.append(("stiffness in torsion", _knob(torsion=1.0 + stated.torsion_accuracy / EVEN)))
+        made.append(("stiffness in torsion", _assumption(torsion=1.0 + stated.torsion_accuracy / EVEN)))
         if "thread_friction" not in values:
-            made.append(("split of friction", _knob(split=SPLIT_DOUBT)))
+            made.append(("split of friction", _assumption(split=SPLIT_DOUBT)))
     if stated.bearing is not None:
-        made.append(("friction of the thrust bearing", _knob(bearing=stated.bearing.accuracy / EVEN)))
+        made.append(("friction of the thrust bearing", _assumption(bearing=stated.bearing.accuracy / EVEN)))
     warm = clean.log.at("heat")
     if "per_degree" in values and warm.any():
         span = float(np.ptp(clean.log.channels["temperature"][warm & np.isfinite(clean.log.channels["temperature"])]))

@@ -6,6 +6,7 @@ force, T torque, theta angle, c compliances, r torque over force.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -33,7 +34,7 @@ YIELDED = 0.04  # of the stretch, by which the end must leave the first line to 
 
 
 @dataclass(frozen=True)
-class Raw:
+class FittedValue:
     """A value, the variance of its scatter, and the points it came from; method says how, one sentence."""
 
     value: float
@@ -43,7 +44,7 @@ class Raw:
 
 
 @dataclass(frozen=True)
-class Knobs:
+class Assumptions:
     """What the fits take for granted besides readings: factors 1 and shifts 0 unless an uncertainty is tried out.
 
     load : force (N) that stretch and torque are reported at. split : share by which the thread's part of the friction
@@ -57,7 +58,7 @@ class Knobs:
     split: float = 0.0
 
 
-Values = dict[str, Raw]
+Values = dict[str, FittedValue]
 
 
 def uses_tightened(clean: Cleaned) -> list[int]:
@@ -81,7 +82,7 @@ def greatest(clean: Cleaned, rows: BoolArray) -> float:
     return float(force[-min(3, len(force))]) if len(force) else 0.0
 
 
-def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Values, Line | None]:
+def torque_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tuple[Values, Line | None]:
     """Return nut factor, mean friction and torque at load of one tightening, and its torque-force line."""
     log = clean.log
     rows = log.at("tighten", use)
@@ -105,25 +106,27 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Value
         "torque, N.m",
         (1e-3, 1e-3),
     )
-    found = {
-        "nut_factor": Raw(arm / d, variance / d**2, "slope of torque over force, over the thread diameter", points)
+    made = {
+        "nut_factor": FittedValue(
+            arm / d, variance / d**2, "slope of torque over force, over the thread diameter", points
+        )
     }
     slope = 1.0 / _derivative(lambda mu: thread_arm(rig.thread, mu) + diameter / 2.0 * mu)
-    found["mean_friction"] = Raw(
+    made["mean_friction"] = FittedValue(
         mean_friction(rig.thread, diameter, arm), variance * slope**2, "one friction for thread and bearing face"
     )
-    if knobs.load <= FURTHER * most:
-        found["torque_at_load"] = Raw(
-            fitted.at(knobs.load), fitted.variance_at(knobs.load), "torque-force line at the load"
+    if assumed.load <= FURTHER * most:
+        made["torque_at_load"] = FittedValue(
+            fitted.at(assumed.load), fitted.variance_at(assumed.load), "torque-force line at the load"
         )
-    return {key_of(name, use): raw for name, raw in found.items()}, fitted
+    return {key_of(name, use): value for name, value in made.items()}, fitted
 
 
-def _derivative(function: object, at: float = 0.12, step: float = 1e-4) -> float:
-    return (function(at + step) - function(at - step)) / (2.0 * step)  # type: ignore[operator]
+def _derivative(function: Callable[[float], float], at: float = 0.12, step: float = 1e-4) -> float:
+    return (function(at + step) - function(at - step)) / (2.0 * step)
 
 
-def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | None) -> Values:
+def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: Line | None) -> Values:
     """Return thread and bearing friction apart, by the first way that the log allows.
 
     By torque in the shank; by a thrust bearing of known friction; by the angle that the nut turns back before its
@@ -142,21 +145,21 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs, tight: Line | N
             r, r_variance, method = shank.slope, float(shank.covariance[1, 1]), "torque measured in the shank"
             return _apart(rig, use, arm, variance, r, r_variance, method)
     if rig.stated.bearing is not None:
-        mu_K = rig.stated.bearing.friction + knobs.bearing
+        mu_K = rig.stated.bearing.friction + assumed.bearing
         r = arm - half * mu_K
         mu_G, slope = friction_of_arm(thread, r), _per_arm(rig, r)
         method = "total torque less that of the thrust bearing as stated"
         return {
-            key_of("thread_friction", use): Raw(mu_G, variance * slope**2, method),
-            key_of("bearing_friction", use): Raw(mu_K, 0.0, "as the rig states it for the thrust bearing"),
+            key_of("thread_friction", use): FittedValue(mu_G, variance * slope**2, method),
+            key_of("bearing_friction", use): FittedValue(mu_K, 0.0, "as the rig states it for the thrust bearing"),
         }
-    found = dead_angle(clean, use)
-    if found is None:
+    turned_back = dead_angle(clean, use)
+    if turned_back is None:
         return {}
-    angle, angle_variance, tightened, loosened, points = found
+    angle, angle_variance, tightened, loosened, points = turned_back
     if angle < 2.0 * np.sqrt(angle_variance):
         return {}
-    compliance = torsion_compliance(rig) * knobs.torsion
+    compliance = torsion_compliance(rig) * assumed.torsion
     torque = angle / compliance
     mu_G = friction_of_reversal(thread, torque, tightened, loosened)
     step = max(1e-3 * torque, 1.0)
@@ -184,8 +187,10 @@ def _apart(
     half = rig.bearing_diameter / 2.0
     slope = _per_arm(rig, r)
     return {
-        key_of("thread_friction", use): Raw(friction_of_arm(rig.thread, r), r_variance * slope**2, method, points),
-        key_of("bearing_friction", use): Raw(
+        key_of("thread_friction", use): FittedValue(
+            friction_of_arm(rig.thread, r), r_variance * slope**2, method, points
+        ),
+        key_of("bearing_friction", use): FittedValue(
             (arm - r) / half, (variance + r_variance) / half**2, "total torque less the thread's part"
         ),
     }
@@ -219,7 +224,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
     waited = waited[np.isfinite(waited)]
     if len(waited) >= LEAST_ROWS and abs(float(np.mean(waited)) - start) < 3.0 * tightened.scatter:
         start, start_variance = float(np.mean(waited)), float(np.var(waited) / len(waited))
-    found = start - sliding.at(loosened)
+    turned_free = start - sliding.at(loosened)
     force_variance = 1.6 * float(np.var(force[still])) / len(still)  # of a median, pi/2 that of a mean
     variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
     end = float(np.mean(force[tops[-3:]]))
@@ -232,7 +237,7 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
         "angle, deg",
         (1e-3, 180.0 / np.pi),
     )
-    return found, variance, end, loosened, points
+    return turned_free, variance, end, loosened, points
 
 
 def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: float) -> Values:
@@ -263,7 +268,7 @@ def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: 
     )
     variance = factor**2 * float(tight.covariance[1, 1] + loose.covariance[1, 1])
     method = "torque over force up less down: friction of the bearing face drops out"
-    return {key_of("pitch", use): Raw(factor * (tight.slope - loose.slope), variance, method, points)}
+    return {key_of("pitch", use): FittedValue(factor * (tight.slope - loose.slope), variance, method, points)}
 
 
 def elastic_rows(clean: Cleaned, rows: BoolArray) -> tuple[BoolArray, bool]:
@@ -282,7 +287,7 @@ def elastic_rows(clean: Cleaned, rows: BoolArray) -> tuple[BoolArray, bool]:
     return (first, True) if yielded else (whole, False)
 
 
-def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Values, Line | None]:
+def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tuple[Values, Line | None]:
     """Return elastic slope, effective length, zero offset and stretch at load, from tightening or pulling."""
     log = clean.log
     rows = log.at("tighten", use) if log.at("tighten", use).sum() >= LEAST_ROWS else log.at("pull", use)
@@ -294,7 +299,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
     if fitted is None:
         return {}, None
     c, variance = fitted.slope, float(fitted.covariance[1, 1])
-    stiffness = rig.modulus * knobs.modulus * rig.shank.area
+    stiffness = rig.modulus * assumed.modulus * rig.shank.area
     points = Points(
         f"stretch over force{of_use(use)}",
         fitted.x,
@@ -304,28 +309,28 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, knobs: Knobs) -> tuple[Valu
         "stretch, mm",
         (1e-3, 1.0),
     )
-    found = {
-        "stretch_compliance": Raw(c, variance, "slope of stretch over force below yield", points),
-        "effective_length": Raw(c * stiffness, variance * stiffness**2, "elastic slope times E A of the shank"),
-        "stretch_zero": Raw(
+    made = {
+        "stretch_compliance": FittedValue(c, variance, "slope of stretch over force below yield", points),
+        "effective_length": FittedValue(c * stiffness, variance * stiffness**2, "elastic slope times E A of the shank"),
+        "stretch_zero": FittedValue(
             fitted.intercept, float(fitted.covariance[0, 0]), "reading where the elastic line meets no force"
         ),
     }
-    near = rows & (np.abs(force / knobs.load - 1.0) < 0.12)
+    near = rows & (np.abs(force / assumed.load - 1.0) < 0.12)
     local = line(force[near], stretch[near])
-    if not yielded and knobs.load <= FURTHER * greatest(clean, rows):
-        found["stretch_at_load"] = Raw(
-            c * knobs.load, variance * knobs.load**2, "elastic line at the load, zero taken off"
+    if not yielded and assumed.load <= FURTHER * greatest(clean, rows):
+        made["stretch_at_load"] = FittedValue(
+            c * assumed.load, variance * assumed.load**2, "elastic line at the load, zero taken off"
         )
     elif local is not None:
-        variance = local.variance_at(knobs.load) + float(fitted.covariance[0, 0])
-        found["stretch_at_load"] = Raw(
-            local.at(knobs.load) - fitted.intercept, variance, "readings round the load, zero taken off"
+        variance = local.variance_at(assumed.load) + float(fitted.covariance[0, 0])
+        made["stretch_at_load"] = FittedValue(
+            local.at(assumed.load) - fitted.intercept, variance, "readings round the load, zero taken off"
         )
-    return {key_of(name, use): raw for name, raw in found.items()}, fitted
+    return {key_of(name, use): value for name, value in made.items()}, fitted
 
 
-def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
+def turning_fit(clean: Cleaned, use: int) -> Line | None:
     """Return the line of angle over force of a tightening once faces have seated, None where it has no angle."""
     log = clean.log
     if "angle" not in log.channels:
@@ -340,15 +345,22 @@ def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
 
 
 def setup_fit(
-    clean: Cleaned, rig: Rig, use: int, knobs: Knobs, stretch: Line | None, friction: Raw | None, *, apart: bool
+    clean: Cleaned,
+    rig: Rig,
+    use: int,
+    assumed: Assumptions,
+    stretch: Line | None,
+    friction: FittedValue | None,
+    *,
+    apart: bool,
 ) -> Values:
     """Return what ram, stack, washer and threads give per force: turning less stretch less the fastener's twist."""
-    turned = turning_fit(clean, rig, use)
+    turned = turning_fit(clean, use)
     if turned is None or stretch is None or friction is None:
         return {}
     lead = rig.thread.pitch / (2.0 * np.pi)
-    torsion = torsion_compliance(rig) * knobs.torsion
-    wound = torsion * thread_arm(rig.thread, friction.value) * (1.0 if apart else 1.0 + knobs.split)
+    torsion = torsion_compliance(rig) * assumed.torsion
+    wound = torsion * thread_arm(rig.thread, friction.value) * (1.0 if apart else 1.0 + assumed.split)
     per_friction = torsion * _derivative(lambda mu: thread_arm(rig.thread, mu))
     variance = lead**2 * (float(turned.covariance[1, 1]) + per_friction**2 * friction.variance)
     points = Points(
@@ -361,7 +373,7 @@ def setup_fit(
         (1e-3, 180.0 / np.pi),
     )
     return {
-        key_of("setup_compliance", use): Raw(
+        key_of("setup_compliance", use): FittedValue(
             lead * (turned.slope - wound) - stretch.slope,
             variance + float(stretch.covariance[1, 1]),
             "travel of the nut per force, less stretch, less the twist of the fastener",

@@ -83,10 +83,10 @@ def line(x: FloatArray, y: FloatArray, spread: FloatArray | None = None) -> Line
     weight = np.ones_like(x) if spread is None else 1.0 / spread[good]
     scale = float(np.abs(x).max())
     design = np.column_stack([weight, weight * x / scale])
-    found = least_squares(design, weight * y)
+    fit = least_squares(design, weight * y)
     turn = np.diag([1.0, 1.0 / scale])
-    values = turn @ found.values
-    return Line(float(values[0]), float(values[1]), turn @ found.covariance @ turn, x, y)
+    values = turn @ fit.values
+    return Line(float(values[0]), float(values[1]), turn @ fit.covariance @ turn, x, y)
 
 
 @dataclass(frozen=True)

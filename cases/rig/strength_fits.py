@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import Knobs, Raw, Values, elastic_rows, greatest, turning_fit
+from headjoint.cases.rig.fits import FittedValue, Values, elastic_rows, greatest, turning_fit
 from headjoint.cases.rig.least_squares import LEAST_ROWS, Line, Points, line
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, thread_arm
@@ -22,7 +22,7 @@ from headjoint.model.rig.rig import Rig, thread_arm
 FALLEN = 0.98  # of the greatest force, below which the force has fallen for certain
 
 
-def strength_fits(clean: Cleaned, rig: Rig, knobs: Knobs, stretch: Line | None, friction: float | None) -> Values:
+def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: float | None) -> Values:
     """Return offset yield and ultimate; empty where the log does not go so far.
 
     friction : of the thread, for the torsion that lowers the axial force at yield while the nut is turned; None in a
@@ -32,13 +32,13 @@ def strength_fits(clean: Cleaned, rig: Rig, knobs: Knobs, stretch: Line | None, 
     pulled = log.at("pull").sum() >= LEAST_ROWS
     use = 1
     rows = log.at("pull") if pulled else log.at("tighten", use)
-    found: Values = {}
+    values: Values = {}
     if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rows)[1]:
-        found |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
+        values |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
     elif not pulled and "angle" in log.channels and "stretch" not in log.channels:
-        found |= _yield_by_angle(clean, rig, rows, use, friction)
-    found |= _ultimate(clean, rig, rows)
-    return found
+        values |= _yield_by_angle(clean, rig, rows, use, friction)
+    values |= _ultimate(clean, rig, rows)
+    return values
 
 
 def offset_crossing(force: FloatArray, reading: FloatArray, elastic: Line, offset: float) -> tuple[float, float] | None:
@@ -96,8 +96,10 @@ def _offset_yield(
         diameter = math.sqrt(4.0 * area / math.pi)
         more = math.sqrt(1.0 + 3.0 * (arm * area / (math.pi * diameter**3 / 12.0)) ** 2)
     return {
-        "yield_force": Raw(force, variance, method + ("" if pulled else "; while turned, torsion lowers it"), points),
-        "proof_stress": Raw(
+        "yield_force": FittedValue(
+            force, variance, method + ("" if pulled else "; while turned, torsion lowers it"), points
+        ),
+        "proof_stress": FittedValue(
             more * force / area,
             variance * (more / area) ** 2,
             "yield force over the smallest section" + ("" if pulled else ", torsion counted by von Mises"),
@@ -108,7 +110,7 @@ def _offset_yield(
 def _yield_by_angle(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: float | None) -> Values:
     """Return the offset yield from angle where the stretch was not read: the offset is turned, not read."""
     elastic = _first_line(clean, rows)
-    if elastic is None or turning_fit(clean, rig, use) is None:
+    if elastic is None or turning_fit(clean, use) is None:
         return {}
     most = greatest(clean, rows)
     angle = clean.log.channels["angle"]
@@ -138,6 +140,6 @@ def _ultimate(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_]) -> Values:
     rough = float(np.std(np.diff(force[: max(at // 2, 8)], n=2)) / math.sqrt(6.0))
     area = rig.joint.fastener.smallest_area
     return {
-        "ultimate_force": Raw(float(smooth[at]), rough**2, "greatest force, after which it falls"),
-        "ultimate_strength": Raw(float(smooth[at]) / area, (rough / area) ** 2, "over the smallest section"),
+        "ultimate_force": FittedValue(float(smooth[at]), rough**2, "greatest force, after which it falls"),
+        "ultimate_strength": FittedValue(float(smooth[at]) / area, (rough / area) ** 2, "over the smallest section"),
     }

@@ -55,8 +55,8 @@ def lengths_of(joint: Joint) -> Lengths:
         kind = "free thread" if segment.threaded else "shank"
         # a free thread that is stated thinner than its core is as strong as stated
         full = segment.threaded and segment.area > (1.0 - 1e-9) * thread.core_area
-        area = thread.stress_area if full else segment.area
-        rows.append((f"{kind} {number}", segment.length, area, segment.area))
+        strength_area = thread.stress_area if full else segment.area
+        rows.append((f"{kind} {number}", segment.length, strength_area, segment.area))
     ends = [fastener.thread] if fastener.kind == "bolt" else [fastener.nut_thread, fastener.thread]
     for name, thread in zip(("thread in the block", "thread in the nut"), reversed(ends), strict=False):
         rows.append((name, NUT_CORE * thread.nominal_diameter, thread.stress_area, thread.core_area))

@@ -62,23 +62,23 @@ def fresh(model: ServiceModel) -> Memory:
     """Return what a joint of new parts remembers: nothing."""
     g, f, n = model.reduced.points, model.fasteners, len(model.reduced.K)
     per_length = (f, len(model.law.lengths.length))
-    one = np.zeros(f)
+    per_fastener = np.zeros(f)
     strain = np.zeros(per_length)
     return Memory(
         permanent_set=np.zeros(g),
         crept=np.zeros(g),
-        travel=one,
+        travel=per_fastener,
         plastic=strain,
         axial=strain,
         creep=strain,
         creep_before=strain,
         creep_base=strain,
-        torsion=one,
-        embedded=one,
-        embedded_before=one,
-        embedding_due=one,
+        torsion=per_fastener,
+        embedded=per_fastener,
+        embedded_before=per_fastener,
+        embedding_due=per_fastener,
         embedding_share=np.zeros(1),
-        bearing_set=one,
+        bearing_set=per_fastener,
         clock=np.zeros(1),
         time=np.zeros(1),
         q=np.zeros(n),

@@ -1,6 +1,6 @@
-"""A service from its first tightening to its last step, resumable after every step and every cycle of a block.
+"""A service from its first tightening to its last step, resumable after every step and every cycle of a repeat.
 
-Cycles of a block differ less and less from each other, for yield and set stop growing and creep follows the logarithm
+Cycles of a repeat differ less and less from each other, for yield and set stop growing and creep follows the logarithm
 of time. After the first few, many cycles are run as one whose holds last as long as all of theirs together: creep by
 strain hardening depends on the time spent at each pressure and temperature, hardly on how it was dealt out. Then one
 cycle is run as it is again; the last one always is.
@@ -20,20 +20,20 @@ from headjoint.cases.service.steps import FractureError, Reached, Trace, cold_fo
 from headjoint.cases.service.tightening import Turning, change, retorque, tighten
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.load_case import LoadCase
-from headjoint.model.service import Block, Change, Hold, Retorque, Step, Tighten
+from headjoint.model.service import Change, Hold, Repeat, Retorque, Step, Tighten
 
 FIRST_CYCLES = 3  # run as they are before any are run as one
 LONGEST_JUMP = 1.0  # of the cycles so far
-SHAKEN = 1e-4  # share of clamp that as many cycles again would still change: below, the block has shaken down
+SHAKEN = 1e-4  # share of clamp that as many cycles again would still change: below, the repeat has shaken down
 
 
 @dataclass(frozen=True)
 class Record:
     """What one step did, at its end. Forces (f,) N, pressures MPa, times s.
 
-    step : number of the top-level step, from 0. cycle : of a block, from 1; 0 outside blocks. force : at the step's
+    step : number of the top-level step, from 0. cycle : of a repeat, from 1; 0 outside repeats. force : at the step's
     temperatures, without gas; fired_force with it, first_fired_force at the step's beginning. cold_force : at assembly
-    temperature without gas, None within a cycle of a block. sealing, fired_sealing : least pressure on the sealing
+    temperature without gas, None within a cycle of a repeat. sealing, fired_sealing : least pressure on the sealing
     line, with gas the lesser of beginning and end. trace : (t, 2) time and mean force within the step.
     """
 
@@ -64,7 +64,7 @@ class Position:
     """Where a service stands: what `advance` needs to go on, and nothing else.
 
     step : number of the next top-level step. cycle : cycles of it that are behind. last_cycle, last_force : number of
-    the latest cycle run as it is, and the cold forces (f,) N after it. shaken : whether its block has shaken down.
+    the latest cycle run as it is, and the cold forces (f,) N after it. shaken : whether its repeat has shaken down.
     broken : number of the fastener that broke, None while all hold.
     """
 
@@ -79,7 +79,7 @@ class Position:
 
 @dataclass(frozen=True)
 class Service:
-    """A finished service. positions of blocks that had shaken down : numbers of their steps."""
+    """A finished service. positions of repeats that had shaken down : numbers of their steps."""
 
     model: ServiceModel = field(repr=False)
     steps: tuple[Step, ...]
@@ -129,7 +129,7 @@ def advance(
         step = steps[position.step]
         # nothing that follows may depend on the solver's memory: a resumed run has none
         model.reduced.solver.forget()
-        if isinstance(step, Block):
+        if isinstance(step, Repeat):
             stage(f"{step.name}: cycle {position.cycle + 1} of {step.times}")
             unit = _cycle(model, step, position)
         else:
@@ -140,12 +140,12 @@ def advance(
         yield unit
 
 
-def _cycle(model: ServiceModel, block: Block, position: Position) -> Unit:
-    """Return what one more cycle of a block, and the jump after it, lead to."""
+def _cycle(model: ServiceModel, repeat: Repeat, position: Position) -> Unit:
+    """Return what one more cycle of a repeat, and the jump after it, lead to."""
     memory, number = position.memory, position.cycle + 1
     records = []
-    for index, step in enumerate(block.steps):
-        ends = index == len(block.steps) - 1
+    for index, step in enumerate(repeat.steps):
+        ends = index == len(repeat.steps) - 1
         made, memory, broken = _run(model, step, dataclasses.replace(position, memory=memory), number, ends)
         records.append(made)
         if broken is not None:
@@ -156,14 +156,14 @@ def _cycle(model: ServiceModel, block: Block, position: Position) -> Unit:
     if position.last_force is not None:
         lost = float(np.abs(force - position.last_force).max()) / (number - position.last_cycle)
         shaken = lost * number <= SHAKEN * max(float(np.abs(force).max()), 1e-9)
-    left = block.times - number
+    left = repeat.times - number
     if left == 0:
         return Position(position.step + 1, 0, memory, shaken=shaken), tuple(records)
     # nuts that turn in every cycle cannot turn once for many
-    turns = any(isinstance(step, Retorque) for step in block.steps)
+    turns = any(isinstance(step, Retorque) for step in repeat.steps)
     jump = min(left - 1, int(LONGEST_JUMP * number)) if number >= FIRST_CYCLES and not turns else 0
     if jump > 0:
-        for step in block.steps:
+        for step in repeat.steps:
             longer = dataclasses.replace(step, duration=jump * step.duration) if isinstance(step, Hold) else step
             made, memory, broken = _run(model, longer, dataclasses.replace(position, memory=memory), number, False)
             if broken is not None:

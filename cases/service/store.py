@@ -58,14 +58,14 @@ class ServiceStore:
     def resume(self) -> list[Unit]:
         """Return the finished units of an earlier run; InputError where there is none of this very service."""
         try:
-            found = json.loads((self.folder / MARK).read_text("utf-8")).get("service")
+            kept = json.loads((self.folder / MARK).read_text("utf-8")).get("service")
         except (OSError, ValueError, AttributeError):
-            found = None
-        if found is None:
+            kept = None
+        if kept is None:
             raise InputError(
                 "holds no service to go on with; leave --resume out", field="--output", value=str(self.folder)
             )
-        if found != self.fingerprint:
+        if kept != self.fingerprint:
             raise InputError(
                 "holds the service of another joint, other steps or another version; leave --resume out to start anew",
                 field="--output",
@@ -132,6 +132,6 @@ def _read(path: Path) -> Unit | None:
         if turning is not None:
             turning = Turning(**turning, **{name: arrays[f"{number}.turning.{name}"] for name in TURNING})
         row["case"] = None if row["case"] is None else LoadCase(**row["case"])
-        own = {name: arrays.get(f"{number}.{name}") for name in ARRAYS}
+        own: dict[str, Any] = {name: arrays.get(f"{number}.{name}") for name in ARRAYS}
         records.append(Record(**row, **own, turning=turning, memory=memory(f"{number}.memory")))
     return position, tuple(records)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,9 +152,11 @@ def cell_strain_load(model: CellModel, body: HeatBody, strain: FloatArray) -> Fl
 def part_means(mesh: JointMesh | SolidMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
     """Return how to read the mean temperature of every part that the mesh has."""
     used = np.unique(mesh.part)
-    return {
-        f"{mesh.parts[index]} mean": lambda T, number=number: body.mean(T, number) for number, index in enumerate(used)
-    }
+    return {f"{mesh.parts[index]} mean": partial(body.mean, parts=number) for number, index in enumerate(used)}
+
+
+def _at_node(node: int, temperature: FloatArray) -> float:
+    return float(temperature[node])
 
 
 def cell_places(cell: Cell, mesh: SolidMesh, body: HeatBody) -> dict[str, Callable[[FloatArray], float]]:
@@ -174,7 +177,7 @@ def cell_places(cell: Cell, mesh: SolidMesh, body: HeatBody) -> dict[str, Callab
 
     deck, head = within(pair.lower), within(pair.upper)
     gasket = np.concatenate([np.unique(pair.lower), np.unique(pair.upper)])
-    chamber = surface(body, np.hstack([mesh.chamber[one] for one in cell.fired]))
+    chamber = surface(body, np.hstack([mesh.chamber[bore_number] for bore_number in cell.fired]))
     readers["gasket mean"] = lambda T: float(T[gasket].mean())
     readers["sealing line"] = lambda T: float(T[deck].mean() + T[head].mean()) / 2.0
     readers["chamber face"] = chamber.mean
@@ -185,7 +188,7 @@ def cell_places(cell: Cell, mesh: SolidMesh, body: HeatBody) -> dict[str, Callab
         for name, faces in (("head", pair.upper), ("block deck", pair.lower)):
             nodes = np.unique(faces)
             near = nodes[np.hypot(*(mesh.points[:2, nodes] - bridge[:, None])).argmin()]
-            readers[f"{name} at the bridge"] = lambda T, near=near: float(T[near])
+            readers[f"{name} at the bridge"] = partial(_at_node, int(near))
     readers.setdefault("washer mean", readers["head mean"])
     readers.setdefault("nut mean", readers["fastener mean"])
     return readers

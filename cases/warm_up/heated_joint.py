@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -230,7 +231,7 @@ def _top_facets(joint: Joint, mesh: JointMesh) -> IntArray:
     facets = mesh.mesh.boundary_facets()
     r = mesh.mesh.p[0][mesh.mesh.facets[:, facets]].max(axis=0)
     z = mesh.mesh.p[1][mesh.mesh.facets[:, facets]]
-    faces = np.concatenate([one.lower for one in mesh.interfaces] + [one.upper for one in mesh.interfaces])
+    faces = np.concatenate([pair.lower for pair in mesh.interfaces] + [pair.upper for pair in mesh.interfaces])
     top = bearing = joint.gasket.thickness + joint.head.height
     rings = [bearing_ring(joint), (joint.head.hole_diameter, 0.0)]
     if joint.washer is not None:
@@ -246,14 +247,14 @@ def _joint_faces(joint: Joint, mesh: JointMesh, body: HeatBody) -> list[Face]:
 
     return [
         Face(
-            one.name,
-            one.kind,
-            contact(body, one.lower, one.upper),
+            pair.name,
+            pair.kind,
+            contact(body, pair.lower, pair.upper),
             joint,
-            joint.part_material(part_at(one.lower[0])),
-            joint.part_material(part_at(one.upper[0])),
+            joint.part_material(part_at(pair.lower[0])),
+            joint.part_material(part_at(pair.upper[0])),
         )
-        for one in mesh.interfaces
+        for pair in mesh.interfaces
     ]
 
 
@@ -280,24 +281,28 @@ def _gap(joint: Joint, gap: ShankGap | None) -> Contact | None:
     return None if gap is None or joint.heat.shank_gap == 0.0 else gap_contact(joint, gap)
 
 
+def _greatest(nodes: IntArray, temperature: FloatArray) -> float:
+    return float(temperature[nodes].max())
+
+
 def _hottest(mesh: JointMesh | SolidMesh, body: HeatBody) -> dict[str, Reader]:
     """Return how to read the greatest nodal temperature of every part."""
     readers: dict[str, Reader] = {}
     for index in np.unique(mesh.part):
         nodes = np.unique(body.cells[:, mesh.part == index])
-        readers[mesh.parts[index]] = lambda T, nodes=nodes: float(T[nodes].max())
+        readers[mesh.parts[index]] = partial(_greatest, nodes)
     return readers
 
 
 def _joint_places(joint: Joint, mesh: JointMesh, body: HeatBody) -> dict[str, Reader]:
     """Return how to read the temperature of every named place from nodal temperatures."""
     readers = part_means(mesh, body)
-    zones = {one.name: one for one in mesh.interfaces if one.kind == "gasket"}
+    zones = {each.name: each for each in mesh.interfaces if each.kind == "gasket"}
     line = zones[joint.gasket.sealing_zone.name]
     deck, head = surface(body, line.lower), surface(body, line.upper)
-    whole = [surface(body, side) for one in zones.values() for side in (one.lower, one.upper)]
-    area = sum(one.area for one in whole)
-    readers["gasket mean"] = lambda T: sum(one.mean(T) * one.area for one in whole) / area
+    whole = [surface(body, side) for each in zones.values() for side in (each.lower, each.upper)]
+    area = sum(each.area for each in whole)
+    readers["gasket mean"] = lambda T: sum(each.mean(T) * each.area for each in whole) / area
     readers["sealing line"] = lambda T: (deck.mean(T) + head.mean(T)) / 2.0
     readers["chamber face"] = surface(body, mesh.gas_facets).mean
     readers["block deck at the gasket"] = deck.mean

@@ -70,8 +70,8 @@ class Instant:
 
 
 @dataclass(frozen=True)
-class Moment:
-    """An instant with all that the next one follows from.
+class Checkpoint:
+    """An instant with all that the march goes on from.
 
     temperature : (m,) nodal degC. rest, chain : states without gas of the joint and of its closed-form chain, and what
     they remember after the gas.
@@ -84,7 +84,7 @@ class Moment:
 
 
 @dataclass(frozen=True)
-class Tightness:
+class WarmUpAtPreload:
     """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order."""
 
     preload: float
@@ -94,7 +94,7 @@ class Tightness:
 
 @dataclass(frozen=True)
 class WarmUp:
-    """A warm-up by a duty: clamp N when tightened, settled and cold, moments in order, the heat they follow from.
+    """A warm-up by a duty: clamp N when tightened, settled and cold, checkpoints in order, the heat they follow from.
 
     least, greatest : the same at the ends of the scatter of tightening, and at the temperatures of the nominal joint.
 
@@ -106,27 +106,27 @@ class WarmUp:
     joint: Joint
     duty: HeatDuty
     tightened: float
-    moments: tuple[Moment, ...] = field(repr=False)
+    checkpoints: tuple[Checkpoint, ...] = field(repr=False)
     heat: HeatHistory = field(repr=False)
     march: March = field(repr=False)
     contact_updates: int
-    least: Tightness | None = None
-    greatest: Tightness | None = None
+    least: WarmUpAtPreload | None = None
+    greatest: WarmUpAtPreload | None = None
     stiffness_effect: float | None = None
     stiffness_error: float | None = None
 
     @property
     def instants(self) -> tuple[Instant, ...]:
         """All instants in order, the start included."""
-        return tuple(one.instant for one in self.moments)
+        return tuple(one.instant for one in self.checkpoints)
 
     @property
-    def nominal(self) -> Tightness:
+    def nominal(self) -> WarmUpAtPreload:
         """The warm-up at the nominal preload."""
-        return Tightness(self.joint.tightening.preload, self.tightened, self.instants)
+        return WarmUpAtPreload(self.joint.tightening.preload, self.tightened, self.instants)
 
     @property
-    def ends(self) -> tuple[Tightness, Tightness] | None:
+    def ends(self) -> tuple[WarmUpAtPreload, WarmUpAtPreload] | None:
         """The least and the greatest tightening, None where they are one or nobody asked."""
         if self.least is None or self.greatest is None or self.least.preload == self.greatest.preload:
             return None
@@ -160,8 +160,8 @@ class March:
         force = pressure * gas.force_area if gas is not None else 0.0
         return LoadCase(f"{time:.0f} s", "firing" if pressure > 0.0 else "hot", means, pressure, force)
 
-    def advanced(self, rest: Reached, chain: Reached, since: float, time: float, temperature: FloatArray) -> Moment:
-        """Return the moment at `time` (s) with nodal temperatures, after states reached at `since`.
+    def advanced(self, rest: Reached, chain: Reached, since: float, time: float, temperature: FloatArray) -> Checkpoint:
+        """Return the checkpoint at `time` (s) with nodal temperatures, after states reached at `since`.
 
         Raises SolveError where a state does not converge or balance, or a fastener breaks.
         """
@@ -199,9 +199,9 @@ class March:
             gasket_set=float(rest.memory.permanent_set.max()),
             estimate=self.chain.mean(chain.force),
         )
-        return Moment(instant, temperature, rest, chain)
+        return Checkpoint(instant, temperature, rest, chain)
 
-    def due(self, before: Moment, step: HeatStep) -> bool:
+    def due(self, before: Checkpoint, step: HeatStep) -> bool:
         """Return whether the joint is to be solved at the end of a step: something moved, or the time is up."""
         if step.end - before.instant.time > self.duty.duration / FEWEST or step.end == self.duty.duration:
             return True
@@ -211,8 +211,8 @@ class March:
         places, was = self.heated.places, before.instant.temperatures
         return any(abs(read(step.temperature) - was[name]) > WORTH for name, read in places.items())
 
-    def after(self, before: Moment, time: float, temperature: FloatArray) -> Moment:
-        """Return the moment at `time` (s) that follows another."""
+    def after(self, before: Checkpoint, time: float, temperature: FloatArray) -> Checkpoint:
+        """Return the checkpoint at `time` (s) that follows another."""
         return self.advanced(before.rest, before.chain, before.instant.time, time, temperature)
 
 
@@ -263,7 +263,7 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
     """Return the warm-up with those at the least and the greatest preload of the tightening beside it."""
     tightening = warmed.joint.tightening
 
-    def at(name: str, preload: float) -> Tightness:
+    def at(name: str, preload: float) -> WarmUpAtPreload:
         if tightening.scatter == 0.0:
             return warmed.nominal
         stage(f"the same at the {name} preload")
@@ -277,17 +277,17 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
     return dataclasses.replace(warmed, least=least, greatest=greatest)
 
 
-def _at_preload(warmed: WarmUp, preload: float) -> Tightness:
+def _at_preload(warmed: WarmUp, preload: float) -> WarmUpAtPreload:
     """Return the clamp of another preload at the temperatures and instants of a warm-up."""
     march = warmed.march
     model = march.heated.model
     tight = _tightened(model, preload)
-    moment = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.moments[0].temperature)
-    instants = [moment.instant]
-    for one in warmed.moments[1:]:
-        moment = march.after(moment, one.instant.time, one.temperature)
-        instants.append(moment.instant)
-    return Tightness(preload, model.mean(tight.force), tuple(instants))
+    checkpoint = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.checkpoints[0].temperature)
+    instants = [checkpoint.instant]
+    for nominal in warmed.checkpoints[1:]:
+        checkpoint = march.after(checkpoint, nominal.instant.time, nominal.temperature)
+        instants.append(checkpoint.instant)
+    return WarmUpAtPreload(preload, model.mean(tight.force), tuple(instants))
 
 
 def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:
@@ -299,23 +299,23 @@ def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Cal
     cold = np.full(ready.body.count, duty.start_temperature)
     start = march.advanced(tight, chain, 0.0, 0.0, cold)
     problem = ready.problem(duty, start.rest)
-    moments: list[Moment] = []
+    checkpoints: list[Checkpoint] = []
     steps: list[HeatStep] = []
     updates = 0
 
     def watch() -> Watch:
         nonlocal updates
-        moments[:], steps[:], updates = [start], [], 0
+        checkpoints[:], steps[:], updates = [start], [], 0
         contacts = problem.contacts
 
         def told(step: HeatStep) -> tuple[Contact, ...] | None:
             nonlocal contacts, updates
             stage(f"heat and clamp: {step.end:.0f} of {duty.duration:.0f} s")
             steps.append(step)
-            if not march.due(moments[-1], step):
+            if not march.due(checkpoints[-1], step):
                 return None
-            moments.append(march.after(moments[-1], float(step.end), step.temperature))
-            now = ready.contacts(moments[-1].rest)
+            checkpoints.append(march.after(checkpoints[-1], float(step.end), step.temperature))
+            now = ready.contacts(checkpoints[-1].rest)
             if not moved(contacts, now):
                 return None
             contacts, updates = now, updates + 1
@@ -326,7 +326,7 @@ def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Cal
     longest = duty.duration / FEWEST
     history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
     stage("instants round the extremes")
-    looked_at = _closer(march, moments, steps)
+    looked_at = _closer(march, checkpoints, steps)
     return WarmUp(ready.model.joint, duty, ready.model.mean(tight.force), looked_at, history, march, updates)
 
 
@@ -355,25 +355,26 @@ def _hottest_time(duty: HeatDuty) -> float:
     return at[int(coolant.argmax())]
 
 
-def _closer(march: March, moments: Sequence[Moment], steps: Sequence[HeatStep]) -> tuple[Moment, ...]:
-    """Return the moments with more of them round the extremes of clamp and of sealing.
+def _closer(march: March, checkpoints: Sequence[Checkpoint], steps: Sequence[HeatStep]) -> tuple[Checkpoint, ...]:
+    """Return the checkpoints with more of them round the extremes of clamp and of sealing.
 
     Each of these follows from the ones before it; those after it keep what they remembered without it.
     """
-    instants = [one.instant for one in moments]
-    wanted = [lambda one: one.force, lambda one: -one.force]
-    if any(one.fired_sealing is not None for one in instants):
-        wanted.append(lambda one: -math.inf if one.fired_sealing is None else -one.fired_sealing)
-    found = list(moments)
+    instants = [checkpoint.instant for checkpoint in checkpoints]
+    wanted = [lambda instant: instant.force, lambda instant: -instant.force]
+    if any(instant.fired_sealing is not None for instant in instants):
+        wanted.append(lambda instant: -math.inf if instant.fired_sealing is None else -instant.fired_sealing)
+    closer = list(checkpoints)
     for value in wanted:
-        at = max(range(len(instants)), key=lambda index, value=value: value(instants[index]))
-        for before, after in zip(moments[max(at - 1, 0) : at + 1], moments[max(at, 1) : at + 2], strict=False):
-            moment = before
+        values = [value(instant) for instant in instants]
+        at = values.index(max(values))
+        for before, after in zip(checkpoints[max(at - 1, 0) : at + 1], checkpoints[max(at, 1) : at + 2], strict=False):
+            checkpoint = before
             for time in np.linspace(before.instant.time, after.instant.time, FINE + 2)[1:-1].tolist():
-                step = next(one for one in steps if time <= one.end)
-                moment = march.after(moment, time, step.at(time))
-                found.append(moment)
-    by_time = {one.instant.time: one for one in found}
+                step = next(due for due in steps if time <= due.end)
+                checkpoint = march.after(checkpoint, time, step.at(time))
+                closer.append(checkpoint)
+    by_time = {checkpoint.instant.time: checkpoint for checkpoint in closer}
     return tuple(by_time[time] for time in sorted(by_time))
 
 
@@ -382,12 +383,12 @@ def _with_stiffness_checked(warmed: WarmUp) -> WarmUp:
     march, ready = warmed.march, warmed.march.heated
     if march.stiffness.hot is None:
         return warmed
-    moment = max(warmed.moments, key=lambda one: one.instant.force)
-    T, instant = moment.temperature, moment.instant
+    checkpoint = max(warmed.checkpoints, key=lambda one: one.instant.force)
+    T, instant = checkpoint.temperature, checkpoint.instant
     case = march.case(instant.time, instant.temperatures)
     exact, exact_load = exact_model(ready, T)
     forces = [
-        model.mean(settle(model, moment.rest.memory, case, gas=False, heat=load, name="stiffness").force)
+        model.mean(settle(model, checkpoint.rest.memory, case, gas=False, heat=load, name="stiffness").force)
         for model, load in (
             (ready.model, ready.cold.load(T)),
             (march.stiffness.model(T), march.load(instant.time, T)),

@@ -79,7 +79,7 @@ def build(joint: Joint, refinement: float = 1.0) -> JointMesh:
     # sizes everywhere scale with the refinement only if their slope does, too
     growth = 1.0 + (joint.mesh_size.growth - 1.0) / refinement
     radius_lines = graded_lines(_radius_breaks(joint, size, largest), growth, largest)
-    height_lines = graded_lines(_height_breaks(joint, z, size, largest), growth, largest)
+    height_lines = graded_lines(_height_breaks(z, size, largest), growth, largest)
     if (len(radius_lines) - 1) * (len(height_lines) - 1) > LARGEST_MESH:
         raise MeshError(
             f"mesh.element_size {joint.mesh_size.element_size:g} mm would make a grid of "
@@ -114,7 +114,7 @@ def _radius_breaks(joint: Joint, size: float, largest: float) -> dict[float, flo
     return _merge_close(breaks)
 
 
-def _height_breaks(joint: Joint, z: Levels, size: float, largest: float) -> dict[float, float]:
+def _height_breaks(z: Levels, size: float, largest: float) -> dict[float, float]:
     breaks = dict.fromkeys((z.block_bottom, z.hole_bottom, z.cut, z.fastener_top), largest)
     breaks.update(dict.fromkeys((*z.segment_ends, z.seat_top), min(3.0 * size, largest)))
     breaks.update(dict.fromkeys((z.thread_bottom,), min(2.0 * size, largest)))

@@ -7,8 +7,10 @@ import io
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.meshes.solid import hexahedra, tetrahedra
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -62,23 +64,23 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
         raise MeshError(f"holds {what}; one kind is wanted, {', '.join(VOLUMES)}")
     kind = kinds[0]
     members = _members(mesh)
-    points = np.array(mesh.points, dtype=float).T
+    points: FloatArray = np.array(mesh.points, dtype=np.float64).T
     if points.shape[0] == 2:
         raise MeshError("is a plane mesh; a volume mesh is wanted")
     cells = np.vstack([block.data for block in mesh.cells if block.type == kind])[:, : VOLUMES[kind]].T.astype(np.int64)
-    found: dict[str, IntArray] = {}
+    groups: dict[str, IntArray] = {}
     corners: dict[str, list[IntArray]] = {}
     offset = 0
     for index, block in enumerate(mesh.cells):
         for name, inside in members.items():
             own = np.flatnonzero(inside[index])
             if block.type == kind and len(own):
-                found[name] = np.concatenate([found.get(name, np.empty(0, dtype=np.int64)), offset + own])
+                groups[name] = np.concatenate([groups.get(name, np.empty(0, dtype=np.int64)), offset + own])
             elif block.type in FACES and len(own):
                 corners.setdefault(name, []).append(block.data[own, : FACES[block.type]])
         offset += len(block.data) if block.type == kind else 0
-    _check_names(path, found, corners, volumes, faces, needed)
-    used = {name: own for name, own in found.items() if name in volumes}
+    _check_names(groups, corners, volumes, faces, needed)
+    used = {name: own for name, own in groups.items() if name in volumes}
     chosen = np.unique(np.concatenate(list(used.values())))
     cells = cells[:, chosen]
     raised = len(cells) in (4, 8)
@@ -89,12 +91,13 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     node_number[nodes] = np.arange(len(nodes))
     cells = node_number[cells]
     wanted = {name: [node_number[part] for part in parts] for name, parts in corners.items() if name in faces}
-    face_nodes, face_cells = _faces(path, cells, wanted)
+    face_nodes, face_cells = _faces(cells, wanted)
     volumes_found = {name: np.searchsorted(chosen, own) for name, own in used.items()}
     return NamedMesh(points[:, nodes], cells, volumes_found, face_nodes, face_cells, raised)
 
 
-def _read(path: Path) -> object:
+def _read(path: Path) -> Any:
+    """Return the mesh as meshio has it, which knows no types."""
     import meshio
 
     reader = meshio.gmsh.read if path.suffix == ".msh" else meshio.vtu.read
@@ -106,7 +109,7 @@ def _read(path: Path) -> object:
         raise MeshError(f"cannot be read as a {path.suffix} mesh ({text})") from None
 
 
-def _members(mesh: object) -> dict[str, list[np.ndarray]]:
+def _members(mesh: Any) -> dict[str, list[NDArray[np.bool_]]]:
     """Return for each group name one mask per block of cells."""
     physical = mesh.cell_data.get("gmsh:physical")
     if physical is not None:
@@ -124,23 +127,22 @@ def _members(mesh: object) -> dict[str, list[np.ndarray]]:
 
 
 def _check_names(
-    path: Path,
-    found: dict[str, IntArray],
+    groups: dict[str, IntArray],
     corners: dict[str, list[IntArray]],
     volumes: tuple[str, ...],
     faces: tuple[str, ...],
     needed: tuple[str, ...],
 ) -> None:
     """Name a group that looks like a misspelt one of ours, and those that are needed and missing."""
-    for names, known, what in ((found, volumes, "volume"), (corners, faces, "face")):
+    for names, known, what in ((groups, volumes, "volume"), (corners, faces, "face")):
         for name in names:
             near = nearest(name, known) if name not in known else []
             if near and near[0] not in names:
                 raise MeshError(f"{what} group '{name}' means nothing here; did you mean '{near[0]}'?")
-    for what, names, known in (("volume", found, volumes), ("face", corners, faces)):
+    for what, names, known in (("volume", groups, volumes), ("face", corners, faces)):
         missing = ", ".join(f"'{name}'" for name in known if name in needed and name not in names)
         if missing:
-            raise MeshError(f"no {what} group {missing}; {_listed(found, corners)}")
+            raise MeshError(f"no {what} group {missing}; {_listed(groups, corners)}")
 
 
 def _second_order(points: FloatArray, cells: IntArray) -> tuple[FloatArray, IntArray]:
@@ -160,9 +162,7 @@ def all_faces(cells: IntArray) -> tuple[IntArray, IntArray]:
     return nodes, np.tile(np.arange(cells.shape[1]), len(local))
 
 
-def _faces(
-    path: Path, cells: IntArray, wanted: dict[str, list[IntArray]]
-) -> tuple[dict[str, IntArray], dict[str, IntArray]]:
+def _faces(cells: IntArray, wanted: dict[str, list[IntArray]]) -> tuple[dict[str, IntArray], dict[str, IntArray]]:
     """Return the cell faces with the corners of each group's surface cells, and whose they are."""
     nodes, owner = all_faces(cells)
     size = 4 if len(cells) == 20 else 3

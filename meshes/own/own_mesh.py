@@ -48,12 +48,12 @@ def read_own_mesh(cell: Cell) -> SolidMesh:
     file = cell.mesh.file.name
     try:
         named = read_named_mesh(cell.mesh.file, CELL_PARTS, tuple(FACES), (*NEEDED_PARTS, *NEEDED_FACES))
-        return _tagged(cell, named)
+        return _tagged(cell, named, file)
     except MeshError as error:
         raise InputError(str(error), field="mesh.file", file=file) from None
 
 
-def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
+def _tagged(cell: Cell, named: NamedMesh, file: str) -> SolidMesh:
     _check_groups(cell, named)
     part = np.full(named.cells.shape[1], -1)
     for name, own in named.volumes.items():
@@ -83,7 +83,7 @@ def _tagged(cell: Cell, named: NamedMesh) -> SolidMesh:
         deck=deck,
         pins=symmetry.pins(cell, points, support, nodes_of["head"]),
         travelling=symmetry.travelling(cell, points, nodes_of["head"], ON_PLANE),
-        origin=f"own mesh {cell.mesh.file.name}{', raised to second order' if named.raised else ''}",
+        origin=f"own mesh {file}{', raised to second order' if named.raised else ''}",
     )
     check_quality(mesh, ADVICE)
     return mesh
@@ -96,12 +96,12 @@ def _pair(name: str, points: FloatArray, lower: IntArray, upper: IntArray) -> Fa
         distance, nearest = cKDTree(points[:2, above].T).query(points[:2, below].T)
         over = np.full(points.shape[1], -1)
         over[below] = above[nearest]
-        expected, found = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
-        if distance.max() < ON_PLANE and expected == found:
+        expected, there = ({tuple(row) for row in np.sort(faces, axis=0).T} for faces in (over[lower], upper))
+        if distance.max() < ON_PLANE and expected == there:
             return FacePair(name, lower, over[lower])
     pair = FacePair(name, lower, upper, False, on_upper=_plan_area(points, upper) < _plan_area(points, lower))
-    found, _ = FaceSearch(points, pair.opposite).locate(points[:2, pair.carriers].mean(axis=1))
-    share = float((found < 0).mean())
+    opposite, _ = FaceSearch(points, pair.opposite).locate(points[:2, pair.carriers].mean(axis=1))
+    share = float((opposite < 0).mean())
     if share > LARGEST_UNCOVERED:
         raise MeshError(
             f"{100 * share:.0f} % of the faces at the {name} have no face opposite (allowed "
@@ -255,7 +255,7 @@ def _fasteners(
     centre = points[:2, named.cells[:, own]].mean(axis=1)
     places = symmetry.stud_places(cell)
     distance = np.array([np.hypot(centre[0] - place.x, centre[1] - place.y) for place in places])
-    nearest, found = distance.argmin(axis=0), []
+    nearest, fasteners = distance.argmin(axis=0), []
     below = np.unique(np.concatenate([nodes_of[name] for name in ("block", "liner") if name in nodes_of]))
     in_block = np.intersect1d(nodes_of["fastener"], below)
     above = [nodes_of[name] for name in ("nut", "washer", "head") if name in nodes_of]
@@ -280,8 +280,8 @@ def _fasteners(
         _check_shank(cell, points[:, nodes], place, where, middle)
         travel = np.clip((points[2, named.cells[:, cells]] - bottom) / (top - bottom), 0.0, 1.0)
         free = np.ptp(travel, axis=0) > 0.0
-        found.append(MeshedFastener(place.x, place.y, place.share, cells[free], travel[:, free], place.cut_planes))
-    return tuple(found)
+        fasteners.append(MeshedFastener(place.x, place.y, place.share, cells[free], travel[:, free], place.cut_planes))
+    return tuple(fasteners)
 
 
 def _check_shank(cell: Cell, nodes: FloatArray, place: symmetry.StudPlace, where: str, middle: float) -> None:

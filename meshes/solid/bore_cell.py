@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -91,9 +92,42 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
 
 
 def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
-    layout, head, block = cell.layout, cell.head, cell.block
-    sizes = cell.mesh
-    bore = layout.bore / 2.0
+    layout, places = cell.layout, cell.layout.tile_studs
+    radii = _stud_radii(cell)
+    rings = _bore_rings(cell)
+    rings += [Rings(x, y, radii, True, (radii[0], radii[-1])) for x, y in places]
+    # a circle alone leaves flat corners at its edge: a second one, spokes between, and a square inside
+    rings += [
+        Rings(hole.x, hole.y, (hole.diameter / 2.0, room), True, (hole.diameter / 2.0, room))
+        for hole, room in ((hole, HOLE_RIM * hole.diameter / 2.0) for hole in cell.holes)
+    ]
+    tile: Rectangle | Sector = (
+        Rectangle(layout.pitch / 2.0, layout.half_width)
+        if isinstance(layout, Bank)
+        else Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
+    )
+    sizes, hole_radius = cell.mesh, cell.head.hole_diameter / 2.0
+    middle = cell.sealing_zone.sealing_diameter / 2.0
+    growth = sizes.growth
+
+    def size(x: float, y: float) -> float:
+        """Fine at the sealing line and the studs, growing away from them."""
+        wanted = sizes.ring_size + growth * max(0.0, abs(math.hypot(x, y) - middle) - 3.0 * sizes.ring_size)
+        for stud_x, stud_y in places:
+            away = math.hypot(x - stud_x, y - stud_y) - hole_radius
+            wanted = min(wanted, sizes.stud_size + growth * max(0.0, away))
+        for hole in cell.holes:
+            away = math.hypot(x - hole.x, y - hole.y) - hole.diameter / 2.0
+            wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
+        return min(wanted, sizes.largest) / refinement
+
+    return plans.tile_plan("bore cell", tile, rings, size)
+
+
+def _bore_rings(cell: Cell) -> list[Rings]:
+    """Return the circles round the bore that the plan mesh follows: rings with spokes, and what lies outside them."""
+    block = cell.block
+    bore = cell.layout.bore / 2.0
     ring_radii = {bore}
     for zone in cell.zones[:-1]:
         ring_radii |= {zone.inner_diameter / 2.0, zone.outer_diameter / 2.0}
@@ -106,57 +140,35 @@ def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
         # a jacket wall below the rings is one more ring
         ring_radii |= {radius for radius in jacket if radius <= outer}
     # a square needs a small disc: inside the bore the mesh follows a circle even without a centre column
-    centre = head.centre_column_diameter / 2.0 or bore / 3.0
+    centre = cell.head.centre_column_diameter / 2.0 or bore / 3.0
     spoke_end = max(radius for radius in ring_radii if radius <= outer)
     rings = [Rings(0.0, 0.0, (centre, *sorted(ring_radii)), True, (centre, spoke_end))]
     loose = tuple(sorted(jacket - ring_radii))
     if loose:
         rings.append(Rings(0.0, 0.0, loose))
-    joint = cell.joint
+    return rings
+
+
+def _stud_radii(cell: Cell) -> tuple[float, ...]:
+    """Return the radii (mm) round a stud that the plan mesh follows, rising; MeshError where two nearly touch."""
+    joint, head = cell.joint, cell.head
     stud_radii = {
         cell.shank_diameter / 2.0,
         head.hole_diameter / 2.0,
         joint.seat.outer_diameter / 2.0,
         head.column_diameter / 2.0,
-        block.boss_diameter / 2.0,
+        cell.block.boss_diameter / 2.0,
     }
     if joint.washer is not None:
         stud_radii.add(joint.washer.outer_diameter / 2.0)
-    for first, second in zip(sorted(stud_radii), sorted(stud_radii)[1:], strict=False):
+    radii = tuple(sorted(stud_radii))
+    for first, second in zip(radii, radii[1:], strict=False):
         if second - first < 0.05:
             raise MeshError(
                 f"circles of {2 * first:g} and {2 * second:g} mm diameter round the stud are too close to be meshed; "
                 "make shank, hole, nut, washer, column and boss equal or 0.1 mm apart"
             )
-    places = layout.tile_studs
-    for x, y in places:
-        radii = tuple(sorted(stud_radii))
-        rings.append(Rings(x, y, radii, True, (radii[0], radii[-1])))
-    # a circle alone leaves flat corners at its edge: a second one, spokes between, and a square inside
-    rings += [
-        Rings(hole.x, hole.y, (hole.diameter / 2.0, room), True, (hole.diameter / 2.0, room))
-        for hole, room in ((hole, HOLE_RIM * hole.diameter / 2.0) for hole in cell.holes)
-    ]
-    tile: Rectangle | Sector = (
-        Rectangle(layout.pitch / 2.0, layout.half_width)
-        if isinstance(layout, Bank)
-        else Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
-    )
-    middle = cell.sealing_zone.sealing_diameter / 2.0
-    growth = sizes.growth
-
-    def size(x: float, y: float) -> float:
-        """Fine at the sealing line and the studs, growing away from them."""
-        wanted = sizes.ring_size + growth * max(0.0, abs(math.hypot(x, y) - middle) - 3.0 * sizes.ring_size)
-        for stud_x, stud_y in places:
-            away = math.hypot(x - stud_x, y - stud_y) - head.hole_diameter / 2.0
-            wanted = min(wanted, sizes.stud_size + growth * max(0.0, away))
-        for hole in cell.holes:
-            away = math.hypot(x - hole.x, y - hole.y) - hole.diameter / 2.0
-            wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
-        return min(wanted, sizes.largest) / refinement
-
-    return plans.tile_plan("bore cell", tile, rings, size)
+    return radii
 
 
 def _heights(cell: Cell, refinement: float) -> FloatArray:
@@ -278,7 +290,9 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
     )
 
 
-def _pair(name: str, faces: object, columns: IntArray, below: int, above: int) -> FacePair:
+def _pair(
+    name: str, faces: Callable[[IntArray, int, bool], IntArray], columns: IntArray, below: int, above: int
+) -> FacePair:
     if not len(columns):
         raise MeshError(f"no faces meet at the {name}: look at the diameters of rings, holes and washers")
     return FacePair(name, faces(columns, below, True), faces(columns, above, False))
@@ -299,23 +313,23 @@ def _wall_faces(cell: Cell, plan: PlanMesh, stacked: Stack, bore: int, first: in
     bx, by = cell.bore_centres[bore]
     radius = np.hypot(plan.points[0] - bx, plan.points[1] - by)
     on_wall = np.abs(radius - cell.layout.bore / 2.0) < 1e-6
-    found = []
+    faces = []
     wanted = (stacked.layer >= first) & (stacked.layer < last) & np.isin(stacked.part, (BLOCK, LINER))
     for edge in range(4):
         start, end, middle = edge, (edge + 1) % 4, 4 + edge
         at_wall = on_wall[plan.quads[[start, end, middle]]].all(axis=0)
         elements = np.flatnonzero(wanted & at_wall[stacked.column])
-        found.append(stacked.cells[np.ix_(SIDES[edge], elements)])
-    return np.hstack(found)
+        faces.append(stacked.cells[np.ix_(SIDES[edge], elements)])
+    return np.hstack(faces)
 
 
 def _fasteners(cell: Cell, stacked: Stack, z: _Levels) -> tuple[MeshedFastener, ...]:
     centre = stacked.points[:2, stacked.cells[:8]].mean(axis=1)
     bottom = stacked.points[2, stacked.cells[0]]
     free = (stacked.part == FASTENER) & (bottom > z.thread_top - 1e-6) & (bottom < z.head_top - 1e-6)
-    found = []
+    fasteners = []
     for place in symmetry.stud_places(cell):
         own = np.flatnonzero(free & (np.hypot(centre[0] - place.x, centre[1] - place.y) < cell.shank_diameter))
         travel = (stacked.points[2, stacked.cells[:, own]] - z.thread_top) / (z.head_top - z.thread_top)
-        found.append(MeshedFastener(place.x, place.y, place.share, own, travel, place.cut_planes))
-    return tuple(found)
+        fasteners.append(MeshedFastener(place.x, place.y, place.share, own, travel, place.cut_planes))
+    return tuple(fasteners)

@@ -62,9 +62,9 @@ class FaceSearch:
     def operator(self, places: FloatArray, nodes: int) -> tuple[sp.csr_matrix, np.ndarray]:
         """Return the operator (p, nodes) that evaluates a nodal field at places, and which places found a face."""
         face, local = self.locate(places)
-        found = face >= 0
+        met = face >= 0
         values, _ = face_functions(local, len(self.faces))
-        row = np.repeat(np.flatnonzero(found), len(self.faces))
-        column = self.faces[:, face[found]].T.ravel()
-        matrix = sp.csr_matrix((values[found].ravel(), (row, column)), shape=(places.shape[1], nodes))
-        return matrix, found
+        row = np.repeat(np.flatnonzero(met), len(self.faces))
+        column = self.faces[:, face[met]].T.ravel()
+        matrix = sp.csr_matrix((values[met].ravel(), (row, column)), shape=(places.shape[1], nodes))
+        return matrix, met

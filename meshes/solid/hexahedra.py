@@ -87,23 +87,23 @@ def shape_functions(xi: FloatArray) -> tuple[FloatArray, FloatArray]:
     values = np.empty((len(xi), 20))
     gradients = np.empty((len(xi), 20, 3))
     corner = np.arange(8)
-    one = 1.0 + x * s
-    product = one.prod(axis=2)
+    factor = 1.0 + x * s
+    product = factor.prod(axis=2)
     total = (x * s).sum(axis=2)
     values[:, corner] = (product * (total - 2.0) / 8.0)[:, corner]
     for a in range(3):
         others = [b for b in range(3) if b != a]
-        pair = one[:, :, others[0]] * one[:, :, others[1]]
+        pair = factor[:, :, others[0]] * factor[:, :, others[1]]
         slope = s[:, :, a] * pair * (total - 2.0) / 8.0 + product * s[:, :, a] / 8.0
         gradients[:, corner, a] = slope[:, corner]
     for a in range(3):
         edge = np.flatnonzero(NODES[:, a] == 0)
         b, c = (k for k in range(3) if k != a)
         bubble = 1.0 - x[:, :, a] ** 2
-        values[:, edge] = (bubble * one[:, :, b] * one[:, :, c] / 4.0)[:, edge]
-        gradients[:, edge, a] = (-2.0 * x[:, :, a] * one[:, :, b] * one[:, :, c] / 4.0)[:, edge]
-        gradients[:, edge, b] = (bubble * s[:, :, b] * one[:, :, c] / 4.0)[:, edge]
-        gradients[:, edge, c] = (bubble * s[:, :, c] * one[:, :, b] / 4.0)[:, edge]
+        values[:, edge] = (bubble * factor[:, :, b] * factor[:, :, c] / 4.0)[:, edge]
+        gradients[:, edge, a] = (-2.0 * x[:, :, a] * factor[:, :, b] * factor[:, :, c] / 4.0)[:, edge]
+        gradients[:, edge, b] = (bubble * s[:, :, b] * factor[:, :, c] / 4.0)[:, edge]
+        gradients[:, edge, c] = (bubble * s[:, :, c] * factor[:, :, b] / 4.0)[:, edge]
     return values, gradients
 
 

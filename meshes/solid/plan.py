@@ -87,7 +87,7 @@ def tile_plan(
     for factor in SIZE_TRIES:
         with gmsh_session(name) as gmsh:
             try:
-                plan = _mesh(gmsh, tile, rings, lambda x, y, factor=factor: factor * size(x, y))
+                plan = _mesh(gmsh, tile, rings, _scaled(size, factor))
             except MeshError:
                 raise
             except Exception as error:  # gmsh raises bare Exception
@@ -99,6 +99,10 @@ def tile_plan(
             break
     assert best is not None
     return best
+
+
+def _scaled(size: Callable[[float, float], float], factor: float) -> Callable[[float, float], float]:
+    return lambda x, y: factor * size(x, y)
 
 
 def smallest_angle_sine(plan: PlanMesh) -> FloatArray:

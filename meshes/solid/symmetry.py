@@ -104,11 +104,11 @@ def depth_inside(cell: Cell, x: FloatArray, y: FloatArray) -> FloatArray:
 
 def on_planes(wanted: list[Plane], points: FloatArray, slack: float = ON_PLANE) -> tuple[PlaneNodes, ...]:
     """Return the unit normal and the nodes of each plane."""
-    found = []
+    held = []
     for normal, origin in wanted:
         distance = (points[0] - origin[0]) * normal[0] + (points[1] - origin[1]) * normal[1]
-        found.append((normal, np.flatnonzero(np.abs(distance) < slack)))
-    return tuple(found)
+        held.append((normal, np.flatnonzero(np.abs(distance) < slack)))
+    return tuple(held)
 
 
 def travelling(cell: Cell, points: FloatArray, in_head: IntArray, slack: float = ON_PLANE) -> tuple[PlaneNodes, ...]:
@@ -133,15 +133,15 @@ def pins(cell: Cell, points: FloatArray, support: IntArray, in_head: IntArray) -
     if cell.bearing_contact == "frictionless":
         height = points[2, in_head]
         levels.append(in_head[height > height.max() - PIN_SLACK])
-    found: list[Pin] = []
+    pinned: list[Pin] = []
     for nodes in levels:
         x, y = points[:2, nodes]
         if isinstance(layout, Bank):
             far = np.flatnonzero(x > x.max() - PIN_SLACK)
-            found.append((int(nodes[far[np.argmin(np.abs(y[far]))]]), (0.0, 1.0)))
+            pinned.append((int(nodes[far[np.argmin(np.abs(y[far]))]]), (0.0, 1.0)))
             continue
         # on the axes as nearly as nodes allow: a ring that grows evenly pulls at none
         reach = np.hypot(x, y).max()
         for place, held in (((reach, 0.0), (0.0, 1.0)), ((-reach, 0.0), (0.0, 1.0)), ((0.0, reach), (1.0, 0.0))):
-            found.append((int(nodes[np.argmin(np.hypot(x - place[0], y - place[1]))]), held))
-    return tuple(found)
+            pinned.append((int(nodes[np.argmin(np.hypot(x - place[0], y - place[1]))]), held))
+    return tuple(pinned)

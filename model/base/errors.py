@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from difflib import SequenceMatcher
+
+LEAST_ALIKE = 0.6  # below which a name suggests nothing, but puzzles
 
 
 class JointError(Exception):
@@ -38,13 +42,34 @@ class SolveError(JointError):
 
 
 def nearest(name: str, names: Iterable[str], *, limit: int = 1) -> list[str]:
-    """Return up to `limit` valid names that look most like `name` (rapidfuzz ratio), best first."""
-    from rapidfuzz import process
+    """Return up to `limit` valid names that look most like `name` in any case, best first."""
+    alike = [(_likeness(name.lower(), valid.lower()), valid) for valid in names]
+    best_first = sorted((pair for pair in alike if pair[0] >= LEAST_ALIKE), key=lambda pair: -pair[0])
+    return [valid for _, valid in best_first[:limit]]
 
-    candidates = list(names)
-    lowered = {candidate.lower(): candidate for candidate in candidates}
-    found = process.extract(name.lower(), list(lowered), limit=limit, score_cutoff=60)
-    return [lowered[match[0]] for match in found]
+
+def _likeness(name: str, valid: str) -> float:
+    """Return how alike two names are, 0 to 1: as they stand, their words in any order, or the one as part of the other.
+
+    A part counts less than the whole, and the more so the less of the longer name it is.
+    """
+    shorter, longer = sorted((name, valid), key=len)
+    whole = _share_in_common(shorter, longer)
+    if len(shorter) < 2:  # a single letter is part of nearly every name
+        return whole
+    reordered = 0.95 * _share_in_common(_words_sorted(shorter), _words_sorted(longer))
+    blocks = SequenceMatcher(None, shorter, longer, autojunk=False).get_matching_blocks()
+    starts = {max(0, block.b - block.a) for block in blocks}
+    part = max(_share_in_common(shorter, longer[start : start + len(shorter)]) for start in starts)
+    return max(whole, reordered, (0.8 + 0.1 * len(shorter) / len(longer)) * part)
+
+
+def _words_sorted(name: str) -> str:
+    return " ".join(sorted(re.findall(r"\w+", name)))
+
+
+def _share_in_common(one: str, other: str) -> float:
+    return SequenceMatcher(None, one, other, autojunk=False).ratio()
 
 
 def unknown_name(kind: str, name: str, names: Iterable[str], *, field: str = "") -> InputError:

@@ -23,14 +23,14 @@ def between(x: float, places: Sequence[float], values: Sequence[float]) -> float
 
 
 @dataclass(frozen=True)
-class Table:
+class PropertyTable:
     """A property at ascending temperatures (degC), linear between and held beyond its ends."""
 
     temperatures: tuple[float, ...]
     values: tuple[float, ...]
 
     @classmethod
-    def from_rows(cls, rows: float | Sequence[Sequence[float]]) -> Table:
+    def from_rows(cls, rows: float | Sequence[Sequence[float]]) -> PropertyTable:
         """Build a table from one number or from [temperature, value] rows."""
         if isinstance(rows, (int, float)):
             return cls((20.0,), (float(rows),))
@@ -41,7 +41,7 @@ class Table:
         return between(temperature, self.temperatures, self.values)
 
 
-def looked_up(table: Table, temperature: FloatArray) -> FloatArray | float:
+def looked_up(table: PropertyTable, temperature: FloatArray) -> FloatArray | float:
     """Return a table's values; segment by segment, several times faster than numpy.interp for tables of a few rows."""
     at, value = table.temperatures, table.values
     if len(value) == 1:

@@ -125,7 +125,7 @@ _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches sl
 def _registry() -> pint.UnitRegistry:
     import pint
 
-    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    registry: pint.UnitRegistry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     registry.define("thou = 0.001 * inch")
     return registry
 

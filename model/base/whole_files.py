@@ -34,7 +34,8 @@ def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
-        scratch, written = Path(name), []
+        scratch = Path(name)
+        written: list[Path] = []
         yield scratch, written
         folder.mkdir(exist_ok=True)
         made = sorted(scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name))

@@ -22,7 +22,7 @@ from headjoint.model.files.joint_file import (
 )
 from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.files.service_file import AgeingTable, History
-from headjoint.model.files.table import Table
+from headjoint.model.files.table import Table, bare
 
 Count = Annotated[int, Meta(ge=1, le=99)]
 
@@ -58,8 +58,8 @@ class CellHeadTable(Table, kw_only=True):
     upper_deck: PositiveLength
     side_wall: PositiveLength
     column_diameter: Annotated[PositiveLength, Meta(description="of the column round each stud")]
-    centre_column_diameter: Annotated[ZeroOrLength, Meta(description="of the column over the bore's centre; 0 for none")] = 0.0
-    bridge_wall: Annotated[ZeroOrLength, Meta(description="web between the decks over mid-bridge (bank) or between studs (ring); 0 for none")] = 0.0
+    centre_column_diameter: Annotated[ZeroOrLength, Meta(description="of the column over the bore's centre; 0 for none")] = bare(0.0)
+    bridge_wall: Annotated[ZeroOrLength, Meta(description="web between the decks over mid-bridge (bank) or between studs (ring); 0 for none")] = bare(0.0)
     hole_diameter: PositiveLength
     material: MaterialSpec
 
@@ -69,11 +69,11 @@ class CellBlockTable(Table, kw_only=True):
 
     height: PositiveLength
     wall: Annotated[PositiveLength, Meta(description="from bore to jacket, liner included")]
-    jacket_width: ZeroOrLength = 0.0
-    jacket_depth: ZeroOrLength = 0.0
-    deck_thickness: Annotated[ZeroOrLength, Meta(description="over the jacket; 0 is an open deck")] = 0.0
+    jacket_width: ZeroOrLength = bare(0.0)
+    jacket_depth: ZeroOrLength = bare(0.0)
+    deck_thickness: Annotated[ZeroOrLength, Meta(description="over the jacket; 0 is an open deck")] = bare(0.0)
     boss_diameter: PositiveLength
-    counterbore_depth: ZeroOrLength = 0.0
+    counterbore_depth: ZeroOrLength = bare(0.0)
     material: MaterialSpec
 
 
@@ -81,7 +81,7 @@ class LinerTable(Table, kw_only=True):
     """A liner, bonded to the bore wall."""
 
     outer_diameter: PositiveLength
-    protrusion: Annotated[ZeroOrLength, Meta(description="how far it stands above the deck")] = 0.0
+    protrusion: Annotated[ZeroOrLength, Meta(description="how far it stands above the deck")] = bare(0.0)
     length: Annotated[PositiveLength | None, Meta(description="from the deck down; default: whole block")] = None
     material: MaterialSpec
 
@@ -93,7 +93,7 @@ class RingZoneTable(Table, kw_only=True):
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
     law: str
-    step: ZeroOrLength = 0.0
+    step: ZeroOrLength = bare(0.0)
     sealing: bool = False
 
 
@@ -101,7 +101,7 @@ class BodyZoneTable(Table, kw_only=True):
     """The gasket beyond its rings."""
 
     law: str
-    step: ZeroOrLength = 0.0
+    step: ZeroOrLength = bare(0.0)
 
 
 class HoleTable(Table, kw_only=True):
@@ -116,7 +116,7 @@ class CellGasketTable(Table, kw_only=True):
     """The gasket in plan."""
 
     thickness: GasketThickness
-    expansion: Expansion = 0.0
+    expansion: Expansion = bare(0.0)
     rings: Annotated[list[RingZoneTable], Meta(min_length=1)]
     body: BodyZoneTable
     holes: list[HoleTable] = field(default_factory=list)
@@ -126,7 +126,7 @@ class CellGasketTable(Table, kw_only=True):
 class CellGasTable(Table, kw_only=True):
     """Where combustion presses besides the head inside the sealing line."""
 
-    wall_depth: Annotated[ZeroOrLength, Meta(description="of the bore wall below the deck")] = 0.0
+    wall_depth: Annotated[ZeroOrLength, Meta(description="of the bore wall below the deck")] = bare(0.0)
     boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold")] = None
 
 

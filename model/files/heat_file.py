@@ -22,7 +22,7 @@ from headjoint.model.base.units import (
     ZeroOrLength,
     ZeroOrTime,
 )
-from headjoint.model.files.table import Table
+from headjoint.model.files.table import Table, bare
 
 # W/(m K) near 100 degC; from memory, high confidence for air, medium for oil
 FILLINGS = {"none": 0.0, "air": 0.03, "oil": 0.13}
@@ -57,25 +57,25 @@ class Filling:
 class FacesTable(Table, kw_only=True):
     """Bearing faces, machined, with oil in their gaps; defaults are typical, from memory, low confidence."""
 
-    roughness: Annotated[PositiveLength, Meta(description="combined rms height of both faces")] = 2e-3
+    roughness: Annotated[PositiveLength, Meta(description="combined rms height of both faces")] = bare(2e-3)
     slope: Annotated[Slope, Meta(description="combined mean absolute slope of both faces")] = 0.15
-    hardness: Annotated[PositivePressure, Meta(description="of the softer face")] = 1000.0
-    gap_conductivity: Annotated[ZeroOrConductivity, Meta(description="of what fills the gaps")] = 0.13
-    jump_distance: Annotated[ZeroOrLength, Meta(description="temperature jump of a gas; 0 for a liquid")] = 0.0
+    hardness: Annotated[PositivePressure, Meta(description="of the softer face")] = bare(1000.0)
+    gap_conductivity: Annotated[ZeroOrConductivity, Meta(description="of what fills the gaps")] = bare(0.13)
+    jump_distance: Annotated[ZeroOrLength, Meta(description="temperature jump of a gas; 0 for a liquid")] = bare(0.0)
 
 
 class GasketFacesTable(Table, kw_only=True):
     """Both faces of the gasket, with air in their gaps; defaults are typical, from memory, low confidence."""
 
-    roughness: Annotated[PositiveLength, Meta(description="combined rms height of casting and gasket")] = 2e-3
+    roughness: Annotated[PositiveLength, Meta(description="combined rms height of casting and gasket")] = bare(2e-3)
     slope: Annotated[Slope, Meta(description="combined mean absolute slope of casting and gasket")] = 0.15
-    hardness: Annotated[PositivePressure, Meta(description="of the softer side")] = 1000.0
-    gap_conductivity: Annotated[ZeroOrConductivity, Meta(description="of what fills the gaps")] = 0.03
-    jump_distance: Annotated[ZeroOrLength, Meta(description="temperature jump of a gas; 0 for a liquid")] = 4e-4
+    hardness: Annotated[PositivePressure, Meta(description="of the softer side")] = bare(1000.0)
+    gap_conductivity: Annotated[ZeroOrConductivity, Meta(description="of what fills the gaps")] = bare(0.03)
+    jump_distance: Annotated[ZeroOrLength, Meta(description="temperature jump of a gas; 0 for a liquid")] = bare(4e-4)
     body_conductivity: Annotated[
         PositiveConductivity,
         Meta(description="through the gasket, coatings and inner faces in it; default like layers of steel"),
-    ] = 5.0
+    ] = bare(5.0)
 
 
 class EngineTable(Table, kw_only=True):
@@ -182,7 +182,7 @@ class HeatTable(Table, kw_only=True):
     ambient_temperature: Annotated[
         Temperature | None, Meta(description="default 20 degC, or that of the start where it is colder")
     ] = None
-    ambient_film: Annotated[ZeroOrFilm, Meta(description="on the head's top, nut and stud end")] = 15.0
+    ambient_film: Annotated[ZeroOrFilm, Meta(description="on the head's top, nut and stud end")] = bare(15.0)
     gasket_conductance: Annotated[
         ZeroOrFilm | None,
         Meta(description="across the gasket, whatever its pressure; default: by pressure, from gasket_faces"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta, field
@@ -30,8 +30,15 @@ from headjoint.model.files.fragment_file import Include
 from headjoint.model.files.heat_file import Filling, HeatTable
 from headjoint.model.files.rig_file import RigTable
 from headjoint.model.files.scatter_file import ScatterTable
-from headjoint.model.files.service_file import AgeingTable, CreepTable, FlowTable, History, RelaxationTable, Stages
-from headjoint.model.files.table import Table
+from headjoint.model.files.service_file import (
+    AgeingTable,
+    CreepTable,
+    FlowTable,
+    History,
+    QuantityStages,
+    RelaxationTable,
+)
+from headjoint.model.files.table import Table, bare
 from headjoint.model.gasket.forms import FORMS
 
 Fraction = Annotated[float, Meta(ge=0, le=1)]
@@ -142,7 +149,7 @@ class BlockTable(Table, kw_only=True):
     height: PositiveLength
     outer_diameter: PositiveLength
     counterbore_diameter: Annotated[PositiveLength | None, Meta(description="default: hole of the head")] = None
-    counterbore_depth: ZeroOrLength = 0.0
+    counterbore_depth: ZeroOrLength = bare(0.0)
     hole_below: Annotated[ZeroOrLength | None, Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face")] = None
     material: MaterialSpec
 
@@ -155,16 +162,19 @@ class CurveTable(Table, kw_only=True):
     pressure: list[Pressure]
 
 
-# what each form of a law states beyond what all do
-KeysOfForms = msgspec.defstruct(
-    "KeysOfForms",
-    [(key, kind, None) for form in FORMS.values() for key, kind in form.KEYS.items()],
-    bases=(Table,),
-    kw_only=True,
-)
+# what each form of a law states beyond what all do; type checkers cannot follow keys that a list of forms makes
+if TYPE_CHECKING:
+    KeysOfForms = Table
+else:
+    KeysOfForms = msgspec.defstruct(
+        "KeysOfForms",
+        [(key, kind, None) for form in FORMS.values() for key, kind in form.KEYS.items()],
+        bases=(Table,),
+        kw_only=True,
+    )
 
 
-class LawTable(KeysOfForms, kw_only=True):  # type: ignore[misc, valid-type]
+class LawTable(KeysOfForms, kw_only=True):
     """A pressure-closure law: one table, `curves` at several temperatures, a CSV `file`, or beads in `series`."""
 
     closure: list[Length] | None = None
@@ -186,7 +196,7 @@ class ZoneTable(Table, kw_only=True):
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
     law: Annotated[str, Meta(description="named law of the library, or one of [gasket.laws]")]
-    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = 0.0
+    step: Annotated[ZeroOrLength, Meta(description="how much lower this zone stands than the highest")] = bare(0.0)
     sealing: bool = False
     sealing_diameter: Annotated[PositiveLength | None, Meta(description="of the sealing line; default: middle of the zone")] = None
 
@@ -195,7 +205,7 @@ class GasketTable(Table, kw_only=True):
     """The gasket."""
 
     thickness: Annotated[GasketThickness, Meta(description="distance of the faces at first touch of the highest zone")]
-    expansion: Expansion = 0.0
+    expansion: Expansion = bare(0.0)
     zones: Annotated[list[ZoneTable], Meta(min_length=1)]
     laws: dict[str, LawTable] = field(default_factory=dict)
 
@@ -241,7 +251,7 @@ class LoadCaseTable(Table, kw_only=True):
     kind: Literal["assembly", "hot", "firing", "cold"]
     temperature: Annotated[Temperature | None, Meta(description="of all parts; default 20 degC")] = None
     temperatures: TemperaturesTable | None = None
-    gas_pressure: GasPressure = 0.0
+    gas_pressure: GasPressure = bare(0.0)
     ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = None
 
 
@@ -249,7 +259,7 @@ class RequirementsTable(Table, kw_only=True):
     """Least values that the verdict holds the joint to."""
 
     sealing_ratio: Annotated[Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")] = 1.5
-    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = 5.0
+    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = bare(5.0)
     separation_factor: Annotated[Factor, Meta(description="on combustion pressure before the sealing line falls short")] = 1.2
     yield_factor: Factor = 1.05
     fatigue_factor: Factor = 1.2
@@ -313,7 +323,7 @@ def convert(content: object, table: type[Any] = JointFile) -> Any:
     return msgspec.convert(content, table, dec_hook=_read)
 
 
-def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
+def json_schema(table: msgspec.StructMeta = JointFile) -> dict[str, Any]:
     """Return the JSON schema of joint files, or of another kind of file by its table."""
     schema = msgspec.json.schema(table, schema_hook=_schema)
     definitions = schema["$defs"]
@@ -322,12 +332,12 @@ def json_schema(table: type[Table] = JointFile) -> dict[str, Any]:
 
 
 def _read(wanted: type[Any], value: object) -> object:
-    if issubclass(wanted, (Quantity, ThreadCompliance, Stages, Filling)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, QuantityStages, Filling)):
         return wanted.read(value)
     raise NotImplementedError(wanted)
 
 
 def _schema(wanted: type[Any]) -> dict[str, Any]:
-    if issubclass(wanted, (Quantity, ThreadCompliance, Stages, Filling)):
+    if issubclass(wanted, (Quantity, ThreadCompliance, QuantityStages, Filling)):
         return wanted.schema()
     raise NotImplementedError(wanted)

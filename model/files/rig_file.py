@@ -17,7 +17,7 @@ from headjoint.model.base.units import (
     Temperature,
     ZeroOrTorque,
 )
-from headjoint.model.files.table import Table
+from headjoint.model.files.table import Table, bare
 
 Share = Annotated[float, Meta(ge=0, le=0.5)]
 
@@ -72,19 +72,19 @@ class TorqueGaugeTable(Table, kw_only=True):
 
     range: PositiveTorque
     accuracy: Annotated[Share, Meta(description="limit of error, as a share of the reading")] = 0.04
-    zero: Annotated[ZeroOrTorque, Meta(description="limit of its error at no torque")] = 0.0
+    zero: Annotated[ZeroOrTorque, Meta(description="limit of its error at no torque")] = bare(0.0)
 
 
 class AngleGaugeTable(Table, kw_only=True):
     """The angle gauge at the nut or bolt head."""
 
-    accuracy: Annotated[PositiveAngle, Meta(description="limit of error, slack included")] = 0.0175
+    accuracy: Annotated[PositiveAngle, Meta(description="limit of error, slack included")] = bare(0.0175)
 
 
 class StretchGaugeTable(Table, kw_only=True):
     """The dial indicator."""
 
-    range: PositiveLength = 10.0
+    range: PositiveLength = bare(10.0)
     accuracy: Annotated[Share, Meta(description="limit of error, as a share of the travel")] = 0.01
     position: Annotated[Literal["both ends", "end to base"], Meta(description="'both ends' reads the fastener's own stretch, 'end to base' also what its lower thread gives")] = "both ends"
 
@@ -128,4 +128,4 @@ class RigTable(Table, kw_only=True):
     offset_length: Annotated[PositiveLength | None, Meta(description="default: the free length between nut or bolt head and first engaged thread")] = None
     torsion_accuracy: Annotated[Share, Meta(description="limit of error of the fastener's stiffness in torsion, as a share")] = 0.05
     modulus_accuracy: Annotated[Share, Meta(description="limit of error of Young's modulus, as a share")] = 0.02
-    temperature: Annotated[Temperature, Meta(description="of the rig where the log has none")] = 20.0
+    temperature: Annotated[Temperature, Meta(description="of the rig where the log has none")] = bare(20.0)

@@ -20,7 +20,7 @@ from headjoint.model.base.units import (
     ZeroOrLength,
     ZeroOrTime,
 )
-from headjoint.model.files.table import Table
+from headjoint.model.files.table import Table, bare
 
 Share = Annotated[float, Meta(ge=0, le=1)]
 Loss = Annotated[float, Meta(ge=0, le=10)]
@@ -30,7 +30,7 @@ Number = Annotated[float, Meta(ge=0, le=1e12)]
 Text = str | None
 
 
-class Stages:
+class QuantityStages:
     """One quantity, or a list of them taken one after the other."""
 
     each: type[Quantity]
@@ -52,13 +52,13 @@ class Stages:
         return {"anyOf": [cls.each.schema(), {"type": "array", "items": cls.each.schema(), "minItems": 1}]}
 
 
-class TorqueStages(Stages):
+class TorqueStages(QuantityStages):
     """Torques."""
 
     each = PositiveTorque
 
 
-class AngleStages(Stages):
+class AngleStages(QuantityStages):
     """Angles."""
 
     each = PositiveAngle
@@ -92,7 +92,7 @@ class RelaxationTable(Table, kw_only=True):
     ] = 4.0
     A: Annotated[float, Meta(ge=0, le=100)] = 1.98
     k: Annotated[float, Meta(ge=0, le=30)] = 8.0
-    activation_energy: Annotated[ZeroOrEnergy, Meta(description="of the shift of time with temperature")] = 40e3
+    activation_energy: Annotated[ZeroOrEnergy, Meta(description="of the shift of time with temperature")] = bare(40e3)
 
 
 class CreepTable(Table, kw_only=True):
@@ -113,11 +113,11 @@ class CreepTable(Table, kw_only=True):
             "`onset` (power)",
         ),
     ]
-    onset: Annotated[PositiveTime, Meta(description="time scale; logarithmic: before it little happens")] = 60.0
+    onset: Annotated[PositiveTime, Meta(description="time scale; logarithmic: before it little happens")] = bare(60.0)
     exponent: Annotated[Annotated[float, Meta(gt=0, lt=1)] | None, Meta(description="of time, for kind 'power'")] = None
     activation_energy: Annotated[
         ZeroOrEnergy, Meta(description="of an Arrhenius shift of time from 20 degC; 0 leaves temperature to the table")
-    ] = 0.0
+    ] = bare(0.0)
 
 
 class AgeingTable(Table, kw_only=True):
@@ -127,7 +127,7 @@ class AgeingTable(Table, kw_only=True):
     embedding_time: Annotated[
         PositiveTime,
         Meta(description="over which the rest follows with the logarithm of time; the first heat completes it"),
-    ] = 86400.0
+    ] = bare(86400.0)
     embedding_again: Annotated[Share, Meta(description="share of f_Z that comes anew after loosening")] = 0.3
     torsion_left: Annotated[
         Share, Meta(description="k_tau, share of tightening torsion that stays (VDI 2230-1: 0.5)")
@@ -143,7 +143,7 @@ class AgeingTable(Table, kw_only=True):
     ] = None
     seating: Annotated[
         ZeroOrLength, Meta(description="by which a nut run down by hand sinks in when a tensioner lets go")
-    ] = 0.01
+    ] = bare(0.01)
     bearing_set: Annotated[
         ZeroOrLength | None,
         Meta(
@@ -209,14 +209,14 @@ class WaitTable(Table, kw_only=True, tag_field="do", tag="wait"):
     duration: PositiveTime
 
 
-class HeatTable(Table, kw_only=True, tag_field="do", tag="heat"):
+class HeatStepTable(Table, kw_only=True, tag_field="do", tag="heat"):
     """Stand at the temperatures of a load case, or at those stated."""
 
     name: Text = None
     case: Annotated[Text, Meta(description="load case that gives the temperatures")] = None
     temperature: Temperature | None = None
     temperatures: StepTemperatures | None = None
-    duration: ZeroOrTime = 0.0
+    duration: ZeroOrTime = bare(0.0)
 
 
 class RunTable(Table, kw_only=True, tag_field="do", tag="run"):
@@ -227,7 +227,7 @@ class RunTable(Table, kw_only=True, tag_field="do", tag="run"):
     temperature: Temperature | None = None
     temperatures: StepTemperatures | None = None
     gas_pressure: GasPressure | None = None
-    duration: ZeroOrTime = 0.0
+    duration: ZeroOrTime = bare(0.0)
     cycles: Annotated[Number, Meta(description="pressure cycles within the duration, for fatigue")] = 1.0
 
 
@@ -236,7 +236,7 @@ class CoolTable(Table, kw_only=True, tag_field="do", tag="cool"):
 
     name: Text = None
     temperature: Temperature | None = None
-    duration: ZeroOrTime = 0.0
+    duration: ZeroOrTime = bare(0.0)
 
 
 class ColdStartTable(RunTable, kw_only=True, tag_field="do", tag="cold start"):
@@ -261,7 +261,7 @@ class NewFastenerTable(Table, kw_only=True, tag_field="do", tag="new fastener"):
     name: Text = None
 
 
-RepeatedStep = WaitTable | HeatTable | RunTable | CoolTable | ColdStartTable | RetorqueTable
+RepeatedStep = WaitTable | HeatStepTable | RunTable | CoolTable | ColdStartTable | RetorqueTable
 
 
 class RepeatTable(Table, kw_only=True, tag_field="do", tag="repeat"):
@@ -277,7 +277,7 @@ StepTable = (
     | ReuseTable
     | RetorqueTable
     | WaitTable
-    | HeatTable
+    | HeatStepTable
     | RunTable
     | CoolTable
     | ColdStartTable

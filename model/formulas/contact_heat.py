@@ -1,6 +1,6 @@
 """Conductance across gasket and bearing faces by pressure and opening, and across the gap round the shank, on arrays.
 
-The formulas are those of `heat_transfer.RoughContact`, which is the scalar reference and names their sources.
+The formulas are those of `model.heat.transfer.RoughContact`, which is the scalar reference and names their sources.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from headjoint.model.library.materials import Material
 FACES_AT = 100.0  # degC at which the metal's conductivity is taken; it changes by some per cent over a warm-up
 
 
-class ContactLaw(Protocol):
+class ConductanceLaw(Protocol):
     """How well two faces pass heat to each other."""
 
     def conductance(self, pressure: FloatArray, opening: FloatArray) -> FloatArray:
@@ -29,7 +29,7 @@ class ContactLaw(Protocol):
 
 
 @dataclass(frozen=True)
-class ConstantLaw:
+class ConstantConductance:
     """A conductance in W/(mm2 K) that neither pressure nor opening changes."""
 
     value: float
@@ -40,33 +40,38 @@ class ConstantLaw:
 
 
 @dataclass(frozen=True)
-class FaceLaw:
+class FaceConductance:
     """Two rough faces: spots that touch and gaps between them, side by side."""
 
     contact: RoughContact
 
     def conductance(self, pressure: FloatArray, opening: FloatArray) -> FloatArray:
         """Return W/(mm2 K) at pressures (MPa; at or below 0 nothing touches) and openings (mm) between the faces."""
-        one = self.contact
-        share = np.maximum(pressure, 0.0) / one.hardness
-        k_s = 2.0 * one.conductivity_lower * one.conductivity_upper / (one.conductivity_lower + one.conductivity_upper)
-        spots = 1.25 * k_s * one.slope / one.roughness * share**0.95
+        faces = self.contact
+        share = np.maximum(pressure, 0.0) / faces.hardness
+        k_s = (
+            2.0
+            * faces.conductivity_lower
+            * faces.conductivity_upper
+            / (faces.conductivity_lower + faces.conductivity_upper)
+        )
+        spots = 1.25 * k_s * faces.slope / faces.roughness * share**0.95
         # the fit of the gap holds down to p/H = 1e-5, as in the reference
-        Y = 1.53 * one.roughness * np.maximum(share, 1e-5) ** -0.097
-        return spots + one.gap_conductivity / (Y + one.jump_distance + np.maximum(opening, 0.0))
+        Y = 1.53 * faces.roughness * np.maximum(share, 1e-5) ** -0.097
+        return spots + faces.gap_conductivity / (Y + faces.jump_distance + np.maximum(opening, 0.0))
 
 
 @dataclass(frozen=True)
-class GasketLaw:
+class GasketConductance:
     """Lower face, body and upper face in series; body : W/(mm2 K).
 
     The body has the thickness at first touch. Where it stands open, all of the opening is at the upper face, which
     gives the same as half of it at either.
     """
 
-    lower: FaceLaw
+    lower: FaceConductance
     body: float
-    upper: FaceLaw
+    upper: FaceConductance
 
     def conductance(self, pressure: FloatArray, opening: FloatArray) -> FloatArray:
         """Return W/(mm2 K) at pressures (MPa) and openings (mm); 0 where nothing fills a gap that stands open."""
@@ -76,28 +81,29 @@ class GasketLaw:
         return lower * upper * self.body / (self.body * (lower + upper) + lower * upper + np.finfo(float).tiny)
 
 
-def gasket_law(joint: Joint) -> ContactLaw:
+def conductance_of_gasket(joint: Joint) -> ConductanceLaw:
     """Return how well heat crosses the joint's gasket.
 
     Raises InputError where the conductivity of head or block is needed and not known.
     """
     stated = joint.heat.gasket_contact
     if not isinstance(stated, GasketFaces):
-        return ConstantLaw(stated)
+        return ConstantConductance(stated)
     body = stated.body_conductivity
     lower, upper = (_conductivity(part.material) for part in (joint.block, joint.head))
-    return GasketLaw(_face_law(stated, lower, body), body / joint.gasket.thickness, _face_law(stated, body, upper))
+    below, above = _face_conductance(stated, lower, body), _face_conductance(stated, body, upper)
+    return GasketConductance(below, body / joint.gasket.thickness, above)
 
 
-def bearing_law(joint: Joint, lower: Material, upper: Material) -> ContactLaw:
+def conductance_of_bearing(joint: Joint, lower: Material, upper: Material) -> ConductanceLaw:
     """Return how well heat crosses bearing faces between two materials.
 
     Raises InputError where the conductivity of one is needed and not known.
     """
     stated = joint.heat.bearing_contact
     if not isinstance(stated, RoughFaces):
-        return ConstantLaw(stated)
-    return _face_law(stated, _conductivity(lower), _conductivity(upper))
+        return ConstantConductance(stated)
+    return _face_conductance(stated, _conductivity(lower), _conductivity(upper))
 
 
 def shank_gap_conductance(
@@ -122,8 +128,8 @@ def _conductivity(material: Material) -> float:
     return CONDUCTIVITY_UNIT * material.conductivity.at(FACES_AT)
 
 
-def _face_law(faces: RoughFaces, lower: float, upper: float) -> FaceLaw:
-    return FaceLaw(
+def _face_conductance(faces: RoughFaces, lower: float, upper: float) -> FaceConductance:
+    return FaceConductance(
         RoughContact(
             roughness=faces.roughness,
             slope=faces.slope,

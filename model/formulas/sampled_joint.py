@@ -9,7 +9,7 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.cell import Cell, PlanZone
 from headjoint.model.joint import Fastener, Joint, Tightening, Zone
 from headjoint.model.library.materials import Material
@@ -84,8 +84,8 @@ def _stronger(fastener: Fastener, factor: float) -> Fastener:
     return fastener if table is None else dataclasses.replace(fastener, yield_strength=_times(table, factor))
 
 
-def _times(table: Table, factor: float) -> Table:
-    return Table(table.temperatures, tuple(factor * value for value in table.values))
+def _times(table: PropertyTable, factor: float) -> PropertyTable:
+    return PropertyTable(table.temperatures, tuple(factor * value for value in table.values))
 
 
 def _expanding(material: Material, factor: float) -> Material:

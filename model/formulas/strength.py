@@ -133,14 +133,14 @@ def stripping(joint: Joint, temperature: float) -> Stripping | None:
     """
     fastener, block = joint.fastener, joint.block.material
     share = 1.0 - SHEAR_AREA_REDUCTION
-    found: list[Stripping] = []
+    ways: list[Stripping] = []
     if block.ultimate_strength is not None and block.shear_ratio is not None:
         area = shear_area_internal(fastener.thread, fastener.engagement) * share
-        found.append(Stripping(area * block.shear_ratio * block.ultimate_strength.at(temperature), "tapped thread"))
+        ways.append(Stripping(area * block.shear_ratio * block.ultimate_strength.at(temperature), "tapped thread"))
     if fastener.ultimate_strength is not None:
         area = shear_area_external(fastener.thread, fastener.engagement) * share
-        found.append(Stripping(area * FASTENER_SHEAR_RATIO * fastener.ultimate_strength, "fastener's thread"))
-    return min(found, key=lambda one: one.force) if found else None
+        ways.append(Stripping(area * FASTENER_SHEAR_RATIO * fastener.ultimate_strength, "fastener's thread"))
+    return min(ways, key=lambda one: one.force) if ways else None
 
 
 def bearing_limit(*materials: Material) -> float | None:

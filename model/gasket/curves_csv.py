@@ -12,12 +12,10 @@ pressure where the width of the zone is known. Lines that start with # are comme
 
 from __future__ import annotations
 
-import csv
-import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from headjoint.model.base.csv_lines import HEADING, NUMBER, cells_of, lines_of, text_of
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.units import Length, Pressure, Quantity, Temperature
 from headjoint.model.gasket.loading import LoadingCurve
@@ -40,8 +38,6 @@ COLUMNS: dict[str, tuple[type[Quantity], str]] = {
     "temperature": (Temperature, "temperature [degC]"),
 }
 KNOWN = "known are " + ", ".join(heading for _, heading in COLUMNS.values()) + ", each with any unit of its kind"
-HEADING = re.compile(r"(?P<name>[^\[\]]*?)\s*\[\s*(?P<unit>[^\[\]]+?)\s*\]")
-NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
 
 
 @dataclass(frozen=True)
@@ -86,7 +82,7 @@ def read_curves(path: Path, file: str, width: float | None) -> tuple[LoadingCurv
     InputError : naming file, line, column, value and what is allowed.
     """
     try:
-        lines = lines_of(text_of(path))
+        lines = lines_of(text_of(path, LARGEST_FILE, "a table of a gasket law"))
         number, heading = next(lines, (1, ""))
         separator = ";" if ";" in heading else ","
         columns = _columns(cells_of(heading, separator, number), number)
@@ -110,36 +106,6 @@ def read_curves(path: Path, file: str, width: float | None) -> tuple[LoadingCurv
         LoadingCurve(temperature, tuple(row.closure for row in rows), tuple(row.pressure for row in rows))
         for temperature, rows in sorted(curves.items())
     )
-
-
-def text_of(path: Path, largest: int = LARGEST_FILE, what: str = "a table of a gasket law") -> str:
-    """Return the text of a CSV file; InputError where it cannot be read, is no UTF-8, or is over `largest` bytes."""
-    try:
-        if path.stat().st_size > largest:
-            raise InputError(f"is too large for {what} (over {largest / 1e6:.0f} MB)")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"cannot be read: {error.strerror}") from None
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise InputError("is not UTF-8 text; save it as CSV in UTF-8", field=f"line {line}") from None
-
-
-def lines_of(text: str) -> Iterator[tuple[int, str]]:
-    """Return the lines that say something, with their numbers."""
-    for number, line in enumerate(text.splitlines(), start=1):
-        if line.strip() and not line.lstrip().startswith("#"):
-            yield number, line
-
-
-def cells_of(line: str, separator: str, number: int) -> list[str]:
-    """Return the cells of one line; InputError where it is no line of a CSV table."""
-    try:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, strict=True))]
-    except csv.Error as error:
-        raise InputError(f"is no line of a CSV table: {error}", field=f"line {number}", value=line[:80]) from None
 
 
 def _place(line: int, heading: str) -> str:

@@ -17,7 +17,7 @@ import math
 from collections.abc import Sequence
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.loading import LoadingCurve, curve_at, steepest
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
@@ -96,23 +96,18 @@ def _creep(layers: Sequence[GasketLaw], unloading: float | None) -> Creep | None
 
     Raises InputError where layers creep by different laws of time, which one law cannot follow.
     """
-    creeping = [layer for layer in layers if layer.creep is not None and layer.keeps_set]
+    creeping = [(layer.creep, layer.softest) for layer in layers if layer.creep is not None and layer.keeps_set]
     if not creeping or unloading is None:
         return None
-    first = creeping[0].creep
-    assert first is not None
+    first = creeping[0][0]
     temperatures: set[float] = set()
-    for layer in creeping:
-        assert layer.creep is not None
-        if dataclasses.replace(layer.creep, rate=first.rate, source=first.source) != first:
+    for creep, _ in creeping:
+        if dataclasses.replace(creep, rate=first.rate, source=first.source) != first:
             raise InputError("its layers creep by different laws of time; state the `creep` of the whole series")
-        temperatures |= set(layer.creep.rate.temperatures)
+        temperatures |= set(creep.rate.temperatures)
     rows = tuple(sorted(temperatures))
-    rates = [
-        sum(layer.creep.rate.at(one) / layer.softest for layer in creeping)  # type: ignore[union-attr]
-        for one in rows
-    ]
-    table = Table(rows, tuple(unloading * rate for rate in rates))
+    rates = [sum(creep.rate.at(row) / softest for creep, softest in creeping) for row in rows]
+    table = PropertyTable(rows, tuple(unloading * rate for rate in rates))
     return dataclasses.replace(first, rate=table, source="of its layers in series")
 
 

@@ -13,7 +13,7 @@ from importlib import resources
 from typing import Any
 
 from headjoint.model.base.errors import unknown_name
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.gasket.forms import stated_form
 from headjoint.model.gasket.law import GasketLaw, check_law
 from headjoint.model.gasket.loading import LoadingCurve
@@ -49,7 +49,7 @@ def library() -> dict[str, GasketLaw]:
 def _creep(row: dict[str, Any] | None) -> Creep | None:
     if row is None:
         return None
-    rates = Table.from_rows([[temperature, loss / math.log(10.0)] for temperature, loss in row["per_decade"]])
+    rates = PropertyTable.from_rows([[temperature, loss / math.log(10.0)] for temperature, loss in row["per_decade"]])
     return Creep("logarithmic", rates, row["onset"], source=row["source"])
 
 

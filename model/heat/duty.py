@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from typing import Any
 
 from headjoint.model.base.time_table import TimeTable
 
@@ -68,7 +69,7 @@ class HeatDuty:
 
     def slower(self, factor: float) -> HeatDuty:
         """Return the duty with all its times multiplied by a factor."""
-        stretched = {
+        stretched: dict[str, Any] = {
             name: dataclasses.replace(table, times=tuple(factor * time for time in table.times))
             for name, table in vars(self).items()
             if isinstance(table, TimeTable)

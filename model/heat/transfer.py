@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.library.materials import Material
 
 CONDUCTIVITY_UNIT = 1e-3  # W/(m K) in W/(mm K)
@@ -23,8 +23,8 @@ ZERO_CELSIUS = 273.15  # K
 class ThermalProperties:
     """Conductivity W/(mm K) and volumetric heat capacity J/(mm3 K), each against temperature (degC)."""
 
-    conductivity: Table
-    capacity: Table
+    conductivity: PropertyTable
+    capacity: PropertyTable
 
     def __post_init__(self) -> None:
         for field, table in (("conductivity", self.conductivity), ("heat capacity", self.capacity)):
@@ -32,22 +32,25 @@ class ThermalProperties:
                 raise InputError(f"{field} must be above 0 at every temperature", field=field, value=table.values)
 
 
-def properties(conductivity: Table | float, density: float, heat_capacity: Table | float) -> ThermalProperties:
+def properties(
+    conductivity: PropertyTable | float, density: float, heat_capacity: PropertyTable | float
+) -> ThermalProperties:
     """Return properties in internal units from W/(m K), kg/m3 and J/(kg K)."""
 
-    def scaled(given: Table | float, factor: float) -> Table:
-        table = given if isinstance(given, Table) else Table.from_rows(given)
-        return Table(table.temperatures, tuple(factor * value for value in table.values))
+    def scaled(given: PropertyTable | float, factor: float) -> PropertyTable:
+        table = given if isinstance(given, PropertyTable) else PropertyTable.from_rows(given)
+        return PropertyTable(table.temperatures, tuple(factor * value for value in table.values))
 
     return ThermalProperties(scaled(conductivity, CONDUCTIVITY_UNIT), scaled(heat_capacity, density * CAPACITY_UNIT))
 
 
 def thermal_properties(material: Material) -> ThermalProperties:
     """Return a material's properties in internal units; InputError when one is not known."""
-    for name in ("conductivity", "density", "heat_capacity"):
-        if getattr(material, name) is None:
+    known = {name: getattr(material, name) for name in ("conductivity", "density", "heat_capacity")}
+    for name, value in known.items():
+        if value is None:
             raise InputError(f"the {name.replace('_', ' ')} of {material.name} is not known; state it", field=name)
-    return properties(material.conductivity, material.density, material.heat_capacity)
+    return properties(**known)
 
 
 def film(coefficient: float) -> float:

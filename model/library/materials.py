@@ -6,9 +6,10 @@ import tomllib
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
+from typing import Any
 
 from headjoint.model.base.errors import unknown_name
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 
 
 @dataclass(frozen=True)
@@ -25,18 +26,18 @@ class Material:
     name: str
     title: str
     uses: tuple[str, ...]
-    E: Table
+    E: PropertyTable
     nu: float
-    expansion: Table
-    conductivity: Table | None = None
+    expansion: PropertyTable
+    conductivity: PropertyTable | None = None
     density: float | None = None
-    heat_capacity: Table | None = None
-    yield_strength: Table | None = None
-    ultimate_strength: Table | None = None
+    heat_capacity: PropertyTable | None = None
+    yield_strength: PropertyTable | None = None
+    ultimate_strength: PropertyTable | None = None
     bearing_limit: float | None = None
     shear_ratio: float | None = None
     elongation: float | None = None
-    bearing_set: Table | None = None
+    bearing_set: PropertyTable | None = None
     solidus: float | None = None
     sources: dict[str, str] = field(default_factory=dict, compare=False)
 
@@ -55,7 +56,7 @@ def library() -> dict[str, Material]:
     text = resources.files("headjoint.model").joinpath("data/materials.toml").read_text("utf-8")
     materials = {}
     for name, row in tomllib.loads(text).items():
-        values = {key: Table.from_rows(row[key]) for key in TABULAR if key in row}
+        values: dict[str, Any] = {key: PropertyTable.from_rows(row[key]) for key in TABULAR if key in row}
         values |= {key: row[key] for key in PLAIN if key in row}
         materials[name] = Material(
             name=name, title=row["title"], uses=tuple(row["uses"]), sources=row["sources"], **values
@@ -79,4 +80,4 @@ def material(name: str, field: str = "") -> Material:
 
 def bare_material(name: str, E: float, nu: float, expansion: float) -> Material:
     """Return a material of stated elastic constants alone (MPa, 1/K), with no strength known."""
-    return Material(name, name, (), Table((20.0,), (E,)), nu, Table((20.0,), (expansion,)))
+    return Material(name, name, (), PropertyTable((20.0,), (E,)), nu, PropertyTable((20.0,), (expansion,)))

@@ -22,7 +22,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 
 PROOF_STRAIN = 0.002
 # share of the elongation after fracture that is uniform: from memory, low confidence (0.4 to 0.6 for these steels)
@@ -39,7 +39,7 @@ class FlowCurve:
     begins. strains, stresses : a measured curve at 20 degC in place of the formula, from zero plastic strain on.
     """
 
-    proof: Table
+    proof: PropertyTable
     ultimate: float
     uniform_elongation: float
     strains: tuple[float, ...] = ()
@@ -88,7 +88,7 @@ class Creep:
     """
 
     kind: str
-    rate: Table
+    rate: PropertyTable
     onset: float
     exponent: float = 0.0
     activation_energy: float = 0.0

@@ -8,7 +8,7 @@ from functools import cache
 from importlib import resources
 
 from headjoint.model.base.errors import unknown_name
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 
 
 @dataclass(frozen=True)
@@ -17,7 +17,7 @@ class PropertyClass:
 
     name: str
     proof: float
-    yield_strength: Table
+    yield_strength: PropertyTable
     ultimate: float
     elongation: float
     source: str
@@ -29,7 +29,7 @@ def library() -> dict[str, PropertyClass]:
     text = resources.files("headjoint.model").joinpath("data/property_classes.toml").read_text("utf-8")
     return {
         name: PropertyClass(
-            name, row["proof"], Table.from_rows(row["yield"]), row["ultimate"], row["elongation"], row["source"]
+            name, row["proof"], PropertyTable.from_rows(row["yield"]), row["ultimate"], row["elongation"], row["source"]
         )
         for name, row in tomllib.loads(text).items()
     }

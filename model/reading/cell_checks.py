@@ -112,8 +112,6 @@ def _check_studs(
     block: BlockShape,
     stated: CellFile,
 ) -> None:
-    widest = max(head.column_diameter, block.boss_diameter) / 2.0
-    washer = stated.washer
     for name, diameter in (
         ("head.column_diameter", head.column_diameter),
         ("block.boss_diameter", block.boss_diameter),
@@ -124,52 +122,64 @@ def _check_studs(
             name,
             diameter,
         )
+    washer = stated.washer
+    widest = max(head.column_diameter, block.boss_diameter) / 2.0
     reach = max(widest, washer.outer_diameter / 2.0 if washer is not None else 0.0)
-    for index, (x, y) in enumerate(places):
+    for index, place in enumerate(places):
         field = f"layout.studs[{index}]" if isinstance(layout, Bank) else "layout.stud_circle"
-        distance = math.hypot(x, y)
+        distance = math.hypot(*place)
         refuse_unless(
             distance - head.hole_diameter / 2.0 > layout.bore / 2.0 + SMALLEST_GAP,
             f"the stud's hole overlaps the bore: their centres are {distance:.4g} mm apart",
             field,
         )
         if isinstance(layout, Bank):
-            half = layout.pitch / 2.0
-            inside = -1e-9 <= x <= half + 1e-9 and reach + SMALLEST_GAP <= y <= layout.half_width - reach - SMALLEST_GAP
-            refuse_unless(
-                inside,
-                f"must lie in the first quarter, 0 <= x <= {half:g} mm, its column and washer ({2 * reach:g} mm wide) "
-                f"clear of y = 0 and of the outer side ({layout.half_width:g} mm)",
-                field,
-                f"x = {x:g}, y = {y:g} mm",
-            )
-            on_plane = min(abs(x), abs(x - half)) < 1e-9
-            refuse_unless(
-                on_plane or min(x, half - x) > reach + SMALLEST_GAP,
-                "must stand on x = 0 or x = pitch/2 (half a stud) or clear of both",
-                f"{field}.x",
-                x,
-            )
+            _check_stud_of_bank(layout, place, reach, field)
         else:
-            refuse_unless(
-                distance + reach < layout.outer_diameter / 2.0 - SMALLEST_GAP,
-                f"column and washer ({2 * reach:g} mm wide) stick out of the outer diameter "
-                f"({layout.outer_diameter:g} mm)",
-                field,
-                layout.stud_circle,
-            )
-            refuse_unless(
-                distance * math.sin(math.pi / layout.number) > reach + SMALLEST_GAP,
-                "columns or washers of neighbouring studs overlap",
-                field,
-                layout.stud_circle,
-            )
+            _check_stud_of_ring(layout, distance, reach, field)
     for (i, first), (j, second) in itertools.combinations(enumerate(places), 2):
         refuse_unless(
             math.dist(first, second) > 2.0 * reach + SMALLEST_GAP,
             f"columns or washers of studs {i + 1} and {j + 1} overlap",
             f"layout.studs[{j}]",
         )
+
+
+def _check_stud_of_bank(layout: Bank, place: tuple[float, float], reach: float, field: str) -> None:
+    """Refuse a stud outside the first quarter or half cut; column and washer reach so far (mm) from its axis."""
+    x, y = place
+    half = layout.pitch / 2.0
+    inside = -1e-9 <= x <= half + 1e-9 and reach + SMALLEST_GAP <= y <= layout.half_width - reach - SMALLEST_GAP
+    refuse_unless(
+        inside,
+        f"must lie in the first quarter, 0 <= x <= {half:g} mm, its column and washer ({2 * reach:g} mm wide) "
+        f"clear of y = 0 and of the outer side ({layout.half_width:g} mm)",
+        field,
+        f"x = {x:g}, y = {y:g} mm",
+    )
+    on_plane = min(abs(x), abs(x - half)) < 1e-9
+    refuse_unless(
+        on_plane or min(x, half - x) > reach + SMALLEST_GAP,
+        "must stand on x = 0 or x = pitch/2 (half a stud) or clear of both",
+        f"{field}.x",
+        x,
+    )
+
+
+def _check_stud_of_ring(layout: Ring, distance: float, reach: float, field: str) -> None:
+    """Refuse studs so far (mm) from the bore's centre that columns or washers stick out or overlap."""
+    refuse_unless(
+        distance + reach < layout.outer_diameter / 2.0 - SMALLEST_GAP,
+        f"column and washer ({2 * reach:g} mm wide) stick out of the outer diameter ({layout.outer_diameter:g} mm)",
+        field,
+        layout.stud_circle,
+    )
+    refuse_unless(
+        distance * math.sin(math.pi / layout.number) > reach + SMALLEST_GAP,
+        "columns or washers of neighbouring studs overlap",
+        field,
+        layout.stud_circle,
+    )
 
 
 def _check_rings(

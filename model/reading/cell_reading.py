@@ -13,7 +13,7 @@ from pathlib import Path
 import msgspec
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.units import PositiveLength
+from headjoint.model.base.units import PositiveArea, PositiveLength, ZeroOrLength
 from headjoint.model.cell import (
     MILLIMETRES,
     Bank,
@@ -39,7 +39,8 @@ from headjoint.model.files.joint_file import (
 )
 from headjoint.model.joint import Joint
 from headjoint.model.reading.cell_checks import check_cell, refuse_unless
-from headjoint.model.reading.joint_reading import resolve, resolve_material
+from headjoint.model.reading.joint_reading import resolve
+from headjoint.model.reading.material_reading import resolve_material
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
@@ -229,44 +230,14 @@ def _circle_between(radius: float, half: float) -> float:
 
 def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past_yield: bool) -> Joint:
     """Return the joint of one stud with its share of the cell's zones, gas and plan area."""
-    studs, bores, plan = _shares(layout)
     hole = stated.head.hole_diameter
-    rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter, reverse=True)
-    bore_share = bores / studs
-    inner_area = math.pi / 4.0 * rings[-1].inner_diameter ** 2 * bore_share
-    ring_areas = [math.pi / 4.0 * (ring.outer_diameter**2 - ring.inner_diameter**2) * bore_share for ring in rings]
-    holes = sum(math.pi / 4.0 * gap.diameter**2 for gap in stated.gasket.holes) / studs
-    jacket = 0.0
-    if stated.block.jacket_width > 0.0 and stated.block.deck_thickness == 0.0:
-        wall = max(layout.bore / 2.0 + stated.block.wall, rings[0].outer_diameter / 2.0)
-        outside = layout.bore / 2.0 + stated.block.wall + stated.block.jacket_width
-        half = layout.pitch / 2.0 if isinstance(layout, Bank) else math.inf
-        jacket = max(0.0, _circle_between(outside, half) - _circle_between(wall, half)) * bore_share
-    body_area = plan / studs - inner_area - sum(ring_areas) - holes - jacket - math.pi / 4.0 * hole**2
-    refuse_unless(body_area > 0.0, "the rings leave no body of the gasket round the studs", "gasket.rings")
-    edge = hole
-    zones = []
-
-    def next_zone(name: str, area: float, law: str, step: float, sealing: bool) -> None:
-        nonlocal edge
-        outer = math.sqrt(edge**2 + 4.0 / math.pi * area)
-        zones.append(
-            ZoneTable(
-                name=name, inner_diameter=edge, outer_diameter=outer, law=law, step=step, sealing=sealing
-            )
-        )  # fmt: skip
-        edge = outer
-
-    next_zone(BODY, body_area, stated.gasket.body.law, stated.gasket.body.step, False)
-    for ring, area in zip(rings, ring_areas, strict=True):
-        if ring.name == BODY:
-            raise InputError("the rest of the gasket is called 'body'; name the ring otherwise", field="gasket.rings")
-        next_zone(ring.name, area, ring.law, ring.step, ring.sealing)
-    sealing = [ring for ring in rings if ring.sealing]
+    studs, bores, _ = _shares(layout)
+    zones, opening = _zones_of_one_stud(stated, layout)
+    sealing = [ring for ring in stated.gasket.rings if ring.sealing]
     refuse_unless(len(sealing) == 1, f"exactly one ring must have sealing = true, {len(sealing)} have", "gasket.rings")
     line = (sealing[0].inner_diameter + sealing[0].outer_diameter) / 2.0
-    gas_area = math.pi / 4.0 * line**2 * bore_share
-    outer = math.sqrt(edge**2 + 4.0 / math.pi * inner_area)
+    edge = zones[-1].outer_diameter
+    outer = PositiveLength(math.sqrt(edge**2 + 4.0 / math.pi * opening))
     asked = stated.tightening
     names = TighteningTable.__struct_fields__
     return resolve(
@@ -294,10 +265,14 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 outer_diameter=outer,
                 counterbore_diameter=hole,
                 counterbore_depth=stated.block.counterbore_depth,
-                hole_below=0.0,
+                hole_below=ZeroOrLength(0.0),
                 material=stated.block.material,
             ),
-            gas=GasTable(inner_diameter=edge, outer_diameter=outer, force_area=gas_area),
+            gas=GasTable(
+                inner_diameter=edge,
+                outer_diameter=outer,
+                force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
+            ),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,
             history=stated.history,
@@ -308,6 +283,50 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
         folder,
         past_yield=past_yield,
     )
+
+
+def _zones_of_one_stud(stated: CellFile, layout: Bank | Ring) -> tuple[list[ZoneTable], float]:
+    """Return one stud's share of body and rings as circles round its hole, and of the bore's opening in mm2."""
+    studs, bores, plan = _shares(layout)
+    hole = stated.head.hole_diameter
+    rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter, reverse=True)
+    bore_share = bores / studs
+    opening = math.pi / 4.0 * rings[-1].inner_diameter ** 2 * bore_share
+    ring_areas = [math.pi / 4.0 * (ring.outer_diameter**2 - ring.inner_diameter**2) * bore_share for ring in rings]
+    holes = sum(math.pi / 4.0 * gap.diameter**2 for gap in stated.gasket.holes) / studs
+    jacket = _open_jacket(stated, layout, rings[0].outer_diameter / 2.0) * bore_share
+    body_area = plan / studs - opening - sum(ring_areas) - holes - jacket - math.pi / 4.0 * hole**2
+    refuse_unless(body_area > 0.0, "the rings leave no body of the gasket round the studs", "gasket.rings")
+    edge = hole
+    zones = []
+
+    def next_zone(name: str, area: float, law: str, step: ZeroOrLength, sealing: bool) -> None:
+        nonlocal edge
+        outer = PositiveLength(math.sqrt(edge**2 + 4.0 / math.pi * area))
+        zones.append(
+            ZoneTable(
+                name=name, inner_diameter=edge, outer_diameter=outer, law=law, step=step, sealing=sealing
+            )
+        )  # fmt: skip
+        edge = outer
+
+    next_zone(BODY, body_area, stated.gasket.body.law, stated.gasket.body.step, False)
+    for ring, area in zip(rings, ring_areas, strict=True):
+        if ring.name == BODY:
+            raise InputError("the rest of the gasket is called 'body'; name the ring otherwise", field="gasket.rings")
+        next_zone(ring.name, area, ring.law, ring.step, ring.sealing)
+    return zones, opening
+
+
+def _open_jacket(stated: CellFile, layout: Bank | Ring, rings_end: float) -> float:
+    """Return the area (mm2) round one bore where an open deck's jacket carries no gasket; rings end at a radius."""
+    block = stated.block
+    if block.jacket_width <= 0.0 or block.deck_thickness != 0.0:
+        return 0.0
+    wall = max(layout.bore / 2.0 + block.wall, rings_end)
+    outside = layout.bore / 2.0 + block.wall + block.jacket_width
+    half = layout.pitch / 2.0 if isinstance(layout, Bank) else math.inf
+    return max(0.0, _circle_between(outside, half) - _circle_between(wall, half))
 
 
 def _shares(layout: Bank | Ring) -> tuple[float, float, float]:

@@ -36,8 +36,8 @@ USUAL_DUTY = tuple(
 
 
 @dataclass(frozen=True)
-class Course:
-    """All that the steps of a duty set, in time: degC, W/(mm2 K), MPa."""
+class Surroundings:
+    """What surrounds the joint in time, as far as steps or lists of a duty set it: degC, W/(mm2 K), MPa."""
 
     gas_temperature: TimeTable
     gas_film: TimeTable
@@ -49,30 +49,30 @@ class Course:
 
 def dated_steps(stated: list[DutyStepTable] | None) -> tuple[DutyStep, ...]:
     """Return the steps, or those of the usual duty, with start and end; InputError for a word or name not allowed."""
-    found: list[DutyStep] = []
+    steps: list[DutyStep] = []
     start = 0.0
     for index, table in enumerate(stated or USUAL_DUTY):
         field = f"heat.duty[{index}]"
         if table.step not in STEPS:
             raise unknown_name("step of a duty", table.step, STEPS, field=f"{field}.step")
-        taken = [one.name for one in found]
+        taken = [one.name for one in steps]
         if table.name in taken:
             raise InputError("names of steps must differ", field=f"{field}.name", value=table.name)
         name, number = table.name or table.step, 2
         while name in taken:
             name, number = f"{table.step} {number}", number + 1
-        found.append(DutyStep(name, table.step, start, start + table.duration))
-        start = found[-1].end
-    return tuple(found)
+        steps.append(DutyStep(name, table.step, start, start + table.duration))
+        start = steps[-1].end
+    return tuple(steps)
 
 
-def course(
+def surroundings_over_steps(
     stated: list[DutyStepTable] | None,
     steps: tuple[DutyStep, ...],
     sides: dict[str, GasSide],
     start_temperature: float,
     ambient_temperature: float,
-) -> Course:
+) -> Surroundings:
     """Return what surrounds the joint over dated steps; sides : the gas of operating points.
 
     Before the first step nothing burns, and all is at `start_temperature`. A step shorter than the usual ramp of the
@@ -99,7 +99,7 @@ def course(
         for name, target in targets.items():
             slow = name in ("coolant_temperature", "ambient_temperature")
             _lead(rows[name], step, target, coolant_ramp if slow else ramp)
-    return Course(**{name: TimeTable.from_rows(entries) for name, entries in rows.items()})
+    return Surroundings(**{name: TimeTable.from_rows(entries) for name, entries in rows.items()})
 
 
 def _lead(rows: list[tuple[float, float]], step: DutyStep, target: float, ramp: float) -> None:
@@ -137,12 +137,13 @@ def _gas(table: DutyStepTable, sides: dict[str, GasSide], ambient: float, place:
             "gas_temperature, gas_film and gas_pressure in the step",
             field=place,
         )
-    usual = (None, None, None) if side is None else (side.temperature, side.film, side.pressure)
     temperature, coefficient, pressure = own.values()
+    if side is None:
+        return GasSide(float(temperature), film(coefficient), float(pressure))
     return GasSide(
-        usual[0] if temperature is None else float(temperature),
-        usual[1] if coefficient is None else film(coefficient),
-        usual[2] if pressure is None else float(pressure),
+        side.temperature if temperature is None else float(temperature),
+        side.film if coefficient is None else film(coefficient),
+        side.pressure if pressure is None else float(pressure),
     )
 
 

@@ -52,9 +52,9 @@ def take_fragments(
             "'thread', 'lubricant', 'material' may be accepted to differ",
             field="include",
         ) from None
-    fragments = []
-    for one in stated if isinstance(stated, list) else [stated]:
-        table = IncludeTable(file=one) if isinstance(one, str) else one
+    fragments: list[Fragment] = []
+    for entry in stated if isinstance(stated, list) else [stated]:
+        table = IncludeTable(file=entry) if isinstance(entry, str) else entry
         fragment = _read(table, folder, parse, checked)
         for name in CARRIED:
             if name in fragment.content:
@@ -131,17 +131,17 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
 
     Raises InputError for another thread, lubricant or material, unless that is accepted.
     """
-    one = fragment.measured
+    measured = fragment.measured
     turned = joint.fastener.nut_thread.designation
     cautions = []
     material = joint.fastener.material.name
     strengths = "material" in fragment.content.get("fastener", {})
     friction = "tightening" in fragment.content
     differing = {
-        "thread": friction and thread_of(one.thread).designation != turned and (one.thread, turned),
-        "lubricant": friction and bool(lubricant and one.lubricant) and lubricant.casefold() != one.lubricant.casefold()
-        and (one.lubricant, lubricant),
-        "material": strengths and one.material != material and (one.material, material),
+        "thread": friction and thread_of(measured.thread).designation != turned and (measured.thread, turned),
+        "lubricant": friction and bool(lubricant and measured.lubricant)
+        and lubricant.casefold() != measured.lubricant.casefold() and (measured.lubricant, lubricant),
+        "material": strengths and measured.material != material and (measured.material, material),
     }  # fmt: skip
     for name, both in differing.items():
         if not both:
@@ -154,9 +154,11 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
                 field="include",
             )
         cautions.append(said + " (accepted in the file)")
-    if friction and one.lubricant and not lubricant:
-        cautions.append(f"measured with {one.lubricant}; this joint states no tightening.lubricant to compare with")
-    low, high = one.temperature
+    if friction and measured.lubricant and not lubricant:
+        cautions.append(
+            f"measured with {measured.lubricant}; this joint states no tightening.lubricant to compare with"
+        )
+    low, high = measured.temperature
     if not low - 5.0 <= joint.assembly_temperature <= high + 5.0:
         cautions.append(
             f"measured at {low:g} to {high:g} degC, this joint is tightened at {joint.assembly_temperature:g} degC"
@@ -164,12 +166,12 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
     hottest = max(case.temperatures["fastener"] for case in joint.load_cases)
     if strengths and hottest > high + 20.0:
         cautions.append(f"strength was measured at {high:g} degC and is taken to be the same at {hottest:g} degC")
-    least, most = one.force
+    least, most = measured.force
     preload = joint.tightening.preload
     if not 0.9 * least <= preload <= 1.1 * most:
         cautions.append(
             f"measured at {least / 1e3:.3g} to {most / 1e3:.3g} kN, this joint is tightened to {preload / 1e3:.3g} kN"
         )
     carried = tuple(f"{table}.{name}" for table in CARRIED for name in fragment.content.get(table, {}))
-    source = f"measured: {one.log} on {one.rig}" + (f" ({one.note})" if one.note else "")
+    source = f"measured: {measured.log} on {measured.rig}" + (f" ({measured.note})" if measured.note else "")
     return Measured(fragment.file, carried, source, tuple(cautions))

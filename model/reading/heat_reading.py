@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.files.heat_file import FILLINGS, FacesTable, GasketFacesTable, HeatTable
-from headjoint.model.heat.duty import GasketFaces, HeatDuty, RoughFaces
+from headjoint.model.heat.duty import DutyStep, GasketFaces, HeatDuty, RoughFaces
 from headjoint.model.heat.transfer import CONDUCTIVITY_UNIT, film
-from headjoint.model.reading.duty_steps import Course, course, dated_steps
+from headjoint.model.reading.duty_steps import Surroundings, dated_steps, surroundings_over_steps
 from headjoint.model.reading.operating_points import gas_sides
 
 LISTS = ("time", "gas_temperature", "gas_film", "gas_pressure", "coolant_temperature", "coolant_film")
@@ -32,18 +34,19 @@ def resolve_heat(stated: HeatTable, assembly_temperature: float, gas_pressure: f
                 "belongs to lists over `time`; give those or [[heat.duty]], not both: a step states its own",
                 field=f"heat.{name}",
             )
+    steps: tuple[DutyStep, ...] = ()
     if by_lists:
         _refuse_points(stated)
-        found, steps = _lists(stated, gas_pressure, ambient), ()
-        duration = max(LIST_DURATION, found.gas_film.times[-1]) if stated.duration is None else float(stated.duration)
+        around = _lists(stated, gas_pressure, ambient)
+        duration = max(LIST_DURATION, around.gas_film.times[-1]) if stated.duration is None else float(stated.duration)
     else:
         if stated.duration is not None:
             raise InputError("belongs to lists over `time`; a duty lasts as long as its steps", field="heat.duration")
         steps = dated_steps(stated.duty)
-        found = course(stated.duty, steps, gas_sides(stated, gas_pressure), start, ambient)
+        around = surroundings_over_steps(stated.duty, steps, gas_sides(stated, gas_pressure), start, ambient)
         duration = steps[-1].end
     return HeatDuty(
-        **vars(found),
+        **vars(around),
         ambient_film=TimeTable((0.0,), (film(stated.ambient_film),)),
         gasket_contact=_gasket_contact(stated),
         bearing_contact=_bearing_contact(stated),
@@ -63,17 +66,19 @@ def _refuse_points(stated: HeatTable) -> None:
             )
 
 
-def _lists(stated: HeatTable, gas_pressure: float, ambient: float) -> Course:
+def _lists(stated: HeatTable, gas_pressure: float, ambient: float) -> Surroundings:
     for name in ("time", "gas_temperature", "gas_film", "coolant_temperature"):
         if getattr(stated, name) is None:
             raise InputError("is required but missing: lists go over `time` together", field=f"heat.{name}")
     assert stated.time is not None
     assert stated.gas_film is not None
+    assert stated.gas_temperature is not None
+    assert stated.coolant_temperature is not None
     times = tuple(float(time) for time in stated.time)
 
-    def table(name: str, values: list[float], factor: float = 1.0) -> TimeTable:
+    def table(name: str, values: Sequence[float], factor: float = 1.0) -> TimeTable:
         if len(values) == 1:
-            values = values * len(times)
+            values = [*values] * len(times)
         if len(values) != len(times):
             raise InputError(
                 f"has {len(values)} values for {len(times)} times; give as many, or one", field=f"heat.{name}"
@@ -83,10 +88,10 @@ def _lists(stated: HeatTable, gas_pressure: float, ambient: float) -> Course:
         except InputError as error:
             raise InputError(error.problem, field="heat.time", value=error.value) from None
 
-    pressures = stated.gas_pressure
+    pressures: Sequence[float] | None = stated.gas_pressure
     if pressures is None:
         pressures = [gas_pressure if value > 0.0 else 0.0 for value in stated.gas_film]
-    return Course(
+    return Surroundings(
         gas_film=table("gas_film", stated.gas_film, film(1.0)),
         gas_temperature=table("gas_temperature", stated.gas_temperature),
         gas_pressure=table("gas_pressure", pressures),

@@ -49,7 +49,7 @@ def resolve_load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[Lo
         if table.gas_pressure > 0.0 and table.ring_force is not None:
             raise InputError("give gas_pressure or ring_force, not both", field=f"{field}.ring_force")
         force = table.ring_force or 0.0
-        pressure = table.gas_pressure
+        pressure: float = table.gas_pressure
         if gas is not None:
             force = force or pressure * gas.force_area
             pressure = force / gas.force_area

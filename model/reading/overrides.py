@@ -45,19 +45,19 @@ def changed(content: Content, changes: dict[str, Value]) -> Content:
 
     Raises InputError for a path that names nothing.
     """
-    found = copy.deepcopy(content)
-    for path in sorted(changes, key=lambda one: (one not in WORDS, one != SIZE)):
+    copied = copy.deepcopy(content)
+    for path in sorted(changes, key=lambda name: (name not in WORDS, name != SIZE)):
         value = changes[path]
         if path == BOOST:
-            _set_boost(found, value)
+            _set_boost(copied, value)
         elif path == SIZE:
-            _set_size(found, str(value))
+            _set_size(copied, str(value))
         elif path == GAS:
-            _scale_gas(found, float(value))
+            _scale_gas(copied, float(value))
         else:
-            for place in places(found, path):
-                _set(found, place, value)
-    return found
+            for place in places(copied, path):
+                _set(copied, place, value)
+    return copied
 
 
 def places(content: Content, path: str) -> list[tuple[Key, ...]]:
@@ -76,8 +76,8 @@ def places(content: Content, path: str) -> list[tuple[Key, ...]]:
 def stated(content: Content, path: str) -> Value | None:
     """Return what the file states at the first place of a path, None where it states nothing."""
     if path == BOOST:
-        value = content.get("gas", {}).get("boost")
-        return value if isinstance(value, (int, float, str)) else None
+        boost = content.get("gas", {}).get("boost")
+        return boost if isinstance(boost, (int, float, str)) else None
     if path == GAS:
         return 1.0
     if path == SIZE:
@@ -100,10 +100,10 @@ def dimension(content: Content, path: str) -> str | None:
     if path == SIZE:
         return None
     kind = kind_at(_text(places(content, path)[0]), content)
-    for one in [kind, *getattr(kind, "__args__", ())]:
-        if isinstance(one, type) and issubclass(one, Quantity):
-            return one.dimension
-        if one in (float, int):
+    for part in [kind, *getattr(kind, "__args__", ())]:
+        if isinstance(part, type) and issubclass(part, Quantity):
+            return part.dimension
+        if part in (float, int):
             return ""
     return None
 

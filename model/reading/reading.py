@@ -110,14 +110,17 @@ def joint_of(
     try:
         content, fragments = take_fragments(content, folder, lambda path: parse_toml(read_text(path)), checked)
         stated = tables_of(content)
-        resolved = resolve_cell if isinstance(stated, CellFile) else resolve
-        found = resolved(stated, folder, past_yield=past_yield)
+        resolved: Joint | Cell
+        if isinstance(stated, CellFile):
+            resolved = resolve_cell(stated, folder, past_yield=past_yield)
+        else:
+            resolved = resolve(stated, folder, past_yield=past_yield)
         if not fragments:
-            return found
-        joint = found if isinstance(found, Joint) else found.joint
-        measured = tuple(judged(one, joint, stated.tightening.lubricant) for one in fragments)
+            return resolved
+        joint = resolved if isinstance(resolved, Joint) else resolved.joint
+        measured = tuple(judged(fragment, joint, stated.tightening.lubricant) for fragment in fragments)
         joint = dataclasses.replace(joint, measured=measured)
-        return joint if isinstance(found, Joint) else dataclasses.replace(found, joint=joint)
+        return joint if isinstance(resolved, Joint) else dataclasses.replace(resolved, joint=joint)
     except InputError as error:
         error.file = error.file or file
         raise
@@ -179,14 +182,14 @@ WORDS = {
 
 def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: type[Any]) -> InputError:
     """Turn the checker's message into ours: field, value, what is allowed, nearest valid name."""
-    found = PROBLEM.match(str(error))
-    assert found is not None
-    problem, place = found["problem"], (found["place"] or "").lstrip(".")
+    parts = PROBLEM.match(str(error))
+    assert parts is not None
+    problem, place = parts["problem"], (parts["place"] or "").lstrip(".")
     if "[...]" in place:
         place = _with_key(place, content)
     model, value = _at(place, content, table)
     if match := re.match(r"Object contains unknown field `(.*)`$", problem):
-        names = list(model.__struct_fields__) if isinstance(model, type) else []
+        names = list(model.__struct_fields__) if isinstance(model, type) and issubclass(model, msgspec.Struct) else []
         near = nearest(match[1], names)
         hint = f"did you mean '{near[0]}'?" if near else f"known here: {', '.join(names)}"
         return InputError(f"unknown key; {hint}", field=_join(place, match[1]))
@@ -247,9 +250,9 @@ def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, obj
 def _plain(hint: Any, value: object = None) -> Any:
     """Return the table in a union with None or a name, or the step that `value` is by its 'do'; else the hint."""
     if get_origin(hint) in (Union, UnionType):
-        tables = [one for one in get_args(hint) if one is not type(None) and one is not str]
+        tables = [part for part in get_args(hint) if part is not type(None) and part is not str]
         if isinstance(value, dict) and "do" in value:
-            tables = [one for one in tables if one.__struct_config__.tag == value["do"]]
+            tables = [part for part in tables if part.__struct_config__.tag == value["do"]]
         return tables[0] if len(tables) == 1 else hint
     return hint
 

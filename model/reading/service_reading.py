@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from headjoint.model.base.errors import InputError, unknown_name
-from headjoint.model.base.property_table import Table, between
+from headjoint.model.base.property_table import PropertyTable, between
+from headjoint.model.base.units import PositiveTime, ZeroOrTime
 from headjoint.model.files import service_file as tables
 from headjoint.model.joint import PARTS, Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN, UNIFORM_SHARE, FlowCurve, SteelRelaxation
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.load_cases import part_temperatures
-from headjoint.model.service import Ageing, Block, Change, Hold, Retorque, Step, Tighten
+from headjoint.model.service import Ageing, Change, Hold, Repeat, Retorque, Step, Tighten
 
 if TYPE_CHECKING:
     from headjoint.model.files.joint_file import FastenerTable, JointFile
@@ -26,7 +27,7 @@ CYCLES_IN_AN_HOUR = 90_000.0  # four-stroke engine at 3000/min
 
 
 def resolve_flow(
-    stated: FastenerTable, proof: Table | None, ultimate: float | None, elongation: float | None
+    stated: FastenerTable, proof: PropertyTable | None, ultimate: float | None, elongation: float | None
 ) -> FlowCurve | None:
     """Return how the fastener flows; None where strength or elongation is not known.
 
@@ -51,7 +52,7 @@ def resolve_flow(
     return FlowCurve(proof, ultimate, uniform)
 
 
-def _measured(flow: tables.FlowTable, proof: Table | None, field: str) -> FlowCurve:
+def _measured(flow: tables.FlowTable, proof: PropertyTable | None, field: str) -> FlowCurve:
     strains, stresses = flow.plastic_strain or [], flow.stress or []
     if len(strains) != len(stresses) or len(strains) < 3:
         raise InputError(
@@ -66,9 +67,9 @@ def _measured(flow: tables.FlowTable, proof: Table | None, field: str) -> FlowCu
     if strains[0] != 0.0 or strains[-1] <= 0.0021:
         raise InputError("starts at plastic strain 0 and goes beyond 0.2 %", field=f"{field}.plastic_strain")
     at_proof = between(PROOF_STRAIN, strains, stresses)
-    table = Table((20.0,), (at_proof,))
+    table = PropertyTable((20.0,), (at_proof,))
     if proof is not None:  # its fall with temperature, on the measured level
-        table = Table(proof.temperatures, tuple(at_proof * value / proof.at(20.0) for value in proof.values))
+        table = PropertyTable(proof.temperatures, tuple(at_proof * value / proof.at(20.0) for value in proof.values))
     return FlowCurve(table, stresses[-1], strains[-1], tuple(strains), tuple(stresses), "measured, stated in the file")
 
 
@@ -95,7 +96,7 @@ def resolve_history(stated: tables.History, joint: Joint) -> tuple[Step, ...]:
     """
     if not stated:
         return _typical(joint)
-    steps = []
+    steps: list[Step] = []
     tight = False
     for index, table in enumerate(stated):
         field = f"history[{index}]"
@@ -129,15 +130,15 @@ def _follows(step: Step, tight: bool, field: str, before: Sequence[Step]) -> boo
 def _typical(joint: Joint) -> tuple[Step, ...]:
     """Return tightening, a day's wait and a hundred heat cycles with the joint's own load cases."""
     reader = _Reader(joint, "history")
-    steps: list[Step] = [reader.step(tables.TightenTable()), reader.step(tables.WaitTable(duration=DAY))]
+    steps: list[Step] = [reader.step(tables.TightenTable()), reader.step(tables.WaitTable(duration=PositiveTime(DAY)))]
     hot = next((case for case in joint.load_cases if case.kind == "firing"), None)
     hot = hot or next((case for case in joint.load_cases if case.kind == "hot"), None)
     if hot is not None:
         cycles = CYCLES_IN_AN_HOUR if hot.gas_force > 0.0 else 0.0
         kind = "run" if hot.gas_force > 0.0 else "heat"
-        cool = reader.step(tables.CoolTable(duration=HOUR))
+        cool = reader.step(tables.CoolTable(duration=ZeroOrTime(HOUR)))
         assert isinstance(cool, Hold)
-        steps.append(Block("heat cycles", TYPICAL_CYCLES, (Hold(hot.name, kind, hot, HOUR, cycles), cool)))
+        steps.append(Repeat("heat cycles", TYPICAL_CYCLES, (Hold(hot.name, kind, hot, HOUR, cycles), cool)))
     return tuple(steps)
 
 
@@ -154,7 +155,7 @@ class _Reader:
                 step = _Reader(self.joint, f"{self.field}.steps[{index}]").step(inner)
                 assert isinstance(step, (Hold, Retorque))
                 steps.append(step)
-            return Block(table.name or f"{table.times} times", table.times, tuple(steps))
+            return Repeat(table.name or f"{table.times} times", table.times, tuple(steps))
         if isinstance(table, tables.TightenTable):
             return self._tighten(table)
         if isinstance(table, tables.RetorqueTable):
@@ -166,7 +167,7 @@ class _Reader:
             return Hold(table.name or "cool", "cool", case, table.duration)
         if isinstance(table, tables.RunTable):
             return self._run(table)
-        if isinstance(table, tables.HeatTable):
+        if isinstance(table, tables.HeatStepTable):
             case = self._stated_case(table, 0.0)
             return Hold(table.name or f"heat, {case.name}", "heat", case, table.duration)
         kind = table.__struct_config__.tag
@@ -187,7 +188,7 @@ class _Reader:
         force = gas_pressure * gas.force_area if gas is not None else 0.0
         return LoadCase(name, "firing" if gas_pressure > 0.0 else "hot", own, gas_pressure, force)
 
-    def _stated_case(self, table: tables.HeatTable | tables.RunTable, gas_pressure: float | None) -> LoadCase:
+    def _stated_case(self, table: tables.HeatStepTable | tables.RunTable, gas_pressure: float | None) -> LoadCase:
         """Return the load case that a step names, or the state it spells out."""
         ways = [name for name in ("case", "temperature", "temperatures") if getattr(table, name) is not None]
         if len(ways) != 1:
@@ -216,7 +217,7 @@ class _Reader:
         again = isinstance(table, tables.ReuseTable)
         torques = () if table.torque is None else table.torque.values
         angles = () if table.angle is None else table.angle.values
-        preload = table.preload
+        preload: float | None = table.preload
         ways = [name for name in ("stretch", "pull", "preload") if getattr(table, name) is not None]
         ways += ["torque"] if torques else []
         if len(ways) > 1:
@@ -248,7 +249,8 @@ class _Reader:
     def _retorque(self, table: tables.RetorqueTable) -> Retorque:
         if table.torque is not None and table.angle is not None:
             raise InputError("give torque or angle, not both", field=f"{self.field}.angle")
-        tight, torque = self.joint.tightening, table.torque
+        tight = self.joint.tightening
+        torque: float | None = table.torque
         if torque is None and table.angle is None:
             if tight.torque is None:
                 raise InputError("is required: [tightening] states no torque", field=f"{self.field}.torque")

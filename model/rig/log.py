@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.csv_lines import HEADING, NUMBER, cells_of, lines_of, text_of
 from headjoint.model.base.errors import InputError, nearest, unknown_name
 from headjoint.model.base.units import convert
-from headjoint.model.gasket.curves_csv import HEADING, NUMBER, cells_of, lines_of, text_of
 
 BoolArray = NDArray[np.bool_]
 
@@ -116,22 +116,18 @@ def _read(path: Path) -> RigLog:
     separator = max(";\t,", key=heading.count) if any(mark in heading for mark in ";\t,") else ","
     headings = cells_of(heading, separator, number)
     columns, unknown = _columns(headings, number)
-    found: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
-    steps, uses, places, short, marks = [], [], [], 0, {"comma": 0, "gap": 0}
+    readings: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
+    steps: list[str] = []
+    uses: list[int] = []
+    places: list[int] = []
+    short, marks = 0, {"comma": 0, "gap": 0}
     lubricants: dict[str, str] = {}
     for number, line in lines[1:]:
         cells = cells_of(line, separator, number)
         if not any(cells):
             continue
-        if len(cells) > len(headings) and any(cells[len(headings) :]):
-            hint = "; with decimal commas, separate the columns by semicolons" if separator == "," else ""
-            raise InputError(
-                f"has {len(cells)} cells where the heading has {len(headings)}{hint}",
-                field=f"line {number}",
-                value=line[:80],
-            )
         short += len(cells) < len(headings)
-        cells += [""] * (len(headings) - len(cells))
+        cells = _as_many(cells, len(headings), separator, number, line)
         step, use = "tighten", 1
         for column in columns:
             cell = cells[column.at].strip()
@@ -142,14 +138,14 @@ def _read(path: Path) -> RigLog:
             elif column.name == "lubricant":
                 _take_lubricant(cell, number, lubricants)
             else:
-                found[column.name].append(_number(cell, column, number, separator, marks))
+                readings[column.name].append(_number(cell, column, number, separator, marks))
         steps.append(step)
         uses.append(use)
         places.append(number)
     if len(places) < NEEDED_ROWS:
         raise InputError(f"has {len(places)} rows of readings, too few to fit anything; at least {NEEDED_ROWS}")
     notes = _notes(unknown, short, marks)
-    channels = {name: np.array(values) for name, values in found.items()}
+    channels = {name: np.array(values) for name, values in readings.items()}
     for name, values in list(channels.items()):
         if np.isnan(values).all():
             del channels[name]
@@ -166,6 +162,16 @@ def _read(path: Path) -> RigLog:
         tuple(unknown),
         next(iter(lubricants.values()), ""),
     )
+
+
+def _as_many(cells: list[str], wanted: int, separator: str, number: int, line: str) -> list[str]:
+    """Return a row with as many cells as the heading has; InputError where it has more that say something."""
+    if any(cells[wanted:]):
+        hint = "; with decimal commas, separate the columns by semicolons" if separator == "," else ""
+        raise InputError(
+            f"has {len(cells)} cells where the heading has {wanted}{hint}", field=f"line {number}", value=line[:80]
+        )
+    return cells + [""] * (wanted - len(cells))
 
 
 def _notes(unknown: list[str], short: int, marks: dict[str, int]) -> list[str]:

@@ -8,7 +8,15 @@ import os
 from pathlib import Path
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.property_table import Table as Rows
+from headjoint.model.base.property_table import PropertyTable
+from headjoint.model.base.units import (
+    GasketThickness,
+    Length,
+    PositiveForce,
+    PositiveLength,
+    Pressure,
+    ZeroOrLength,
+)
 from headjoint.model.files.joint_file import (
     BlockTable,
     FastenerTable,
@@ -73,8 +81,8 @@ def resolve_rig(stated: RigFile) -> Rig:
     ring = math.pi / 4.0 * (rig.ram.outer_diameter**2 - rig.ram.hole_diameter**2)
     if ring <= 0.0:
         raise InputError("must be larger than the hole", field="rig.ram.outer_diameter", value=rig.ram.outer_diameter)
-    layer = LawTable(closure=[0.0, 1.0], pressure=[0.0, rig.ram.stiffness / ring])
-    height = rig.ram.height + rig.stack.height - RAM_LAYER_THICKNESS
+    layer = LawTable(closure=[Length(0.0), Length(1.0)], pressure=[Pressure(0.0), Pressure(rig.ram.stiffness / ring)])
+    height = PositiveLength(rig.ram.height + rig.stack.height - RAM_LAYER_THICKNESS)
     zone = ZoneTable(
         name="ram", law=RAM_LAYER, inner_diameter=rig.ram.hole_diameter, outer_diameter=rig.ram.outer_diameter
     )
@@ -92,11 +100,11 @@ def resolve_rig(stated: RigFile) -> Rig:
             hole_diameter=min(rig.stack.hole_diameter, rig.ram.hole_diameter),
             material=rig.stack.material,
         ),
-        gasket=GasketTable(thickness=RAM_LAYER_THICKNESS, zones=[zone], laws={RAM_LAYER: layer}),
+        gasket=GasketTable(thickness=GasketThickness(RAM_LAYER_THICKNESS), zones=[zone], laws={RAM_LAYER: layer}),
         block=BlockTable(
             height=rig.base.height, outer_diameter=max(rig.base.outer_diameter, outer), material=rig.base.material
         ),
-        tightening=TighteningTable(method="preload", preload=1e3, embedding=0.0),
+        tightening=TighteningTable(method="preload", preload=PositiveForce(1e3), embedding=ZeroOrLength(0.0)),
         load_cases=[LoadCaseTable(name="assembly", kind="assembly", temperature=rig.temperature)],
     )
     try:
@@ -120,7 +128,7 @@ def _field_of_rig(field: str, rig: RigTable) -> str:
 
 def _with_load(joint: Joint, rig: RigTable) -> Joint:
     """Return the joint tightened to the rig's load, or to a safe one where none is stated."""
-    load = rig.load
+    load: float | None = rig.load
     if load is None:
         strength = joint.fastener.yield_strength
         stress = BARE_STRENGTH if strength is None else SAFE_SHARE * strength.at(rig.temperature)
@@ -135,6 +143,6 @@ def _with_stated_stack(joint: Joint, rig: RigTable) -> Joint:
     from_shape = total(tuple(term for term in clamped_resilience(joint) if term.name == "head"))
     factor = rig.stack.stiffness * from_shape
     material = joint.head.material
-    scaled = Rows(material.E.temperatures, tuple(factor * value for value in material.E.values))
+    scaled = PropertyTable(material.E.temperatures, tuple(factor * value for value in material.E.values))
     material = dataclasses.replace(material, E=scaled, sources=material.sources | {"E": "from the stated stiffness"})
     return dataclasses.replace(joint, head=dataclasses.replace(joint.head, material=material))

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from headjoint.postproc.verdict.verdict import Verdict
 
 Stage = Callable[[str], None]
+FILES_OF_FIGURES = (".json", ".csv", ".parquet")
 
 
 def quiet(name: str) -> None:
@@ -110,7 +111,9 @@ class Answer(ABC):
             self.tables(scratch, wanted)
             if wanted.pictures:
                 wanted.stage("pictures")
-                write_page(scratch / self.page_name, self.report(wanted.units), self.draw(scratch, wanted))
+                drawn = self.draw(scratch, wanted)
+                figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
+                write_page(scratch / self.page_name, self.report(wanted.units), drawn, figures)
         return written
 
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None:

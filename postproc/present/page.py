@@ -11,8 +11,8 @@ from headjoint.postproc.present.document import CAUTION
 from headjoint.postproc.present.report import Report
 
 
-def write_page(path: Path, report: Report, pictures: Sequence[Path]) -> Path:
-    """Write a report as a page, the pictures inside, and return its path."""
+def write_page(path: Path, report: Report, pictures: Sequence[Path], files: Sequence[str]) -> Path:
+    """Write a report as a page, the pictures inside, and return its path; `files` beside it hold the figures."""
     from jinja2 import Environment, PackageLoader
 
     environment = Environment(
@@ -26,6 +26,7 @@ def write_page(path: Path, report: Report, pictures: Sequence[Path]) -> Path:
             {"name": one.stem.replace("_", " "), "data": base64.b64encode(one.read_bytes()).decode("ascii")}
             for one in pictures
         ],
+        files=files,
     )
     path.write_text(page, encoding="utf-8")
     return path

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.rig.comparison import Compared, Repeated, against, repeated, within
-from headjoint.cases.rig.evaluation import Evaluated, Found, evaluate
+from headjoint.cases.rig.evaluation import Evaluated, Finding, evaluate
 from headjoint.cases.rig.least_squares import COVERAGE
 from headjoint.cases.rig.not_identified import BETWEEN_FASTENERS, Missing
 from headjoint.cases.rig.pool import check_one_treatment
@@ -158,7 +158,7 @@ class RigAnswer(Answer):
     def columns(self) -> dict[str, Sequence[Any]]:
         """Return every finding of the first log with its interval, in the unit beside it."""
         names = ("key", "name", "use", "value", "low", "high", "unit")
-        return {name: [getattr(found, name) for found in self.first.found] for name in names}
+        return {name: [getattr(found, name) for found in self.first.findings] for name in names}
 
     def tables(self, folder: Path, wanted: Wanted) -> None:
         """Write the fragment, where there is one."""
@@ -201,7 +201,7 @@ def run_rig(
 def finding_rows(one: Evaluated, units: str) -> list[tuple[str, ...]]:
     """Return the rows of the table of findings."""
     rows = []
-    for found in one.found:
+    for found in one.findings:
         value, interval, unit = figures(found, units)
         _, factor = shown_unit(found.key, found.unit, units)
         half = factor * found.deviation
@@ -234,12 +234,12 @@ def _log_part(one: Evaluated) -> dict[str, Any]:
         "load": one.load,
         "faults": list(one.faults),
         "notes": list(one.clean.notes),
-        "findings": [_found_part(found) for found in one.found],
+        "findings": [_found_part(found) for found in one.findings],
         "missing": plain(one.missing),
     }
 
 
-def _found_part(found: Found) -> dict[str, Any]:
+def _found_part(found: Finding) -> dict[str, Any]:
     points = found.points
     return {
         "key": found.key,

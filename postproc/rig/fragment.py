@@ -9,7 +9,7 @@ from importlib.metadata import version
 
 import numpy as np
 
-from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Found
+from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Finding
 from headjoint.cases.rig.pool import pooled
 from headjoint.postproc.rig.words import figures
 
@@ -21,7 +21,7 @@ def fragment_text(logs: Sequence[Evaluated]) -> str | None:
 
     None where they gave nothing that a joint file can carry, or one is at fault.
     """
-    one = dataclasses.replace(logs[0], found=pooled(logs))
+    one = dataclasses.replace(logs[0], findings=pooled(logs))
     joint = one.rig.joint
     thread, bearing, alike = one.get("thread_friction"), one.get("bearing_friction"), one.get("mean_friction")
     proof, ultimate = one.get("proof_stress"), one.get("ultimate_strength")
@@ -81,7 +81,7 @@ def _range(one: Evaluated) -> tuple[tuple[float, float], tuple[float, float]]:
     return (float(np.nanmin(at)), float(np.nanmax(at))), (float(forces.min()), float(forces.max()))
 
 
-def _friction(name: str, found: Found) -> str:
+def _friction(name: str, found: Finding) -> str:
     value, interval, _ = figures(found, "si")
     return f"{name} = {value}        # {interval}; {found.method}"
 

@@ -45,7 +45,7 @@ def pictures_of(one: Evaluated, prediction: Prediction | None, compared: Sequenc
         made.append(("measured_and_predicted", lambda: loaded_picture(one, prediction)))
     if one.get("settled") is not None or one.get("per_degree") is not None:
         made.append(("standing", lambda: standing_picture(one)))
-    if any(found.points is not None for found in one.found):
+    if any(found.points is not None for found in one.findings):
         made.append(("residuals", lambda: residual_picture(one)))
     if compared:
         made.append(("differences", lambda: difference_picture(compared)))
@@ -338,7 +338,7 @@ def standing_picture(one: Evaluated) -> Figure:
 def residual_picture(one: Evaluated) -> Figure:
     """Return what every fit leaves over: scatter should look like scatter."""
     shown: list[Points] = []
-    for found in one.found:
+    for found in one.findings:
         if found.points is not None and found.key != "yield_force":
             shown.append(found.points)
     rows = math.ceil(len(shown) / RESIDUALS_ACROSS)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from headjoint.cases.rig.comparison import Compared, Repeated, in_per_cent
-from headjoint.cases.rig.evaluation import SHARES, Evaluated, Found
+from headjoint.cases.rig.evaluation import SHARES, Evaluated, Finding
 from headjoint.cases.rig.prediction import Prediction
 from headjoint.postproc.present.units import unit_in
 
@@ -39,7 +39,7 @@ def rounded(value: float, deviation: float) -> str:
     return f"{value:.{digits}f}"
 
 
-def figures(one: Found, units: str) -> tuple[str, str, str]:
+def figures(one: Finding, units: str) -> tuple[str, str, str]:
     """Return value, interval and unit of a finding as text."""
     unit, factor = shown_unit(one.key, one.unit, units)
     half = factor * (one.high - one.low) / 2.0
@@ -47,7 +47,7 @@ def figures(one: Found, units: str) -> tuple[str, str, str]:
     return value, f"{low} to {high}", unit
 
 
-def said(one: Found, units: str) -> str:
+def said(one: Finding, units: str) -> str:
     """Return value with unit and interval in one go."""
     value, interval, unit = figures(one, units)
     return f"{value}{f' {unit}' if unit else ''} ({interval})"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.model.reading.service_reading import duration_text
-from headjoint.model.service import Block
+from headjoint.model.service import Repeat
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
@@ -134,7 +134,7 @@ def row_name(findings: ServiceFindings, row: ServiceRow) -> str:
     """Return the step of a row, with the cycle where it is one of many."""
     step = findings.service.steps[row.step]
     number = f"{row.step + 1} "
-    if isinstance(step, Block):
+    if isinstance(step, Repeat):
         return f"{number}{step.name}, cycle {row.cycle}: {row.name}"
     return number + row.name
 

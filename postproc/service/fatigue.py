@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from headjoint.cases.service.run import Service
 from headjoint.model.formulas.strength import ENDURANCE_CYCLES, endurance_limit
 from headjoint.model.joint import Joint
-from headjoint.model.service import Block
+from headjoint.model.service import Repeat
 
 EXPONENT = {"before heat treatment": 3.0, "after heat treatment": 6.0}
 FEWEST_CYCLES = 1e4  # below, the life formula does not hold
@@ -99,7 +99,7 @@ def represented(service: Service) -> list[float]:
     for index, record in enumerate(service.records):
         step = service.steps[record.step]
         weight = 1.0
-        if isinstance(step, Block) and record.cycle > 0:
+        if isinstance(step, Repeat) and record.cycle > 0:
             earlier = [
                 other.cycle
                 for other in service.records[:index]

@@ -11,7 +11,7 @@ from headjoint.model.base.figure import Text, force, said, share
 from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
-from headjoint.model.service import Block, Change, Retorque, Tighten
+from headjoint.model.service import Change, Repeat, Retorque, Tighten
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
 from headjoint.postproc.service.variants import (
@@ -204,7 +204,7 @@ def shown(service: Service) -> list[Record]:
     found = []
     for index, record in enumerate(service.records):
         step = service.steps[record.step]
-        if isinstance(step, Block):
+        if isinstance(step, Repeat):
             later = [one for one in service.records[index + 1 :] if one.step == record.step]
             last = not later or all(one.cycle == record.cycle for one in later)
             cycles = sorted({one.cycle for one in service.records if one.step == record.step})
@@ -271,7 +271,7 @@ def _peak(service: Service, tightened: Record | None, record: Record) -> float |
 def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     found = []
     for number, step in enumerate(service.steps):
-        if not isinstance(step, Block):
+        if not isinstance(step, Repeat):
             continue
         of_cycle = {one.cycle: one for one in service.records if one.step == number and one.cold_force is not None}
         ends = list(of_cycle.values())
@@ -345,4 +345,4 @@ def _fracture(service: Service) -> Text | None:
 def place(record: Record, service: Service) -> str:
     """Return where in a service a record lies."""
     step = service.steps[record.step]
-    return f"{record.name}, cycle {record.cycle} of {step.times}" if isinstance(step, Block) else record.name
+    return f"{record.name}, cycle {record.cycle} of {step.times}" if isinstance(step, Repeat) else record.name

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headjoint.cases.service.run import Record, Service
-from headjoint.model.service import Block, Change, Hold
+from headjoint.model.service import Change, Hold, Repeat
 from headjoint.postproc.present.drawing import (
     COLOURS,
     FASTENER,
@@ -65,7 +65,7 @@ def clamp_in_service(findings: ServiceFindings) -> Figure:
         text = _label(number, step.name, len(steps))
         axes.text(number + 0.5, -0.025, text, transform=axes.get_xaxis_transform(), ha="center", va="top", fontsize=8.5,
                   color=INK)  # fmt: skip
-        if isinstance(step, Block) and step.times > 1:
+        if isinstance(step, Repeat) and step.times > 1:
             powers = [10**power for power in range(int(math.log10(step.times)) + 1)]
             ticks = [*(cycle for cycle in powers if 3 * cycle <= step.times), step.times]
             for cycle in ticks:
@@ -109,7 +109,7 @@ def _draw_course(axes: Any, service: Service, *, chain: bool) -> None:
         records = [record for record in service.records if record.step == number]
         if not records:
             continue
-        if isinstance(step, Block):
+        if isinstance(step, Repeat):
             for record in records:
                 at = number + _cycle_place(record.cycle, step.times)
                 if record.cold_force is not None:

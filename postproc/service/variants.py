@@ -17,10 +17,10 @@ from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.cases.service.steps import FractureError
 from headjoint.cases.service.tightening import tighten
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import Joint
 from headjoint.model.reading.service_reading import duration_text
-from headjoint.model.service import Block, Change, Hold, Retorque, Step, Tighten
+from headjoint.model.service import Change, Hold, Repeat, Retorque, Step, Tighten
 
 MOST_REUSES = 10
 EMBEDDING_RANGE = 0.5  # plus-minus; VDI 2230-1 gives guide values only: from memory, low confidence
@@ -143,12 +143,12 @@ def _suggested(steps: Sequence[Step]) -> list[tuple[str, int, list[Step]]]:
         assert isinstance(hold, Hold)
         name = f"after waiting {duration_text(hold.duration)}"
         places.append((name, list(steps[: wait + 1]), list(steps[wait + 1 :])))
-    block = next((n for n, step in enumerate(steps) if isinstance(step, Block)), None)
-    if block is not None:
-        cycles = steps[block]
-        assert isinstance(cycles, Block)
+    repeat = next((n for n, step in enumerate(steps) if isinstance(step, Repeat)), None)
+    if repeat is not None:
+        cycles = steps[repeat]
+        assert isinstance(cycles, Repeat)
         rest: list[Step] = [dataclasses.replace(cycles, times=cycles.times - 1)] if cycles.times > 1 else []
-        places.append(("after the first heat cycle", [*steps[:block], *cycles.steps], [*rest, *steps[block + 1 :]]))
+        places.append(("after the first heat cycle", [*steps[:repeat], *cycles.steps], [*rest, *steps[repeat + 1 :]]))
     return [
         (f"{what} {name}", len(before), [*before, way, *after]) for name, before, after in places for what, way in ways
     ]
@@ -293,7 +293,7 @@ def _with_strength(joint: Joint, factor: float) -> Joint:
     assert flow is not None
     flow = dataclasses.replace(
         flow,
-        proof=Table(flow.proof.temperatures, tuple(factor * value for value in flow.proof.values)),
+        proof=PropertyTable(flow.proof.temperatures, tuple(factor * value for value in flow.proof.values)),
         ultimate=factor * flow.ultimate,
         stresses=tuple(factor * value for value in flow.stresses),
     )
@@ -307,7 +307,7 @@ def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:
         law = zone.law
         creep = law.creep
         if creep is not None:
-            rate = Table(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
+            rate = PropertyTable(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
             creep = dataclasses.replace(creep, rate=rate)
         law = dataclasses.replace(law.scaled(1.0 + sign * (law.spread or 0.0)), creep=creep)
         zones.append(dataclasses.replace(zone, law=law))
@@ -325,7 +325,7 @@ def _with_bearing_set(joint: Joint, factor: float) -> Joint:
     ageing = dataclasses.replace(joint.ageing, bearing_set=None if stated is None else factor * stated)
     material = joint.head.material
     if table is not None:
-        scaled = Table(table.temperatures, tuple(factor * value for value in table.values))
+        scaled = PropertyTable(table.temperatures, tuple(factor * value for value in table.values))
         material = dataclasses.replace(material, bearing_set=scaled)
     return dataclasses.replace(joint, ageing=ageing, head=dataclasses.replace(joint.head, material=material))
 

@@ -1,8 +1,9 @@
-"""Results of studies as one table: CSV for a spreadsheet, Parquet for everything else."""
+"""Results of studies as one table: CSV, and Parquet where pyarrow is installed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import csv
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -48,12 +49,21 @@ def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
     return columns
 
 
-def write_tables(columns: dict[str, Sequence[Any]], folder: Path, name: str) -> None:
-    """Write NAME.csv and NAME.parquet."""
-    import pyarrow as pa
-    import pyarrow.csv
-    import pyarrow.parquet
-
-    table = pa.table({key: pa.array(list(values)) for key, values in columns.items()})
-    pyarrow.csv.write_csv(table, folder / f"{name}.csv")
+def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) -> None:
+    """Write NAME.csv, and NAME.parquet where pyarrow can be imported."""
+    with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+        rows = csv.writer(file, lineterminator="\n")
+        rows.writerow(columns)
+        rows.writerows(zip(*([_cell(value) for value in values] for values in columns.values()), strict=True))
+    try:
+        import pyarrow
+        import pyarrow.parquet
+    except ImportError:
+        return
+    table = pyarrow.table({key: pyarrow.array(list(values)) for key, values in columns.items()})
     pyarrow.parquet.write_table(table, folder / f"{name}.parquet")
+
+
+def _cell(value: Any) -> Any:
+    """Return what stands in a cell: true and false in small letters, nothing for None."""
+    return str(value).lower() if isinstance(value, bool) else value

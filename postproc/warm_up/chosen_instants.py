@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from headjoint.cases.warm_up.warm_up import Instant, Moment, WarmUp
+from headjoint.cases.warm_up.warm_up import Checkpoint, Instant, WarmUp
 
 SHOWN = 16
 
@@ -23,9 +23,9 @@ def shown(warmed: WarmUp) -> list[Instant]:
     return sorted({one.time: one for one in [*found, *extremes, *ends]}.values(), key=lambda one: one.time)
 
 
-def spread_moments(warmed: WarmUp, count: int) -> list[Moment]:
+def spread_moments(warmed: WarmUp, count: int) -> list[Checkpoint]:
     """Return at most `count` moments, start and end among them, closest together where temperatures change most."""
-    moments = warmed.moments
+    moments = warmed.checkpoints
     change = [
         float(np.abs(after.temperature - before.temperature).max())
         for before, after in zip(moments, moments[1:], strict=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from headjoint.cases.warm_up.warm_up import Instant, Tightness, WarmUp
+from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
@@ -36,7 +36,7 @@ def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
     return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, levels, _heat(warmed)), WARM_UP))
 
 
-def _states(warmed: WarmUp, name: str, run: Tightness) -> Tightened:
+def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
     at = warmed.joint.assembly_temperature
     # only its force is judged: what kind of clamp the engine starts with
     start = StateFigures(

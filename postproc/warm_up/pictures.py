@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from headjoint.cases.warm_up.warm_up import Instant, Moment, WarmUp
+from headjoint.cases.warm_up.warm_up import Checkpoint, Instant, WarmUp
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.postproc.cell.views import BAR, look, solid_grid
@@ -146,9 +146,9 @@ def _phases(axes: Any, warmed: WarmUp, *, named: bool) -> None:
         )
 
 
-def chosen_moments(warmed: WarmUp) -> list[tuple[str, Moment]]:
+def chosen_moments(warmed: WarmUp) -> list[tuple[str, Checkpoint]]:
     """Return the moments that are drawn: of greatest clamp, hottest, of least clamp."""
-    moments = warmed.moments
+    moments = warmed.checkpoints
     greatest = max(moments, key=lambda one: one.instant.force)
     hottest = max(moments, key=lambda one: one.instant.temperatures["head mean"])
     least = min(moments, key=lambda one: one.instant.force)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from headjoint.cases.warm_up.warm_up import Instant, Tightness, WarmUp
+from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
 from headjoint.model.base.figure import temperature, warming
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
 from headjoint.postproc.verdict.sealing import sealing_needed
@@ -86,7 +86,7 @@ def _least_sealing(warmed: WarmUp, units: str) -> list[Line]:
     return [("Least sealing while firing", text)]
 
 
-def _scatter(least: Tightness, greatest: Tightness, units: str) -> str:
+def _scatter(least: WarmUpAtPreload, greatest: WarmUpAtPreload, units: str) -> str:
     most = max(one.force for one in greatest.instants)
     text = (
         f"greatest clamp {force_text(most, units)} where the preload is {force_text(greatest.preload, units)}; least "

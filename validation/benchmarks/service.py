@@ -21,7 +21,7 @@ from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import read_input, read_joint
-from headjoint.model.service import Block
+from headjoint.model.service import Repeat
 
 CYCLES, FEWER = 1000, 100
 
@@ -29,7 +29,7 @@ CYCLES, FEWER = 1000, 100
 def timed(model: ServiceModel, cycles: int) -> tuple[float, Service]:
     """Return seconds and result of tightening, a day's wait and so many heat cycles."""
     steps = [
-        dataclasses.replace(step, times=cycles) if isinstance(step, Block) else step for step in model.joint.history
+        dataclasses.replace(step, times=cycles) if isinstance(step, Repeat) else step for step in model.joint.history
     ]
     started = time.perf_counter()
     service = run_service(model, steps)

@@ -1,0 +1,46 @@
+"""Lines and cells of a CSV file as a spreadsheet or a logger writes it, and what a heading or a number looks like."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from headjoint.model.base.errors import InputError
+
+HEADING = re.compile(r"(?P<name>[^\[\]]*?)\s*\[\s*(?P<unit>[^\[\]]+?)\s*\]")
+NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
+
+
+def text_of(path: Path, largest: int, what: str) -> str:
+    """Return the text of a CSV file that holds `what`.
+
+    Raises InputError where it cannot be read, is no UTF-8, or is over `largest` bytes.
+    """
+    try:
+        if path.stat().st_size > largest:
+            raise InputError(f"is too large for {what} (over {largest / 1e6:.0f} MB)")
+        raw = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"cannot be read: {error.strerror}") from None
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise InputError("is not UTF-8 text; save it as CSV in UTF-8", field=f"line {line}") from None
+
+
+def lines_of(text: str) -> Iterator[tuple[int, str]]:
+    """Return the lines that say something, with their numbers; one that starts with # is a comment."""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.strip() and not line.lstrip().startswith("#"):
+            yield number, line
+
+
+def cells_of(line: str, separator: str, number: int) -> list[str]:
+    """Return the cells of one line; InputError where it is no line of a CSV table."""
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, strict=True))]
+    except csv.Error as error:
+        raise InputError(f"is no line of a CSV table: {error}", field=f"line {number}", value=line[:80]) from None
