@@ -171,7 +171,8 @@ class RigAnswer(Answer):
         from headjoint.postproc.present.drawing import save_pictures
         from headjoint.postproc.rig.pictures import pictures_of
 
-        return save_pictures(pictures_of(self.first, self.prediction, self.compared), folder)
+        pictures = pictures_of(self.first, self.prediction, self.compared, wanted.units)
+        return save_pictures(pictures, folder)
 
 
 def run_rig(
@@ -255,5 +256,9 @@ def _found_part(found: Finding) -> dict[str, Any]:
         "method": found.method,
         "residuals": None
         if points is None
-        else {"across": points.across, "x": plain(points.x), "residual": plain(points.y - points.fitted)},
+        else {
+            "across": ", ".join(filter(None, points.across)),
+            "x": plain(points.x),
+            "residual": plain(points.y - points.fitted),
+        },
     }
