@@ -207,7 +207,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
     from headjoint.postproc.law.report import print_laws
 
     paths = [output] if output is not None else [Path(one) for one in picture_names(laws)]
-    draw_laws(laws, paths)
+    draw_laws(laws, paths, units)
     print_laws(laws, units, paths)
 
 
@@ -231,7 +231,8 @@ def mesh(joint: str, output: Path) -> None:
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
 )
-def cutaway(joint: str, state: str | None, output: Path) -> None:
+@units_option
+def cutaway(joint: str, state: str | None, output: Path, units: str) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
     from headjoint.model.base.errors import unknown_name
 
@@ -251,7 +252,7 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
         from headjoint.postproc.joint.cutaway import cutaway as render
 
         with draft_of(output) as draft:
-            render(solved, state or (fired or names)[-1], draft)
+            render(solved, state or (fired or names)[-1], draft, units)
     print(f"wrote {output}")
 
 

@@ -147,4 +147,4 @@ class JointAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.joint.pictures import draw_all
 
-        return draw_all(self.solved, self.findings.states["nominal"], self.fields, folder)
+        return draw_all(self.solved, self.findings.states["nominal"], self.fields, folder, wanted.units)
