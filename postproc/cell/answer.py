@@ -168,4 +168,4 @@ class CellAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.cell.pictures import draw_cell
 
-        return draw_cell(self.findings, self.solved, folder)
+        return draw_cell(self.findings, self.solved, folder, wanted.units)

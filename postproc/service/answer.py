@@ -127,7 +127,7 @@ class ServiceAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.service.pictures import draw_service
 
-        return draw_service(self.findings, folder)
+        return draw_service(self.findings, folder, wanted.units)
 
 
 def row_name(findings: ServiceFindings, row: ServiceRow) -> str:

@@ -127,7 +127,7 @@ class WarmUpAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.warm_up.pictures import draw_warm_up
 
-        return draw_warm_up(self.findings, folder)
+        return draw_warm_up(self.findings, folder, wanted.units)
 
 
 def _instants_sheet(warmed: WarmUp, units: str) -> Sheet:
