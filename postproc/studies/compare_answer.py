@@ -97,7 +97,7 @@ class CompareAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.compare_pictures import draw_comparison
 
-        return draw_comparison(self.comparison, folder)
+        return draw_comparison(self.comparison, folder, wanted.units)
 
 
 def table_lines(comparison: Comparison, units: str) -> tuple[list[str], list[tuple[str, ...]]]:

@@ -90,7 +90,7 @@ class SweepAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.sweep_pictures import draw_sweep
 
-        return draw_sweep(self.sweep, folder)
+        return draw_sweep(self.sweep, folder, wanted.units)
 
 
 def _points_sheet(sweep: Sweep, units: str) -> Sheet:
