@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -152,7 +152,7 @@ class CellAnswer(Answer):
             listed=True,
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every quantity in every state, by finite elements and by the estimate."""
         findings = self.findings
         return row_columns(findings.rows, [state.name for state in findings.states["nominal"]])

@@ -57,12 +57,16 @@ class CellFindings:
 def assess_cell(solved: SolvedCell) -> CellFindings:
     """Return the findings of a solved cell."""
     histories = solved.histories
-    states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS}
-    preloads = {name: histories[name].preload for name in LEVELS}
+    states: dict[str, tuple[CellStateFindings, ...]] = {
+        name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS
+    }
+    preloads: dict[str, float] = {name: histories[name].preload for name in LEVELS}
     fields = cell_fields(solved)
     cell = solved.cell
     bending = [one.bending_amplitude for one in fields]
-    tightenings = {name: tightened(cell, name, preloads[name], states[name], bending) for name in LEVELS}
+    tightenings: dict[str, Tightened] = {
+        name: tightened(cell, name, preloads[name], states[name], bending) for name in LEVELS
+    }
     closed_form = estimate(cell.joint)
     return CellFindings(
         cell=cell,

@@ -222,16 +222,16 @@ def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:
     found = []
     reference: FloatArray | None = None
 
-    def solved(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
+    def full(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
         moved = recovery.displacement(q, factors)
         return moved.reshape(-1, 3), recovery.stress(moved, q[history.reduced.overlaps], factors)
 
     for state in history.states:
-        moved, stress = solved(state.equilibrium.q, model.factors(state.case))
+        moved, stress = full(state.equilibrium.q, model.factors(state.case))
         reference = moved if reference is None else reference
         amplitude = None
         if state.case.gas_pressure > 0.0:
-            _, without = solved(gas_trial(history.model, state, 0.0).q, model.factors(state.case, 0.0))
+            _, without = full(gas_trial(history.model, state, 0.0).q, model.factors(state.case, 0.0))
             amplitude = bending_stress(cell, assembled, stress - without) / 2.0
         found.append(
             CellFields(

@@ -114,7 +114,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.postproc.joint.findings import gas_factor, state_findings
 
     model, scatter = OneFastener(joint, fitted(reduced, joint)), joint.tightening.scatter
-    tightened = {}
+    tightened: dict[str, Tightened] = {}
     for level, share in zip(LEVELS, (1.0 - scatter, 1.0, 1.0 + scatter), strict=True):
         history = run(model, joint.tightening.preload * share)
         figures = [figures_of(joint, one) for one in state_findings(history, margins=False)]

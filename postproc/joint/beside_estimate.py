@@ -113,11 +113,19 @@ def _bearing_rows(table: _Table) -> list[Row]:
             table.row(
                 f"bearing pressure, {face.name}",
                 "MPa",
-                lambda s, index=index: s.bearings[index].mean,
-                lambda e, area=area: e.fastener_force / area,
+                _mean_under(index),
+                _force_over(area),
             )
         )
     return rows
+
+
+def _mean_under(index: int) -> Of:
+    return lambda state: state.bearings[index].mean
+
+
+def _force_over(area: float) -> OfEstimate:
+    return lambda state: state.fastener_force / area
 
 
 def _gas_rows(table: _Table) -> list[Row]:

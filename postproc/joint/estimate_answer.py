@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -70,7 +70,7 @@ class EstimateAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every quantity in every state of the nominal tightening."""
         nominal = self.estimates["nominal"]
         found = row_columns(_rows(self.joint, nominal), [state.name for state in nominal.states])
@@ -101,7 +101,7 @@ class EstimateAnswer(Answer):
 
 def _rows(joint: Joint, one: Estimate) -> list[Row]:
     area, none = joint.fastener.smallest_area, (None,) * len(one.states)
-    figures = [
+    figures: list[tuple[str, str, list[float | None]]] = [
         ("fastener force F_S", "kN", [s.fastener_force / 1e3 for s in one.states]),
         ("fastener tension F_S/A", "MPa", [s.fastener_force / area for s in one.states]),
         ("gasket force", "kN", [s.gasket_force / 1e3 for s in one.states]),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -125,6 +125,7 @@ class RigAnswer(Answer):
 
     def _sections(self, units: str) -> list[Section]:
         one, found = self.first, list[Section]()
+        lines: tuple[tuple[str, ...], ...]
         if self.compared:
             lines = tuple(compared_rows(self.compared, units))
             note = repeat_note(self.compared)
@@ -155,7 +156,7 @@ class RigAnswer(Answer):
             found.append(Paragraphs("While reading", tuple(one.clean.notes), listed=True))
         return found
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every finding of the first log with its interval, in the unit beside it."""
         names = ("key", "name", "use", "value", "low", "high", "unit")
         return {name: [getattr(found, name) for found in self.first.findings] for name in names}
@@ -201,7 +202,7 @@ def run_rig(
 
 def finding_rows(one: Evaluated, units: str) -> list[tuple[str, ...]]:
     """Return the rows of the table of findings."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for found in one.findings:
         value, interval, unit = figures(found, units)
         _, factor = shown_unit(found.key, found.unit, units)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -118,7 +118,7 @@ class ServiceAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return the end of every step: times s, forces N, pressures MPa."""
         names = [one.name for one in dataclasses.fields(ServiceRow)]
         return {name: [getattr(row, name) for row in self.findings.rows] for name in names}

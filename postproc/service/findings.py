@@ -208,12 +208,15 @@ def shown(service: Service) -> list[Record]:
             later = [one for one in service.records[index + 1 :] if one.step == record.step]
             last = not later or all(one.cycle == record.cycle for one in later)
             cycles = sorted({one.cycle for one in service.records if one.step == record.step})
-            nearest = {min(cycles, key=lambda cycle, wanted=wanted: abs(cycle - wanted)) for wanted in SHOWN_CYCLES
-                       if wanted < cycles[-1]}  # fmt: skip
+            nearest = {_nearest(cycles, wanted) for wanted in SHOWN_CYCLES if wanted < cycles[-1]}
             if not last and record.cycle not in nearest:
                 continue
         found.append(record)
     return found
+
+
+def _nearest(cycles: Sequence[int], wanted: int) -> int:
+    return min(cycles, key=lambda cycle: abs(cycle - wanted))
 
 
 def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
@@ -273,23 +276,26 @@ def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     for number, step in enumerate(service.steps):
         if not isinstance(step, Repeat):
             continue
-        of_cycle = {one.cycle: one for one in service.records if one.step == number and one.cold_force is not None}
-        ends = list(of_cycle.values())
+        cold = {
+            one.cycle: service.model.mean(one.cold_force)
+            for one in service.records
+            if one.step == number and one.cold_force is not None
+        }
+        cycles, forces = list(cold), list(cold.values())
         before = [one for one in service.records if one.step < number]
-        if not ends or not before or before[-1].cold_force is None:
+        if not forces or not before or before[-1].cold_force is None:
             continue
-        forces = [service.model.mean(one.cold_force) for one in ends]
         # per tenfold or twofold of cycles a joint that creeps loses about the same: the latest doubling tells the next
         first = service.model.mean(before[-1].cold_force)
         if first <= 0.0 or forces[-1] <= 0.0:
             continue
         next_loss = None
-        if len(ends) > 2:
-            lost = (forces[-2] - forces[-1]) / math.log(ends[-1].cycle / ends[-2].cycle)
+        if len(forces) > 2:
+            lost = (forces[-2] - forces[-1]) / math.log(cycles[-1] / cycles[-2])
             next_loss = max(0.0, lost * math.log(2.0) / forces[-1])
         found.append(
             BlockFindings(
-                number, step.name, ends[-1].cycle, len(ends), forces[-1] / first, number in service.shaken, next_loss
+                number, step.name, cycles[-1], len(forces), forces[-1] / first, number in service.shaken, next_loss
             )
         )
     return tuple(found)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -76,7 +76,7 @@ class ScatterAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every sample: what was drawn, and what came of it."""
         scatter = self.scatter
         columns: dict[str, Any] = {
@@ -115,7 +115,7 @@ def event_lines(scatter: Scatter) -> tuple[list[str], list[tuple[str, ...]]]:
         "limit",
         "what matters most",
     ]
-    lines = []
+    lines: list[tuple[str, ...]] = []
     for one in scatter.events:
         matters = ", ".join(f"{name} {100 * index:.0f} %" for name, index, _ in one.matters[:3] if index >= 0.02)
         lines.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -85,7 +85,7 @@ class SizeAnswer(Answer):
             sections=tuple(sections),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every design solved along a continuous quantity."""
         rows = [(answer, x, outcome) for answer in self.sized.answers for x, outcome in answer.curve]
         asked: dict[str, Sequence[Any]] = {

@@ -187,7 +187,7 @@ def _sensitivity(
     if content["tightening"]["method"] == "torque":
         joint = trials.source.design({})
         tight = (joint.joint if isinstance(joint, Cell) else joint).tightening
-        more = dict(
+        more: dict[str, Value] = dict(
             zip(FRICTIONS, (tight.thread_friction + FRICTION_STEP, tight.bearing_friction + FRICTION_STEP), strict=True)
         )
         tried.append((f"both friction coefficients +{FRICTION_STEP:g}", changes | more))

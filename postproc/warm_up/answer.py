@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -105,7 +105,7 @@ class WarmUpAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every instant: time s, temperatures degC by place, forces N, pressures MPa."""
         instants = self.findings.warmed.instants
         figures = ("force", "least_force", "greatest_force", "fired_force", "estimate", "sealing", "fired_sealing")

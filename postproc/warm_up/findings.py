@@ -88,7 +88,7 @@ def _heat(warmed: WarmUp) -> tuple[PartHeat, ...]:
     found = []
     for part in warmed.instants[0].hottest:
         material = warmed.march.heated.material(part)
-        at = warmed.extreme(lambda one, part=part: one.hottest[part])
+        at = max(warmed.instants, key=lambda one: one.hottest[part])
         if material.solidus is not None and at.hottest[part] > 0.0:
             found.append(PartHeat(part, material.name, time_text(at.time), at.hottest[part], material.solidus))
     return tuple(found)

@@ -197,8 +197,7 @@ def _temperature_ticks(chosen: list[tuple[str, Checkpoint]], scale: Scale) -> Fl
     from matplotlib.ticker import MaxNLocator
 
     everything = scale(np.concatenate([moment.temperature for _, moment in chosen]))
-    found: FloatArray = MaxNLocator(6).tick_values(everything.min(), everything.max() + 1e-3)
-    return found
+    return np.asarray(MaxNLocator(6).tick_values(everything.min(), everything.max() + 1e-3))
 
 
 def _views(warmed: WarmUp, mesh: SolidMesh, path: Path, temperature: Scale) -> None:
