@@ -554,10 +554,10 @@ def test_pictures_are_drawn_all_or_none(tmp_path, monkeypatch):
     laws = [gasket_law("solid copper"), gasket_law("expanded graphite")]
     whole = law_pictures.law_picture
 
-    def fails_at_the_second(law):
+    def fails_at_the_second(law, units):
         if law is laws[1]:
             raise OSError("disk full")
-        return whole(law)
+        return whole(law, units)
 
     monkeypatch.setattr(law_pictures, "law_picture", fails_at_the_second)
     with pytest.raises(OSError, match="disk full"):
