@@ -8,10 +8,15 @@ import signal
 import subprocess
 import sys
 import time
+from io import StringIO
 from pathlib import Path
 
 import pytest
 from conftest import shipped_text
+from rich.console import Console
+
+from headjoint.postproc.present.report import Sheet
+from headjoint.postproc.present.terminal import print_sheet
 
 STEEL = shipped_text("boosted-four-steel")
 
@@ -280,3 +285,21 @@ def test_a_joint_that_cannot_be_solved_says_so_with_exit_code_3(tmp_path):
     assert "load case 'assembly'" in done.stderr
     assert "Traceback" not in done.stderr
     assert files_in(tmp_path) == ["joint.toml"]
+
+
+@pytest.mark.parametrize("width", [80, 100, 120])
+def test_a_table_too_wide_for_the_terminal_keeps_every_figure_whole(width):
+    headings = ("design", "limited by", *(f"quantity {number} [kN]" for number in range(9)))
+    lines = (
+        (
+            "an engine with a long name and a longer gasket",
+            "clamp kept after cooling",
+            *(f"{n}1234.5" for n in range(9)),
+        ),
+        ("another", "separation", *(f"{n}6789.0" for n in range(9))),
+    )
+    screen = Console(file=StringIO(), width=width)
+    print_sheet(screen, Sheet("Beside each other", headings, lines))
+    shown = screen.file.getvalue()
+    assert max(map(len, shown.splitlines())) <= width
+    assert {word for row in (headings, *lines) for text in row for word in text.split()} <= set(shown.split())
