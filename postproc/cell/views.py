@@ -99,6 +99,7 @@ def _exploded(solved: SolvedCell, index: int, path: Path, shown: Scale) -> None:
         plotter.add_mesh(gasket, scalars=title, cmap="viridis", clim=[0.0, ticks[-1]], scalar_bar_args=bar)
         plotter.add_text(f"{solved.cell.joint.name}: {state.name}", color="#22252b", font_size=12)
         look(plotter)
+        _make_room(plotter)
         plotter.screenshot(path)
     finally:
         plotter.close()
@@ -133,6 +134,7 @@ def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path
         title = f"{solved.cell.joint.name}: {fields.name}\ndeformation{since}, enlarged {scale:.0f} times"
         plotter.add_text(title, color="#22252b", font_size=12)
         look(plotter)
+        _make_room(plotter)
         plotter.screenshot(path)
     finally:
         plotter.close()
@@ -142,3 +144,9 @@ def look(plotter: Any) -> None:
     """Look from the bore's side, where the planes of symmetry cut the parts open."""
     plotter.camera_position = [(-1.0, -1.5, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
     plotter.reset_camera()
+
+
+def _make_room(plotter: Any) -> None:
+    """Move what is seen off the colour bar at the right."""
+    plotter.camera.zoom(0.85)
+    plotter.camera.SetWindowCenter(0.17, 0.0)
