@@ -107,7 +107,7 @@ def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:
     """Pressure along the sealing lines over the angle, with what is needed."""
     pressure = Scales(units).pressure
     states = findings.states["nominal"]
-    bores = len(states[0].lines)
+    bores, bead = len(states[0].lines), findings.cell.joint.gasket.sealing_zone.line_width
     width = 3.6 * bores + 4.6
     figure = blank_figure(width, 4.8)
     headline(figure, f"Pressure along the sealing line, nominal preload: {findings.cell.joint.name}")
@@ -125,8 +125,8 @@ def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:
             axes.plot(line.angle, pressure(line.pressure), color=colour, ls=dashes, lw=1.8, label=label)
             if state.gas_pressure > 0.0:
                 label = wrapped(f"needed, {state.name}", LEGEND_LETTERS)
-                axes.axhline(pressure(line.needed), color=colour, lw=1.0, ls=(0, (2, 2)), label=label)
-        least = min((state.lines[bore].needed for state in states), default=0.0)
+                axes.axhline(pressure(line.need.over(bead)), color=colour, lw=1.0, ls=(0, (2, 2)), label=label)
+        least = min((state.lines[bore].need.over(bead) for state in states), default=0.0)
         axes.axhline(pressure(least), color=QUIET, lw=1.0, ls=(0, (2, 2)), label="needed, no gas")
         axes.set_ylim(bottom=0.0)
     axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), frameon=False, fontsize=9)

@@ -90,14 +90,15 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
     to_left = line > np.mean(axes.get_xlim())
     side = "right" if to_left else "left"
     note(axes, "sealing line", (line, 1.08 * top), (-4 if to_left else 4, 0), ha=side, va="top")
-    hardest = max(states, key=lambda state: state.sealing_needed)
+    hardest = max(states, key=lambda state: state.need.over(sealing.line_width))
+    needed = hardest.need.over(sealing.line_width)
     axes.plot(
         [length(sealing.inner_diameter / 2), length(sealing.outer_diameter / 2)],
-        [pressure(hardest.sealing_needed)] * 2,
+        [pressure(needed)] * 2,
         color=INK,
         linestyle=(0, (2.5, 1.2)),
         linewidth=2.2,
-        label=f"{wrapped(f'needed at {hardest.name}:')}\n{pressure.text(hardest.sealing_needed)}",
+        label=f"{wrapped(f'needed at {hardest.name}:')}\n{pressure.text(needed)}",
     )
     axes.set_ylim(0, 1.2 * top)
     axes.legend(loc="center left", bbox_to_anchor=(1.005, 0.5), frameon=False, fontsize=9)

@@ -26,8 +26,9 @@ from headjoint.postproc.present.drawing import (
     wrapped,
 )
 from headjoint.postproc.present.scale import Scale, Scales
-from headjoint.postproc.service.findings import ServiceFindings, tightenings
+from headjoint.postproc.service.findings import ServiceFindings
 from headjoint.postproc.service.loss_split import CAUSES
+from headjoint.postproc.service.states import tightenings
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -13,6 +13,7 @@ from headjoint.cases.warm_up.warm_up import Checkpoint, Instant, WarmUp
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.formulas.sealing import seal_need
 from headjoint.postproc.cell.views import BAR, look, solid_grid
 from headjoint.postproc.present.drawing import (
     COLOURS,
@@ -27,7 +28,6 @@ from headjoint.postproc.present.drawing import (
 )
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
 from headjoint.postproc.present.scale import Scale, Scales
-from headjoint.postproc.verdict.sealing import sealing_needed
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 
 if TYPE_CHECKING:
@@ -85,8 +85,10 @@ def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
     _draw_gas_and_rest(lower, warmed, scales.pressure, times, lambda one: one.sealing, lambda one: one.fired_sealing)
     _draw_clamp_beside(middle, warmed, scales, times)
     if any(one.fired_force is not None for one in instants):
+        width = warmed.joint.gasket.sealing_zone.line_width
         needed = [
-            math.nan if one.fired_force is None else sealing_needed(warmed.joint, one.gas_pressure) for one in instants
+            math.nan if one.fired_force is None else seal_need(warmed.joint, one.gas_pressure).over(width)
+            for one in instants
         ]
         style = {"linewidth": 1.0, "linestyle": DASHED, "label": "needed while firing"}
         lower.plot(times, scales.pressure(needed), color=INK, **style)
