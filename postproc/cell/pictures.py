@@ -35,6 +35,7 @@ MARGIN = 1.0  # mm round the maps
 TURN = np.radians(np.linspace(0.0, 360.0, 181))
 DISTORTED = 0.25  # of the bore's radius, how far the largest distortion is drawn
 BEYOND = 0.995  # share of the pressures that colours tell apart
+HEADLINE_LETTERS = 9  # per inch
 LEGEND_LETTERS = 26
 
 
@@ -110,7 +111,8 @@ def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:
     bores, bead = len(states[0].lines), findings.cell.joint.gasket.sealing_zone.line_width
     width = 3.6 * bores + 4.6
     figure = blank_figure(width, 4.8)
-    headline(figure, f"Pressure along the sealing line, nominal preload: {findings.cell.joint.name}")
+    words = f"Pressure along the sealing line, nominal preload: {findings.cell.joint.name}"
+    headline(figure, wrapped(words, int(HEADLINE_LETTERS * width)))
     step = (width - 2.8) / bores  # room for the legend is kept at the right
     for bore in range(bores):
         place = ((0.72 + bore * step) / width, 0.125, (step - 0.55) / width, 0.715)
