@@ -103,6 +103,7 @@ class CellAnswer(Answer):
             title=joint.name,
             note=joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

@@ -23,6 +23,7 @@ from headjoint.postproc.cell.findings import (
     greatest_scrub_range,
 )
 from headjoint.postproc.present.rows import Row
+from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -72,7 +73,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         scrub_range=greatest_scrub_range(fields),
         estimate=closed_form,
         rows=_rows(cell, states["nominal"], fields, closed_form),
-        verdict=judge(Judged(cell.joint, tightenings)),
+        verdict=judge(Judged(cell.joint, cell_seen(cell), tightenings)),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
         origin=_origin(solved.assembled),

@@ -28,6 +28,7 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.designs.outcome import Outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import YIELD
+from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.parts import BEARING, STRIPPING
 from headjoint.postproc.verdict.requirement import LEVELS, Tightened
 
@@ -113,7 +114,7 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
                 factor = factors.get(id(state))
                 states.append(found_state(history, state, trial, factor))
             levels[level] = tightened(cell, level, history.preload, states, bending, separated=level == "least")
-        found.append(design_outcome(cell.joint, levels))
+        found.append(design_outcome(cell.joint, cell_seen(cell), levels))
     return found
 
 
@@ -131,7 +132,7 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         no_bending: list[FloatArray | None] = [None] * len(states)
         kept = tightened(cell, "least", history.preload, states, no_bending, separated=False)
         most = tightened(cell, "greatest", history.preload, states, no_bending, separated=False)
-        low, high = drawn_outcome(cell.joint, kept).figures, drawn_outcome(cell.joint, most).figures
+        low, high = (drawn_outcome(cell.joint, cell_seen(cell), one).figures for one in (kept, most))
         stressed = [one.title for one in (YIELD, BEARING, STRIPPING)]
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
     return found

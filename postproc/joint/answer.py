@@ -93,6 +93,7 @@ class JointAnswer(Answer):
             title=joint.name,
             note=joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

@@ -10,6 +10,7 @@ from headjoint.model.base.figure import Text, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
+from headjoint.postproc.verdict.model_seen import ModelSeen
 
 End = Literal["least", "nominal", "greatest"]
 LEVELS: tuple[End, ...] = ("least", "nominal", "greatest")
@@ -85,10 +86,11 @@ class ServiceFigures:
 class Judged:
     """What is judged: states by tightening, heat of parts, a service; empty where there is none.
 
-    blind : requirements that the model cannot judge, by key, and why.
+    seen : by which model. blind : what it cannot judge besides what no such model can, by key, and why.
     """
 
     joint: Joint
+    seen: ModelSeen
     levels: dict[str, Tightened]
     heat: tuple[PartHeat, ...] = ()
     service: ServiceFigures | None = None
@@ -209,8 +211,9 @@ class Requirement:
 
     def judge(self, judged: Judged) -> Criterion | NotJudged | None:
         """Return the requirement at its worst, why it was not judged, or None where it has no meaning."""
-        if self.key in judged.blind:
-            return NotJudged(self.key, self.title, judged.blind[self.key], self.deciding)
+        blind = judged.seen.blind | judged.blind
+        if self.key in blind:
+            return NotJudged(self.key, self.title, blind[self.key], self.deciding)
         needed = self.needed(judged.joint)
         found = [
             Criterion(

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass, field
 
-from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
+from headjoint.cases.warm_up.instant import Instant
+from headjoint.cases.warm_up.warm_up import WarmUp, WarmUpAtPreload
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
+from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -33,7 +36,8 @@ def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
     nominal = warmed.nominal
     runs = {"least": warmed.least or nominal, "nominal": nominal, "greatest": warmed.greatest or nominal}
     levels = {name: _states(warmed, name, run) for name, run in runs.items()}
-    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, levels, _heat(warmed))))
+    seen = seen_of(warmed.march.heated.model.base)
+    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, seen, levels, _heat(warmed))))
 
 
 def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
@@ -58,8 +62,11 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         bearings=(),
     )
     states = [start]
-    for instant in run.instants:
-        states += _figures(warmed.joint, run, instant)
+    for number, instant in enumerate(run.instants):
+        found = _figures(warmed.joint, run, instant)
+        if run.head_room is not None and run.head_room[0] == number:
+            found[-1] = dataclasses.replace(found[-1], separation_factor=run.head_room[1], separation_judged=True)
+        states += found
     return Tightened(name, run.preload, tuple(states))
 
 
