@@ -171,10 +171,11 @@ class Gasket:
 
 @dataclass(frozen=True)
 class Gas:
-    """Ring of the head's lower face on which combustion pushes, and the area that sets the force.
+    """Ring on which combustion pushes the head, and the area that sets the force.
 
     force_area (mm2) is the bore area one fastener answers for; the pressure on the ring is scaled so that
-    the ring carries gas pressure times force_area.
+    the ring carries gas pressure times force_area. on_block : whether the same pressure presses on the block's deck
+    over the ring, too.
     """
 
     inner_diameter: float
@@ -191,6 +192,7 @@ class Gas:
 class Tightening:
     """Nominal preload and what surrounds it.
 
+    on_block: bool = True
     preload : F_M (N) at the nominal torque, or as stated.
     torque : M_A (N.mm) at the nut or bolt head, None when the preload is stated.
     scatter : plus-minus fraction of preload, (alpha_A - 1)/(alpha_A + 1).

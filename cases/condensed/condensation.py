@@ -28,7 +28,8 @@ class FullModel:
     """The assembled model before condensation, kept to recover full fields.
 
     matrix : (N + 1, N + 1) over displacements and, last, the overlap. loads : name -> (N + 1,) unit loads:
-    each part's unit free strain, and a unit force on the gas ring. pulled, jump : elements that see the overlap at the
+    each part's unit free strain, and a unit force on the head's gas ring, with the same pressure on the block's where
+    combustion presses there, too. pulled, jump : elements that see the overlap at the
     pretension cut, and how (k, 16). kept : unknowns of the reduced joint in
     its order; inner : all other free unknowns.
     """
@@ -79,6 +80,7 @@ def full_model(joint: Joint, joint_mesh: JointMesh, temperature: FloatArray | No
         loads[name] = np.append(body.vector(element_load), on_overlap)
     if joint.gas is not None:
         per_pressure = axial_pressure_load(body.basis, joint_mesh.gas_facets, body.unknowns)
+        per_pressure -= axial_pressure_load(body.basis, joint_mesh.deck_gas_facets, body.unknowns)
         loads[GAS] = np.append(per_pressure / joint.gas.ring_area, 0.0)
 
     fixed = _supported(body, joint_mesh)

@@ -211,7 +211,7 @@ class GasketTable(Table, kw_only=True):
 
 
 class GasTable(Table, kw_only=True):
-    """Where combustion pushes the head, for one fastener."""
+    """Where combustion pushes, for one fastener."""
 
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
@@ -224,6 +224,7 @@ class TighteningTable(Table, kw_only=True):
 
     method: Literal["torque", "preload"]
     torque: PositiveTorque | None = None
+    faces: Annotated[Literal["head and block", "head"], Meta(description="which faces of the ring it presses on; 'head' where something else, such as a piston on a rig, bears what presses the other way")] = "head and block"
     preload: PositiveForce | None = None
     lubricant: Annotated[str, Meta(description="in your words; compared with that of included measurements")] = ""
     thread_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12

@@ -273,6 +273,8 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 outer_diameter=outer,
                 force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
             ),
+                # the bore's share of the gas goes down by piston and crank; the deck bears that of a narrow ring only
+                faces="head",
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,
             history=stated.history,

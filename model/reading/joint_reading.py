@@ -101,7 +101,7 @@ def _washer(stated: WasherTable | None) -> Washer | None:
 def _gas(stated: GasTable | None) -> Gas | None:
     if stated is None:
         return None
-    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0)
+    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0, stated.faces == "head and block")
     return dataclasses.replace(ring, force_area=stated.force_area or ring.ring_area)
 
 
