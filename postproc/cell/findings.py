@@ -153,9 +153,9 @@ def found_state(
     pressure = state.case.gas_pressure
     zones = []
     for index, zone in enumerate(cell.zones):
-        own = (points.zone == index) & (points.weight > 0.0)
+        own = points.zone == index
         p, weight = equilibrium.pressure[own], points.weight[own]
-        mean = float(p @ weight / weight.sum()) if weight.size else 0.0
+        mean = float(p @ weight / weight.sum()) if weight.any() else 0.0
         zones.append((zone.name, mean, float(p.max(initial=0.0)), zone.law.crush_pressure))
     # closure counts the gasket's growth, which moves no face
     first = history.states[0]
