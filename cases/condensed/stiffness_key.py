@@ -43,6 +43,7 @@ def _bare_joint(joint: Joint) -> Any:
         relaxation=SteelRelaxation(),
         property_class=None,
         rolled="",
+        run_out=0.0,
         thread_compliance=0.0,
         nut_compliance=0.0,
     )
@@ -50,7 +51,8 @@ def _bare_joint(joint: Joint) -> Any:
     gas = joint.gas
     if gas is not None:
         gas = dataclasses.replace(gas, force_area=0.0)
-    parts = [_no_material(part(one)) for one in (fastener, joint.seat, joint.washer, joint.head, joint.block)]
+    block = dataclasses.replace(joint.block, insert=None)
+    parts = [_no_material(part(one)) for one in (fastener, joint.seat, joint.washer, joint.head, block)]
     return parts, joint.gasket.thickness, zones, gas, joint.mesh_size
 
 

@@ -72,7 +72,21 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
         flow=resolve_flow(stated, yield_strength, None if ultimate is None else ultimate.at(20.0), elongation),
         relaxation=resolve_relaxation(stated.relaxation),
         property_class=stated.property_class,
+        run_out=_run_out(stated, thread),
     )
+
+
+def _run_out(stated: FastenerTable, thread: Thread) -> float:
+    """Return how much (mm) of the engagement has no full threads: a pitch at its end, a pitch in the hole's chamfer."""
+    if stated.run_out is None:
+        return 2.0 * thread.pitch
+    if stated.run_out >= stated.engagement:
+        raise InputError(
+            f"must be less than the engagement ({stated.engagement:g} mm)",
+            field="fastener.run_out",
+            value=stated.run_out,
+        )
+    return stated.run_out
 
 
 def _segments(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: float) -> tuple[Segment, ...]:

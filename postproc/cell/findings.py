@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery
-from headjoint.cases.condensed.cell_interfaces import SealingLine
+from headjoint.cases.condensed.cell_interfaces import InterfacePoints, SealingLine
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
@@ -20,6 +20,7 @@ from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.postproc.cell.shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
+from headjoint.postproc.joint.lifted_faces import bearing_share
 from headjoint.postproc.verdict.sealing import sealing_needed
 
 MARGIN_ACCURACY = 1e-3
@@ -54,7 +55,8 @@ class CellStateFindings:
     worst : the sealing line with the least pressure over need. sealed_pressure : greatest gas pressure that every
     sealing line holds as required; None beyond `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far
     the gasket's faces have moved apart since assembly, at most, and where. forces_without_gas : at the same
-    temperatures.
+    temperatures. bearing_share : of the face under nut or washer, what presses at all, least of any fastener; None
+    where it is tied.
     """
 
     name: str
@@ -71,6 +73,7 @@ class CellStateFindings:
     forces_without_gas: FloatArray | None
     head_lift: float
     head_lift_at: tuple[float, float]
+    bearing_share: float | None
     balance: float
     residual: float
     iterations: int
@@ -177,10 +180,19 @@ def found_state(
         forces_without_gas=without,
         head_lift=max(0.0, float(opened.max())),
         head_lift_at=(float(points.places[0, where]), float(points.places[1, where])),
+        bearing_share=_bearing_share(points, equilibrium.pressure),
         balance=state.balance,
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,
     )
+
+
+def _bearing_share(points: InterfacePoints, pressure: FloatArray) -> float | None:
+    shares = []
+    for number in np.unique(points.fastener[points.fastener >= 0]):
+        own = points.fastener == number
+        shares.append(bearing_share(points.weight[own], pressure[own]))
+    return min(shares, default=None)
 
 
 def sealed_factor(history: History[BoreCell], state: State, without: Equilibrium) -> float | None:
@@ -213,9 +225,8 @@ def sealed_factor(history: History[BoreCell], state: State, without: Equilibrium
     return found - MARGIN_ACCURACY * high  # the side that seals
 
 
-def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:
-    """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
-    recovery = CellRecovery(solved.assembled)
+def cell_fields(solved: SolvedCell, recovery: CellRecovery) -> tuple[CellFields, ...]:
+    """Return what needs full displacements, state by state, by one back-substitution of the recovery each."""
     partners = gasket_partners(solved.assembled)
     history, assembled, cell = solved.nominal, solved.assembled, solved.cell
     model = history.model
@@ -246,7 +257,6 @@ def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:
                 shapes=bore_shapes(cell, assembled.mesh, moved),
             )
         )
-    recovery.release()
     return tuple(found)
 
 

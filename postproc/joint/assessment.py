@@ -93,6 +93,7 @@ def figures_of(joint: Joint, state: StateFindings) -> StateFigures:
         name=state.name,
         kind=state.kind,
         fastener_temperature=state.temperatures["fastener"],
+        head_temperature=state.temperatures["head"],
         block_temperature=state.temperatures["block"],
         gas_pressure=state.gas_pressure,
         fired=state.gas_force > 0.0,

@@ -18,8 +18,10 @@ LEVELS: tuple[End, ...] = ("least", "nominal", "greatest")
 class StateFigures:
     """What the requirements need of one state; force N, pressures MPa, temperatures degC. None where there is no gas.
 
-    fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by. zones : name,
-    greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each bearing face.
+    fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by. tension :
+    greatest of any fastener in its smallest section, of force and bending. bent : whether bending is in it. zones :
+    name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each bearing
+    face.
     """
 
     name: str
@@ -29,6 +31,8 @@ class StateFigures:
     gas_pressure: float
     fired: bool
     force: float
+    tension: float
+    bent: bool
     sealing_pressure: float
     sealing_needed: float
     separation_factor: float | None

@@ -47,6 +47,8 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         gas_pressure=0.0,
         fired=False,
         force=run.tightened,
+        tension=run.tightened / warmed.joint.fastener.smallest_area,
+        bent=False,
         sealing_pressure=0.0,
         sealing_needed=0.0,
         separation_factor=None,
@@ -72,12 +74,13 @@ def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
             name=time_text(instant.time) + (", firing" if gas else ""),
             kind=kind,
             fastener_temperature=instant.temperatures["fastener mean"],
+            head_temperature=instant.temperatures["head mean"],
             block_temperature=instant.temperatures["block mean"],
             gas_pressure=gas,
             force=instant.force if kind == "cold" else instant.greatest_force,
             sealing_pressure=sealing,
             zones=instant.zone_greatest.items(),
-            bearing_force=instant.greatest_force,
+            greatest_force=instant.greatest_force,
         )
         for kind, gas, sealing in kinds
     ]
