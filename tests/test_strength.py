@@ -19,6 +19,7 @@ from headjoint.model.library.threads import thread
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.joint.findings import state_findings
 from headjoint.postproc.joint.lifted_faces import bearing_share, lifted_words
+from headjoint.postproc.service.fatigue import CountedCycle, miner_sum
 
 STEEL = shipped_text("boosted-four-steel")
 BOLT = shipped_text("iron-diesel-steel")
@@ -244,6 +245,18 @@ def test_the_endurance_limit_that_is_taken_unstated_is_the_lower_one():
     after = strength.endurance_limit(M10, "after heat treatment", 700.0, 1000.0)
     assert after == pytest.approx(66.3, abs=0.05)
     assert strength.endurance_limit(M10, "after heat treatment", 100.0, 1000.0) == pytest.approx(1.7 * 51.0)
+
+
+def test_threads_of_unknown_rolling_live_the_shorter_life():
+    # M11x1.25: 0.85 (150/11 + 45) = 49.84 MPa before, 1.3 x 49.84 = 64.79 MPa after, at a mean of 0.7 of yield.
+    # 60 MPa: 2e6 (49.84/60)^3 = 1.146e6 before, for ever after. 100 MPa: 2e6 x 0.4984^3 = 2.476e5 before,
+    # 2e6 x 0.6479^6 = 1.479e5 after
+    joint = steel()
+    area = joint.fastener.thread.stress_area
+    mean = 0.7 * joint.fastener.yield_strength.at(20.0) * area
+    rows = miner_sum([CountedCycle(amplitude * area, mean, 1.0) for amplitude in (60.0, 100.0)], joint)
+    assert [row.limit for row in rows] == pytest.approx([49.84, 49.84], abs=0.01)
+    assert [row.life for row in rows] == pytest.approx([1.146e6, 1.479e5], rel=2e-3)
 
 
 # --- edges of gasket zones
