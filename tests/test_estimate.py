@@ -185,6 +185,20 @@ def test_preload_and_torque_invert_each_other():
     assert tight.preload * arm == pytest.approx(tight.torque)
 
 
+def test_a_gasket_that_grows_adds_clamp():
+    # 0.1 mm at 1e-4 /K, 100 K hotter than all else: 1 um in the chain; 1000 MPa/mm on pi/4 (40^2 - 12^2) mm2
+    hot = '[[load_cases]]\nname = "hot"\nkind = "hot"\ntemperatures = { head = 20, fastener = 20, block = 20, gasket = 120 }\n'
+    text = plain_joint("closure = [0, 1]\npressure = [0, 1000]", hot).replace(
+        "thickness = 0.1\n", "thickness = 0.1\nexpansion = 1e-4\n"
+    )
+    one = estimate(parse_joint(text))
+    delta_G = 1.0 / (1000.0 * math.pi / 4.0 * (40.0**2 - 12.0**2))
+    gain = 1e-3 / (one.delta_S + one.delta_P + delta_G)
+    settled, grown = one.states[1:]
+    assert grown.thermal_change == pytest.approx(gain, rel=1e-4)
+    assert grown.fastener_force - settled.fastener_force == pytest.approx(gain, rel=1e-4)
+
+
 def test_gas_on_the_head_alone_relieves_the_block_s_layer_by_all_of_it():
     deep = plain_joint(RIGID_LAW, FIRING).replace("height = 60\n", "height = 60\ncounterbore_depth = 12\n")
     deep = deep.replace("length = 40\n", "length = 52\n")

@@ -140,7 +140,8 @@ def _seat(table: SeatTable, field: str, fastener: Fastener) -> Seat:
 def _finish_ends(fastener: Fastener, stated: FastenerTable, seat: Seat, block: Block) -> Fastener:
     """Fill in the compliances of both threads and the protrusion; check a stated overall length."""
     d, d_nut = fastener.thread.nominal_diameter, fastener.nut_thread.nominal_diameter
-    # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1)
+    # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1); E is that of
+    # 20 degC, whatever the temperature of assembly: the teeth's share of the resilience is small
     block_term = 0.33 * d / (block.material.E.at(20.0) * math.pi / 4.0 * d**2)
     nut_term = 0.4 * d_nut / (seat.material.E.at(20.0) * math.pi / 4.0 * d_nut**2)
     is_bolt = fastener.kind == "bolt"
