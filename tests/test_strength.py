@@ -17,6 +17,7 @@ from headjoint.model.joint import bearing_ring, washer_ring
 from headjoint.model.library import tightening
 from headjoint.model.library.threads import thread
 from headjoint.model.reading.reading import parse_cell, parse_joint
+from headjoint.postproc.joint.estimate_answer import assess_estimate
 from headjoint.postproc.joint.findings import state_findings
 from headjoint.postproc.joint.lifted_faces import bearing_share, lifted_words
 from headjoint.postproc.service.fatigue import CountedCycle, miner_sum
@@ -126,6 +127,13 @@ def test_a_hot_face_gives_way_as_its_material_yields():
     assert strength.bearing_faces(joint, 20.0)[1].limit == 290.0
     unknown = dataclasses.replace(joint.head.material, yield_strength=None)
     assert strength.bearing_limit([unknown], 118.0) == 290.0
+
+
+def test_the_estimate_judges_a_hot_head_by_its_hot_limit():
+    # washer on head 316.96 mm2; firing, the head at 118 degC bears 253.56 MPa
+    answer = assess_estimate(steel())
+    force = answer.estimates["greatest"].states[-2].fastener_force
+    assert answer.verdict.criterion("bearing").value == pytest.approx(253.56 * 316.96 / force, rel=1e-4)
 
 
 def test_finite_elements_show_that_the_washer_bears_on_no_more_than_that():

@@ -131,6 +131,7 @@ def _figures(joint: Joint, state: StateEstimate) -> StateFigures:
         name=state.name,
         kind=state.kind,
         fastener_temperature=state.case.temperatures["fastener"],
+        head_temperature=state.case.temperatures["head"],
         block_temperature=state.case.temperatures["block"],
         gas_pressure=state.case.gas_pressure,
         fired=state.case.gas_force > 0.0,
