@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from headjoint.model.formulas.sealing import Seal, SealNeed, seal_need
 from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.requirement import StateFigures
-from headjoint.postproc.verdict.sealing import sealing_needed
 
 ON_LINER = " on liner"
 
@@ -22,21 +22,25 @@ def state_figures(
     block_temperature: float,
     gas_pressure: float,
     force: float,
-    sealing_pressure: float,
+    assembled: float,
+    seal: Seal,
+    stroke: float | None,
     fired: bool | None = None,
-    needed: float | None = None,
+    need: SealNeed | None = None,
     separation_factor: float | None = None,
+    separation_judged: bool = False,
     force_amplitude: float | None = None,
     zones: Iterable[tuple[str, float]] = (),
     greatest_force: float | None = None,
     tension: float | None = None,
 ) -> StateFigures:
-    """Return what the requirements need of one state; temperatures degC, pressures MPa, forces N.
+    """Return what the requirements need of one state; temperatures degC, pressures MPa, forces N, stroke mm.
 
-    fired : whether gas acts, where its pressure does not say so (a force stated directly). needed : at the sealing
-    line, where it is not that of the gas pressure (a line whose bore does not fire). zones : name and greatest pressure
-    of every gasket zone; one upon a liner has the law of its own zone. greatest_force : where it is not `force` that
-    presses the faces and stretches the fastener. tension : MPa in the smallest section, where bending is known.
+    assembled : force at assembly. fired : whether gas acts, where its pressure does not say so (a force stated
+    directly). need : of the sealing line, where it is not that of the gas pressure (a line whose bore does not fire).
+    separation_judged : whether its factor was searched for. zones : name and greatest pressure of every gasket zone;
+    one upon a liner has the law of its own zone. greatest_force : where it is not `force` that presses the faces and
+    stretches the fastener. tension : MPa in the smallest section, where bending is known.
     """
     most = force if greatest_force is None else greatest_force
     crush = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
@@ -50,9 +54,12 @@ def state_figures(
         force=force,
         tension=most / joint.fastener.smallest_area if tension is None else tension,
         bent=tension is not None,
-        sealing_pressure=sealing_pressure,
-        sealing_needed=sealing_needed(joint, gas_pressure) if needed is None else needed,
+        assembled=assembled,
+        seal=seal,
+        need=seal_need(joint, gas_pressure) if need is None else need,
+        stroke=stroke,
         separation_factor=separation_factor,
+        separation_judged=separation_judged,
         force_amplitude=force_amplitude,
         zones=tuple((zone, found, crush.get(zone.removesuffix(ON_LINER))) for zone, found in zones),
         bearings=bearing_pressures(joint, most, head_temperature),
