@@ -97,6 +97,7 @@ def figures_of(joint: Joint, states: Sequence[StateFindings], *, separated: bool
             name=state.name,
             kind=state.kind,
             fastener_temperature=state.temperatures["fastener"],
+            head_temperature=state.temperatures["head"],
             block_temperature=state.temperatures["block"],
             gas_pressure=state.gas_pressure,
             fired=state.gas_force > 0.0,

@@ -132,6 +132,7 @@ def _figures(joint: Joint, closed: Estimate) -> tuple[StateFigures, ...]:
             name=state.name,
             kind=state.kind,
             fastener_temperature=state.case.temperatures["fastener"],
+            head_temperature=state.case.temperatures["head"],
             block_temperature=state.case.temperatures["block"],
             gas_pressure=state.case.gas_pressure,
             fired=state.case.gas_force > 0.0,

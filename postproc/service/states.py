@@ -104,6 +104,7 @@ class _Seen:
             name=name,
             kind=kind,
             fastener_temperature=case.temperatures["fastener"],
+            head_temperature=case.temperatures["head"],
             block_temperature=case.temperatures["block"],
             gas_pressure=case.gas_pressure if kind == "firing" else 0.0,
             force=force,

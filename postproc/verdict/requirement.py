@@ -21,10 +21,11 @@ class StateFigures:
     """What the requirements need of one state; force N, pressures MPa, temperatures degC. None where there is no gas.
 
     fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by; assembled :
-    its force at assembly, which what is kept is measured by. seal, need : least along the sealing line, and what it
-    needs. stroke : opening of the sealing line under gas, mm. separation_judged : whether its factor was searched for.
-    zones : name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each
-    bearing face.
+    its force at assembly, which what is kept is measured by. tension : greatest of any fastener in its smallest
+    section, of force and bending. bent : whether bending is in it. seal, need : least along the sealing line, and what
+    it needs. stroke : opening of the sealing line under gas, mm. separation_judged : whether its factor was searched
+    for. zones : name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of
+    each bearing face.
     """
 
     name: str
@@ -34,6 +35,8 @@ class StateFigures:
     gas_pressure: float
     fired: bool
     force: float
+    tension: float
+    bent: bool
     assembled: float
     seal: Seal
     need: SealNeed

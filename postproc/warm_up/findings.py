@@ -51,6 +51,8 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         gas_pressure=0.0,
         fired=False,
         force=run.tightened,
+        tension=run.tightened / warmed.joint.fastener.smallest_area,
+        bent=False,
         assembled=run.preload,
         seal=Seal(0.0, 0.0),
         need=SealNeed(0.0, 0.0),
@@ -84,6 +86,7 @@ def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[State
             name=time_text(instant.time) + (", firing" if gas else ""),
             kind=kind,
             fastener_temperature=instant.temperatures["fastener mean"],
+            head_temperature=instant.temperatures["head mean"],
             block_temperature=instant.temperatures["block mean"],
             gas_pressure=gas,
             force=instant.least_force if kind == "cold" else instant.greatest_force,
@@ -92,7 +95,7 @@ def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[State
             stroke=instant.stroke if gas else None,
             force_amplitude=instant.amplitude if gas else None,
             zones=instant.zone_greatest.items(),
-            bearing_force=instant.greatest_force,
+            greatest_force=instant.greatest_force,
         )
         for kind, gas, seal in kinds
     ]
