@@ -8,7 +8,7 @@ from headjoint.cases.load_cases.head_room import factor_that_seals
 from headjoint.cases.load_cases.models import line_lacking
 from headjoint.cases.service.memory import Memory
 from headjoint.cases.service.model import ServiceModel
-from headjoint.cases.service.steps import settle
+from headjoint.cases.service.steps import FractureError, settle
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.load_case import LoadCase
 
@@ -21,13 +21,16 @@ def factor_in_service(
     memory : of gasket and fasteners when the gas comes. heat : (n,) condensed load of a temperature field in place of
     the case's uniform temperatures.
 
-    Raises SolveError where a trial does not converge or balance, FractureError where it breaks a fastener.
+    Raises SolveError where a trial does not converge or balance.
     """
 
     def short(factor: float) -> float:
         pressure = factor * case.gas_pressure
         more = dataclasses.replace(case, gas_pressure=pressure, gas_force=factor * case.gas_force)
-        trial = settle(model, memory, more, gas=factor > 0.0, heat=heat, name=f"gas x {factor:.3g}")
+        try:
+            trial = settle(model, memory, more, gas=factor > 0.0, heat=heat, name=f"gas x {factor:.3g}")
+        except FractureError:  # gas that breaks a fastener is not sealed either
+            return pressure
         return line_lacking(model.joint, model.lines(trial.equilibrium), pressure)
 
     return factor_that_seals(short, short(0.0))

@@ -187,7 +187,7 @@ class March:
     def head_room(self, checkpoints: Sequence[Checkpoint]) -> tuple[int, float | None] | None:
         """Return the checkpoint at which sealing has least in hand under gas, and the factor on gas that seals there.
 
-        Raises SolveError where a trial does not converge or balance, FractureError where it breaks a fastener.
+        Raises SolveError where a trial does not converge or balance.
         """
         joint, found = self.heated.model.joint, {}
         for number, one in enumerate(checkpoints):

@@ -9,9 +9,7 @@ import numpy as np
 
 from headjoint.cases.service.head_room import factor_in_service
 from headjoint.cases.service.run import Record, Service
-from headjoint.cases.service.steps import FractureError
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
@@ -47,10 +45,7 @@ def with_head_room(tightened: Tightened, service: Service) -> Tightened:
     worst = min(fired.values(), key=lambda one: one.need.met(one.seal))
     record = records[worst.name]
     assert record.case is not None
-    try:
-        found = factor_in_service(service.model, record.memory, record.case)
-    except FractureError as fracture:
-        raise SolveError(f"searching what gas {worst.name} still seals: {fracture}") from None
+    found = factor_in_service(service.model, record.memory, record.case)
     judged = dataclasses.replace(worst, separation_factor=found, separation_judged=True)
     return dataclasses.replace(tightened, states=tuple(judged if one is worst else one for one in tightened.states))
 
