@@ -13,11 +13,21 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import headjoint
-from headjoint.cases.command.delivery import Options, Told, answer_options, deliver, study_options, units_option
+from headjoint.cases.command.delivery import (
+    Options,
+    Told,
+    answer_options,
+    deliver,
+    study_options,
+    told_units,
+    units_option,
+)
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import progress
+from headjoint.cases.command.progress import Telling, progress
 from headjoint.cases.command.stated_files import (
+    law_file,
     laws_named,
+    named_file,
     one_thread,
     read_stated,
     say_cautions,
@@ -91,11 +101,11 @@ def _stop(message: str, code: int) -> None:
     sys.exit(code)
 
 
-def _read(joint: str) -> tuple[str, Joint | Cell]:
-    """Return the name of the default folder and the content of a joint or cell file; says cautions."""
+def _read(joint: str) -> tuple[Path, Joint | Cell]:
+    """Return path and content of a joint or cell file; says cautions."""
     path, stated = read_stated(joint)
     say_cautions(stated)
-    return path.stem, stated
+    return path, stated
 
 
 @app.command()
@@ -103,8 +113,8 @@ def _read(joint: str) -> tuple[str, Joint | Cell]:
 @answer_options
 def solve(joint: str, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
 
 
 @app.command()
@@ -113,10 +123,10 @@ def solve(joint: str, options: Options) -> None:
 @answer_options
 def history(joint: str, resume: bool, options: Options) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
-    name, stated = _read(joint)
-    kept = options.kept_in(name)
+    path, stated = _read(joint)
+    kept = options.kept_in(path.stem)
     steps = None if kept is None else kept / "steps"
-    deliver(name, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
+    deliver(path, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
 
 
 @app.command()
@@ -125,8 +135,8 @@ def history(joint: str, resume: bool, options: Options) -> None:
 @answer_options
 def warmup(joint: str, options: Options) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
 
 
 @app.command()
@@ -134,8 +144,8 @@ def warmup(joint: str, options: Options) -> None:
 @answer_options
 def estimate(joint: str, options: Options) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink. Files only into --output."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.estimate(stated), files=False)
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.estimate(stated), files=False)
 
 
 @app.command()
@@ -195,7 +205,7 @@ def guide(topic: str | None) -> None:
     "--output", "-o", type=click.Path(path_type=Path), help="Picture to write: .png; default law-NAME.png here."
 )
 @units_option
-def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
+def law(name: str, wanted: str | None, output: Path | None, units: str | None) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
     laws = laws_named(name, wanted)
     if output is not None:
@@ -208,7 +218,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
 
     paths = [output] if output is not None else [Path(one) for one in picture_names(laws)]
     draw_laws(laws, paths)
-    print_laws(laws, units, paths)
+    print_laws(laws, told_units(units, law_file(name)), paths)
 
 
 @app.command()
@@ -262,8 +272,8 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
 @answer_options
 def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.sweep, joint, over, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
@@ -273,8 +283,9 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 @answer_options
 def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **where: Any) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
-    names = [_read(joint)[0] for joint in joints]
-    _study(names[0] if len(names) == 1 else "comparison", options, headjoint.compare, joints, vary, **where)
+    paths = [_read(joint)[0] for joint in joints]
+    name = paths[0].stem if len(paths) == 1 else "comparison"
+    _study(paths[0], options, headjoint.compare, joints, vary, name=name, **where)
 
 
 @app.command()
@@ -287,8 +298,8 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **
 @answer_options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.scatter, joint, samples, seed, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
@@ -298,14 +309,20 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 @answer_options
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.size, joint, find, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.size, joint, find, **where)
 
 
-def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, **where: Any) -> None:
-    """Run one of the studies; finished evaluations are kept in its folder."""
-    kept = options.kept_in(name)
-    deliver(name, options, lambda told: run(*asked, folder=kept, done=told.done, stage=told.stage, **where), study=True)
+def _study(
+    path: Path, options: Options, run: Callable[..., Told], *asked: Any, name: str | None = None, **where: Any
+) -> None:
+    """Run one of the studies; finished evaluations are kept in its folder, which has the file's name or another."""
+    kept = options.kept_in(name or path.stem)
+
+    def work(told: Telling) -> Told:
+        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
+
+    deliver(path, options, work, name=name, study=True)
 
 
 @app.command()
@@ -319,9 +336,10 @@ def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, *
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
     deliver(
-        Path(logs[0]).stem,
+        named_file(rig, shipped_files("rigs"), "rig file"),
         options,
         lambda told: headjoint.rig(logs, rig, against=against, against_rig=against_rig, stage=told.stage),
+        name=Path(logs[0]).stem,
     )
 
 

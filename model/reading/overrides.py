@@ -14,7 +14,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from headjoint.model.base.errors import InputError, nearest
-from headjoint.model.base.units import DIMENSIONS, Quantity, parse
+from headjoint.model.base.unit_table import DIMENSIONS, NEEDS_UNIT
+from headjoint.model.base.units import Quantity, parse
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile
 from headjoint.model.library import threads
@@ -126,9 +127,14 @@ def unit_of(value: Value) -> str:
 
 
 def internal_unit(content: Content, path: str) -> str:
-    """Return the unit of a bare number at a path."""
+    """Return the unit in which the program reckons what stands at a path."""
     wanted = dimension(content, path)
     return DIMENSIONS[wanted][0] if wanted else ""
+
+
+def bare_unit(content: Content, path: str) -> str:
+    """Return the unit of a bare number at a path, "" where there is none or a bare number is refused."""
+    return "" if dimension(content, path) in NEEDS_UNIT else internal_unit(content, path)
 
 
 def scaled(value: Value, factor: float) -> Value:

@@ -11,7 +11,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from headjoint.cases.condensed.gasket_creep import kept_in_rig
-from headjoint.model.base.units import INCH
+from headjoint.model.base.unit_table import INCH
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.postproc.law.pictures import FROM_MEMORY
