@@ -18,6 +18,7 @@ from headjoint.model.base.unit_table import DIMENSIONS, NEEDS_UNIT
 from headjoint.model.base.units import Quantity, parse
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile
+from headjoint.model.formulas.peak_pressure import ATMOSPHERE
 from headjoint.model.library import threads
 from headjoint.model.reading.reading import kind_at
 
@@ -25,7 +26,6 @@ Content = dict[str, Any]
 Value = float | str
 Key = str | int
 
-ATMOSPHERE = 0.101325  # MPa
 BOOST, SIZE, GAS = "boost", "size", "gas"
 WORDS = (BOOST, SIZE, GAS)
 # what grows with the thread when `size` changes it, besides the thread itself: (table, keys)
