@@ -22,6 +22,7 @@ from headjoint.cases.command.delivery import (
     told_units,
     units_option,
 )
+from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
 from headjoint.cases.command.stated_files import (
@@ -31,7 +32,6 @@ from headjoint.cases.command.stated_files import (
     one_thread,
     read_stated,
     say_cautions,
-    shipped_cells,
     shipped_files,
 )
 from headjoint.model.base.errors import InputError, JointError
@@ -41,8 +41,6 @@ from headjoint.model.joint import Joint
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
 
-STARTER_CELL = "boosted-four-cell"
-STARTER_RIG = "hollow-ram-m11-stud"
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_INTERRUPTED = 130
@@ -149,23 +147,27 @@ def estimate(joint: str, options: Options) -> None:
 
 
 @app.command()
-@click.argument("file", type=click.Path(path_type=Path), default=Path("joint.toml"))
-@click.option(
-    "--cell", "kind", flag_value="cell", help="A bore cell in three dimensions instead of one fastener's joint."
-)
-@click.option("--rig", "kind", flag_value="rig", help="A test rig, for `headjoint rig`.")
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--joint", "kind", flag_value="joint", help="A commented starter of one fastener's joint instead.")
+@click.option("--rig", "kind", flag_value="rig", help="A starter of a test rig instead, for `headjoint rig`.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
-def new(file: Path, kind: str | None, force: bool) -> None:
-    """Write a commented starter file to fill in."""
-    from headjoint.cases.command.starter import STARTER
-
+@new_engine_options
+def new(file: Path | None, kind: str | None, force: bool, units: str | None, facts: dict[str, str]) -> None:
+    """Write an engine file from a few facts, asked for here or given as options; the rest is typical and says so."""
+    file = file or Path(f"{kind or 'engine'}.toml")
     check_file(file, "FILE")
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
-    shipped = {"cell": lambda: shipped_cells()[STARTER_CELL], "rig": lambda: shipped_files("rigs")[STARTER_RIG]}
-    write_whole(file, (shipped[kind]().read_text("utf-8") if kind else STARTER).encode())
-    command = "rig LOG --rig" if kind == "rig" else "solve"
-    print(f"wrote {file}; run it with: headjoint {command} {file}")
+    if kind is None:
+        text, words = new_engine(facts, units, file.absolute().parent, asking=sys.stdin.isatty())
+    else:
+        if facts:
+            raise InputError("belongs to an engine file", field=f"--{next(iter(facts)).replace('_', '-')}")
+        text, words = starter(kind), []
+    write_whole(file, text.encode())
+    command = "rig LOG --rig" if kind == "rig" else "estimate"
+    for line in [*words, f"wrote {file}; look at it, then: headjoint {command} {file}"]:
+        print(line)
 
 
 @app.command()

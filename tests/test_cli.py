@@ -146,9 +146,9 @@ def test_the_estimate_is_a_full_answer_by_itself(tmp_path):
 
 
 def test_a_new_file_solves_and_is_not_overwritten(tmp_path):
-    assert headjoint("new", folder=tmp_path).returncode == 0
+    assert headjoint("new", "--joint", folder=tmp_path).returncode == 0
     assert headjoint("estimate", "joint.toml", folder=tmp_path).returncode == 0
-    again = headjoint("new", folder=tmp_path)
+    again = headjoint("new", "--joint", folder=tmp_path)
     assert again.returncode == 2
     assert "exists already" in again.stderr
 
