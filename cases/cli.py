@@ -171,6 +171,25 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 
 
 @app.command()
+@_joint
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Text file to write; printed without one.")
+@units_option
+def worksheet(joint: str, output: Path | None, units: str | None) -> None:
+    """Print one page for the bench: torque and angle, passes, order of nuts, wait, retorque, use again."""
+    from headjoint.postproc.joint.work_sheet import work_sheet
+
+    path, stated = _read(joint)
+    told = told_units(units, path)
+    sheet = work_sheet(stated, headjoint.estimate(stated).verdict, told)
+    if output is None:
+        print(sheet, end="")
+        return
+    check_file(output)
+    write_whole(output, sheet.encode())
+    print(f"wrote {output}")
+
+
+@app.command()
 @click.option("--cell", "kind", flag_value="cell", help="Of cell files instead of joint files.")
 @click.option("--rig", "kind", flag_value="rig", help="Of rig files instead of joint files.")
 def schema(kind: str | None) -> None:
