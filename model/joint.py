@@ -39,6 +39,15 @@ class Segment:
 
 
 @dataclass(frozen=True)
+class Insert:
+    """A thread insert in the block. thread : its outer one. length : mm. Its ultimate strength is known."""
+
+    thread: Thread
+    length: float
+    material: Material
+
+
+@dataclass(frozen=True)
 class Fastener:
     """Stud with nut, or bolt.
 
@@ -66,6 +75,7 @@ class Fastener:
     flow: FlowCurve | None = None
     relaxation: SteelRelaxation = field(default_factory=SteelRelaxation)
     property_class: str | None = None
+    insert: Insert | None = None
 
     @property
     def clamped_length(self) -> float:

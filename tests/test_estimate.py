@@ -7,6 +7,7 @@ import math
 import pytest
 from conftest import shipped_text
 
+from headjoint.model.base.errors import InputError
 from headjoint.model.formulas import load_introduction, strength
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.resilience import (
@@ -217,6 +218,54 @@ def test_a_stripping_force_grows_with_engagement_and_names_the_weaker_thread():
     assert result.weaker == "tapped thread"
     deeper = parse_joint(STEEL.replace('engagement = "22 mm"', 'engagement = "33 mm"'))
     assert strength.stripping(deeper, 20.0).force == pytest.approx(1.5 * result.force)
+
+
+INSERTED = """[fastener.insert]
+outer_diameter = "14 mm"
+pitch = "1.5 mm"
+material = "AISI 4140"
+"""
+
+
+def inserted(text: str = INSERTED) -> str:
+    return STEEL.replace("[[fastener.segments]]", text + "[[fastener.segments]]", 1)
+
+
+def test_an_insert_moves_stripping_in_the_block_to_the_larger_thread_round_it():
+    # by hand, M14x1.5 over 22 mm: pi 22/1.5 * 14 * (0.75 + 0.57735 * 0.974279) = 846.7 mm2; less 10 %, times
+    # 0.9 * 250 MPa of grey iron
+    result = strength.stripping(parse_joint(inserted()), 20.0)
+    assert result.weaker == "thread tapped for the insert"
+    assert result.force == pytest.approx(846.7 * 0.9 * 0.9 * 250.0, rel=1e-3)
+
+
+def test_an_insert_is_no_stronger_than_its_own_threads_and_no_longer_than_what_is_engaged():
+    soft = inserted(INSERTED.replace('"AISI 4140"', '{ base = "AISI 4140", ultimate_strength = "200 MPa" }'))
+    # by hand, the inner thread M11x1.25 over 22 mm: pi 22/1.25 * 11 * (0.625 + 0.57735 * 0.811899) = 665.2 mm2; the
+    # outer one: D1 = 14 - 1.082532 * 1.5 = 12.3762, pi 22/1.5 * 12.3762 * (0.75 + 0.57735 * 0.649519) = 641.5 mm2
+    result = strength.stripping(parse_joint(soft), 20.0)
+    assert result.weaker == "insert's outer thread"
+    assert result.force == pytest.approx(641.5 * 0.9 * 0.6 * 200.0, rel=1e-3)
+    longer = strength.stripping(parse_joint(inserted(INSERTED + 'length = "60 mm"\n')), 20.0)
+    assert longer == strength.stripping(parse_joint(inserted()), 20.0)
+
+
+def test_an_insert_embeds_at_one_more_interface():
+    # VDI 2230-1 table 5, Rz 10 to 40 um: 3 um a thread
+    plain, more = parse_joint(STEEL).tightening.embedding, parse_joint(inserted()).tightening.embedding
+    assert more - plain == pytest.approx(0.003)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("14 mm", "11 mm", "fastener.insert.outer_diameter: leaves no wall round the fastener's thread M11x1.25"),
+        ("AISI 4140", "ISO 898-1 steel", "fastener.insert.material: needs an ultimate_strength"),
+    ],
+)
+def test_an_insert_that_cannot_be_is_refused(old, new, said):
+    with pytest.raises(InputError, match=said):
+        parse_joint(inserted(INSERTED.replace(old, new)))
 
 
 def test_resilience_terms_are_bars_and_add_up():

@@ -92,6 +92,15 @@ class SegmentTable(Table, kw_only=True):
     thread: Annotated[bool, Meta(description="true for free loaded thread")] = False
 
 
+class InsertTable(Table, kw_only=True):
+    """A thread insert in the block: a sleeve or a coil with a thread of its own outside."""
+
+    outer_diameter: Annotated[PositiveLength, Meta(description="nominal diameter of the thread tapped in the block for it")]
+    pitch: Annotated[PositiveLength | None, Meta(description="of that thread; default: that of the fastener's")] = None
+    length: Annotated[PositiveLength | None, Meta(description="default: the engagement")] = None
+    material: Annotated[MaterialSpec, Meta(description="with an ultimate strength, stated or in the library")]
+
+
 class FastenerTable(Table, kw_only=True):
     """Stud with nut, or bolt."""
 
@@ -103,6 +112,7 @@ class FastenerTable(Table, kw_only=True):
     segments: Annotated[list[SegmentTable], Meta(min_length=1)]
     length: Annotated[PositiveLength | None, Meta(description="overall, of a bolt under its head; checked against the stack when stated")] = None
     engagement: Annotated[PositiveLength, Meta(description="engaged thread length in the block")]
+    insert: Annotated[InsertTable | None, Meta(description="thread insert in the block")] = None
     bonded_diameter: Annotated[PositiveLength | None, Meta(description="cylinder tied to the block; default: pitch diameter")] = None
     nut_bonded_diameter: Annotated[PositiveLength | None, Meta(description="cylinder tied to the nut; default: pitch diameter")] = None
     thread_compliance: Annotated[ThreadCompliance | None, Meta(description="'standard' (default) adds the thread-tooth term of VDI 2230-1 in series, 'bonded' adds nothing")] = None

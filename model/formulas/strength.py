@@ -6,9 +6,10 @@ Formulas from memory, high confidence unless a line says otherwise; checks in va
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from headjoint.model.joint import Joint, bearing_ring, washer_ring
+from headjoint.model.joint import Fastener, Insert, Joint, bearing_ring, washer_ring
 from headjoint.model.library import tightening
 from headjoint.model.library.materials import Material
 from headjoint.model.library.threads import Thread
@@ -128,19 +129,36 @@ class Stripping:
 def stripping(joint: Joint, temperature: float) -> Stripping | None:
     """Return the stripping force of the engaged thread in the block at a block temperature (degC).
 
-    F_mG = AS tau_B with tau_B = (tau_B/R_m) R_m, for both threads; areas reduced for tolerances
-    (VDI 2230-1 sec. 5.5.5 principle).
+    F_mG = AS tau_B with tau_B = (tau_B/R_m) R_m, for every thread; areas reduced for tolerances (VDI 2230-1 sec. 5.5.5
+    principle). With an insert, the block's thread is that round it; it bears over no more than the engagement.
     """
-    fastener, block = joint.fastener, joint.block.material
+    fastener, block, insert = joint.fastener, joint.block.material, joint.fastener.insert
     share = 1.0 - SHEAR_AREA_REDUCTION
     ways: list[Stripping] = []
     if block.ultimate_strength is not None and block.shear_ratio is not None:
-        area = shear_area_internal(fastener.thread, fastener.engagement) * share
-        ways.append(Stripping(area * block.shear_ratio * block.ultimate_strength.at(temperature), "tapped thread"))
+        if insert is None:
+            area, name = shear_area_internal(fastener.thread, fastener.engagement) * share, "tapped thread"
+        else:
+            borne = min(insert.length, fastener.engagement)
+            area, name = shear_area_internal(insert.thread, borne) * share, "thread tapped for the insert"
+        ways.append(Stripping(area * block.shear_ratio * block.ultimate_strength.at(temperature), name))
+    if insert is not None:
+        ways.extend(_of_insert(insert, fastener, temperature))
     if fastener.ultimate_strength is not None:
         area = shear_area_external(fastener.thread, fastener.engagement) * share
         ways.append(Stripping(area * FASTENER_SHEAR_RATIO * fastener.ultimate_strength, "fastener's thread"))
     return min(ways, key=lambda one: one.force) if ways else None
+
+
+def _of_insert(insert: Insert, fastener: Fastener, temperature: float) -> Iterator[Stripping]:
+    """Yield the stripping forces of an insert's own threads, inside and outside."""
+    strength = insert.material.ultimate_strength
+    assert strength is not None
+    shear = (insert.material.shear_ratio or FASTENER_SHEAR_RATIO) * strength.at(temperature)
+    borne = min(insert.length, fastener.engagement)
+    share = 1.0 - SHEAR_AREA_REDUCTION
+    yield Stripping(shear_area_internal(fastener.thread, borne) * share * shear, "insert's inner thread")
+    yield Stripping(shear_area_external(insert.thread, borne) * share * shear, "insert's outer thread")
 
 
 def bearing_limit(*materials: Material) -> float | None:

@@ -7,8 +7,15 @@ import math
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import PropertyTable
-from headjoint.model.files.joint_file import FastenerTable, JointFile, MaterialTable, SeatTable, ThreadCompliance
-from headjoint.model.joint import Block, Fastener, Seat, Segment
+from headjoint.model.files.joint_file import (
+    FastenerTable,
+    InsertTable,
+    JointFile,
+    MaterialTable,
+    SeatTable,
+    ThreadCompliance,
+)
+from headjoint.model.joint import Block, Fastener, Insert, Seat, Segment
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
 from headjoint.model.library.threads import Thread
@@ -72,7 +79,31 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
         flow=resolve_flow(stated, yield_strength, None if ultimate is None else ultimate.at(20.0), elongation),
         relaxation=resolve_relaxation(stated.relaxation),
         property_class=stated.property_class,
+        insert=None if stated.insert is None else _insert(stated.insert, thread, stated.engagement),
     )
+
+
+def _insert(stated: InsertTable, thread: Thread, engagement: float) -> Insert:
+    """Return the insert round a fastener's thread; InputError where that leaves it no wall, or strength is unknown."""
+    outer = dataclasses.replace(
+        thread,
+        designation=f"{stated.outer_diameter:g} mm insert",
+        nominal_diameter=stated.outer_diameter,
+        pitch=stated.pitch or thread.pitch,
+    )
+    if (
+        outer.minor_diameter_external < thread.minor_diameter_internal
+        or stated.outer_diameter <= thread.nominal_diameter
+    ):
+        raise InputError(
+            f"leaves no wall round the fastener's thread {thread.designation}",
+            field="fastener.insert.outer_diameter",
+            value=stated.outer_diameter,
+        )
+    material = resolve_material(stated.material, "fastener.insert.material")
+    if material.ultimate_strength is None:
+        raise InputError("needs an ultimate_strength", field="fastener.insert.material", value=material.name)
+    return Insert(outer, stated.length or engagement, material)
 
 
 def _segments(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: float) -> tuple[Segment, ...]:

@@ -179,7 +179,7 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
     if embedding is None:
         embedding = tightening.embedding(
             table.roughness,
-            threads=2 if fastener.kind == "stud" else 1,
+            threads=(2 if fastener.kind == "stud" else 1) + (fastener.insert is not None),
             bearing_faces=1,
             inner_interfaces=1 if washer is not None else 0,
         )
