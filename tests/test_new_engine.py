@@ -23,6 +23,7 @@ from headjoint.cases.command.facts import FACTS, gathered
 from headjoint.cases.command.new_file import new_engine
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.command.written import TYPICAL, Lengths
+from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.files.stated_units import units_of_file
@@ -165,6 +166,17 @@ def test_an_engine_of_typical_values_alone_reads(bore, bores, studs, units, data
     assert cell.block.jacket_width > 0.0 or bores == 1
     assume(bores > 1)
     assert cell.layout.pitch / bore == pytest.approx(1.14, abs=0.02)
+
+
+@pytest.mark.parametrize(("bore", "stud"), [("72 mm", "M8"), ("74 mm", "M8"), ("84 mm", "M9")])
+def test_studs_beside_the_bores_are_meshed_whatever_the_bore(bore, stud):
+    # circles round a stud on the tile's edge once began inside it and left elements without an angle
+    stated = {"bores": "4", "bore": bore, "studs": "6", "gasket": "copper", "stud": stud}
+    known = gathered(stated, "si", lambda fact, typical, units, read: typical)
+    cell = parse_cell(new_engine({key: one.text for key, one in known.items()}, "si", Path())[0])
+    # a mesh below the quality that `solve` allows is refused
+    mesh = build_cell(cell)
+    assert len(mesh.fasteners) == 2
 
 
 @pytest.mark.slow
