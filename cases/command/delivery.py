@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar
 
 import click
 
@@ -21,6 +21,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 class Told(Protocol):
     """What a command found, as `headjoint.postproc.present.answer` has it."""
+
+    judges: ClassVar[bool]
 
     @property
     def holds(self) -> bool | None: ...  # noqa: D102
@@ -36,7 +38,7 @@ class Options:
     """What every command that answers may be told.
 
     json_file : "-" prints JSON alone and writes nothing, unless a folder is named. units : None for those of the file.
-    strict : exit with 1 where a requirement is not met.
+    strict : exit with 1 where not every requirement is judged and met.
     """
 
     output: Path | None = None
@@ -88,7 +90,7 @@ def answer_options(command: F) -> F:
             "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."
         ),
         units_option,
-        click.option("--strict", is_flag=True, help="Exit with 1 when a requirement is not met."),
+        click.option("--strict", is_flag=True, help="Exit with 1 unless every requirement is judged and met."),
     )
     for option in reversed(options):
         gathered = option(gathered)
@@ -117,8 +119,8 @@ def deliver(
 
     source : the file that was read; in its units the answer is told unless others are asked for. work : is told whom
     to tell of progress. name : of the default folder, that of the file unless given. study : whether evaluations are
-    counted. files : whether files are written where no folder is named. Exits with 1 where a requirement is not met
-    and the options are strict.
+    counted. files : whether files are written where no folder is named. Exits with 1 where the options are strict and
+    not every requirement is judged and met.
 
     Raises what the work raises, and InputError before any work where results cannot be written.
     """
@@ -139,5 +141,5 @@ def deliver(
         if options.json_file is not None:
             write_whole(Path(options.json_file), answer.json().encode())
         answer.show(units, written)
-    if options.strict and answer.holds is False:
+    if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)

@@ -108,22 +108,24 @@ def _judge_joint(reduced: Any, joint: Joint, draw: dict[str, float] | None) -> O
 
 def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
-    from headjoint.cases.load_cases.load_history import run
+    from headjoint.cases.load_cases.head_room import sealed_factor
+    from headjoint.cases.load_cases.load_history import gas_trial, run
     from headjoint.cases.load_cases.models import OneFastener
     from headjoint.postproc.joint.assessment import figures_of
-    from headjoint.postproc.joint.findings import gas_factor, state_findings
+    from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
     model, scatter = OneFastener(joint, fitted(reduced, joint)), joint.tightening.scatter
     tightened = {}
     for level, share in zip(LEVELS, (1.0 - scatter, 1.0, 1.0 + scatter), strict=True):
         history = run(model, joint.tightening.preload * share)
-        figures = [figures_of(joint, one) for one in state_findings(history, margins=False)]
+        found = list(state_findings(history, margins=False))
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):
                 if state.case.gas_force > 0.0:
-                    factor = gas_factor(history, state, required=True)
-                    figures[number] = dataclasses.replace(figures[number], separation_factor=factor)
-        tightened[level] = Tightened(level, history.preload, tuple(figures))
+                    without = gas_trial(history.model, state, 0.0)
+                    factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
+                    found[number] = dataclasses.replace(found[number], separation_factor=factor)
+        tightened[level] = Tightened(level, history.preload, figures_of(joint, found, separated=level == "least"))
     return design_outcome(joint, tightened)
 
 
@@ -134,5 +136,5 @@ def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.postproc.joint.findings import state_findings
 
     history = run(OneFastener(joint, fitted(reduced, joint)))
-    figures = tuple(figures_of(joint, one) for one in state_findings(history, margins=False))
+    figures = figures_of(joint, state_findings(history, margins=False), separated=False)
     return drawn_outcome(joint, Tightened("drawn", history.preload, figures))

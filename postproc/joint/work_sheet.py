@@ -32,8 +32,7 @@ def work_sheet(stated: Joint | Cell, verdict: Verdict, units: str) -> str:
 
 
 def _judged(verdict: Verdict, units: str) -> list[str]:
-    said = "HOLDS" if verdict.holds else "DOES NOT HOLD" if verdict.holds is False else "NOT JUDGED"
-    lines = _wrapped(f"By closed formulas alone this {said}: {verdict.sentence.written(units)}.")
+    lines = _wrapped(f"By closed formulas alone: {verdict.judgement.upper()}: {verdict.sentence.written(units)}.")
     return lines + _wrapped(
         "Run `headjoint solve` before a wrench is set: a head that bends seals worse than this says."
     )
