@@ -114,6 +114,11 @@ class PlanZone:
         """Diameter of the sealing line, the middle of the ring."""
         return (self.inner_diameter + self.outer_diameter) / 2.0
 
+    @property
+    def line_width(self) -> float:
+        """Width (mm) over which the law of a ring smears a line load."""
+        return (self.outer_diameter - self.inner_diameter) / 2.0
+
 
 @dataclass(frozen=True)
 class Hole:

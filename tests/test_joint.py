@@ -168,7 +168,7 @@ def test_the_document_gives_every_stated_figure_back():
     document = JointAnswer(findings, solved("boosted-four-steel")).document()
     history = solved("boosted-four-steel").nominal
     parts = document["finite_elements"]
-    assert (document["format"], document["version"]) == ("headjoint-result", 1)
+    assert (document["format"], document["version"]) == ("headjoint-result", 2)
     assert parts["cut_compliance"] == history.cut_compliance
     for state, shown in zip(history.states, parts["states"]["nominal"], strict=True):
         assert shown["fastener_force"] == state.force[0]

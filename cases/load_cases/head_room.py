@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import State, gas_trial
 from headjoint.cases.load_cases.models import Model, line_lacking
@@ -25,7 +27,15 @@ def sealed_factor(model: Model, state: State, without: Equilibrium, *, accuracy:
         start = trial.q
         return line_lacking(model.joint, model.lines(trial), factor * state.case.gas_pressure)
 
-    if line_lacking(model.joint, model.lines(without), 0.0) >= 0.0:
+    return factor_that_seals(short, line_lacking(model.joint, model.lines(without), 0.0), accuracy)
+
+
+def factor_that_seals(short: Callable[[float], float], at_rest: float, accuracy: float = ACCURACY) -> float | None:
+    """Return the largest factor on gas pressure that a line still seals, to its accuracy on the side that seals.
+
+    short : what a line lacks at a factor, above 0 where it falls short. at_rest : the same without gas.
+    """
+    if at_rest >= 0.0:
         return 0.0
     bracket = rising_bracket(short, LARGEST_MARGIN)
     if bracket is None:

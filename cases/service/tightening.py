@@ -106,8 +106,8 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
         creep_before=memory.creep,
         clock=np.zeros(1),
     )
-    # a tensioner pulls, and a stated preload is reached by whatever means; else the nut is turned
-    twisted = bool(step.torques) or step.stretch is not None
+    # a tensioner pulls; a stated preload, reached by whatever means, counts as turned unless the file says otherwise
+    twisted = step.pull is None and (step.preload is None or joint.tightening.twisted)
     arms = turning_arms(joint, step.thread_friction, step.bearing_friction) if twisted else None
     curve = _Curve(model, arms)
     before = model.law.permanent(memory.strains)
@@ -120,18 +120,18 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
         assert arms is not None
         force = _force_at_stretch(model, reached.memory, step.stretch, arms)
         reached = _to_force(model, reached, case, force, arms, curve, zero, step.name)
-    elif arms is not None:
+    elif step.pull is not None:
+        reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
+    elif step.preload is not None:
+        reached = _to_force(model, reached, case, step.preload, arms, curve, zero, step.name)
+    else:
+        assert arms is not None
         for torque in step.torques:
             reached = _to_force(model, reached, case, torque / arms.wrench, arms, curve, zero, step.name)
         for angle in step.angles:
             reached = _by_angle(model, reached, case, angle, arms, curve, zero, step.name)
         if step.gradient is not None:
             reached = _to_gradient(model, reached, case, step.gradient, arms, curve, zero, step.name)
-    elif step.pull is not None:
-        reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
-    else:
-        assert step.preload is not None
-        reached = _to_force(model, reached, case, step.preload, None, curve, zero, step.name)
     stretch = float(np.mean(stretched(model, reached) - before))
     reached = Reached(_yielded_anew(reached.memory, plastic_before), reached.equilibrium)
     return let_go(model, reached, arms, step.name), curve.done(True, stretch)

@@ -19,15 +19,18 @@ from headjoint.cases.heat.contacts import moved
 from headjoint.cases.heat.problem import Contact, steady
 from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
 from headjoint.cases.load_cases.models import chain_of, pressed, seal_of, stroke_of
+from headjoint.cases.service.head_room import factor_in_service
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, age, embedded_by_heat, settle
 from headjoint.cases.service.tightening import tighten
 from headjoint.cases.warm_up.heated_joint import Heated, heated
 from headjoint.cases.warm_up.hot_stiffness import HotStiffness, exact_model, hot_stiffness, softened
+from headjoint.cases.warm_up.instant import Instant
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.sealing import Seal, seal_need
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.joint import PARTS, Joint
 from headjoint.model.load_case import LoadCase
@@ -40,38 +43,6 @@ FINE = 2  # instants added on either side of an extreme
 ALIKE = 0.999  # of the greatest heat of the gas: as hot
 SLOWER = 2.0  # times the duty's times, to see what patience would change
 BEYOND_PEAK = 1.5  # of the time of greatest clamp, how far the slower warm-up is followed
-
-
-@dataclass(frozen=True)
-class Instant:
-    """One instant: time s, temperatures degC at named places, hottest degC of every part, forces N, pressures MPa.
-
-    force : mean over all fasteners without gas, fired_force with it. least_force, greatest_force : of any fastener,
-    with gas or without. amplitude : greatest of a fastener between gas and none. sealing, line_load : least along the
-    sealing lines, MPa and N/mm; fired_ the same with gas. stroke : how far these open at most under gas, mm.
-    gas_pressure : 0 where nothing burns. zone_greatest : greatest pressure of every gasket zone by name, with gas or
-    without. plastic : greatest plastic strain of a fastener so far. gasket_set : greatest permanent set of the gasket
-    so far, mm, creep included. estimate : force of the closed-form chain at the mean temperatures of the parts.
-    """
-
-    time: float
-    temperatures: dict[str, float]
-    hottest: dict[str, float]
-    force: float
-    least_force: float
-    greatest_force: float
-    fired_force: float | None
-    amplitude: float | None
-    sealing: float
-    line_load: float
-    fired_sealing: float | None
-    fired_line_load: float | None
-    stroke: float | None
-    gas_pressure: float
-    zone_greatest: dict[str, float]
-    plastic: float
-    gasket_set: float
-    estimate: float
 
 
 @dataclass(frozen=True)
@@ -90,11 +61,16 @@ class Checkpoint:
 
 @dataclass(frozen=True)
 class WarmUpAtPreload:
-    """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order."""
+    """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order.
+
+    head_room : number of the instant at which sealing has least in hand under gas, and the factor on gas up to which it
+    seals there (None beyond what is searched); None where there is no gas or nobody asked.
+    """
 
     preload: float
     tightened: float
     instants: tuple[Instant, ...] = field(repr=False)
+    head_room: tuple[int, float | None] | None = None
 
 
 @dataclass(frozen=True)
@@ -208,6 +184,24 @@ class March:
         )
         return Checkpoint(instant, temperature, rest, chain)
 
+    def head_room(self, checkpoints: Sequence[Checkpoint]) -> tuple[int, float | None] | None:
+        """Return the checkpoint at which sealing has least in hand under gas, and the factor on gas that seals there.
+
+        Raises SolveError where a trial does not converge or balance, FractureError where it breaks a fastener.
+        """
+        joint, found = self.heated.model.joint, {}
+        for number, one in enumerate(checkpoints):
+            at = one.instant
+            if at.fired_sealing is not None and at.fired_line_load is not None:
+                found[number] = seal_need(joint, at.gas_pressure).met(Seal(at.fired_sealing, at.fired_line_load))
+        if not found:
+            return None
+        number = min(found, key=lambda one: found[one])
+        worst = checkpoints[number]
+        time, temperature = worst.instant.time, worst.temperature
+        model, case = self.stiffness.model(temperature), self.case(time, worst.instant.temperatures)
+        return number, factor_in_service(model, worst.rest.memory, case, self.load(time, temperature))
+
     def due(self, before: Checkpoint, step: HeatStep) -> bool:
         """Return whether the joint is to be solved at the end of a step: something moved, or the time is up."""
         if step.end - before.instant.time > self.duty.duration / FEWEST or step.end == self.duty.duration:
@@ -272,10 +266,10 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
 
     def at(name: str, preload: float) -> WarmUpAtPreload:
         if tightening.scatter == 0.0:
-            return warmed.nominal
+            return dataclasses.replace(warmed.nominal, head_room=warmed.march.head_room(warmed.checkpoints))
         stage(f"the same at the {name} preload")
         try:
-            return _at_preload(warmed, preload)
+            return _at_preload(warmed, preload, head_room=name == "least")
         except (FractureError, SolveError) as error:
             raise SolveError(f"at the {name} preload, {preload / 1e3:.1f} kN: {error}") from None
 
@@ -284,17 +278,20 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
     return dataclasses.replace(warmed, least=least, greatest=greatest)
 
 
-def _at_preload(warmed: WarmUp, preload: float) -> WarmUpAtPreload:
-    """Return the clamp of another preload at the temperatures and instants of a warm-up."""
+def _at_preload(warmed: WarmUp, preload: float, *, head_room: bool) -> WarmUpAtPreload:
+    """Return the clamp of another preload at the temperatures and instants of a warm-up.
+
+    head_room : whether the factor on gas that still seals is searched for.
+    """
     march = warmed.march
     model = march.heated.model
     tight = _tightened(model, preload)
     checkpoint = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.checkpoints[0].temperature)
-    instants = [checkpoint.instant]
+    followed = [checkpoint]
     for nominal in warmed.checkpoints[1:]:
-        checkpoint = march.after(checkpoint, nominal.instant.time, nominal.temperature)
-        instants.append(checkpoint.instant)
-    return WarmUpAtPreload(preload, model.mean(tight.force), tuple(instants))
+        followed.append(march.after(followed[-1], nominal.instant.time, nominal.temperature))
+    found = march.head_room(followed) if head_room else None
+    return WarmUpAtPreload(preload, model.mean(tight.force), tuple(one.instant for one in followed), found)
 
 
 def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:

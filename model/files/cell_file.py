@@ -11,6 +11,7 @@ from headjoint.model.files.fragment_file import Include
 from headjoint.model.files.heat_file import HeatTable
 from headjoint.model.files.joint_file import (
     FastenerTable,
+    InsertTable,
     LawTable,
     LoadCaseTable,
     MaterialSpec,
@@ -76,6 +77,7 @@ class CellBlockTable(Table, kw_only=True):
     boss_diameter: PositiveLength
     counterbore_depth: ZeroOrLength = bare(0.0)
     material: MaterialSpec
+    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping alone")] = None
 
 
 class LinerTable(Table, kw_only=True):

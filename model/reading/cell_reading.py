@@ -267,11 +267,14 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 counterbore_depth=stated.block.counterbore_depth,
                 hole_below=ZeroOrLength(0.0),
                 material=stated.block.material,
+                insert=stated.block.insert,
             ),
             gas=GasTable(
                 inner_diameter=edge,
                 outer_diameter=outer,
                 force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
+                # the bore's share of the gas goes down by piston and crank; the deck bears that of a narrow ring only
+                faces="head",
             ),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,

@@ -7,15 +7,8 @@ import math
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import PropertyTable
-from headjoint.model.files.joint_file import (
-    FastenerTable,
-    InsertTable,
-    JointFile,
-    MaterialTable,
-    SeatTable,
-    ThreadCompliance,
-)
-from headjoint.model.joint import Block, Fastener, Insert, Seat, Segment
+from headjoint.model.files.joint_file import FastenerTable, JointFile, MaterialTable, SeatTable, ThreadCompliance
+from headjoint.model.joint import Block, Fastener, Seat, Segment
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
 from headjoint.model.library.threads import Thread
@@ -79,31 +72,21 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
         flow=resolve_flow(stated, yield_strength, None if ultimate is None else ultimate.at(20.0), elongation),
         relaxation=resolve_relaxation(stated.relaxation),
         property_class=stated.property_class,
-        insert=None if stated.insert is None else _insert(stated.insert, thread, stated.engagement),
+        run_out=_run_out(stated, thread),
     )
 
 
-def _insert(stated: InsertTable, thread: Thread, engagement: float) -> Insert:
-    """Return the insert round a fastener's thread; InputError where that leaves it no wall, or strength is unknown."""
-    outer = dataclasses.replace(
-        thread,
-        designation=f"{stated.outer_diameter:g} mm insert",
-        nominal_diameter=stated.outer_diameter,
-        pitch=stated.pitch or thread.pitch,
-    )
-    if (
-        outer.minor_diameter_external < thread.minor_diameter_internal
-        or stated.outer_diameter <= thread.nominal_diameter
-    ):
+def _run_out(stated: FastenerTable, thread: Thread) -> float:
+    """Return how much (mm) of the engagement has no full threads: a pitch at its end, a pitch in the hole's chamfer."""
+    if stated.run_out is None:
+        return 2.0 * thread.pitch
+    if stated.run_out >= stated.engagement:
         raise InputError(
-            f"leaves no wall round the fastener's thread {thread.designation}",
-            field="fastener.insert.outer_diameter",
-            value=stated.outer_diameter,
+            f"must be less than the engagement ({stated.engagement:g} mm)",
+            field="fastener.run_out",
+            value=stated.run_out,
         )
-    material = resolve_material(stated.material, "fastener.insert.material")
-    if material.ultimate_strength is None:
-        raise InputError("needs an ultimate_strength", field="fastener.insert.material", value=material.name)
-    return Insert(outer, stated.length or engagement, material)
+    return stated.run_out
 
 
 def _segments(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: float) -> tuple[Segment, ...]:
@@ -157,7 +140,8 @@ def _seat(table: SeatTable, field: str, fastener: Fastener) -> Seat:
 def _finish_ends(fastener: Fastener, stated: FastenerTable, seat: Seat, block: Block) -> Fastener:
     """Fill in the compliances of both threads and the protrusion; check a stated overall length."""
     d, d_nut = fastener.thread.nominal_diameter, fastener.nut_thread.nominal_diameter
-    # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1)
+    # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1); E is that of
+    # 20 degC, whatever the temperature of assembly: the teeth's share of the resilience is small
     block_term = 0.33 * d / (block.material.E.at(20.0) * math.pi / 4.0 * d**2)
     nut_term = 0.4 * d_nut / (seat.material.E.at(20.0) * math.pi / 4.0 * d_nut**2)
     is_bolt = fastener.kind == "bolt"

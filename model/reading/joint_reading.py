@@ -12,9 +12,12 @@ from headjoint.model.files.joint_file import (
     GasketTable,
     GasTable,
     HeadTable,
+    InsertTable,
     JointFile,
     WasherTable,
 )
+from headjoint.model.formulas.strength import tightening_utilisation
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.joint import (
     Block,
@@ -22,6 +25,7 @@ from headjoint.model.joint import (
     Gas,
     Gasket,
     Head,
+    Insert,
     Joint,
     MeshSize,
     Requirements,
@@ -113,7 +117,7 @@ def _washer(stated: WasherTable | None) -> Washer | None:
 def _gas(stated: GasTable | None) -> Gas | None:
     if stated is None:
         return None
-    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0)
+    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0, stated.faces == "head and block")
     return dataclasses.replace(ring, force_area=stated.force_area or ring.ring_area)
 
 
@@ -127,7 +131,20 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
         table.counterbore_depth,
         hole_below,
         resolve_material(table.material, "block.material"),
+        _insert(table.insert, thread, stated.fastener.engagement),
     )
+
+
+def _insert(stated: InsertTable | None, thread: Thread, engagement: float) -> Insert | None:
+    if stated is None:
+        return None
+    field = "block.insert.outer_thread"
+    outer = thread_library.thread(stated.outer_thread, field)
+    if outer.minor_diameter_external <= thread.nominal_diameter:
+        raise InputError(
+            f"must have room for the fastener's {thread.designation} inside it", field=field, value=stated.outer_thread
+        )
+    return Insert(outer, stated.length or engagement)
 
 
 def _gasket(stated: GasketTable, folder: Path) -> Gasket:
@@ -177,6 +194,8 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
                 raise InputError("is required but missing", field=f"tightening.{method}")
             if getattr(table, other) is not None:
                 raise InputError(f"method is '{method}', so this must be left out", field=f"tightening.{other}")
+    if table.method == "torque" and not table.twisted:
+        raise InputError("a torque twists the fastener; leave it out", field="tightening.twisted", value="false")
     factor, scatter_name = tightening.tightening_factor(table.scatter, "tightening.scatter")
     preload: float | None = table.preload
     if table.torque is not None:
@@ -191,7 +210,7 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
     if embedding is None:
         embedding = tightening.embedding(
             table.roughness,
-            threads=(2 if fastener.kind == "stud" else 1) + (fastener.insert is not None),
+            threads=2 if fastener.kind == "stud" else 1,
             bearing_faces=1,
             inner_interfaces=1 if washer is not None else 0,
         )
@@ -206,26 +225,22 @@ def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washe
         scatter_name=scatter_name,
         embedding=embedding,
         embedding_source=source,
+        twisted=table.twisted,
     )
 
 
 def _check_tightening(joint: Joint) -> None:
     """Refuse a nominal tightening that yields the fastener."""
-    fastener, tight = joint.fastener, joint.tightening
-    if fastener.yield_strength is None:
+    tight = joint.tightening
+    use = tightening_utilisation(joint, tight.preload, torsion_of(joint, tight.preload).tightening)
+    if use.factor is None or use.factor >= 1.0:
         return
-    strength = fastener.yield_strength.at(joint.assembly_temperature)
-    by_torque = tight.method == "torque"
-    stress = tightening.tightening_stress(
-        tight.preload, fastener.nut_thread, tight.thread_friction, fastener.smallest_area, twisted=by_torque
-    )
-    if stress.combined <= strength:
-        return
-    allowed = strength / stress.combined
+    assert use.strength is not None
+    allowed = use.factor
     most = f"{tight.torque * allowed / 1e3:.4g} N.m" if tight.torque else f"{tight.preload * allowed / 1e3:.4g} kN"
     raise InputError(
-        f"this {tight.method} yields the fastener: combined stress {stress.combined:.0f} MPa in its smallest "
-        f"section against a yield strength of {strength:.0f} MPa; at most {most}",
+        f"this {tight.method} yields the fastener: combined stress {use.stress:.0f} MPa in its smallest "
+        f"section against a yield strength of {use.strength:.0f} MPa; at most {most}",
         field=f"tightening.{tight.method}",
         value=f"{tight.torque / 1e3:.4g} N.m" if tight.torque else f"{tight.preload / 1e3:.4g} kN",
     )

@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-from headjoint.cases.condensed.cell_condensation import CellModel
+from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.models import BoreCell, seal_of
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -23,6 +24,7 @@ from headjoint.postproc.cell.findings import (
     greatest_scrub_range,
 )
 from headjoint.postproc.present.rows import Row
+from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -57,11 +59,21 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     histories = solved.histories
     states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS}
     preloads = {name: histories[name].preload for name in LEVELS}
-    fields = cell_fields(solved)
+    recovery = CellRecovery(solved.assembled)
+    fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
+    recovery.release()
     cell = solved.cell
-    bending = [one.bending_amplitude for one in fields]
+    amplitudes = [one.bending_amplitude for one in fields]
     tightenings = {
-        name: tightened(cell, name, preloads[name], states[name], bending, separated=name != "greatest")
+        name: tightened(
+            cell,
+            name,
+            preloads[name],
+            states[name],
+            bending_of(rows, histories[name]),
+            amplitudes,
+            separated=name != "greatest",
+        )
         for name in LEVELS
     }
     closed_form = estimate(cell.joint)
@@ -72,7 +84,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         scrub_range=greatest_scrub_range(fields),
         estimate=closed_form,
         rows=_rows(cell, states["nominal"], fields, closed_form),
-        verdict=judge(Judged(cell.joint, tightenings)),
+        verdict=judge(Judged(cell.joint, cell_seen(cell), tightenings)),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
         origin=_origin(solved.assembled),
@@ -90,22 +102,24 @@ def tightened(
     name: str,
     preload: float,
     states: Sequence[CellStateFindings],
-    bending: Sequence[NDArray[np.float64] | None],
+    bending: Sequence[FloatArray],
+    amplitudes: Sequence[FloatArray | None],
     *,
     separated: bool,
 ) -> Tightened:
     """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
 
-    The amplitude of a fastener counts its bending (amplitude in MPa (fasteners,) of each state, found at the nominal
-    tightening) as the force that makes the same stress on the stress area; where that is not known, there is none.
-    separated : whether head-room was searched for.
+    bending : stress (fasteners,) in MPa of each state, which adds to the tension of the same fastener. amplitudes : of
+    bending between gas and none, of each state at the nominal tightening; an amplitude counts as the force that makes
+    the same stress on the stress area; where that is not known, there is none. separated : whether head-room was
+    searched for.
     """
     first = states[0].forces
     cold = [state.forces for state in states if state.kind == "cold"]
     kept = min((forces / np.maximum(first, 1e-9) for forces in cold), key=np.min, default=np.ones(len(first)))
     area = cell.joint.fastener.thread.stress_area
     figures = []
-    for state, bent in zip(states, bending, strict=True):
+    for state, stress, bent in zip(states, bending, amplitudes, strict=True):
         # what is kept is judged by the fastener that keeps least, at the least tightening
         worst = int(kept.argmin()) if state.kind == "cold" else int(state.forces.argmin())
         if name == "greatest":
@@ -119,9 +133,11 @@ def tightened(
                 name=state.name,
                 kind=state.kind,
                 fastener_temperature=state.temperatures["fastener"],
+                head_temperature=state.temperatures["head"],
                 block_temperature=state.temperatures["block"],
                 gas_pressure=state.gas_pressure,
                 force=float(state.forces[worst]),
+                tension=float((state.forces / cell.joint.fastener.smallest_area + stress).max()),
                 assembled=float(first[worst]),
                 seal=state.worst.seal,
                 stroke=state.stroke,
@@ -133,6 +149,11 @@ def tightened(
             )
         )
     return Tightened(name, preload, tuple(figures))
+
+
+def bending_of(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:
+    """Return the bending stress (fasteners,) in MPa of every state of a history."""
+    return [rows.stress(state.equilibrium.q, history.model.factors(state.case)) for state in history.states]
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
-from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
@@ -20,7 +20,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
-from headjoint.postproc.cell.assessment import tightened
+from headjoint.postproc.cell.assessment import bending_of, tightened
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
@@ -28,6 +28,7 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.designs.outcome import Outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import YIELD
+from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.parts import BEARING, STRIPPING
 from headjoint.postproc.verdict.requirement import LEVELS, Tightened
 
@@ -48,7 +49,10 @@ def cell_base(cell: Cell, store: CondensedStore | None = None) -> CellBase:
     assembled = cell_model(cell, mesh_of(cell))
     model = condensed_cell(assembled, condense_cell(assembled, store))
     by = guide(Design(_like_base(model, cell), cell.joint.tightening.preload))
-    return CellBase(model, by, bending_rows(assembled))
+    recovery = CellRecovery(assembled)
+    rows = bending_rows(assembled, recovery)
+    recovery.release()
+    return CellBase(model, by, rows)
 
 
 def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
@@ -104,7 +108,7 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
             found.append(Outcome(problem=problem))
             continue
         levels: dict[str, Tightened] = {}
-        bending = _bending_amplitudes(base, own[1], without)
+        amplitudes = _bending_amplitudes(base, own[1], without)
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
             states: list[CellStateFindings] = []
@@ -112,8 +116,10 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
                 trial = without.get(id(state))
                 factor = factors.get(id(state))
                 states.append(found_state(history, state, trial, factor))
-            levels[level] = tightened(cell, level, history.preload, states, bending, separated=level == "least")
-        found.append(design_outcome(cell.joint, levels))
+            bending = bending_of(base.bending, history)
+            separated = level == "least"
+            levels[level] = tightened(cell, level, history.preload, states, bending, amplitudes, separated=separated)
+        found.append(design_outcome(cell.joint, cell_seen(cell), levels))
     return found
 
 
@@ -127,11 +133,12 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
             found.append(Outcome(problem=str(history)))
             continue
         states = [found_state(history, state, without.get(id(state))) for state in history.states]
+        bending = bending_of(base.bending, history)
+        unknown: list[FloatArray | None] = [None] * len(states)
         # the fastener that is worst for sealing and clamp, and the one that is worst for stress
-        no_bending: list[FloatArray | None] = [None] * len(states)
-        kept = tightened(cell, "least", history.preload, states, no_bending, separated=False)
-        most = tightened(cell, "greatest", history.preload, states, no_bending, separated=False)
-        low, high = drawn_outcome(cell.joint, kept).figures, drawn_outcome(cell.joint, most).figures
+        kept = tightened(cell, "least", history.preload, states, bending, unknown, separated=False)
+        most = tightened(cell, "greatest", history.preload, states, bending, unknown, separated=False)
+        low, high = (drawn_outcome(cell.joint, cell_seen(cell), one).figures for one in (kept, most))
         stressed = [one.title for one in (YIELD, BEARING, STRIPPING)]
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
     return found

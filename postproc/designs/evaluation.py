@@ -16,6 +16,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, design_outcome, drawn_outcome
+from headjoint.postproc.verdict.model_seen import one_fastener_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Tightened
 
 KEPT_BASES = 3  # condensed joints that a process keeps
@@ -126,7 +127,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
                     factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
                     found[number] = dataclasses.replace(found[number], separation_factor=factor)
         tightened[level] = Tightened(level, history.preload, figures_of(joint, found, separated=level == "least"))
-    return design_outcome(joint, tightened)
+    return design_outcome(joint, one_fastener_seen(joint), tightened)
 
 
 def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:
@@ -137,4 +138,4 @@ def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:
 
     history = run(OneFastener(joint, fitted(reduced, joint)))
     figures = figures_of(joint, state_findings(history, margins=False), separated=False)
-    return drawn_outcome(joint, Tightened("drawn", history.preload, figures))
+    return drawn_outcome(joint, one_fastener_seen(joint), Tightened("drawn", history.preload, figures))

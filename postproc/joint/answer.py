@@ -11,6 +11,7 @@ from typing import Any
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.assessment import Findings
 from headjoint.postproc.joint.fields import RecoveredState, recover, write_vtu
+from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer, Wanted
@@ -93,18 +94,25 @@ class JointAnswer(Answer):
             title=joint.name,
             note=joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),
                 preload_paragraph(joint, findings.preloads, units),
                 rows_sheet(findings.rows, names, units, title),
                 self._compliances(units),
+                *self._lifted(),
                 reasons(findings.rows, [figure.why for figure in findings.joint_figures][:1]),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
             ),
         )
+
+    def _lifted(self) -> list[Paragraphs]:
+        states = self.findings.states["nominal"]
+        texts = lifted_words((face.name, s.name, face.bearing_share) for s in states for face in s.bearings)
+        return [Paragraphs("", texts)] if texts else []
 
     def _compliances(self, units: str) -> Paragraphs:
         texts = []

@@ -15,6 +15,7 @@ from headjoint.postproc.present.document import estimate_part, head
 from headjoint.postproc.present.report import Paragraphs, Report, criteria_sections, rows_sheet
 from headjoint.postproc.present.rows import Row, row_columns
 from headjoint.postproc.present.units import force_text, unit_in
+from headjoint.postproc.verdict.model_seen import closed_form_seen
 from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -55,6 +56,7 @@ class EstimateAnswer(Answer):
             title=f"{joint.name}, by closed formulas",
             note=joint.note,
             judgement=self.judged.judgement,
+            seen=self.judged.model_line,
             sentences=(self.judged.sentence.written(units),),
             sections=(
                 *criteria_sections(self.judged, units),
@@ -119,7 +121,7 @@ def assess_estimate(joint: Joint) -> EstimateAnswer:
     shares = {"least": 1.0 - tight.scatter, "nominal": 1.0, "greatest": 1.0 + tight.scatter}
     estimates = {name: estimate(joint, tight.preload * share) for name, share in shares.items()}
     levels = {name: Tightened(name, one.preload, _figures(joint, one)) for name, one in estimates.items()}
-    return EstimateAnswer(joint, estimates, judge(Judged(joint, levels)))
+    return EstimateAnswer(joint, estimates, judge(Judged(joint, closed_form_seen(joint), levels)))
 
 
 def _figures(joint: Joint, closed: Estimate) -> tuple[StateFigures, ...]:
@@ -130,6 +132,7 @@ def _figures(joint: Joint, closed: Estimate) -> tuple[StateFigures, ...]:
             name=state.name,
             kind=state.kind,
             fastener_temperature=state.case.temperatures["fastener"],
+            head_temperature=state.case.temperatures["head"],
             block_temperature=state.case.temperatures["block"],
             gas_pressure=state.case.gas_pressure,
             fired=state.case.gas_force > 0.0,

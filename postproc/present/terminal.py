@@ -23,6 +23,8 @@ def print_report(report: Report, written: Sequence[Path] = ()) -> None:
     """Print a report; `written` are the files that were made."""
     screen = console()
     screen.print(f"\n[bold]{escape(report.title)}[/bold]" + (f"  ({escape(report.note)})" if report.note else ""))
+    if report.seen:
+        screen.print(f"Model: {escape(report.seen)}.")
     for alarm in report.alarms:
         screen.print(f"[bold red]DO NOT TRUST YET[/bold red]: {escape(alarm)}")
     _print_sentences(screen, report)

@@ -106,6 +106,7 @@ class ServiceAnswer(Answer):
             title=f"{findings.joint.name}: service",
             note=findings.joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

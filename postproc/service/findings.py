@@ -15,7 +15,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.service import Change, Repeat
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
-from headjoint.postproc.service.states import latest_tightening, peak_of, service_states
+from headjoint.postproc.service.states import latest_tightening, peak_of, service_states, with_head_room
 from headjoint.postproc.service.variants import (
     DryTightening,
     Range,
@@ -28,6 +28,7 @@ from headjoint.postproc.service.variants import (
     uncertainty,
 )
 from headjoint.postproc.verdict.fastener import ON_PURPOSE, YIELD
+from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, ServiceFigures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -292,9 +293,12 @@ def _judged(served: Served, fatigue: ServiceFatigue) -> Judged:
     runs = {"least": served.least or nominal, "nominal": nominal, "greatest": served.greatest or nominal}
     tight = [record for record in nominal.records if record.kind in ("tighten", "reuse")]
     on_purpose = any(float(record.memory.plastic.max()) > ELASTIC_LIMIT for record in tight)
+    levels = {name: service_states(name, run) for name, run in runs.items()}
+    levels["least"] = with_head_room(levels["least"], runs["least"])
     return Judged(
         nominal.model.joint,
-        {name: service_states(name, run) for name, run in runs.items()},
+        seen_of(nominal.model.base),
+        levels,
         service=_figures(nominal, fatigue),
         blind={YIELD.key: ON_PURPOSE} if on_purpose else {},
     )

@@ -9,6 +9,7 @@ from headjoint.model.base.figure import factor as number
 from headjoint.model.base.figure import force, plain_text, pressure, said, share, temperature
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
 
 STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, no source
@@ -20,29 +21,33 @@ ON_PURPOSE = "it is tightened past yield on purpose; its strain is judged"
 
 def _yield(judged: Judged) -> Iterable[Candidate]:
     joint, greatest = judged.joint, judged.levels["greatest"]
-    at_tightening = strength.tightening_utilisation(joint, greatest.preload)
+    torsion = torsion_of(joint, greatest.preload)
+    at_tightening = strength.tightening_utilisation(joint, greatest.preload, torsion.tightening)
     if at_tightening.factor is not None:
         assert at_tightening.strength is not None
         yield Candidate(
             said("while tightening to {} preload {}", greatest.name, force(greatest.preload)),
             at_tightening.factor,
             said(
-                "{} tension and torsion against {}",
+                "{} tension{} against {}",
                 pressure(at_tightening.stress, ".0f"),
+                " and torsion" if torsion.tightening > 0.0 else "",
                 pressure(at_tightening.strength, ".0f"),
             ),
             plain_text("less torque, tighter scatter, a stronger or thicker fastener, less thread friction"),
         )
     for state in greatest.states[1:]:
-        use = strength.service_utilisation(joint, greatest.preload, state.force, state.fastener_temperature)
+        use = strength.service_utilisation(joint, state.tension, torsion.left, state.fastener_temperature)
         if use.factor is not None:
             assert use.strength is not None
             yield Candidate(
                 at_state(state, greatest),
                 use.factor,
                 said(
-                    "{}, half the torsion left, against {} at {}",
+                    "{} tension{}{}, against {} at {}",
                     pressure(use.stress, ".0f"),
+                    " with bending" if state.bent else "",
+                    " and the torsion left" if torsion.left > 0.0 else "",
                     pressure(use.strength, ".0f"),
                     temperature(state.fastener_temperature),
                 ),

@@ -92,6 +92,7 @@ class WarmUpAnswer(Answer):
             title=f"{findings.joint.name}: warm-up and cooling",
             note=findings.joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

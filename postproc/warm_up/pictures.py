@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from headjoint.cases.warm_up.warm_up import Checkpoint, Instant, WarmUp
+from headjoint.cases.warm_up.instant import Instant
+from headjoint.cases.warm_up.warm_up import Checkpoint, WarmUp
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.formulas.sealing import seal_need

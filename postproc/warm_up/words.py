@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
+from headjoint.cases.warm_up.instant import Instant
+from headjoint.cases.warm_up.warm_up import WarmUp, WarmUpAtPreload
 from headjoint.model.base.figure import temperature, warming
 from headjoint.model.formulas.sealing import Seal, seal_need
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
