@@ -13,15 +13,25 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import headjoint
-from headjoint.cases.command.delivery import Options, Told, answer_options, deliver, study_options, units_option
+from headjoint.cases.command.delivery import (
+    Options,
+    Told,
+    answer_options,
+    deliver,
+    study_options,
+    told_units,
+    units_option,
+)
+from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import progress
+from headjoint.cases.command.progress import Telling, progress
 from headjoint.cases.command.stated_files import (
+    law_file,
     laws_named,
+    named_file,
     one_thread,
     read_stated,
     say_cautions,
-    shipped_cells,
     shipped_files,
 )
 from headjoint.model.base.errors import InputError, JointError
@@ -31,8 +41,6 @@ from headjoint.model.joint import Joint
 if TYPE_CHECKING:
     from headjoint.model.cell import Cell
 
-STARTER_CELL = "boosted-four-cell"
-STARTER_RIG = "hollow-ram-m11-stud"
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_INTERRUPTED = 130
@@ -92,11 +100,11 @@ def _stop(message: str, code: int) -> None:
     sys.exit(code)
 
 
-def _read(joint: str) -> tuple[str, Joint | Cell]:
-    """Return the name of the default folder and the content of a joint or cell file; says cautions."""
+def _read(joint: str) -> tuple[Path, Joint | Cell]:
+    """Return path and content of a joint or cell file; says cautions."""
     path, stated = read_stated(joint)
     say_cautions(stated)
-    return path.stem, stated
+    return path, stated
 
 
 @app.command()
@@ -104,8 +112,8 @@ def _read(joint: str) -> tuple[str, Joint | Cell]:
 @answer_options
 def solve(joint: str, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
 
 
 @app.command()
@@ -114,10 +122,10 @@ def solve(joint: str, options: Options) -> None:
 @answer_options
 def history(joint: str, resume: bool, options: Options) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
-    name, stated = _read(joint)
-    kept = options.kept_in(name)
+    path, stated = _read(joint)
+    kept = options.kept_in(path.stem)
     steps = None if kept is None else kept / "steps"
-    deliver(name, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
+    deliver(path, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
 
 
 @app.command()
@@ -126,8 +134,8 @@ def history(joint: str, resume: bool, options: Options) -> None:
 @answer_options
 def warmup(joint: str, options: Options) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
 
 
 @app.command()
@@ -135,28 +143,51 @@ def warmup(joint: str, options: Options) -> None:
 @answer_options
 def estimate(joint: str, options: Options) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink. Files only into --output."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.estimate(stated), files=False)
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.estimate(stated), files=False)
 
 
 @app.command()
-@click.argument("file", type=click.Path(path_type=Path), default=Path("joint.toml"))
-@click.option(
-    "--cell", "kind", flag_value="cell", help="A bore cell in three dimensions instead of one fastener's joint."
-)
-@click.option("--rig", "kind", flag_value="rig", help="A test rig, for `headjoint rig`.")
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--joint", "kind", flag_value="joint", help="A commented starter of one fastener's joint instead.")
+@click.option("--rig", "kind", flag_value="rig", help="A starter of a test rig instead, for `headjoint rig`.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
-def new(file: Path, kind: str | None, force: bool) -> None:
-    """Write a commented starter file to fill in."""
-    from headjoint.cases.command.starter import STARTER
-
+@new_engine_options
+def new(file: Path | None, kind: str | None, force: bool, units: str | None, facts: dict[str, str]) -> None:
+    """Write an engine file from a few facts, asked for here or given as options; the rest is typical and says so."""
+    file = file or Path(f"{kind or 'engine'}.toml")
     check_file(file, "FILE")
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
-    shipped = {"cell": lambda: shipped_cells()[STARTER_CELL], "rig": lambda: shipped_files("rigs")[STARTER_RIG]}
-    write_whole(file, (shipped[kind]().read_text("utf-8") if kind else STARTER).encode())
-    command = "rig LOG --rig" if kind == "rig" else "solve"
-    print(f"wrote {file}; run it with: headjoint {command} {file}")
+    if kind is None:
+        text, words = new_engine(facts, units, file.absolute().parent, asking=sys.stdin.isatty())
+    else:
+        if facts:
+            raise InputError("belongs to an engine file", field=f"--{next(iter(facts)).replace('_', '-')}")
+        text, words = starter(kind), []
+    write_whole(file, text.encode())
+    command = "rig LOG --rig" if kind == "rig" else "estimate"
+    for line in [*words, f"wrote {file}; look at it, then: headjoint {command} {file}"]:
+        print(line)
+
+
+@app.command()
+@_joint
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Text file to write; printed without one.")
+@units_option
+def worksheet(joint: str, output: Path | None, units: str | None) -> None:
+    """Print one page for the bench: torque and angle, passes, order of nuts, wait, retorque, use again."""
+    from headjoint.postproc.joint.work_sheet import work_sheet
+
+    path, stated = _read(joint)
+    told = told_units(units, path)
+    sheet = work_sheet(stated, headjoint.estimate(stated).verdict, told)
+    if output is None:
+        print(sheet, end="")
+        return
+    check_file(output)
+    write_whole(output, sheet.encode())
+    print(f"wrote {output}")
 
 
 @app.command()
@@ -196,7 +227,7 @@ def guide(topic: str | None) -> None:
     "--output", "-o", type=click.Path(path_type=Path), help="Picture to write: .png; default law-NAME.png here."
 )
 @units_option
-def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
+def law(name: str, wanted: str | None, output: Path | None, units: str | None) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
     laws = laws_named(name, wanted)
     if output is not None:
@@ -208,8 +239,9 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
     from headjoint.postproc.law.report import print_laws
 
     paths = [output] if output is not None else [Path(one) for one in picture_names(laws)]
-    draw_laws(laws, paths, units)
-    print_laws(laws, units, paths)
+    shown = told_units(units, law_file(name))
+    draw_laws(laws, paths, shown)
+    print_laws(laws, shown, paths)
 
 
 @app.command()
@@ -264,8 +296,8 @@ def cutaway(joint: str, state: str | None, output: Path, units: str) -> None:
 @answer_options
 def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.sweep, joint, over, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
@@ -275,8 +307,9 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 @answer_options
 def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **where: Any) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
-    names = [_read(joint)[0] for joint in joints]
-    _study(names[0] if len(names) == 1 else "comparison", options, headjoint.compare, joints, vary, **where)
+    paths = [_read(joint)[0] for joint in joints]
+    name = paths[0].stem if len(paths) == 1 else "comparison"
+    _study(paths[0], options, headjoint.compare, joints, vary, name=name, **where)
 
 
 @app.command()
@@ -289,8 +322,8 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **
 @answer_options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.scatter, joint, samples, seed, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
@@ -300,14 +333,20 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 @answer_options
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.size, joint, find, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.size, joint, find, **where)
 
 
-def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, **where: Any) -> None:
-    """Run one of the studies; finished evaluations are kept in its folder."""
-    kept = options.kept_in(name)
-    deliver(name, options, lambda told: run(*asked, folder=kept, done=told.done, stage=told.stage, **where), study=True)
+def _study(
+    path: Path, options: Options, run: Callable[..., Told], *asked: Any, name: str | None = None, **where: Any
+) -> None:
+    """Run one of the studies; finished evaluations are kept in its folder, which has the file's name or another."""
+    kept = options.kept_in(name or path.stem)
+
+    def work(told: Telling) -> Told:
+        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
+
+    deliver(path, options, work, name=name, study=True)
 
 
 @app.command()
@@ -321,9 +360,10 @@ def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, *
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
     deliver(
-        Path(logs[0]).stem,
+        named_file(rig, shipped_files("rigs"), "rig file"),
         options,
         lambda told: headjoint.rig(logs, rig, against=against, against_rig=against_rig, stage=told.stage),
+        name=Path(logs[0]).stem,
     )
 
 

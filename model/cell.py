@@ -24,7 +24,7 @@ class Bank:
     """In-line bores: `bores` of them from the centre of the first to half a pitch beyond the last.
 
     Both ends are planes of symmetry. studs : (x, y) in the first tile. extent "quarter" has y = 0 as a plane of
-    symmetry, "half" has both sides.
+    symmetry, "half" has both sides. in_row : bores of the whole engine, None where the file does not say.
     """
 
     bore: float
@@ -33,6 +33,7 @@ class Bank:
     studs: tuple[tuple[float, float], ...]
     bores: int
     extent: str
+    in_row: int | None = None
 
     @property
     def tile_studs(self) -> tuple[tuple[float, float], ...]:

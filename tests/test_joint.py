@@ -151,7 +151,7 @@ def test_any_joint_that_reads_also_solves_in_balance(height, shank, outer, depth
         .replace('outer_diameter = "72 mm"', f"outer_diameter = {outer}")
         .replace('counterbore_depth = "10 mm"', f"counterbore_depth = {depth}")
         .replace('method = "torque"', 'method = "preload"')
-        .replace('torque = "68 lbf.ft"', f"preload = {preload}")
+        .replace('torque = "68 lbf.ft"', f'preload = "{preload} N"')
         .replace('head = "118 degC"', f"head = {hot}")
         .replace('gas_pressure = "110 bar"', f'gas_pressure = "{gas} bar"')
         .replace("[nut]\n", f'[nut]\ncontact = "{contact}"\n')

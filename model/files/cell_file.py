@@ -48,6 +48,7 @@ class LayoutTable(Table, kw_only=True):
     number: Annotated[Annotated[int, Meta(ge=4, le=8)] | None, Meta(description="ring: studs")] = None
     stud_circle: Annotated[PositiveLength | None, Meta(description="ring: diameter on which the studs stand")] = None
     outer_diameter: Annotated[PositiveLength | None, Meta(description="ring: of head and block")] = None
+    in_row: Annotated[Count | None, Meta(description="bank: bores of the whole engine, for the work sheet's plan of nuts")] = None
     fired: Annotated[list[Count] | None, Meta(description="numbers of the bores that fire, from 1; default all")] = None
 
 

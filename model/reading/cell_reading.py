@@ -127,7 +127,7 @@ def studs_modelled(layout: Bank | Ring) -> int:
 
 
 def _layout(stated: LayoutTable) -> Bank | Ring:
-    other = {"bank": ("number", "stud_circle", "outer_diameter"), "ring": ("pitch", "half_width", "studs")}
+    other = {"bank": ("number", "stud_circle", "outer_diameter"), "ring": ("pitch", "half_width", "studs", "in_row")}
     needed = {"bank": ("pitch", "half_width", "studs"), "ring": ("number", "stud_circle", "outer_diameter")}
     for name in needed[stated.kind]:
         refuse_unless(getattr(stated, name) is not None, f"a {stated.kind} layout needs it", f"layout.{name}")
@@ -149,7 +149,7 @@ def _layout(stated: LayoutTable) -> Bank | Ring:
     assert stated.half_width is not None
     places = tuple((place.x, place.y) for place in stated.studs or ())
     refuse_unless(bool(places), "needs at least one stud", "layout.studs")
-    return Bank(stated.bore, stated.pitch, stated.half_width, places, stated.bores, extent)
+    return Bank(stated.bore, stated.pitch, stated.half_width, places, stated.bores, extent, stated.in_row)
 
 
 def _with_bore(stated: HeatTable, bore: float) -> HeatTable:
