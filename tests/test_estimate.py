@@ -11,12 +11,9 @@ from headjoint.model.formulas import load_introduction, strength
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.resilience import (
     Layer,
-    bar,
-    clamped_resilience,
     cone_angle_tangent,
     fastener_resilience,
     layer_resilience,
-    total,
 )
 from headjoint.model.library import tightening
 from headjoint.model.library.threads import thread
@@ -217,13 +214,3 @@ def test_a_stripping_force_grows_with_engagement_and_names_the_weaker_thread():
     assert result.weaker == "tapped thread"
     deeper = parse_joint(STEEL.replace('engagement = "22 mm"', 'engagement = "33 mm"'))
     assert strength.stripping(deeper, 20.0).force == pytest.approx(1.5 * result.force)
-
-
-def test_resilience_terms_are_bars_and_add_up():
-    joint = parse_joint(STEEL)
-    shank = next(term for term in fastener_resilience(joint) if "shank" in term.name)
-    E = joint.fastener.material.E.at(20.0)
-    assert shank.value == pytest.approx(bar(83.75, E, math.pi / 4 * 10.2**2))
-    one = estimate(joint)
-    assert one.delta_S == pytest.approx(total(fastener_resilience(joint)))
-    assert one.delta_P == pytest.approx(total(clamped_resilience(joint)))
