@@ -90,7 +90,9 @@ FASTENER = Fastener(
 )  # fmt: skip
 
 
-def zone(name: str, inner: float, outer: float, law: GasketLaw = LINEAR, step: float = 0.0, sealing: bool = False) -> Zone:
+def zone(
+    name: str, inner: float, outer: float, law: GasketLaw = LINEAR, step: float = 0.0, sealing: bool = False
+) -> Zone:
     return Zone(name, inner, outer, law, step, sealing, (inner + outer) / 2.0)
 
 

@@ -72,7 +72,8 @@ TABLE = Table((0.0, 100.0, 200.0), (10.0, 20.0, 5.0))
 
 
 @pytest.mark.parametrize(
-    ("at", "value"), [(-50.0, 10.0), (0.0, 10.0), (25.0, 12.5), (100.0, 20.0), (150.0, 12.5), (200.0, 5.0), (900.0, 5.0)]
+    ("at", "value"),
+    [(-50.0, 10.0), (0.0, 10.0), (25.0, 12.5), (100.0, 20.0), (150.0, 12.5), (200.0, 5.0), (900.0, 5.0)],
 )
 def test_a_table_is_linear_between_its_rows_and_held_beyond(at, value):
     assert TABLE.at(at) == pytest.approx(value)

@@ -200,7 +200,9 @@ def test_a_demand_asks_for_loads_growth_and_the_preload_as_measure():
         weight=np.array([100.0, 50.0]),
         groups=(*pair().groups, PointGroup("seat", "bearing", np.array([1]), BEARING)),
     )
-    assert demand_under(JOINT, both, case("hot", "hot", gasket=90.0), {}, None, None).growth == pytest.approx([0.0021, 0.0])
+    assert demand_under(JOINT, both, case("hot", "hot", gasket=90.0), {}, None, None).growth == pytest.approx(
+        [0.0021, 0.0]
+    )
 
 
 def test_bolts_carry_gasket_and_gas_and_an_error_is_measured_by_the_largest():
@@ -314,7 +316,9 @@ def test_a_zone_creeps_with_the_logarithm_of_time_in_proportion_to_its_pressure(
     assert growth[0] + more[0] == pytest.approx(1.8e-3 * math.log(201.0))
     h = 1e-4
     above, below = (creep_growth(GROUP, np.array([60.0 + d]), growth, 70.0, 1000.0)[0][0] for d in (h, -h))
-    assert creep_growth(GROUP, np.array([60.0]), growth, 70.0, 1000.0)[1][0] == pytest.approx((above - below) / (2 * h), rel=1e-6)
+    assert creep_growth(GROUP, np.array([60.0]), growth, 70.0, 1000.0)[1][0] == pytest.approx(
+        (above - below) / (2 * h), rel=1e-6
+    )
     assert creep_growth(GROUP, np.array([0.0]), np.zeros(1), 70.0, 1000.0)[0][0] == 0.0
     assert creep_growth(GROUP, np.array([60.0]), np.zeros(1), 70.0, 0.0)[0][0] == 0.0
 

@@ -109,9 +109,7 @@ def test_one_cone_goes_through_washer_head_and_block():
     # the block is the narrower one: its rim limits the cone
     narrow = joint(block__outer_diameter=50.0, block__counterbore_depth=0.0)
     t = 0.348 + 0.013 * math.log(100 / 18) + 0.193 * math.log(50 / 18)
-    assert clamped_resilience(narrow)[0].value == pytest.approx(
-        integrated(80.0, 12.0, 60.0, 70e3, 18.0, t), rel=1e-5
-    )
+    assert clamped_resilience(narrow)[0].value == pytest.approx(integrated(80.0, 12.0, 60.0, 70e3, 18.0, t), rel=1e-5)
 
 
 def test_a_cone_begins_no_narrower_than_the_hole_it_meets():
@@ -131,7 +129,11 @@ def test_a_cone_begins_no_narrower_than_the_hole_it_meets():
 def test_the_load_introduction_factor_falls_with_lever_and_attached_length():
     for rows in load_introduction.TABLE.values():
         assert all(left >= right for row in rows for left, right in zip(row, row[1:], strict=False))
-        assert all(above >= below for column in zip(*rows, strict=True) for above, below in zip(column, column[1:], strict=False))
+        assert all(
+            above >= below
+            for column in zip(*rows, strict=True)
+            for above, below in zip(column, column[1:], strict=False)
+        )
         assert all(0.0 < n <= 0.7 for row in rows for n in row)
     assert list(load_introduction.TABLE) == [f"SV{number}" for number in range(1, 7)]
 
@@ -230,7 +232,9 @@ def test_heat_adds_the_growth_of_head_block_and_gasket_less_that_of_the_fastener
 
 def test_a_washer_grows_along_and_lengthens_the_fastener():
     warm = case("hot", "hot", head=40.0, washer=60.0)
-    made = joint(washer=WASHER, gasket__zones=(zone("all", 12.0, 50.0, ELASTIC, sealing=True),), tightening__embedding=0.0)
+    made = joint(
+        washer=WASHER, gasket__zones=(zone("all", 12.0, 50.0, ELASTIC, sealing=True),), tightening__embedding=0.0
+    )
     made = dataclasses.replace(made, load_cases=(case(), warm))
     one = estimate(made)
     growth = 80.0 * 20.4e-6 * 20.0 + 3.0 * 12e-6 * 40.0
@@ -238,7 +242,9 @@ def test_a_washer_grows_along_and_lengthens_the_fastener():
     assert one.states[1].fastener_force == pytest.approx(30e3 + growth / (delta + 1 / (AREA * 1000)), rel=1e-6)
     heated = dataclasses.replace(made, load_cases=(case(), case("hot", "hot", fastener=60.0)))
     lost = 103.0 * 12e-6 * 40.0  # washer 3, head 80, gasket 1, counterbore 19
-    assert estimate(heated).states[1].fastener_force == pytest.approx(30e3 - lost / (delta + 1 / (AREA * 1000)), rel=1e-6)
+    assert estimate(heated).states[1].fastener_force == pytest.approx(
+        30e3 - lost / (delta + 1 / (AREA * 1000)), rel=1e-6
+    )
 
 
 def test_a_zone_that_lies_lower_touches_later():

@@ -84,9 +84,7 @@ def test_woschni_s_film_under_compression_combustion_and_gas_exchange():
     p, T, _ = CYCLE.gas(-1.0)
     assert woschni(CYCLE, -1.0) * 1e6 == pytest.approx(3.26 * 0.08**-0.2 * (1e3 * p) ** 0.8 * T**-0.55 * 20.52**0.8)
     p, T, _ = CYCLE.gas(4.0)
-    assert woschni(CYCLE, 4.0) * 1e6 == pytest.approx(
-        3.26 * 0.08**-0.2 * 100**0.8 * T**-0.55 * (6.18 * 9.0) ** 0.8
-    )
+    assert woschni(CYCLE, 4.0) * 1e6 == pytest.approx(3.26 * 0.08**-0.2 * 100**0.8 * T**-0.55 * (6.18 * 9.0) ** 0.8)
     assert woschni(CYCLE, -4.0) * 1e6 == pytest.approx(3.26 * 0.08**-0.2 * 100**0.8 * 300**-0.55 * 55.62**0.8)
     # late in the expansion the motored pressure is that of the same volume
     p, T, motored = CYCLE.gas(2.0)
@@ -106,9 +104,7 @@ def test_the_mean_film_weighs_the_gas_temperature_with_the_film():
     T = [CYCLE.gas(angle)[1] for angle in angles]
     found = gas_film(CYCLE, "woschni", steps=4)
     assert found.coefficient == pytest.approx(sum(h) / 4)
-    assert found.temperature == pytest.approx(
-        sum(a * b for a, b in zip(h, T, strict=True)) / sum(h) - 273.15
-    )
+    assert found.temperature == pytest.approx(sum(a * b for a, b in zip(h, T, strict=True)) / sum(h) - 273.15)
     assert gas_film(CYCLE, "hohenberg", steps=2).coefficient == pytest.approx(
         (hohenberg(CYCLE, -math.pi) + hohenberg(CYCLE, math.pi)) / 2
     )
@@ -215,7 +211,10 @@ def test_a_ring_holds_the_heat_of_its_volume_and_a_table_s_integral_bends_where_
 
 def faces_of(groups: tuple[PointGroup, ...]) -> Faces:
     bare = SurfacePoints(sp.csr_matrix(np.eye(2)), np.ones(2), np.zeros((2, 2)))
-    made = (Face("seal", "gasket", bare, JOINT, IRON, ALUMINIUM), Face("seat", "bearing", bare, JOINT, ALUMINIUM, STEEL))
+    made = (
+        Face("seal", "gasket", bare, JOINT, IRON, ALUMINIUM),
+        Face("seat", "bearing", bare, JOINT, ALUMINIUM, STEEL),
+    )
     reduced = ReducedJoint(
         K=np.zeros((1, 1)), loads={}, B=sp.csr_matrix((4, 1)), weight=np.ones(4), radius=np.zeros(4), groups=groups,
         overlaps=np.array([0]), series_compliance=np.zeros(1),
@@ -224,7 +223,10 @@ def faces_of(groups: tuple[PointGroup, ...]) -> Faces:
 
 
 def test_faces_conduct_by_pressure_where_they_bear_and_by_their_opening_where_not():
-    groups = (PointGroup("seal", "gasket", np.array([0, 1]), LINEAR), PointGroup("seat", "bearing", np.array([2, 3]), BEARING))
+    groups = (
+        PointGroup("seal", "gasket", np.array([0, 1]), LINEAR),
+        PointGroup("seat", "bearing", np.array([2, 3]), BEARING),
+    )
     state = SimpleNamespace(pressure=np.array([20.0, 0.0, 20.0, 0.0]), closure=np.array([0.05, 0.01, 1e-6, -0.03]))
     permanent_set = np.array([0.0, 0.04, 0.0, 0.0])
     seal, seat = faces_of(groups).contacts(permanent_set, state)

@@ -79,14 +79,19 @@ name = "ring"
 kind = "firing"
 ring_force = "6 kN"
 """
-STUD = TEXT.replace('kind = "bolt"', 'kind = "stud"', 1).replace('thread = "M10"', 'thread = "M10"\nnut_thread = "M10x1.25"')
-WASHERED = STUD + """
+STUD = TEXT.replace('kind = "bolt"', 'kind = "stud"', 1).replace(
+    'thread = "M10"', 'thread = "M10"\nnut_thread = "M10x1.25"'
+)
+WASHERED = (
+    STUD
+    + """
 [washer]
 inner_diameter = 11
 outer_diameter = 24
 thickness = 3
 material = { E = "200 GPa", nu = 0.3, expansion = 12e-6 }
 """
+)
 
 
 def test_the_open_segment_takes_what_is_left_of_the_grip():
@@ -168,7 +173,9 @@ def test_gas_is_a_pressure_on_its_area_or_a_ring_force():
     assert (ring.gas_pressure, ring.gas_force) == pytest.approx((4.0, 6e3))
     assert firing.temperatures == {"head": 110, "block": 90, "fastener": 80, "nut": 80, "washer": 110, "gasket": 100}
     assert ring.temperatures["head"] == 20.0
-    stated = part_temperatures(StepTemperatures(head=100.0, block=80.0, fastener=60.0, gasket=150.0, nut=70.0, washer=90.0))
+    stated = part_temperatures(
+        StepTemperatures(head=100.0, block=80.0, fastener=60.0, gasket=150.0, nut=70.0, washer=90.0)
+    )
     assert (stated["gasket"], stated["nut"], stated["washer"]) == (150.0, 70.0, 90.0)
 
 
@@ -255,7 +262,9 @@ def test_a_cell_s_cylinder_is_as_soft_as_its_thinner_lengths():
 
 
 def test_what_is_stated_of_faces_and_gaps_is_turned_into_millimetres():
-    heat = parse_joint(TEXT + """
+    heat = parse_joint(
+        TEXT
+        + """
 [heat]
 shank_gap = "0.6 W/mK"
 ambient_film = "25 W/m2K"
@@ -265,17 +274,22 @@ body_conductivity = "3 W/mK"
 roughness = "4 um"
 [heat.bearing_faces]
 gap_conductivity = "0.2 W/mK"
-""").heat
+"""
+    ).heat
     assert heat.shank_gap == pytest.approx(0.6e-3)
     assert heat.ambient_film(0.0) == pytest.approx(25e-6)
-    assert (heat.gasket_contact.gap_conductivity, heat.gasket_contact.body_conductivity) == pytest.approx((0.04e-3, 3e-3))
+    assert (heat.gasket_contact.gap_conductivity, heat.gasket_contact.body_conductivity) == pytest.approx(
+        (0.04e-3, 3e-3)
+    )
     assert heat.gasket_contact.roughness == pytest.approx(4e-3)
     assert heat.bearing_contact.gap_conductivity == pytest.approx(0.2e-3)
 
 
 def test_typical_operating_points_take_their_share_of_the_firing_pressure():
     heat = parse_joint(TEXT).heat
-    part, full, idle = (next(one for one in heat.steps if one.kind == kind) for kind in ("part load", "full load", "idle"))
+    part, full, idle = (
+        next(one for one in heat.steps if one.kind == kind) for kind in ("part load", "full load", "idle")
+    )
     assert [heat.gas_pressure(one.end) for one in (part, full, idle)] == pytest.approx([3.0, 6.0, 0.9])
     assert [heat.gas_film(one.end) * 1e6 for one in (part, full, idle)] == pytest.approx([220.0, 400.0, 80.0])
     assert [heat.gas_temperature(one.end) for one in (part, full, idle)] == pytest.approx([650.0, 800.0, 500.0])
@@ -350,7 +364,9 @@ def test_the_typical_service_waits_a_day_and_runs_a_hundred_heat_cycles():
 
 
 def test_a_service_s_own_state_has_its_gas_on_the_gas_s_area():
-    made = parse_joint(TEXT + """
+    made = parse_joint(
+        TEXT
+        + """
 [[history]]
 do = "tighten"
 [[history]]
@@ -363,7 +379,8 @@ do = "run"
 case = "firing"
 gas_pressure = "30 bar"
 duration = 10
-""")
+"""
+    )
     assert (made.history[1].case.gas_force, made.history[1].duration) == pytest.approx((5.0 * 1500, 7200.0))
     assert made.history[1].case.temperatures["block"] == 100.0
     assert made.history[2].case.gas_force == pytest.approx(3.0 * 1500)

@@ -59,7 +59,9 @@ RIG = Rig("rig", "", STATED, BUILT)
 
 
 def rig_with(**changed) -> Rig:
-    return dataclasses.replace(RIG, stated=tables.RigTable(**{name: getattr(STATED, name) for name in STATED.__struct_fields__} | changed))
+    return dataclasses.replace(
+        RIG, stated=tables.RigTable(**{name: getattr(STATED, name) for name in STATED.__struct_fields__} | changed)
+    )
 
 
 def log(steps, **channels) -> RigLog:
@@ -108,9 +110,9 @@ def test_the_turned_end_twists_by_its_lengths_over_their_torsional_stiffness():
     expected = 32 / math.pi / G * (60 / 8.0**4 + 45 / D3**4)
     assert torsion_compliance(RIG) == pytest.approx(expected)
     stud = dataclasses.replace(FASTENER, kind="stud")
-    assert torsion_compliance(dataclasses.replace(RIG, joint=dataclasses.replace(BUILT, fastener=stud))) == pytest.approx(
-        expected + 32 / math.pi / G * 5 / D3**4
-    )
+    assert torsion_compliance(
+        dataclasses.replace(RIG, joint=dataclasses.replace(BUILT, fastener=stud))
+    ) == pytest.approx(expected + 32 / math.pi / G * 5 / D3**4)
 
 
 def test_what_a_rig_says_of_itself():
@@ -288,7 +290,9 @@ def test_turning_less_stretch_less_twist_is_the_give_of_the_set_up():
     setup, stretch = 4e-6, 11e-6
     twist = torsion_compliance(RIG) * arm(0.12)
     angle = 0.5 + (2 * math.pi * (setup + stretch) / P + twist) * UP
-    made = clean(["tighten"] * 19, force=UP, stretch=stretch * UP, angle=angle, torque=TORQUE, shank_torque=arm(0.12) * UP)
+    made = clean(
+        ["tighten"] * 19, force=UP, stretch=stretch * UP, angle=angle, torque=TORQUE, shank_torque=arm(0.12) * UP
+    )
     _, line_of_stretch = stretch_fits(made, RIG, 1, KNOBS)
     friction = split_fits(made, RIG, 1, KNOBS, torque_fits(made, RIG, 1, KNOBS)[1])["thread_friction"]
     found = setup_fit(made, RIG, 1, KNOBS, line_of_stretch, friction, apart=True)
@@ -373,7 +377,9 @@ def test_a_hold_gives_back_what_settles_and_what_goes_on():
 def test_a_hammer_s_blow_is_measured_against_the_curve_of_the_hold():
     time = np.concatenate([[0.0], TIME, [50e3, 50.1e3, 50.2e3, 50.3e3]])
     struck = 0.99 * curve(np.array([50e3, 50.1e3, 50.2e3, 50.3e3]))
-    made = clean(["tighten"] + ["hold"] * 100 + ["strike"] * 4, force=np.concatenate([[30e3], curve(TIME), struck]), time=time)
+    made = clean(
+        ["tighten"] + ["hold"] * 100 + ["strike"] * 4, force=np.concatenate([[30e3], curve(TIME), struck]), time=time
+    )
     _, held = hold_fit(made, 1)
     assert strike_fit(made, 1, held)["struck"].value == pytest.approx(-0.01, rel=1e-3)
     plain = clean(["hold"] * 6 + ["strike"] * 4, force=[99.0, 100, 100, 100, 100, 100, 98, 97, 99, 98])
@@ -399,7 +405,9 @@ def test_warming_and_cooling_tell_the_coefficient_from_what_heat_cost():
 
 def test_zeros_are_taken_off_and_pressure_becomes_force():
     steps = ["zero"] * 4 + ["tighten"] * 4
-    made = log(steps, pressure=[0.2, 0.4, 0.2, 0.4, 5.3, 10.3, 15.3, 20.3], torque=[100, -100, 100, -100, 1e4, 2e4, 3e4, -4e4])
+    made = log(
+        steps, pressure=[0.2, 0.4, 0.2, 0.4, 5.3, 10.3, 15.3, 20.3], torque=[100, -100, 100, -100, 1e4, 2e4, 3e4, -4e4]
+    )
     found = cleaned(made, RIG)
     assert found.force[4:] == pytest.approx(np.array([5, 10, 15, 20]) * 1500.0)
     assert found.tare["pressure"] == pytest.approx(0.1 / math.sqrt(3))
@@ -469,7 +477,9 @@ def test_every_source_is_its_limit_over_the_root_of_three():
 
 
 def finding(value: float, scatter: float, key: str = "nut_factor", **shifts: float) -> Found:
-    return Found(key, key, 1, value, "1", scatter, {name.replace("_", " "): shift for name, shift in shifts.items()}, "")
+    return Found(
+        key, key, 1, value, "1", scatter, {name.replace("_", " "): shift for name, shift in shifts.items()}, ""
+    )
 
 
 def test_means_of_logs_share_gauges_and_scatter_by_student():

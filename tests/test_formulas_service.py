@@ -77,7 +77,7 @@ def arm(thread: float, bearing: float) -> float:
 def test_the_chain_is_a_spring_between_closure_and_overlap_with_the_loads_of_its_lengths():
     model = service_of_estimate(JOINT)
     k = 1.0 / (DELTA - 0.4e-6)  # the teeth stay in series
-    assert model.reduced.K == pytest.approx(k * np.array([[1.0, -1.0], [-1.0, 1.0]]))
+    assert pytest.approx(k * np.array([[1.0, -1.0], [-1.0, 1.0]])) == model.reduced.K
     assert model.reduced.series_compliance == pytest.approx([0.4e-6])
     loads = {name: load.tolist() for name, load in model.reduced.loads.items()}
     assert loads["head"] == pytest.approx([80.0 * k, -80.0 * k])
@@ -125,7 +125,9 @@ def test_a_stated_preload_loses_the_first_embedding_as_the_tool_comes_off():
     # 0.4 x 10 um come at once, on the gasket's way back
     assert reached.force[0] == pytest.approx(30e3 - 0.004 / (DELTA + STIFF), rel=1e-6)
     memory = reached.memory
-    assert (memory.embedded[0], memory.embedding_due[0], memory.embedding_share[0]) == pytest.approx((0.004, 0.010, 0.4))
+    assert (memory.embedded[0], memory.embedding_due[0], memory.embedding_share[0]) == pytest.approx(
+        (0.004, 0.010, 0.4)
+    )
     assert memory.travel[0] == pytest.approx(30e3 * (DELTA + SOFT), rel=1e-6)
     assert memory.permanent_set == pytest.approx(np.full(2, 30.0 / AREA * 0.75), rel=1e-6)
     assert memory.torsion[0] == 0.0

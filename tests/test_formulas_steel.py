@@ -83,7 +83,9 @@ def test_a_stud_has_the_nut_s_engaged_core_too_and_a_thinner_thread_its_own_stre
     assert found.names[-2:] == ("thread in the block", "thread in the nut")
     assert found.length[-2:] == pytest.approx([5.0, 4.0])
     assert found.area[-1] == pytest.approx(math.pi / 4 * (8.0 - (0.649519 + 1.226869) / 2) ** 2)
-    thin = dataclasses.replace(FASTENER, segments=(FASTENER.segments[0], dataclasses.replace(FASTENER.segments[1], diameter=7.0)))
+    thin = dataclasses.replace(
+        FASTENER, segments=(FASTENER.segments[0], dataclasses.replace(FASTENER.segments[1], diameter=7.0))
+    )
     assert lengths_of(joint(fastener=thin)).area[1] == pytest.approx(math.pi / 4 * 49.0)
 
 
