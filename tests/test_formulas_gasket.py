@@ -7,8 +7,8 @@ import dataclasses
 import pytest
 from hand_made import ELASTIC, LINEAR, rows
 
-from headjoint.model.gasket.layers import at_least_steepest, curve_at, in_series, with_stop
 from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
+from headjoint.model.gasket.layers import at_least_steepest, curve_at, in_series, with_stop
 from headjoint.model.gasket.loop_energy import loop_energy
 from headjoint.model.library.plasticity import Creep
 
