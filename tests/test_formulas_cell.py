@@ -26,6 +26,7 @@ from headjoint.cases.condensed.cell_condensation import (
 from headjoint.cases.condensed.cell_interfaces import _zones
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.heat.conduction import HeatBody, solid_heat_body
+from headjoint.cases.load_cases import bore_cell
 from headjoint.cases.load_cases.bore_cell import CellHistory, cell_load_factors, run_cell
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many
 from headjoint.cases.warm_up.cell_heat import cell_places, cell_shank_gap, cell_strain_load, outer_faces, thermal_parts
@@ -231,6 +232,25 @@ def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the
     assert carried == pytest.approx(0.5 * state.force[0], rel=1e-3)
     gasket = reduced().gasket_points()
     assert reduced().weight[gasket] @ state.equilibrium.pressure[gasket] == pytest.approx(0.5 * state.force[0])
+    # at rest and without loads nothing is stressed
+    assert np.abs(recovery().stress(0.0 * u, np.zeros(1), {})).max() == 0.0
+
+
+def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch):
+    meshes = []
+    monkeypatch.setattr(bore_cell, "build_cell", lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh)
+    monkeypatch.setattr(bore_cell, "cell_model", lambda cell, mesh: model())
+    monkeypatch.setattr(bore_cell, "condense_cell", lambda whole, store: reduced())
+    found = bore_cell.solve_cell(model().cell)
+    tight = model().cell.joint.tightening
+    # alpha_A = 1.25: 1/9 up and down
+    assert tight.tightening_factor == 1.25
+    assert (found.least.preload, found.nominal.preload, found.greatest.preload) == pytest.approx(
+        (tight.preload * 8 / 9, tight.preload, tight.preload * 10 / 9)
+    )
+    assert found.greatest.states[0].force[0] == pytest.approx(tight.preload * 10 / 9)
+    assert meshes == [1.0, 0.5]
+    assert found.coarse.states[0].force[0] == pytest.approx(tight.preload)
 
 
 def test_designs_side_by_side_have_the_states_of_each_alone():

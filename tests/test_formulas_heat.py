@@ -164,6 +164,9 @@ def test_rings_and_cylinders_have_their_areas():
     assert top.area == pytest.approx(math.pi * (20**2 - 10**2))
     assert bore.area == pytest.approx(2 * math.pi * 10 * 12)
     assert bore.places[0] == pytest.approx(np.full(len(bore.weight), 10.0))
+    # points go outwards and upwards along every facet, as the mechanical ones do
+    assert (np.diff(top.places[0].reshape(-1, 3), axis=1) > 0.0).all()
+    assert (np.diff(bore.places[1].reshape(-1, 3), axis=1) > 0.0).all()
     end = surface(BRICK, faces_where(BRICK, lambda x, y, z: at(12.0)(x)))
     assert end.area == pytest.approx(35.0)
 

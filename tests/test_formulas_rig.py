@@ -398,6 +398,10 @@ def test_warming_and_cooling_tell_the_coefficient_from_what_heat_cost():
     assert found["lost_by_heat"].value == pytest.approx(600.0 / 30.1e3)
     warming = heat_fit(clean(["heat"] * 21, force=force[:21], temperature=temperature[:21]), 1)
     assert (warming["per_degree"].value, set(warming)) == (pytest.approx(50.0), {"per_degree"})
+    # a dozen readings over five kelvin are the least
+    assert heat_fit(clean(["heat"] * 12, force=force[:12], temperature=temperature[:12]), 1)
+    assert not heat_fit(clean(["heat"] * 11, force=force[:11], temperature=temperature[:11]), 1)
+    assert not heat_fit(clean(["heat"] * 12, force=force[:12], temperature=np.linspace(20, 24.9, 12)), 1)
 
 
 # --- cleaning
