@@ -361,6 +361,7 @@ def test_the_typical_service_waits_a_day_and_runs_a_hundred_heat_cycles():
     # an hour at 3000/min fires 90 000 times
     assert (run.duration, run.cycles, cool.duration) == (3600.0, 90_000.0, 3600.0)
     assert run.case.gas_force == pytest.approx(9e3)
+    assert (run.kind, cool.kind) == ("run", "cool")
 
 
 def test_a_service_s_own_state_has_its_gas_on_the_gas_s_area():
@@ -385,6 +386,13 @@ duration = 10
     assert made.history[1].case.temperatures["block"] == 100.0
     assert made.history[2].case.gas_force == pytest.approx(3.0 * 1500)
     assert made.history[2].case.temperatures["gasket"] == 100.0
+
+
+def test_a_service_without_gas_has_no_gas_force():
+    plain = TEXT[: TEXT.index("[gas]")] + TEXT[TEXT.index("[tightening]") : TEXT.index("[[load_cases]]")]
+    plain += '[[load_cases]]\nname = "assembly"\nkind = "assembly"\n'
+    made = parse_joint(plain + '[[history]]\ndo = "tighten"\n[[history]]\ndo = "wait"\nduration = "1 h"\n')
+    assert (made.gas, made.history[1].case.gas_force, made.history[1].duration) == (None, 0.0, 3600.0)
 
 
 def test_durations_are_written_as_people_say_them():

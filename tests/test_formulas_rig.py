@@ -10,7 +10,7 @@ import pytest
 from hand_made import ELASTIC, FASTENER, JOINT, M10, joint, zone
 
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
-from headjoint.cases.rig.comparison import _coverage, compare_findings
+from headjoint.cases.rig.comparison import _coverage, compare_findings, repeated
 from headjoint.cases.rig.evaluation import Found, evaluate, sources
 from headjoint.cases.rig.fits import Knobs, greatest, pitch_fit, setup_fit, split_fits, stretch_fits, torque_fits
 from headjoint.cases.rig.least_squares import Points, inflation, least_squares, line
@@ -346,6 +346,17 @@ def test_turned_past_yield_the_offset_is_an_angle():
     assert found["yield_force"].value == pytest.approx(50e3, rel=1e-3)
 
 
+def test_a_curve_that_bends_by_less_than_a_twenty_fifth_has_not_yielded():
+    force = np.linspace(1e3, 60e3, 119)
+    straight = 2 * math.pi / P * 15e-6 * force
+    for bend, yields in ((0.03, False), (0.05, True)):
+        # beyond the first line by a share of the whole angle at the top
+        angle = straight + bend * straight[-1] * np.exp((force - 60e3) / 2e3)
+        made = clean(["tighten"] * 119, force=force, angle=angle)
+        rig = rig_with(offset=0.0002)  # low enough to be crossed by both
+        assert ("yield_force" in strength_fits(made, rig, KNOBS, None, 0.14)) == yields
+
+
 def test_the_ultimate_is_the_greatest_force_before_it_falls():
     force = np.concatenate([np.linspace(1e3, 60e3, 60), np.linspace(59.5e3, 50e3, 20)])
     found = strength_fits(clean(["pull"] * 80, force=force), RIG, KNOBS, None, None)
@@ -486,6 +497,33 @@ def finding(value: float, scatter: float, key: str = "nut_factor", **shifts: flo
     )
 
 
+class Log:
+    """A log that found one thing, at 24 kN."""
+
+    load = 24e3
+
+    def __init__(self, one: Found) -> None:
+        self.one = one
+
+    def get(self, key: str) -> Found | None:
+        return self.one if key == self.one.key else None
+
+
+def test_logs_of_one_treatment_scatter_between_what_chi_square_allows():
+    (found,) = repeated([Log(finding(value, 0.001)) for value in (0.16, 0.18, 0.17)])
+    assert (found.key, found.logs, found.mean, found.deviation) == (
+        "nut_factor",
+        3,
+        pytest.approx(0.17),
+        pytest.approx(0.01),
+    )
+    # two degrees of freedom: 0.0506 and 7.378 at 2.5 and 97.5 %
+    assert (found.low, found.high) == pytest.approx(
+        (0.01 * math.sqrt(2 / 7.378), 0.01 * math.sqrt(2 / 0.05064)), rel=1e-3
+    )
+    assert repeated([Log(finding(0.16, 0.001))]) == []
+
+
 def test_means_of_logs_share_gauges_and_scatter_by_student():
     logs = [finding(0.16, 0.002, wrench=0.004), finding(0.18, 0.002, wrench=0.005), finding(0.17, 0.002, ram=0.003)]
     # variance between 0.16, 0.18, 0.17: 1e-4, over three
@@ -494,13 +532,6 @@ def test_means_of_logs_share_gauges_and_scatter_by_student():
     assert mean_variance(logs[:1]) == pytest.approx(4e-6)
     # logs that agree by luck scatter at least as their readings do
     assert mean_variance([finding(0.16, 0.002)] * 2) == pytest.approx(2e-6)
-
-    class Log:
-        def __init__(self, one):
-            self.one = one
-
-        def get(self, key):
-            return self.one if key == "nut_factor" else None
 
     (found,) = pooled([Log(one) for one in logs])
     assert found.value == pytest.approx(0.17)

@@ -17,6 +17,7 @@ from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.model import ServiceModel, service_of_estimate
 from headjoint.cases.service.steps import (
+    FractureError,
     Reached,
     age,
     bearing_set,
@@ -234,6 +235,17 @@ def test_what_is_new_remembers_nothing():
     fastener = change(model, after, Change("c", "new fastener")).memory
     assert (fastener.embedded[0], fastener.torsion[0], fastener.plastic.max()) == (0.0, 0.0, 0.0)
     assert fastener.permanent_set == pytest.approx(after.permanent_set)
+
+
+def test_a_fastener_pulled_past_its_uniform_elongation_breaks_at_its_ultimate_strength():
+    model = service_of_estimate(springy(FLOW))
+    with pytest.raises(FractureError) as caught:
+        settle(model, fresh(model), model.joint.load_cases[0], force=np.array([52e3]))
+    assert caught.value.number == 0
+    # 52 kN are 1034 MPa in the 8 mm shank: it bore the 1000 MPa at which necking begins, 50.27 kN
+    assert caught.value.equilibrium.force[0] == pytest.approx(1000.0 * 16 * math.pi)
+    assert caught.value.memory.plastic.max() > 0.05
+    assert float(settle(model, fresh(model), model.joint.load_cases[0], force=np.array([50e3])).force[0]) == 50e3
 
 
 # --- reading a torque-angle curve
