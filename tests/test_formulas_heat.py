@@ -15,7 +15,7 @@ from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.heat.conduction import _integrated
 from headjoint.cases.heat.contacts import FOLLOWED, Face, Faces, gap_contact, moved
-from headjoint.cases.heat.gap_round_shank import ShankGap, _unrolled
+from headjoint.cases.heat.gap_round_shank import ShankGap, _search, _unrolled
 from headjoint.cases.heat.problem import Contact, EnergyBalance, named_sums
 from headjoint.cases.heat.surfaces import SurfacePoints, contact, surface
 from headjoint.cases.heat.transient import _extrapolated
@@ -32,7 +32,8 @@ from headjoint.model.heat.transfer import (
     thermal_properties,
     woschni,
 )
-from validation.heat_bodies import at, cuboid, faces_where, ring
+from validation.bore_cell_limits import polar_plan
+from validation.heat_bodies import at, cuboid, faces_where, ring, stacked_body
 
 # --- units
 
@@ -259,6 +260,27 @@ def test_the_arc_of_an_unrolled_hole():
     arc, radius = _unrolled(np.array([0.0, -3.0]), np.array([2.0, 0.0]), 6.0)
     assert arc == pytest.approx([6 * math.pi / 2, 6 * math.pi])
     assert radius == pytest.approx([2.0, 3.0])
+
+
+@pytest.mark.parametrize("turned", [0.0, 0.4, 2.0, math.pi])
+def test_a_shank_finds_its_hole_all_round_wherever_the_angle_jumps(turned):
+    # a whole tube of twelve hexahedra, 6 to 8 mm, 4 mm high, round an axis at (3, -2); its bore is the hole of a shank
+    plan = polar_plan(6.0, 8.0, 1, 12, 2 * math.pi)
+    tube = stacked_body(plan, np.linspace(0.0, 4.0, 3), properties(40.0, 8000.0, 500.0))
+    bore = faces_where(tube, lambda x, y, z: np.abs(np.hypot(x, y) - 6.0) < 1e-6)
+    x, y, z = tube.places
+    cos, sin = math.cos(turned), math.sin(turned)
+    places = np.stack([3.0 + cos * x - sin * y, -2.0 + sin * x + cos * y, z])
+    tube = dataclasses.replace(tube, places=places)
+    angle = np.linspace(-math.pi, math.pi, 73)
+    wanted = np.stack([6.0 * angle, np.full(73, 1.3)])
+    operator, met, outer = _search(tube, bore, 3.0, -2.0, 6.0, wanted)
+    assert met.all()
+    assert outer == pytest.approx(np.full(73, 6.0))
+    # a field that is the height, and one that is the place itself, to what a quadratic edge makes of a circle
+    assert operator @ places[2] == pytest.approx(np.full(73, 1.3))
+    assert operator @ places[0] == pytest.approx(3.0 + 6.0 * np.cos(angle), abs=0.02)
+    assert operator @ places[1] == pytest.approx(-2.0 + 6.0 * np.sin(angle), abs=0.02)
 
 
 # --- balance, parabola, slower duty

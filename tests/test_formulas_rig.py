@@ -439,6 +439,17 @@ def test_an_angle_set_to_zero_on_the_way_is_joined_by_the_turning_before():
     assert time.log.channels["time"].tolist() == [0.0, 10.0, 10.0, 20.0]
 
 
+def test_an_indicator_that_stands_still_while_the_force_goes_on_is_taken_out():
+    def read(rows: int) -> np.ndarray:
+        force = np.linspace(1e3, 30e3, rows)
+        stuck = np.where(np.arange(rows) < rows - 6, 11e-6 * force, 11e-6 * force[rows - 6])
+        return np.isnan(cleaned(log(["tighten"] * rows, force=force, stretch=stuck), RIG).log.channels["stretch"])
+
+    # six equal readings: the first of them is one, five are taken out; in a log of nine rows that is no sign
+    assert read(20).tolist() == [False] * 15 + [True] * 5
+    assert not read(9).any()
+
+
 # --- intervals
 
 

@@ -236,7 +236,8 @@ def changes_of(module: str) -> Iterator[Change]:
         occurrence = 0
         for node in ast_nodes(tree):
             for start, _ in operator.mutation_positions(node):
-                if start[0] not in silent and not _within(node, NO_FORMULA):
+                marker = node.type == "operator" and node.parent.type in ("parameters", "param")  # of keywords to come
+                if start[0] not in silent and not marker and not _within(node, NO_FORMULA):
                     yield Change(module, start[0], start[1], name, occurrence)
                 occurrence += 1
 
