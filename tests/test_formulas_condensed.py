@@ -303,6 +303,13 @@ def test_pressure_follows_the_curve_up_and_the_spring_down():
     assert interface_laws.set_after(bent, c, np.full(4, 0.04), 20.0) == pytest.approx([0.04, 0.05, 0.105, 0.155])
 
 
+def test_metal_on_metal_bears_where_it_touches_and_nowhere_else():
+    # 1e8 MPa/mm: 300 MPa press in by 3e-6 mm
+    p, slope = interface_laws.pressure(BEARING, np.array([-1e-6, 0.0, 3e-6]), np.zeros(3), 20.0)
+    assert p == pytest.approx([0.0, 0.0, 300.0])
+    assert slope[[0, 2]] == pytest.approx([0.0, 1e8])
+
+
 CREEPING = dataclasses.replace(LINEAR, creep=Creep("logarithmic", rows((20, 0.08), (120, 0.16)), 10.0))
 GROUP = PointGroup("seal", "gasket", np.array([0]), CREEPING)
 

@@ -393,6 +393,12 @@ def test_a_hammer_s_blow_is_measured_against_the_curve_of_the_hold():
     )
     _, held = hold_fit(made, 1)
     assert strike_fit(made, 1, held)["struck"].value == pytest.approx(-0.01, rel=1e-3)
+    # what the curve is uncertain by counts besides the scatter of the four readings after
+    linear, tau, start = held
+    wide = dataclasses.replace(linear, covariance=np.diag([400.0, 0.0, 0.0]))
+    found = strike_fit(made, 1, (wide, tau, start))["struck"]
+    before = curve(50.15e3)
+    assert found.variance == pytest.approx((np.var(struck, ddof=1) / 4 + 400.0) / before**2, rel=1e-3)
     plain = clean(["hold"] * 6 + ["strike"] * 4, force=[99.0, 100, 100, 100, 100, 100, 98, 97, 99, 98])
     found = strike_fit(plain, 1, None)["struck"]
     assert found.value == pytest.approx(-0.02)
