@@ -347,12 +347,12 @@ def test_turned_past_yield_the_offset_is_an_angle():
 
 
 def test_a_curve_that_bends_by_less_than_a_twenty_fifth_has_not_yielded():
-    force = np.linspace(1e3, 60e3, 119)
+    force = np.linspace(1e3, 60e3, 239)
     straight = 2 * math.pi / P * 15e-6 * force
     for bend, yields in ((0.03, False), (0.05, True)):
         # beyond the first line by a share of the whole angle at the top
         angle = straight + bend * straight[-1] * np.exp((force - 60e3) / 2e3)
-        made = clean(["tighten"] * 119, force=force, angle=angle)
+        made = clean(["tighten"] * 239, force=force, angle=angle)
         rig = rig_with(offset=0.0002)  # low enough to be crossed by both
         assert ("yield_force" in strength_fits(made, rig, KNOBS, None, 0.14)) == yields
 
