@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from headjoint.cases.command.engine_plan import Plan, diameter_of, plan_of
 from headjoint.cases.command.facts import FRICTION, HEADS, Known
@@ -42,7 +42,7 @@ def estimated_peak(known: Known) -> PeakPressure | None:
     """Return the peak pressure estimated from boost, None where the builder said it."""
     if "peak" in known:
         return None
-    ignition = "spark" if known["ignition"].value == "spark" else "compression"
+    ignition: Literal["spark", "compression"] = "spark" if known["ignition"].value == "spark" else "compression"
     held_back = known["knock_margin"].number * RAD if "knock_margin" in known else 0.0
     manifold = ATMOSPHERE + known["boost"].number
     return peak_pressure(manifold, known["compression_ratio"].number, ignition, held_back)
