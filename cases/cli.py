@@ -39,6 +39,7 @@ from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
+    from headjoint.cases.api.interface import Seen
     from headjoint.model.cell import Cell
 
 EXIT_BAD_INPUT = 2
@@ -47,8 +48,8 @@ EXIT_INTERRUPTED = 130
 
 HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
-JOINT is a joint file (one fastener) or a cell file (bore and studs in three dimensions), both TOML, or the name of a
-shipped one.
+JOINT is an engine file (bores and studs, solved in three dimensions) or a joint file (one fastener: a rig, a specimen),
+both TOML, or the name of a shipped one.
 """
 EPILOG = (
     "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input; 3 no "
@@ -58,6 +59,13 @@ EPILOG = (
 LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "laws", "tightening")
 
 _joint = click.argument("joint")
+_model = click.option(
+    "--model",
+    type=click.Choice(["whole", "stud"]),
+    default="whole",
+    show_default=True,
+    help="An engine in three dimensions, or one stud of it: quick, and blind between the studs.",
+)
 
 
 @click.group(
@@ -100,29 +108,40 @@ def _stop(message: str, code: int) -> None:
     sys.exit(code)
 
 
-def _read(joint: str) -> tuple[Path, Joint | Cell]:
-    """Return path and content of a joint or cell file; says cautions."""
+def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
+    """Return path and content of a joint or engine file, or of one stud of an engine; says cautions."""
     path, stated = read_stated(joint)
     say_cautions(stated)
-    return path, stated
+    return path, headjoint.read(stated, model)
+
+
+def _say_quick_answer(stated: Joint | Cell) -> None:
+    """Say what closed formulas say of an engine, while its cell is condensed."""
+    if not isinstance(stated, Joint):
+        verdict = headjoint.estimate(stated).judged
+        words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written()}"
+        print(f"headjoint: {words}. Condensing the engine in three dimensions ...", file=sys.stderr)
 
 
 @app.command()
 @_joint
+@_model
 @answer_options
-def solve(joint: str, options: Options) -> None:
+def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    path, stated = _read(joint)
+    path, stated = _read(joint, model)
+    _say_quick_answer(stated)
     deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
 
 
 @app.command()
 @_joint
+@_model
 @click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
 @answer_options
-def history(joint: str, resume: bool, options: Options) -> None:
+def history(joint: str, model: Seen, resume: bool, options: Options) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
-    path, stated = _read(joint)
+    path, stated = _read(joint, model)
     kept = options.kept_in(path.stem)
     steps = None if kept is None else kept / "steps"
     deliver(path, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
@@ -130,11 +149,12 @@ def history(joint: str, resume: bool, options: Options) -> None:
 
 @app.command()
 @_joint
+@_model
 @click.option("--series/--no-series", default=True, help="Write instants as VTU files for animation, or not.")
 @answer_options
-def warmup(joint: str, options: Options) -> None:
+def warmup(joint: str, model: Seen, options: Options) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
-    path, stated = _read(joint)
+    path, stated = _read(joint, model)
     deliver(path, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
 
 

@@ -81,7 +81,7 @@ def test_one_fastener_s_history_is_its_springs_one_after_the_other():
     assert nominal.states[0].force[0] == 30e3
 
 
-CELL = parse_cell(shipped_cells()["boosted-four-cell"].read_text("utf-8"))
+CELL = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8"))
 
 
 def condensed(*cases, law=ELASTIC, embedding: float = 0.0, order=(), snug: float = 0.1) -> BoreCell:

@@ -185,7 +185,7 @@ def test_gas_is_a_pressure_on_its_area_or_a_ring_force():
 
 # --- a stud's share of a cell
 
-CELL = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+CELL = shipped_cells()["boosted-four"].read_text("utf-8")
 RING_CELL = shipped_cells()["six-stud-ring"].read_text("utf-8")
 
 

@@ -118,7 +118,7 @@ def test_rows_of_one_temperature_form_one_curve_wherever_they_stand(tmp_path):
 
 def test_a_cell_file_reads_the_same_tables(tmp_path):
     (tmp_path / "bead.csv").write_text(SI)
-    text = with_law('file = "bead.csv"', shipped_cells()["boosted-four-cell"].read_text("utf-8"))
+    text = with_law('file = "bead.csv"', shipped_cells()["boosted-four"].read_text("utf-8"))
     cell = parse_cell(text, folder=tmp_path)
     assert {zone.law.source for zone in cell.zones if zone.law.name == "mine"} == {"read from bead.csv"}
 
@@ -510,7 +510,7 @@ def test_the_command_shows_every_law_of_a_joints_zones_or_the_one_that_is_asked_
     assert one.returncode == 0
     assert "three layers" not in one.stdout
     assert (tmp_path / "one.png").read_bytes() == (tmp_path / "law-rig.png").read_bytes()
-    assert headjoint("boosted-four-cell", "--law", "multi-layer steel body", folder=tmp_path).returncode == 0
+    assert headjoint("boosted-four", "--law", "multi-layer steel body", folder=tmp_path).returncode == 0
 
 
 def test_laws_whose_names_make_the_same_file_name_are_numbered():

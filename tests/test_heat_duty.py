@@ -16,7 +16,7 @@ from headjoint.model.heat.transfer import FILM_UNIT, IdealCycle, gas_film
 from headjoint.model.reading.reading import parse_cell, parse_joint
 
 STEEL = shipped_text("boosted-four-steel")
-CELL = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+CELL = shipped_cells()["boosted-four"].read_text("utf-8")
 ENGINE = """
 [heat.engine]
 bore = "86 mm"

@@ -239,7 +239,7 @@ def test_a_cell_takes_insert_and_run_out_as_a_joint_does():
 def shipped_text_of_cell() -> str:
     from headjoint.cases.command.stated_files import shipped_files
 
-    return shipped_files("cells")["boosted-four-cell"].read_text("utf-8")
+    return shipped_files("cells")["boosted-four"].read_text("utf-8")
 
 
 # --- fatigue

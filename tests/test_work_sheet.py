@@ -14,7 +14,7 @@ from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.joint.nut_order import crosswise, from_the_middle, plan_of_nuts, studs_of
 from headjoint.postproc.joint.work_sheet import work_sheet
 
-CELL = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+CELL = shipped_cells()["boosted-four"].read_text("utf-8")
 RETORQUED = """
 [[history]]
 do = "tighten"
@@ -146,7 +146,7 @@ def test_a_bank_is_drawn_only_where_the_file_says_how_many_bores_the_engine_has(
     assert plan[1].split() == ["O"] * 4
 
 
-@pytest.mark.parametrize("name", ["boosted-four-steel", "yield-tightened-bolt", "six-stud-ring", "boosted-four-cell"])
+@pytest.mark.parametrize("name", ["boosted-four-steel", "yield-tightened-bolt", "six-stud-ring", "boosted-four"])
 def test_the_sheet_is_one_page(name):
     lines = sheet_of(headjoint.read(name), "workshop").splitlines()
     assert len(lines) <= 60

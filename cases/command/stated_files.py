@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from headjoint.model.gasket.law import GasketLaw
 
 SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
+RENAMED = {"boosted-four-cell": "boosted-four"}  # shipped files by their former names
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:
@@ -73,8 +74,10 @@ def stated_path(joint: str) -> Path:
     if os.path.lexists(joint):
         return Path(joint)
     shipped = shipped_joints() | shipped_cells()
-    if joint in shipped:
-        return shipped[joint]
+    if joint in RENAMED:
+        print(f"headjoint: {joint} is now called {RENAMED[joint]}", file=sys.stderr)
+    if RENAMED.get(joint, joint) in shipped:
+        return shipped[RENAMED.get(joint, joint)]
     near = nearest(joint, shipped)
     hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
     raise InputError(f"no such joint file{hint}", file=joint)

@@ -10,8 +10,9 @@ from headjoint.model.joint import Joint
 
 BETWEEN_STUDS = "between_studs"  # key of the requirement that only a model of the bore can judge
 NOT_ROUND = (
-    "this model presses one fastener's ring of gasket alike all round, where a head bends over the bore and the bead "
-    "gapes first between the studs; describe bores and studs in an engine file (headjoint new) and solve that"
+    "one fastener's ring of gasket is pressed alike all round, where a head bends over the bore and the bead gapes "
+    "first between the studs; an engine file, with bores and studs in plan (`headjoint new` writes one), solved in "
+    "three dimensions judges it"
 )
 
 
