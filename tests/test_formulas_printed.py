@@ -229,7 +229,7 @@ def cell_states(*cases) -> list[CellStateFindings]:
                              fastener=np.array([-1]), lines=())  # fmt: skip
     own = dataclasses.replace(joint(tightening__embedding=0.0), load_cases=(case(), *cases))
     cell = dataclasses.replace(
-        parse_cell(shipped_cells()["boosted-four-cell"].read_text("utf-8")), joint=own, fired=(0,), order=()
+        parse_cell(shipped_cells()["boosted-four"].read_text("utf-8")), joint=own, fired=(0,), order=()
     )
     history = run(BoreCell(cell, reduced, points, {"gas 1": 1e3}), 10e3)
     return [found_state(history, state) for state in history.states]
