@@ -39,7 +39,7 @@ from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
-    from headjoint.cases.api.interface import Seen
+    from headjoint.interface import Seen
     from headjoint.model.cell import Cell
 
 EXIT_BAD_INPUT = 2
