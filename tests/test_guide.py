@@ -37,7 +37,7 @@ FENCE = re.compile(
 
 @dataclass(frozen=True)
 class Example:
-    """A fenced block. kind : console, toml, csv, text (of what was said), sh. about : what else the fence says.
+    """A fenced block. kind : console, toml, csv, text (of what was said), python, sh. about : what else the fence says.
 
     mark : "slow", "not run" or nothing, as the comment before it says; text has that of the console before it.
     """
@@ -98,6 +98,8 @@ class Reader:
             starter, name = (CELL_STARTER, "cell.toml") if example.about == "cell" else (STARTER, "engine.toml")
             (self.folder / name).write_text(laid_over(starter, example.text), "utf-8")
             read_input(self.folder / name)
+        elif example.kind == "python":
+            compile(example.text, "guide", "exec")  # tests/test_interface.py runs it
         else:
             pytest.fail(f"nobody knows what to do with a block of {example.kind}")
 
@@ -223,7 +225,8 @@ def test_an_unknown_topic_is_told_the_nearest_in_one_line(tmp_path):
 def test_the_readme_begins_with_the_two_commands_that_ci_runs():
     assert [one.kind for one in examples(README)].count("sh") == 2
     first, second = (one.text for one in examples(README) if one.kind == "sh")
-    assert "headjoint solve" in first
+    assert first.rstrip().endswith("headjoint solve boosted-four")  # an engine, in three dimensions
+    assert "boosted-four" in shipped_cells()
     assert "pytest" in second
     assert len(re.findall(r"^sudo apt-get install -y (.*)$", README, re.MULTILINE)) == 1
 
@@ -281,4 +284,5 @@ def test_words_are_explained_once_each_in_the_order_of_the_alphabet():
         "load factor",
     }
     asked |= {"separation", "lift-off", "resilience", "alpha_A", "snug", "breakaway"}
+    asked |= {"line load", "stroke", "not judged", "model line"}
     assert asked <= set(terms)
