@@ -74,3 +74,5 @@ def test_a_joint_that_was_read_is_taken_as_it_is(tmp_path):
     assert headjoint.read(joint) is joint
     with pytest.raises(InputError, match="no such joint file"):
         headjoint.read(tmp_path / "yours.toml")
+    with pytest.raises(InputError, match="source: a study changes what a file states"):
+        headjoint.sweep(joint, ["boost=1.0, 1.4 bar"], workers=1)

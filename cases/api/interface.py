@@ -258,4 +258,6 @@ def scatter(
 def _source(source: Named) -> Source:
     from headjoint.postproc.designs.outcome import source_of
 
+    if isinstance(source, (Joint, Cell)):
+        raise InputError("a study changes what a file states: name the file or a shipped one", field="source")
     return source_of(stated_path(str(source)))
