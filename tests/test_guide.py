@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import re
 import shlex
@@ -246,6 +247,9 @@ def test_the_contributors_guide_names_every_room_and_no_module_that_is_not_there
     }
     named = re.findall(r"`([\w/]+\.py)`", text)
     assert [one for one in named if not any(name.endswith(f"/{one}") for name in names)] == []
+    for place in re.findall(r"`((?:model|meshes|cases|postproc)(?:\.\w+){2,})`", text):
+        module, name = place.rsplit(".", 1)
+        assert hasattr(importlib.import_module(f"headjoint.{module}"), name), place
 
 
 def test_pictures_of_the_readme_are_there():
