@@ -12,7 +12,7 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
 from headjoint.postproc.studies.compare import Comparison, against_first, sentence
 from headjoint.postproc.studies.table import figure, result_columns, write_tables
-from headjoint.postproc.studies.words import figure_words, left_columns, run_line, short_heading
+from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
 from headjoint.postproc.verdict.table import requirement
 
 FORMAT, VERSION = "headjoint-comparison", 1
@@ -81,7 +81,14 @@ class CompareAnswer(Answer):
             left = left_columns(tuple(headings))
             sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on="terminal"))
         sections.append(Paragraphs("", (run_line(comparison.ran, len(comparison.outcomes)),)))
-        return Report(self.name, "", None, (sentence(comparison),), tuple(sections))
+        return Report(
+            title=self.name,
+            note="",
+            judgement=None,
+            sentences=(sentence(comparison), *left_open(comparison.outcomes)),
+            sections=tuple(sections),
+            seen=models_seen(comparison.outcomes),
+        )
 
     def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every design with its factors and figures."""

@@ -17,6 +17,7 @@ from headjoint.postproc.designs.outcome import Source, Task
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of
+from headjoint.postproc.verdict.model_seen import stated_seen
 from headjoint.postproc.verdict.table import EVENTS
 
 CONFIDENCE = 0.95
@@ -55,7 +56,10 @@ class Event:
 
 @dataclass(frozen=True)
 class Scatter:
-    """A finished study of scatter. values : (samples, inputs). figures : by name, (samples,) nan where unsolved."""
+    """A finished study of scatter. values : (samples, inputs). figures : by name, (samples,) nan where unsolved.
+
+    seen : by which model, and what it does not see.
+    """
 
     joint: Joint = field(repr=False)
     seed: int
@@ -67,6 +71,7 @@ class Scatter:
     unsolved: int
     ran: Ran
     fatigue_left_out: bool
+    seen: str
 
 
 def _stated(drawn: float, unit: str) -> Value:
@@ -135,8 +140,8 @@ def run_scatter(
         for _, one in EVENTS.values()
         if one.figure in figures and np.isfinite(figures[one.figure]).any()
     )
-    left_out = not isinstance(stated, Joint)
-    return Scatter(joint, own_seed, table.sampling, inputs, values, figures, events, len(unsolved), ran, left_out)
+    left_out, seen = not isinstance(stated, Joint), stated_seen(stated).line
+    return Scatter(joint, own_seed, table.sampling, inputs, values, figures, events, len(unsolved), ran, left_out, seen)
 
 
 def _event(

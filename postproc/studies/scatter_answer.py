@@ -64,6 +64,7 @@ class ScatterAnswer(Answer):
             note="",
             judgement=None,
             sentences=(sentence(scatter),),
+            seen=scatter.seen,
             sections=(
                 Pictures(""),
                 _sheet("How likely", event_lines(scatter, units)),

@@ -16,7 +16,7 @@ from headjoint.postproc.studies.size import Sized
 from headjoint.postproc.studies.size_questions import Choice
 from headjoint.postproc.studies.size_search import Found, Limit
 from headjoint.postproc.studies.table import result_columns, write_tables
-from headjoint.postproc.studies.words import left_columns
+from headjoint.postproc.studies.words import left_columns, left_open, models_seen
 
 FORMAT, VERSION = "headjoint-size", 1
 
@@ -77,12 +77,14 @@ class SizeAnswer(Answer):
                 left = left_columns(tuple(headings))
                 sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on=on))
         sections.append(Paragraphs("", (run_words(sized),)))
+        outcomes = [outcome for answer in sized.answers for _, outcome in answer.curve]
         return Report(
             title=f"{sized.joint.name}: what meets every requirement in every load case",
             note="",
             judgement=None,
-            sentences=tuple(sentences(sized, units)),
+            sentences=(*sentences(sized, units), *left_open(outcomes)),
             sections=tuple(sections),
+            seen=models_seen(outcomes),
         )
 
     def columns(self) -> Mapping[str, Sequence[Any]]:

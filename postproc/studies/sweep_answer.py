@@ -15,7 +15,7 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
 from headjoint.postproc.studies.sweep import Sweep, point_text, sentence
 from headjoint.postproc.studies.table import result_columns, write_tables
-from headjoint.postproc.studies.words import figure_words, left_columns, run_line, short_heading
+from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
 
 FORMAT, VERSION = "headjoint-sweep", 1
 MOST_PRINTED = 25  # rows of a table on the terminal
@@ -72,8 +72,9 @@ class SweepAnswer(Answer):
             title=f"{sweep.title}: {' x '.join(axis.name for axis in sweep.axes)}",
             note="",
             judgement=None,
-            sentences=(sentence(sweep),),
+            sentences=(sentence(sweep), *left_open(sweep.outcomes)),
             sections=tuple(sections),
+            seen=models_seen(sweep.outcomes),
         )
 
     def columns(self) -> Mapping[str, Sequence[Any]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from headjoint.model.base.figure import unit_in
 from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.designs.run import Ran
@@ -31,6 +33,17 @@ def figure_in(value: float, name: str, units: str) -> str:
 def left_columns(headings: tuple[str, ...]) -> tuple[int, ...]:
     """Return the numbers of columns that hold words."""
     return tuple(number for number, heading in enumerate(headings) if number and heading in HEADINGS_LEFT)
+
+
+def models_seen(outcomes: Iterable[Outcome]) -> str:
+    """Say by which models the designs were judged, and what those do not see."""
+    return "; ".join(dict.fromkeys(one.verdict.model_line for one in outcomes if one.verdict.seen is not None))
+
+
+def left_open(outcomes: Iterable[Outcome]) -> tuple[str, ...]:
+    """Name in a sentence what decides and was not judged, so that a design that holds here is not called sound."""
+    names = dict.fromkeys(missing.name for one in outcomes for missing in one.verdict.undecided)
+    return (f"Not judged, though it decides: {', '.join(names)}",) if names else ()
 
 
 def run_line(ran: Ran, whole: int) -> str:
