@@ -19,7 +19,7 @@ from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.condensed.gasket_creep import creep_growth
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.models import OneFastener, chain_of, condensed_cell
+from headjoint.cases.models.condensed import OneFastener, chain_of, condensed_cell
 from headjoint.cases.service import run as service_run
 from headjoint.cases.service.fastener_law import Strains, at_rest, turned
 from headjoint.cases.service.model import ServiceModel, service_of

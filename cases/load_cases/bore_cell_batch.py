@@ -11,7 +11,7 @@ from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
 from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, solve
 from headjoint.cases.load_cases.load_history import State, cases_of, demand_of, reached
-from headjoint.cases.load_cases.models import BoreCell
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.load_case import LoadCase

@@ -23,7 +23,7 @@ from headjoint.cases.condensed.reduced_joint import (
     solve,
     unloading_slope,
 )
-from headjoint.cases.load_cases.models import Model
+from headjoint.cases.models.condensed import Model
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.joint import Joint

@@ -18,7 +18,7 @@ import numpy as np
 from headjoint.cases.heat.contacts import moved
 from headjoint.cases.heat.problem import Contact, steady
 from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
-from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, age, embedded_by_heat, settle

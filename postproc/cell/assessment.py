@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
-from headjoint.cases.load_cases.models import BoreCell
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate, estimate
 from headjoint.postproc.cell.findings import (

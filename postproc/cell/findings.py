@@ -13,8 +13,8 @@ from headjoint.cases.condensed.cell_interfaces import SealingLine
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
-from headjoint.cases.load_cases.models import BoreCell
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.cell import Cell

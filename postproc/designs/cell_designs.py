@@ -12,8 +12,8 @@ from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many, with_gas
 from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
-from headjoint.cases.load_cases.models import BoreCell, condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import BoreCell, condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell

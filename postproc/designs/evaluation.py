@@ -109,7 +109,7 @@ def _judge_joint(reduced: Any, joint: Joint, draw: dict[str, float] | None) -> O
 def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
     from headjoint.cases.load_cases.load_history import run
-    from headjoint.cases.load_cases.models import OneFastener
+    from headjoint.cases.models.condensed import OneFastener
     from headjoint.postproc.joint.assessment import figures_of
     from headjoint.postproc.joint.findings import gas_factor, state_findings
 
@@ -129,7 +129,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
 
 def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
-    from headjoint.cases.load_cases.models import OneFastener
+    from headjoint.cases.models.condensed import OneFastener
     from headjoint.postproc.joint.assessment import figures_of
     from headjoint.postproc.joint.findings import state_findings
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
-from headjoint.cases.load_cases.models import OneFastener
+from headjoint.cases.models.condensed import OneFastener
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.formulas import strength

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.memory import Memory
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service

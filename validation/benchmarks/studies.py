@@ -19,8 +19,8 @@ from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import user_store
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide
 from headjoint.cases.load_cases.load_history import demand_of
-from headjoint.cases.load_cases.models import condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.postproc.designs.outcome import Source, Task, source_of
