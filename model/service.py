@@ -11,12 +11,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Tighten:
-    """Tighten a loose joint: stages of torque, then of angle; or one of the other ways.
+    """Tighten a loose joint: stages of torque, or a snug force, then of angle; or one of the other ways.
 
-    torques : N.mm, one after the other. angles : rad, turned after them. gradient : share of the steepest torque-angle
-    slope at which turning stops (yield control), None without. stretch : mm that the fastener is to be longer. pull : N
-    of a hydraulic tensioner that is let go. preload : N reached by whatever means. Frictions while turning.
-    again : the same fastener, let go first.
+    torques : N.mm, one after the other. snug : N turned to in their place. angles : rad, turned after them. gradient :
+    share of the steepest torque-angle slope at which turning stops (yield control), None without. stretch : mm that the
+    fastener is to be longer. pull : N of a hydraulic tensioner that is let go. preload : N reached by whatever means.
+    Frictions while turning. again : the same fastener, let go first.
     """
 
     name: str
@@ -29,6 +29,12 @@ class Tighten:
     thread_friction: float
     bearing_friction: float
     again: bool = False
+    snug: float | None = None
+
+    @property
+    def turned(self) -> bool:
+        """Whether nut or bolt head is turned, which twists the shank; a tensioner pulls, a preload says nothing."""
+        return self.pull is None and self.preload is None
 
 
 @dataclass(frozen=True)

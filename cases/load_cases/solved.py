@@ -13,6 +13,7 @@ from headjoint.cases.load_cases.load_history import History, M, run
 from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.models.stages import Stages
+from headjoint.cases.service.tightened import tightened
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.cell import Cell
@@ -109,8 +110,8 @@ def solve_cell(
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:
     """Return the histories at nominal, least and greatest preload."""
-    tight = model.joint.tightening
-    nominal = stages.run("nominal preload", lambda: run(model))
-    least = stages.run("least preload", lambda: run(model, tight.preload * (1.0 - tight.scatter)))
-    greatest = stages.run("greatest preload", lambda: run(model, tight.preload * (1.0 + tight.scatter)))
+    levels = stages.run("tighten", lambda: tightened(model)).over(model.joint.tightening)
+    nominal = stages.run("nominal preload", lambda: run(model, levels["nominal"]))
+    least = stages.run("least preload", lambda: run(model, levels["least"]))
+    greatest = stages.run("greatest preload", lambda: run(model, levels["greatest"]))
     return nominal, least, greatest

@@ -42,12 +42,14 @@ def tightening_utilisation(joint: Joint, preload: float) -> Utilisation:
 
 
 def service_utilisation(joint: Joint, preload: float, force: float, temperature: float) -> Utilisation:
-    """Return the stress at a service force with half the torsion left against hot yield.
+    """Return the stress at a service force, with what is left of the torsion, against hot yield.
 
-    sigma_red,B = sqrt(sigma_z^2 + 3 (k_tau tau)^2), k_tau = 0.5 (VDI 2230-1 sec. 5.5.1). `preload` set the
+    sigma_red,B = sqrt(sigma_z^2 + 3 (k_tau tau)^2) (VDI 2230-1 sec. 5.5.1), k_tau of [ageing]. `preload` set the
     torsion; `temperature` (degC) is the fastener's.
     """
-    stress = _tightening_stress(joint, preload).in_service(force / joint.fastener.smallest_area)
+    stress = _tightening_stress(joint, preload).in_service(
+        force / joint.fastener.smallest_area, joint.ageing.torsion_left
+    )
     return Utilisation(stress, _yield(joint, temperature))
 
 
@@ -58,7 +60,7 @@ def _tightening_stress(joint: Joint, preload: float) -> tightening.TighteningStr
         fastener.nut_thread,
         tight.thread_friction,
         fastener.smallest_area,
-        twisted=tight.method == "torque",
+        twisted=tight.step.turned,
     )
 
 

@@ -13,8 +13,9 @@ from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
+from headjoint.cases.service.tightened import closed_form
 from headjoint.model.cell import Bank, Cell, Ring
-from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.model.formulas.estimate import Estimate
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -25,7 +26,7 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.present.rows import Row
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.table import LOAD_CASES
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -62,15 +63,15 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     fields = cell_fields(solved)
     cell = solved.cell
     bending = [one.bending_amplitude for one in fields]
-    tightenings = {name: tightened(cell, name, preloads[name], states[name], bending) for name in LEVELS}
-    closed_form = estimate(cell.joint)
+    tightenings = {name: judged_level(name, histories[name], states[name], bending) for name in LEVELS}
+    closed = closed_form(cell.joint, histories["nominal"].tightened)
     return CellFindings(
         cell=cell,
         states=states,
         fields=fields,
         scrub_range=greatest_scrub_range(fields),
-        estimate=closed_form,
-        rows=_rows(cell, states["nominal"], fields, closed_form),
+        estimate=closed,
+        rows=_rows(cell, states["nominal"], fields, closed),
         verdict=judge(Judged(cell.joint, tightenings), LOAD_CASES),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
@@ -84,10 +85,9 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     )
 
 
-def tightened(
-    cell: Cell,
+def judged_level(
     name: str,
-    preload: float,
+    history: History[BoreCell],
     states: Sequence[CellStateFindings],
     bending: Sequence[NDArray[np.float64] | None],
 ) -> Tightened:
@@ -96,6 +96,7 @@ def tightened(
     The amplitude of a fastener counts its bending (amplitude in MPa (fasteners,) of each state, found at the nominal
     tightening) as the force that makes the same stress on the stress area.
     """
+    cell = history.model.cell
     kept = states[-1].forces / np.maximum(states[0].forces, 1e-9)
     area = cell.joint.fastener.thread.stress_area
     figures = []
@@ -120,7 +121,7 @@ def tightened(
                 zones=[(zone, greatest) for zone, _, greatest, _ in state.zones],
             )
         )
-    return Tightened(name, preload, tuple(figures))
+    return level_of(name, history.tightened, figures, history.states[-1].strain)
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from headjoint.cases.elements.linear_solver import solver_name
+from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedJoint
-from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.cases.models.condensed import OneFastener, chain_of
+from headjoint.cases.service.tightened import closed_form, tightened
+from headjoint.model.formulas.estimate import Estimate
 from headjoint.model.joint import Joint
-from headjoint.postproc.joint.beside_estimate import comparison, joint_figures
+from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
 from headjoint.postproc.joint.findings import StateFindings, sealing_line, state_findings
 from headjoint.postproc.present.rows import JointFigure, Row
 from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.table import LOAD_CASES
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -61,11 +65,8 @@ def assess(solved: SolvedJoint) -> Findings:
     joint = solved.joint
     histories = solved.histories
     states = {name: state_findings(history, margins=name != "greatest") for name, history in histories.items()}
-    estimates = {name: estimate(joint, history.preload) for name, history in histories.items()}
-    tightened = {
-        name: Tightened(name, history.preload, tuple(figures_of(joint, one) for one in states[name]))
-        for name, history in histories.items()
-    }
+    estimates = {name: closed_form(joint, history.tightened) for name, history in histories.items()}
+    levels = {name: judged_level(name, histories[name], states[name]) for name in histories}
     return Findings(
         joint=joint,
         states=states,
@@ -73,17 +74,21 @@ def assess(solved: SolvedJoint) -> Findings:
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(Judged(joint, tightened), LOAD_CASES),
+        verdict=judge(Judged(joint, levels), LOAD_CASES),
         rows=comparison(joint, states["nominal"], estimates["nominal"]),
-        joint_figures=joint_figures(
-            solved.nominal.cut_compliance, solved.nominal.relief_compliance, estimates["nominal"]
-        ),
+        joint_figures=_joint_figures(solved, estimates["nominal"]),
         mesh_check=_mesh_check(solved),
         unknowns=solved.assembled.unknowns,
         interface_unknowns=len(solved.assembled.kept),
         solver=solver_name(),
         seconds=solved.seconds,
     )
+
+
+def judged_level(name: str, history: History[OneFastener], states: Sequence[StateFindings]) -> Tightened:
+    """Return what the requirements need of the states of one tightening."""
+    figures = [figures_of(history.joint, one) for one in states]
+    return level_of(name, history.tightened, figures, history.states[-1].strain)
 
 
 def figures_of(joint: Joint, state: StateFindings) -> StateFigures:
@@ -102,6 +107,15 @@ def figures_of(joint: Joint, state: StateFindings) -> StateFigures:
         force_amplitude=state.force_amplitude,
         zones=[(zone.name, zone.greatest) for zone in state.zones],
     )
+
+
+def _joint_figures(solved: SolvedJoint, estimate: Estimate) -> tuple[JointFigure, ...]:
+    """Return the figures of the whole joint; a preload that the joint itself decides is one of them."""
+    nominal, joint = solved.nominal, solved.joint
+    found = joint_figures(nominal.cut_compliance, nominal.relief_compliance, estimate)
+    if joint.tightening.preload is not None:
+        return found
+    return (*found, preload_figure(joint, nominal.preload, tightened(chain_of(joint)).preload))
 
 
 def _mesh_check(solved: SolvedJoint) -> MeshCheck:

@@ -56,7 +56,10 @@ class BearingFindings:
 
 @dataclass(frozen=True)
 class StateFindings:
-    """One state of one history; forces N, stresses and pressures MPa, lengths mm."""
+    """One state of one history; forces N, stresses and pressures MPa, lengths mm.
+
+    plastic_strain : of the weakest length of a fastener tightened past yield, None of one within its elastic range.
+    """
 
     name: str
     kind: str
@@ -79,6 +82,7 @@ class StateFindings:
     balance: float
     residual: float
     iterations: int
+    plastic_strain: float | None = None
 
 
 def state_findings(history: History[OneFastener], *, margins: bool = True) -> tuple[StateFindings, ...]:
@@ -136,6 +140,7 @@ def _one_state(history: History[OneFastener], state: State, margins: bool) -> St
         balance=state.balance,
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,
+        plastic_strain=state.strain,
     )
 
 

@@ -22,6 +22,7 @@ from headjoint.model.reading.overrides import GAS, SIZE, Value
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, judged_by
 from headjoint.postproc.designs.run import Done, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
+from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.verdict.requirement import Criterion
 from headjoint.postproc.verdict.table import requirement
 
@@ -33,7 +34,6 @@ GASES = tuple(float(x) for x in np.geomspace(0.25, 4.0, 10))
 THREAD_TORQUES = tuple(float(x) for x in np.geomspace(0.45, 1.5, 8))  # of a torque that stresses as the file's does
 LENGTHS = 7
 THREADS = (0.55, 1.7)  # of the file's diameter: sizes tried
-TORQUE_PATHS = {"torque": "tightening.torque", "preload": "tightening.preload"}
 FRICTIONS = ("tightening.thread_friction", "tightening.bearing_friction")
 FRICTION_STEP = 0.01
 GAS_STEP = 0.01
@@ -78,7 +78,7 @@ class Found:
 
 @dataclass(frozen=True)
 class Choice:
-    """One thread or class tried: whether some torque holds, from which to which (N.m or kN), or why not."""
+    """One thread or class tried: whether some torque holds (or what its method turns to), from which to which."""
 
     name: str
     holds: bool
@@ -161,20 +161,19 @@ def run_size(
             material = source.content["fastener"].get("material")
             if isinstance(material, dict) and "yield_strength" in material:
                 raise InputError("the file states the yield strength itself, which goes before a class", field="--find")
-            classes = _classes(trials, joint)
+            classes = _classes(trials)
     return Sized(joint, tuple(answers), sizes, classes, trials.count, time.perf_counter() - started)
 
 
 def _torque(
     trials: _Trials, joint: Joint, fixed: dict[str, Value], factors: Sequence[float], *, quick: bool = False
 ) -> Found:
-    """Answer how tight: least and greatest torque, or preload where that is stated."""
-    tight = joint.tightening
-    path = TORQUE_PATHS[tight.method]
-    own, unit = (tight.torque / 1e3, "N.m") if tight.torque is not None else (tight.preload / 1e3, "kN")
-    question = "tightening torque" if tight.torque is not None else "preload"
-    places = [own * f for f in factors]
-    return _answer(trials, question, unit, own, places, lambda x: fixed | {path: f"{x!r} {unit}"}, quick=quick)
+    """Answer how tight: least and greatest torque, or angle, stretch, pull, preload, slope by the joint's method."""
+    path, question, own, unit = how_tight(joint.tightening)
+    places = [own * f for f in factors if unit or own * f < 1.0]
+    return _answer(
+        trials, question, unit, own, places, lambda x: fixed | {path: f"{x!r} {unit}" if unit else x}, quick=quick
+    )
 
 
 def _gas(trials: _Trials, joint: Joint) -> Found:
@@ -298,9 +297,9 @@ def _sensitivity(
     content = trials.source.content
     if GAS not in changes and any(case["kind"] == "firing" for case in content["load_cases"]):
         tried.append(("gas pressure +1 %", changes | {GAS: 1.0 + GAS_STEP}))
-    if content["tightening"]["method"] == "torque":
-        joint = trials.source.design({})
-        tight = (joint.joint if isinstance(joint, Cell) else joint).tightening
+    design = trials.source.design({})
+    tight = (design.joint if isinstance(design, Cell) else design).tightening
+    if tight.step.turned:
         more = dict(
             zip(FRICTIONS, (tight.thread_friction + FRICTION_STEP, tight.bearing_friction + FRICTION_STEP), strict=True)
         )
@@ -373,21 +372,19 @@ def _threads(trials: _Trials, joint: Joint) -> tuple[Choice, ...]:
     ]
     return _choices(
         trials,
-        joint,
         [({SIZE: one.designation}, one.designation) for one in sorted(tried, key=lambda t: t.stress_area)],
     )
 
 
-def _classes(trials: _Trials, joint: Joint) -> tuple[Choice, ...]:
+def _classes(trials: _Trials) -> tuple[Choice, ...]:
     """Try property classes of ISO 898-1, weakest first, until one has a torque that holds."""
     steels = [name for name in property_classes.library() if "." in name]
     found = sorted(steels, key=lambda name: float(name))
-    return _choices(trials, joint, [({"fastener.property_class": name}, name) for name in found])
+    return _choices(trials, [({"fastener.property_class": name}, name) for name in found])
 
 
-def _choices(trials: _Trials, joint: Joint, tried: Sequence[tuple[dict[str, Value], str]]) -> tuple[Choice, ...]:
-    """Return every choice up to the first that holds; each is tried over torque (or preload)."""
-    method = joint.tightening.method
+def _choices(trials: _Trials, tried: Sequence[tuple[dict[str, Value], str]]) -> tuple[Choice, ...]:
+    """Return every choice up to the first that holds; each is tried over torque, or what else decides how tight."""
     found: list[Choice] = []
     for fixed, name in tried:
         try:
@@ -401,7 +398,7 @@ def _choices(trials: _Trials, joint: Joint, tried: Sequence[tuple[dict[str, Valu
             low, high = answer.least, answer.greatest
             least = low.at if low is not None else answer.searched[0]
             greatest = high.at if high is not None else answer.searched[1]
-            found.append(Choice(name, True, least, greatest, answer.unit, method))
+            found.append(Choice(name, True, least, greatest, answer.unit, how_tight(own.tightening)[0].split(".")[1]))
             break
         found.append(Choice(name, False, None, None, answer.unit, answer.clash))
     return tuple(found)

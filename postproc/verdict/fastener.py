@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from headjoint.model.base.figure import Text, force, plain_text, pressure, said, share, temperature
 from headjoint.model.base.figure import factor as number
-from headjoint.model.base.figure import force, plain_text, pressure, said, share, temperature
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
@@ -17,18 +17,28 @@ MOST_TOLD = 20.0  # factors beyond this are reported as "more than"
 
 def _yield(judged: Judged) -> Iterable[Candidate]:
     joint, greatest = judged.joint, judged.levels["greatest"]
-    at_tightening = strength.tightening_utilisation(joint, greatest.preload)
+    if greatest.past_yield is not None:
+        return  # its strain is judged
+    peak = greatest.preload if greatest.peak is None else greatest.peak
+    twisted = joint.tightening.step.turned
+    torsion = said("{} of the torsion left", share(joint.ageing.torsion_left)) if twisted else plain_text("no torsion")
+    at_tightening = strength.tightening_utilisation(joint, peak)
     if at_tightening.factor is not None:
         assert at_tightening.strength is not None
         yield Candidate(
-            said("while tightening to {} preload {}", greatest.name, force(greatest.preload)),
+            said("while tightening to {} preload {}", greatest.name, force(greatest.preload))
+            if peak == greatest.preload
+            else said("at {} while tightening to {} preload {}", force(peak), greatest.name, force(greatest.preload)),
             at_tightening.factor,
             said(
-                "{} tension and torsion against {}",
+                "{} tension and torsion against {}" if twisted else "{} tension, without torsion, against {}",
                 pressure(at_tightening.stress, ".0f"),
                 pressure(at_tightening.strength, ".0f"),
             ),
-            plain_text("less torque, tighter scatter, a stronger or thicker fastener, less thread friction"),
+            plain_text(
+                f"less {'torque' if joint.tightening.torque is not None else 'preload'}, tighter scatter, a stronger "
+                f"or thicker fastener{', less thread friction' if twisted else ''}"
+            ),
         )
     for state in greatest.states[1:]:
         use = strength.service_utilisation(joint, greatest.preload, state.force, state.fastener_temperature)
@@ -38,8 +48,9 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
                 at_state(state, greatest),
                 use.factor,
                 said(
-                    "{}, half the torsion left, against {} at {}",
+                    "{}, {}, against {} at {}",
                     pressure(use.stress, ".0f"),
+                    torsion,
                     pressure(use.strength, ".0f"),
                     temperature(state.fastener_temperature),
                 ),
@@ -67,13 +78,23 @@ def _fatigue(judged: Judged) -> Iterable[Candidate]:
 
 def _necking(judged: Judged) -> Iterable[Candidate]:
     service = judged.service
-    if service is None or service.strain is None:
-        return
-    yield Candidate(
-        plain_text("whole service"),
-        None if service.strain < service.uniform / MOST_TOLD else service.uniform / service.strain,
-        said("{} plastic strain in its weakest length, it necks at {}", share(service.strain), share(service.uniform)),
-        plain_text("less angle, fewer reuses, a longer free length of the same section"),
+    if service is not None and service.strain is not None:
+        yield _short_of_necking(
+            plain_text("whole service"), service.strain, service.uniform, "", "less angle, fewer reuses"
+        )
+    for level in judged.levels.values():
+        if level.past_yield is not None:
+            where = said("{} preload {}", level.name, force(level.preload))
+            said_first = "tightened past yield on purpose: "
+            yield _short_of_necking(where, level.past_yield.strain, level.past_yield.uniform, said_first, "less angle")
+
+
+def _short_of_necking(where: Text, strain: float, uniform: float, before: str, remedy: str) -> Candidate:
+    return Candidate(
+        where,
+        None if strain < uniform / MOST_TOLD else uniform / strain,
+        said(before + "{} plastic strain in its weakest length, it necks at {}", share(strain), share(uniform)),
+        plain_text(f"{remedy}, a longer free length of the same section"),
     )
 
 
@@ -133,6 +154,9 @@ NECKING = Requirement(
     candidates=_necking,
     colour="#c46a1b",
     axis="strain at which it necks over plastic strain",
+    events=(
+        Event("fastener breaks while it is tightened past yield", "fastener short of necking", "factor", fixed(1.0)),
+    ),
 )
 REUSE = Requirement(
     key="reuse",

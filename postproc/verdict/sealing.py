@@ -13,7 +13,6 @@ from headjoint.postproc.verdict.requirement import (
     Requirement,
     Sealed,
     StateFigures,
-    Tightened,
     at_state,
     fixed,
 )
@@ -49,11 +48,12 @@ def _separation(judged: Judged) -> Iterable[Candidate]:
                 at_state(state, least),
                 state.separation_factor,
                 plain_text("factor on combustion pressure before the sealing line falls short"),
-                _separation_remedy(judged.joint, state, least),
+                _separation_remedy(judged, state),
             )
 
 
-def _separation_remedy(joint: Joint, state: StateFigures, least: Tightened) -> Text:
+def _separation_remedy(judged: Judged, state: StateFigures) -> Text:
+    joint, least, nominal = judged.joint, judged.levels["least"], judged.levels["nominal"]
     needed, found = joint.requirements.separation_factor, state.separation_factor
     if found is None or found >= needed or found <= 0.0:
         return plain_text("more preload or tighter scatter")
@@ -63,7 +63,7 @@ def _separation_remedy(joint: Joint, state: StateFigures, least: Tightened) -> T
         "roughly {} more clamp per fastener, or tighter scatter (least preload is {} of nominal), a larger or stronger "
         "fastener, a gasket that seals at less pressure, or at most {} of this combustion pressure",
         force(missing, ".0f"),
-        share(least.preload / joint.tightening.preload, ".0f"),
+        share(least.preload / nominal.preload, ".0f"),
         factor(found / needed),
     )
 

@@ -10,9 +10,9 @@ from headjoint.postproc.verdict.requirement import Requirement
 from headjoint.postproc.verdict.sealing import SEALING, SEALING_AT_REST, SEALING_RUNNING, SEPARATION
 
 # by load cases at three tightenings; every command that has them judges by these
-LOAD_CASES = (SEALING, SEPARATION, CLAMP_KEPT, YIELD, FATIGUE, BEARING, STRIPPING, CRUSH)
+LOAD_CASES = (SEALING, SEPARATION, CLAMP_KEPT, YIELD, NECKING, FATIGUE, BEARING, STRIPPING, CRUSH)
 # at every instant between assembly and cold again, where nothing is known of head-room and of cycles
-WARM_UP = (SEALING, CLAMP_KEPT, YIELD, BEARING, STRIPPING, CRUSH, MELTING)
+WARM_UP = (SEALING, CLAMP_KEPT, YIELD, NECKING, BEARING, STRIPPING, CRUSH, MELTING)
 SERVICE = (SEALING_RUNNING, SEALING_AT_REST, CLAMP_KEPT_IN_SERVICE, NECKING, REUSE, FATIGUE_IN_SERVICE)
 
 REQUIREMENTS = {one.key: one for one in dict.fromkeys((*LOAD_CASES, *WARM_UP, *SERVICE))}

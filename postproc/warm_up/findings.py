@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.table import WARM_UP
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -57,7 +57,7 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
     states = [start]
     for instant in run.instants:
         states += _figures(warmed.joint, instant, instant is run.instants[-1])
-    return Tightened(name, run.preload, tuple(states))
+    return level_of(name, run.found, states, run.instants[-1].plastic)
 
 
 def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
