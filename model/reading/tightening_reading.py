@@ -25,15 +25,16 @@ def resolve_tightening(
     Raises InputError for a key that the method does not take, or one that it lacks.
     """
     method = METHODS[table.method]
-    for key in WAYS:
-        stated = getattr(table, key) is not None
-        if stated and key not in method.takes:
+    stated = [key for key in WAYS if getattr(table, key) is not None]
+    for key in stated:
+        if key not in method.takes:
             raise InputError(
                 f"does not belong to method '{table.method}', which takes {_listed(method.takes)}",
                 field=f"{FIELD}.{key}",
             )
-        if not stated and key in method.needs:
-            raise InputError("is required but missing", field=f"{FIELD}.{key}")
+    for key in method.needs:
+        if key not in stated:
+            raise InputError(f"is required by method '{table.method}' but missing", field=f"{FIELD}.{key}")
     factor, scatter_name = tightening.tightening_factor(table.scatter or method.scatter, f"{FIELD}.scatter")
     frictions = table.thread_friction, table.bearing_friction
     step, typical_snug = _step(table, "tighten", frictions, fastener, temperature, FIELD)

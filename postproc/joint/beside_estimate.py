@@ -32,7 +32,8 @@ AT_THE_RIM = (
     "mean of the gasket."
 )
 UTILISATION = (
-    "Tension with torsion; at assembly all of it, later half the torsion (VDI 2230), against yield at temperature."
+    "Tension with the torsion of turning; at assembly all of it, later what is left (VDI 2230), against yield at "
+    "temperature."
 )
 
 
