@@ -43,8 +43,9 @@ JOINT is a joint file (one fastener) or a cell file (bore and studs in three dim
 shipped one.
 """
 EPILOG = (
-    "Exit codes: 0 done; 1 a requirement is not met (only with --strict); 2 unusable input; 3 no trustworthy "
-    "solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a qualified engineer."
+    "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input; 3 no "
+    "trustworthy solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a "
+    "qualified engineer."
 )
 LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "laws", "tightening")
 

@@ -138,7 +138,11 @@ class Block:
 
 @dataclass(frozen=True)
 class Zone:
-    """A ring of the gasket with one pressure-closure law; `step` mm lower than the highest zone."""
+    """A ring of the gasket with one pressure-closure law; `step` mm lower than the highest zone.
+
+    line_length : of the sealing line (mm), where it is not that of the ring: the share of a bead that one stud of an
+    engine answers for.
+    """
 
     name: str
     inner_diameter: float
@@ -147,11 +151,17 @@ class Zone:
     step: float
     sealing: bool
     sealing_diameter: float
+    line_length: float | None = None
 
     @property
     def area(self) -> float:
         """Area in plan, mm2."""
         return math.pi / 4.0 * (self.outer_diameter**2 - self.inner_diameter**2)
+
+    @property
+    def line_width(self) -> float:
+        """Width (mm) over which the law smears a line load: area over the length of the sealing line."""
+        return self.area / (self.line_length or math.pi * self.sealing_diameter)
 
 
 @dataclass(frozen=True)

@@ -10,12 +10,13 @@ from hypothesis import strategies as st
 from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.load_cases.solved import solve_joint
+from headjoint.cases.models.condensed import seal_of
+from headjoint.model.formulas.sealing import seal_need
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
-from headjoint.postproc.joint.findings import sealing_line, state_findings
-from headjoint.postproc.verdict.sealing import sealing_needed
+from headjoint.postproc.joint.findings import state_findings
 
 STEEL = shipped_text("boosted-four-steel")
 COARSE = "\n[mesh]\nelement_size = 1.0\n"
@@ -108,9 +109,8 @@ def test_at_the_separation_factor_the_sealing_line_has_just_what_it_needs():
     firing = next(state for state in state_findings(history) if state.kind == "firing")
     text = STEEL.replace('gas_pressure = "110 bar"', f'gas_pressure = "{110 * firing.separation_factor} bar"')
     again = solve_joint(parse_joint(text)).nominal
-    pressure, _ = sealing_line(again, again.state("firing").equilibrium)
-    needed = sealing_needed(history.joint, 11.0 * firing.separation_factor)
-    assert pressure == pytest.approx(needed, rel=1e-3)
+    seal = seal_of(again.model.lines(again.state("firing").equilibrium))
+    assert seal_need(history.joint, 11.0 * firing.separation_factor).met(seal) == pytest.approx(1.0, rel=1e-3)
 
 
 def test_ring_force_and_gas_pressure_say_the_same():

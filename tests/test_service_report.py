@@ -10,8 +10,9 @@ import pytest
 from conftest import guide_example, shipped_text
 
 from headjoint.cases.models.condensed import chain_of
+from headjoint.cases.service.jobs import Served
 from headjoint.cases.service.model import service_of
-from headjoint.cases.service.run import run_service
+from headjoint.cases.service.run import Service, run_service
 from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import parse_joint
 from headjoint.model.service import Hold, Repeat, Tighten
@@ -64,12 +65,16 @@ duration = "2 h"
 TEXTS = {"typical": STEEL, "bolt": BOLT, "long": STEEL + LONG}
 
 
+def without_scatter(service: Service) -> Served:
+    return Served(service, None, None, service, {"service": 1.0})
+
+
 @cache
 def findings(name: str) -> ServiceFindings:
     """Assessed on the chain: what is shown does not depend on what solved it."""
     joint: Joint = parse_joint(TEXTS[name])
     service = run_service(service_of(chain_of(joint)), joint.history)
-    return assess_service(service, service, single=True, seconds={"service": 1.0})
+    return assess_service(without_scatter(service), single=True)
 
 
 @pytest.mark.parametrize("name", TEXTS)
@@ -174,7 +179,7 @@ def without_range(monkeypatch):
 def test_odd_histories_are_told_without_stumbling(name, capsys, without_range):
     joint = parse_joint(f"{STEEL}\n[[history]]\n{ODD[name]}\n")
     service = run_service(service_of(chain_of(joint)), joint.history)
-    found = assess_service(service, service, single=True, seconds={})
+    found = assess_service(without_scatter(service), single=True)
     ServiceAnswer(found).show()
     said = " ".join(capsys.readouterr().out.split())
     assert "nan" not in said
@@ -190,7 +195,7 @@ def test_a_joint_that_has_lost_all_clamp_does_not_hold(without_range):
     text += 'duration = "20 h"\n[[history]]\ndo = "cool"\n'
     joint = parse_joint(text)
     service = run_service(service_of(chain_of(joint)), joint.history)
-    found = assess_service(service, service, single=True, seconds={})
+    found = assess_service(without_scatter(service), single=True)
     assert found.rows[-1].cold < 1e-3
     assert not found.verdict.holds
     assert "clamp kept" in found.verdict.sentence.written()
@@ -200,7 +205,7 @@ def test_a_bolt_near_necking_does_not_hold(without_range):
     text = BOLT.split("[[history]]")[0] + '[[history]]\ndo = "tighten"\ntorque = "30 N.m"\nangle = "800 deg"\n'
     joint = parse_joint(text)
     service = run_service(service_of(chain_of(joint)), joint.history)
-    found = assess_service(service, service, single=True, seconds={})
+    found = assess_service(without_scatter(service), single=True)
     assert service.broken is None
     assert not found.verdict.holds
     assert "necking" in found.verdict.sentence.written()

@@ -13,13 +13,13 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, run_many
+from headjoint.cases.load_cases.head_room import ACCURACY as MARGIN_ACCURACY
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.load_cases.solved import solve_cell
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
-from headjoint.postproc.cell.findings import MARGIN_ACCURACY
 from headjoint.postproc.designs.cell_designs import CellBase, cell_base, judge_cells
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task

@@ -10,6 +10,7 @@ import pytest
 from test_cli import headjoint
 from test_estimate import RIGID_LAW, STEEL, plain_joint
 
+from headjoint import history
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.models.condensed import OneFastener, chain_of
 from headjoint.cases.service.model import service_of
@@ -291,3 +292,13 @@ def test_the_command_refuses_it_with_exit_code_2(tmp_path):
 def test_an_angle_that_breaks_the_fastener_is_refused():
     with pytest.raises(InputError, match="breaks a fastener while it is tightened"):
         by_chain('method = "torque and angle"\ntorque = "20 N.m"\nangle = "900 deg"')
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("method", ["angle", "yield control", "tensioner"])
+def test_a_history_that_says_only_tighten_is_told_and_judged_by_the_method(method):
+    steps = [{"do": "tighten"}, {"do": "run", "case": "firing", "duration": "1 h", "cycles": 90000}, {"do": "cool"}]
+    answer = history(stud(method, history=steps).design({}))
+    assert answer.report().sections
+    yields = [one for one in answer.findings.verdict.not_judged if one.name == "fastener yield"]
+    assert bool(yields) is (method == "yield control")

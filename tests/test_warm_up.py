@@ -188,7 +188,7 @@ def test_requirements_are_judged_at_the_ends_of_the_scatter_of_tightening():
     tight = findings().joint.tightening
     least, greatest = warmed().least, warmed().greatest
     assert greatest.preload / least.preload == pytest.approx(tight.tightening_factor)
-    worst = {one.name: one.where for one in findings().verdict.criteria}
+    worst = {one.name: one.where.written() for one in findings().verdict.criteria}
     assert "least preload" in worst["sealing-line pressure"]
     for name in ("fastener yield", "bearing pressure", "thread stripping in the block", "gasket crush"):
         assert "greatest preload" in worst[name]

@@ -119,13 +119,13 @@ def history(
 
     stated = read(source)
     with threads_for(stated):
-        service, chain, seconds = run_history(stated, folder, resume=resume, stage=stage)
+        served = run_history(stated, folder, resume=resume, stage=stage)
         stage("findings")
         from headjoint.postproc.service.answer import ServiceAnswer
         from headjoint.postproc.service.findings import assess_service
 
         single = isinstance(stated, Joint)
-        return ServiceAnswer(assess_service(service, chain, single=single, seconds=seconds, stage=stage))
+        return ServiceAnswer(assess_service(served, single=single, stage=stage))
 
 
 def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:

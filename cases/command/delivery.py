@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar
 
 import click
 
@@ -22,6 +22,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 class Told(Protocol):
     """What a command found, as `headjoint.postproc.present.answer` has it."""
 
+    judges: ClassVar[bool]
+
     @property
     def holds(self) -> bool | None: ...  # noqa: D102
     def json(self, indent: int | None = 1) -> str: ...  # noqa: D102
@@ -35,8 +37,8 @@ class Told(Protocol):
 class Options:
     """What every command that answers may be told.
 
-    json_file : "-" prints JSON alone and writes nothing, unless a folder is named. strict : exit with 1 where a
-    requirement is not met.
+    json_file : "-" prints JSON alone and writes nothing, unless a folder is named. strict : exit with 1 where not
+    every requirement is judged and met.
     """
 
     output: Path | None = None
@@ -82,7 +84,7 @@ def answer_options(command: F) -> F:
             "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."
         ),
         units_option,
-        click.option("--strict", is_flag=True, help="Exit with 1 when a requirement is not met."),
+        click.option("--strict", is_flag=True, help="Exit with 1 unless every requirement is judged and met."),
     )
     for option in reversed(options):
         gathered = option(gathered)
@@ -104,8 +106,8 @@ def deliver(
     """Do a command's work and deliver what it found.
 
     name : of the default folder. work : is told whom to tell of progress. study : whether evaluations are counted.
-    files : whether files are written where no folder is named. Exits with 1 where a requirement is not met and the
-    options are strict.
+    files : whether files are written where no folder is named. Exits with 1 where the options are strict and not
+    every requirement is judged and met.
 
     Raises what the work raises, and InputError before any work where results cannot be written.
     """
@@ -126,5 +128,5 @@ def deliver(
         if options.json_file is not None:
             write_whole(Path(options.json_file), answer.json().encode())
         answer.show(options.units, written)
-    if options.strict and answer.holds is False:
+    if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)

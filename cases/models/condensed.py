@@ -14,11 +14,58 @@ from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.condensation import GAS
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
+from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.formulas import load_introduction
 from headjoint.model.formulas.resilience import clamped_resilience, fastener_resilience, total
+from headjoint.model.formulas.sealing import Seal, lacking, seal_need
 from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
+
+
+@dataclass(frozen=True)
+class LineState:
+    """A sealing line in one state, along its angle (k,) deg from the x axis.
+
+    pressure MPa, line load N/mm, closure mm, all (k,). fired : whether gas reaches it. width : of the bead, mm.
+    """
+
+    bore: int
+    fired: bool
+    width: float
+    angle: FloatArray = field(repr=False)
+    pressure: FloatArray = field(repr=False)
+    line_load: FloatArray = field(repr=False)
+    closure: FloatArray = field(repr=False)
+
+
+def seal_of(lines: Sequence[LineState]) -> Seal:
+    """Return the least pressure and line load of the lines that gas reaches."""
+    fired = [line for line in lines if line.fired]
+    return Seal(min(float(line.pressure.min()) for line in fired), min(float(line.line_load.min()) for line in fired))
+
+
+def line_lacking(joint: Joint, lines: Sequence[LineState], gas_pressure: float) -> float:
+    """Return by how much (MPa) the worst of all lines falls short of its need at a gas pressure (MPa)."""
+    return max(
+        lacking(seal_need(joint, gas_pressure if line.fired else 0.0), line.pressure, line.line_load, line.width)
+        for line in lines
+    )
+
+
+def stroke_of(with_gas: Sequence[LineState], without: Sequence[LineState]) -> float:
+    """Return how far (mm) the sealing lines that gas reaches open at most between a state without gas and with it."""
+    pairs = zip(with_gas, without, strict=True)
+    return max(float((rest.closure - fired.closure).max()) for fired, rest in pairs if fired.fired)
+
+
+def pressed(reduced: ReducedJoint, *equilibria: Equilibrium) -> dict[str, float]:
+    """Return the greatest pressure (MPa) on every gasket zone, by its name, in any of the equilibria."""
+    return {
+        group.name: max(float(one.pressure[group.points].max()) for one in equilibria)
+        for group in reduced.groups
+        if group.kind == "gasket"
+    }
 
 
 class Model(Protocol):
@@ -46,8 +93,8 @@ class Model(Protocol):
         """Return the force (N) by which the gas of a case lifts the modelled head."""
         ...
 
-    def sealing(self, equilibrium: Equilibrium) -> float:
-        """Return the least contact pressure (MPa) on the sealing lines that gas reaches."""
+    def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
+        """Return what every sealing line bears."""
         ...
 
 
@@ -67,6 +114,11 @@ def load_factors(joint: Joint, case: LoadCase, gas_factor: float = 1.0) -> dict[
     return {**free_strains(joint, case), GAS: case.gas_force * gas_factor}
 
 
+def _round(width: float, pressure: float, line_load: float, closure: float) -> LineState:
+    """Return a sealing line that is alike all round."""
+    return LineState(0, True, width, np.zeros(1), np.array([pressure]), np.array([line_load]), np.array([closure]))
+
+
 @dataclass(frozen=True)
 class OneFastener:
     """One fastener's joint, condensed."""
@@ -84,9 +136,13 @@ class OneFastener:
         """Return the force (N) of the gas on the head's ring."""
         return case.gas_force
 
-    def sealing(self, equilibrium: Equilibrium) -> float:
-        """Return the contact pressure (MPa) at the sealing line."""
-        return self.at_sealing_line(equilibrium.pressure)
+    def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
+        """Return what the one sealing line bears: alike all round."""
+        zone = self.joint.gasket.sealing_zone
+        at = self.reduced.group(zone.name).points
+        load = float(self.reduced.weight[at] @ equilibrium.pressure[at]) / zone.area * zone.line_width
+        pressure, closure = self.at_sealing_line(equilibrium.pressure), self.at_sealing_line(equilibrium.closure)
+        return (_round(zone.line_width, pressure, load, closure),)
 
     def at_sealing_line(self, values: np.ndarray) -> float:
         """Return values (g,) of interface points at the sealing line, by linear interpolation over the radius."""
@@ -141,10 +197,22 @@ class BoreCell:
         """Return the upward force (N) of the gas in the fired bores on the head."""
         return case.gas_pressure * sum(self.gas_lift[gas_name(bore)] for bore in self.cell.fired)
 
-    def sealing(self, equilibrium: Equilibrium) -> float:
-        """Return the least contact pressure (MPa) on the sealing lines of the fired bores."""
-        lines = [line for line in self.points.lines if line.bore in self.cell.fired]
-        return min(float(equilibrium.pressure[line.at].min()) for line in lines)
+    def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
+        """Return what every sealing line bears along its angle."""
+        zone = self.cell.sealing_zone
+        width = (zone.outer_diameter - zone.inner_diameter) / 2.0
+        return tuple(
+            LineState(
+                line.bore,
+                line.bore in self.cell.fired,
+                width,
+                line.angle,
+                equilibrium.pressure[line.at],
+                equilibrium.pressure[line.across] @ line.across_weight,
+                equilibrium.closure[line.at],
+            )
+            for line in self.points.lines
+        )
 
 
 def condensed_cell(assembled: CellModel, reduced: ReducedJoint) -> BoreCell:
@@ -173,10 +241,12 @@ class Chain:
         """Return the force (N) of the gas on the head."""
         return case.gas_force
 
-    def sealing(self, equilibrium: Equilibrium) -> float:
-        """Return the pressure (MPa) of the sealing zone."""
+    def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
+        """Return what the sealing zone bears: one pressure."""
         zones = self.joint.gasket.zones
-        return float(equilibrium.pressure[next(index for index, zone in enumerate(zones) if zone.sealing)])
+        at = next(index for index, zone in enumerate(zones) if zone.sealing)
+        pressure, width = float(equilibrium.pressure[at]), zones[at].line_width
+        return (_round(width, pressure, pressure * width, float(equilibrium.closure[at])),)
 
 
 def chain_of(joint: Joint) -> Chain:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
@@ -13,9 +14,11 @@ from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.fastener_law import flow_of
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import Service, Unit, run_service
-from headjoint.cases.service.store import ServiceStore, identity
+from headjoint.cases.service.scatter import at_scatter
+from headjoint.cases.service.store import MARK, ServiceStore, identity
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
+from headjoint.model.service import Step
 
 
 def service_model(stated: Joint | Cell, stages: Stages) -> ServiceModel:
@@ -29,10 +32,24 @@ def service_model(stated: Joint | Cell, stages: Stages) -> ServiceModel:
     return stages.run("mesh and condense", lambda: service_of(one_fastener(stated)[1]))
 
 
+@dataclass(frozen=True)
+class Served:
+    """A service as the file says, at the ends of the scatter of tightening (None without scatter), and by closed form.
+
+    seconds : stage -> wall-clock time.
+    """
+
+    nominal: Service
+    least: Service | None
+    greatest: Service | None
+    chain: Service
+    seconds: dict[str, float]
+
+
 def run_history(
     stated: Joint | Cell, folder: Path | None, *, resume: bool, stage: Callable[[str], None] = lambda name: None
-) -> tuple[Service, Service, dict[str, float]]:
-    """Return the service by finite elements, by the closed-form chain, and seconds per stage.
+) -> Served:
+    """Return the service by finite elements, over the scatter of tightening, and by the closed-form chain.
 
     folder : where finished steps are kept, None for nowhere; `resume` goes on from those of an earlier run of the same
     service.
@@ -41,16 +58,27 @@ def run_history(
     """
     stages = Stages(stage)
     model = service_model(stated, stages)
-    joint = model.joint
-    finished: list[Unit] = []
-    keep: Callable[[Unit], None] = lambda unit: None  # noqa: E731
-    if folder is not None:
-        store = ServiceStore(folder, identity(model, joint.history))
-        keep = store.keep
-        if resume:
-            finished = store.resume()
-        else:
-            store.begin()
-    service = stages.run("service", lambda: run_service(model, joint.history, finished, keep, stage))
+    joint, scatter = model.joint, model.joint.tightening.scatter
+
+    def served(name: str, steps: tuple[Step, ...], kept: Path | None, *, again: bool) -> Service:
+        finished: list[Unit] = []
+        keep: Callable[[Unit], None] = lambda unit: None  # noqa: E731
+        if kept is not None:
+            store = ServiceStore(kept, identity(model, steps))
+            keep = store.keep
+            if again:
+                finished = store.resume()
+            else:
+                store.begin()
+        return stages.run(name, lambda: run_service(model, steps, finished, keep, stage))
+
+    nominal = served("service", joint.history, folder, again=resume)
+    ends: dict[str, Service] = {}
+    for name, factor in (("least", 1.0 - scatter), ("greatest", 1.0 + scatter)) if scatter > 0.0 else ():
+        kept = None if folder is None else folder / name
+        begun = kept is not None and (kept / MARK).exists()
+        ends[name] = served(
+            f"service at the {name} preload", at_scatter(joint.history, factor), kept, again=resume and begun
+        )
     chain = stages.run("estimate", lambda: run_service(service_of(chain_of(joint)), joint.history))
-    return service, chain, stages.seconds
+    return Served(nominal, ends.get("least"), ends.get("greatest"), chain, stages.seconds)

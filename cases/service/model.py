@@ -6,7 +6,7 @@ import dataclasses
 from dataclasses import dataclass, field
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
-from headjoint.cases.models.condensed import Model
+from headjoint.cases.models.condensed import LineState, Model
 from headjoint.cases.service.fastener_law import FastenerLaw, flow_of, lengths_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.joint import Joint
@@ -38,9 +38,9 @@ class ServiceModel:
         """Return the force (N) by which the gas of a case lifts the modelled head."""
         return self.base.lift(case)
 
-    def sealing(self, equilibrium: Equilibrium) -> float:
-        """Return the least contact pressure (MPa) on the sealing lines that gas reaches."""
-        return self.base.sealing(equilibrium)
+    def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
+        """Return what every sealing line bears."""
+        return self.base.lines(equilibrium)
 
     @property
     def fasteners(self) -> int:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from headjoint.cases.models.condensed import pressed, seal_of, stroke_of
 from headjoint.cases.service.memory import Memory, fresh
 from headjoint.cases.service.model import ServiceModel
 from headjoint.cases.service.steps import FractureError, Reached, Trace, cold_force, embedded_by_heat, hold, settle
@@ -31,10 +32,12 @@ SHAKEN = 1e-4  # share of clamp that as many cycles again would still change: be
 class Record:
     """What one step did, at its end. Forces (f,) N, pressures MPa, times s.
 
-    step : number of the top-level step, from 0. cycle : of a repeat, from 1; 0 outside repeats. force : at the step's
-    temperatures, without gas; fired_force with it, first_fired_force at the step's beginning. cold_force : at assembly
-    temperature without gas, None within a cycle of a repeat. sealing, fired_sealing : least pressure on the sealing
-    line, with gas the lesser of beginning and end. trace : (t, 2) time and mean force within the step.
+    step : number of the top-level step, from 0. cycle : of a repeat, from 1; 0 outside. force : at the step's
+    temperatures, without gas; fired_force with it; first_ the same at the step's beginning. cold_force : at assembly
+    temperature without gas, None within a cycle of a repeat. sealing, line_load : least along the sealing lines, MPa
+    and N/mm; fired_ the same with gas, the lesser of beginning and end. stroke : how far these open at most under gas,
+    mm. pressed : greatest pressure of every gasket zone, with gas or without. trace : (t, 2) time and mean force within
+    the step.
     """
 
     step: int
@@ -43,11 +46,16 @@ class Record:
     cycle: int
     case: LoadCase | None
     force: FloatArray
+    first_force: FloatArray
     first_fired_force: FloatArray | None
     fired_force: FloatArray | None
     cold_force: FloatArray | None
     sealing: float
+    line_load: float
     fired_sealing: float | None
+    fired_line_load: float | None
+    stroke: float | None
+    pressed: dict[str, float]
     turning: Turning | None
     trace: FloatArray = field(repr=False)
     memory: Memory = field(repr=False)
@@ -228,8 +236,12 @@ def _held(
         fired = settle(model, reached.memory, case, name=step.name)
         if not _same(fired.memory, reached.memory):
             reached = settle(model, fired.memory, case, gas=False, name=step.name)
+    begun = reached
     reached = hold(model, reached, case, step.duration, trace, name=step.name)
     made = _record(model, position.step, step.name, step.kind, cycle, case, reached, trace)
+    made = dataclasses.replace(
+        made, first_force=begun.force, pressed=pressed(model.reduced, begun.equilibrium, reached.equilibrium)
+    )
     cold = model.joint.load_cases[0].temperatures
     if not ends:
         made = dataclasses.replace(made, cold_force=None)
@@ -237,11 +249,15 @@ def _held(
         made = dataclasses.replace(made, cold_force=cold_force(model, reached.memory, step.name))
     if fired is not None:
         last = fired if step.duration == 0.0 else settle(model, reached.memory, case, name=step.name)
+        seals = [seal_of(model.lines(one.equilibrium)) for one in (fired, last)]
         made = dataclasses.replace(
             made,
             first_fired_force=fired.force,
             fired_force=last.force,
-            fired_sealing=min(model.sealing(fired.equilibrium), model.sealing(last.equilibrium)),
+            fired_sealing=min(one.pressure for one in seals),
+            fired_line_load=min(one.line_load for one in seals),
+            stroke=stroke_of(model.lines(last.equilibrium), model.lines(reached.equilibrium)),
+            pressed=pressed(model.reduced, begun.equilibrium, reached.equilibrium, fired.equilibrium, last.equilibrium),
             pressure_cycles=step.cycles,
         )
     return made, reached.memory, None
@@ -256,7 +272,7 @@ def _record(
     model: ServiceModel, step: int, name: str, kind: str, cycle: int, case: LoadCase | None, at: Reached, trace: Trace
 ) -> Record:
     """Return the record of a step that ends in `at`, taken to be cold."""
-    force = at.force
+    force, seal = at.force, seal_of(model.lines(at.equilibrium))
     return Record(
         step=step,
         name=name,
@@ -264,11 +280,16 @@ def _record(
         cycle=cycle,
         case=case,
         force=force,
+        first_force=force,
         first_fired_force=None,
         fired_force=None,
         cold_force=force,
-        sealing=model.sealing(at.equilibrium),
+        sealing=seal.pressure,
+        line_load=seal.line_load,
         fired_sealing=None,
+        fired_line_load=None,
+        stroke=None,
+        pressed=pressed(model.reduced, at.equilibrium),
         turning=None,
         trace=np.array(trace or [(float(at.memory.time[0]), float(force.mean()))]),
         memory=at.memory,

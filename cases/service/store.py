@@ -26,8 +26,11 @@ from headjoint.model.service import Step
 MARK = "service.json"
 MEMORY = tuple(field.name for field in dataclasses.fields(Memory))
 TURNING = ("angle", "torque", "force")
-PLAIN = ("step", "name", "kind", "cycle", "sealing", "fired_sealing", "pressure_cycles")
-ARRAYS = ("force", "first_fired_force", "fired_force", "cold_force", "trace")
+PLAIN = (
+    "step", "name", "kind", "cycle", "sealing", "line_load", "fired_sealing", "fired_line_load", "stroke", "pressed",
+    "pressure_cycles",
+)  # fmt: skip
+ARRAYS = ("force", "first_force", "first_fired_force", "fired_force", "cold_force", "trace")
 
 
 def identity(model: ServiceModel, steps: Sequence[Step]) -> str:

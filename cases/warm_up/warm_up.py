@@ -18,7 +18,7 @@ import numpy as np
 from headjoint.cases.heat.contacts import moved
 from headjoint.cases.heat.problem import Contact, steady
 from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
-from headjoint.cases.models.condensed import chain_of
+from headjoint.cases.models.condensed import chain_of, pressed, seal_of, stroke_of
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, age, settle
 from headjoint.cases.service.tightened import cold_and_settled, strengthened, tightened
@@ -46,10 +46,11 @@ class Instant:
     """One instant: time s, temperatures degC at named places, hottest degC of every part, forces N, pressures MPa.
 
     force : mean over all fasteners without gas, fired_force with it. least_force, greatest_force : of any fastener,
-    with gas or without. sealing, fired_sealing : least on the sealing line. gas_pressure : 0 where nothing burns.
-    zone_greatest : greatest pressure of every gasket zone by name, with gas or without. plastic : greatest plastic
-    strain of a fastener so far. gasket_set : greatest permanent set of the gasket so far, mm, creep included.
-    estimate : force of the closed-form chain at the mean temperatures of the parts.
+    with gas or without. amplitude : greatest of a fastener between gas and none. sealing, line_load : least along the
+    sealing lines, MPa and N/mm; fired_ the same with gas. stroke : how far these open at most under gas, mm.
+    gas_pressure : 0 where nothing burns. zone_greatest : greatest pressure of every gasket zone by name, with gas or
+    without. plastic : greatest plastic strain of a fastener so far. gasket_set : greatest permanent set of the gasket
+    so far, mm, creep included. estimate : force of the closed-form chain at the mean temperatures of the parts.
     """
 
     time: float
@@ -59,8 +60,12 @@ class Instant:
     least_force: float
     greatest_force: float
     fired_force: float | None
+    amplitude: float | None
     sealing: float
+    line_load: float
     fired_sealing: float | None
+    fired_line_load: float | None
+    stroke: float | None
     gas_pressure: float
     zone_greatest: dict[str, float]
     plastic: float
@@ -185,10 +190,12 @@ class March:
             chain, _ = _both(chain_model, chain, case, time - since, None, f"{name}, estimate")
         except FractureError as fracture:
             raise SolveError(f"{name}: {fracture}") from None
-        pressure, forces = rest.equilibrium.pressure, rest.force
+        forces, lines = rest.force, model.lines(rest.equilibrium)
+        seal, burning, stroke, states = seal_of(lines), None, None, [rest.equilibrium]
         if fired is not None:
-            pressure = np.maximum(pressure, fired.equilibrium.pressure)
             forces = np.concatenate([forces, fired.force])
+            burning, stroke = seal_of(opened := model.lines(fired.equilibrium)), stroke_of(opened, lines)
+            states.append(fired.equilibrium)
         instant = Instant(
             time=time,
             temperatures=temperatures,
@@ -197,14 +204,14 @@ class March:
             least_force=float(forces.min()),
             greatest_force=float(forces.max()),
             fired_force=None if fired is None else model.mean(fired.force),
-            sealing=model.sealing(rest.equilibrium),
-            fired_sealing=None if fired is None else model.sealing(fired.equilibrium),
+            amplitude=None if fired is None else float(np.abs(fired.force - rest.force).max()) / 2.0,
+            sealing=seal.pressure,
+            line_load=seal.line_load,
+            fired_sealing=None if burning is None else burning.pressure,
+            fired_line_load=None if burning is None else burning.line_load,
+            stroke=stroke,
             gas_pressure=case.gas_pressure,
-            zone_greatest={
-                group.name: float(pressure[group.points].max())
-                for group in model.reduced.groups
-                if group.kind == "gasket"
-            },
+            zone_greatest=pressed(model.reduced, *states),
             plastic=float(rest.memory.plastic.max()),
             gasket_set=float(rest.memory.permanent_set.max()),
             estimate=self.chain.mean(chain.force),

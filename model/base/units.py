@@ -288,6 +288,12 @@ class PositiveLineStiffness(Quantity):
     dimension, above = "force per length", 0.0
 
 
+class ZeroOrLineLoad(Quantity):
+    """A force per length of a bead."""
+
+    dimension, least = "force per length", 0.0
+
+
 class Pressure(Quantity):
     """Any pressure or stress."""
 

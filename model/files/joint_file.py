@@ -22,6 +22,7 @@ from headjoint.model.base.units import (
     ZeroOrCompliance,
     ZeroOrForce,
     ZeroOrLength,
+    ZeroOrLineLoad,
     ZeroOrPressure,
 )
 from headjoint.model.files.fragment_file import Include
@@ -185,6 +186,9 @@ class LawTable(KeysOfForms, kw_only=True):
     stopper_closure: Annotated[ZeroOrLength | None, Meta(description="series: closure at which a stop beside the beads takes over")] = None
     stopper_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="series: of that stop")] = None
     crush_pressure: PositivePressure | None = None
+    line_load_least: Annotated[ZeroOrLineLoad | None, Meta(description="of a bead: line load that it keeps in every state; with it line load is judged in place of the ratio of pressures")] = None
+    line_load_per_gas: Annotated[ZeroOrLength | None, Meta(description="of a bead: line load that it needs for every MPa of gas, a width")] = None
+    stroke_limit: Annotated[PositiveLength | None, Meta(description="of a bead: opening between gas and none beyond which it wears out")] = None
     creep: Annotated[CreepTable | None, Meta(description="how the zone goes on setting with time")] = None
 
 
@@ -255,8 +259,8 @@ class LoadCaseTable(Table, kw_only=True):
 class RequirementsTable(Table, kw_only=True):
     """Least values that the verdict holds the joint to."""
 
-    sealing_ratio: Annotated[Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure")] = 1.5
-    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case")] = bare(5.0)
+    sealing_ratio: Annotated[Annotated[float, Meta(ge=0, le=100)], Meta(description="sealing-line pressure over gas pressure; default 1.5, and not asked of a bead whose law states line loads")] | None = None
+    sealing_minimum: Annotated[ZeroOrPressure, Meta(description="sealing-line pressure in every case; default 5 MPa, and not asked of a bead whose law states line loads")] | None = None
     separation_factor: Annotated[Factor, Meta(description="on combustion pressure before the sealing line falls short")] = 1.2
     yield_factor: Factor = 1.05
     fatigue_factor: Factor = 1.2

@@ -22,6 +22,7 @@ from typing import Protocol
 from headjoint.model.base.roots import rising_root
 from headjoint.model.formulas import load_introduction
 from headjoint.model.formulas.resilience import Term, clamped_resilience, fastener_resilience, total
+from headjoint.model.formulas.sealing import lacking, seal_need
 from headjoint.model.joint import Joint, Zone
 from headjoint.model.load_case import LoadCase
 
@@ -297,15 +298,15 @@ class _Chain:
 
     def _gas_factor(self, overlap: float, case: LoadCase, *, required: bool) -> float | None:
         """Return the factor on combustion at which the sealing zone falls short, or bears nothing."""
-        requirements, zone = self.joint.requirements, self.joint.gasket.sealing_zone
+        zone = self.joint.gasket.sealing_zone
 
         def spare(factor: float) -> float:
             _, closure = self._locked(overlap, case, factor)
             if not required:
                 return self._zone_closure(zone, closure, case) - zone.law.lift_off(self.sets[zone.name])
             pressure = self._zone_pressure(zone, closure, case)
-            ratio = requirements.sealing_ratio * case.gas_pressure * factor
-            return pressure - max(ratio, requirements.sealing_minimum)
+            need = seal_need(self.joint, case.gas_pressure * factor)
+            return -lacking(need, pressure, pressure * zone.line_width, zone.line_width)
 
         if spare(0.0) <= 0.0:
             return 0.0

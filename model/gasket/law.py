@@ -26,6 +26,7 @@ import numpy as np
 
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
+from headjoint.model.gasket.bead_limits import BeadLimits
 from headjoint.model.gasket.loading import LoadingCurve, check_curve, loading_at, steepest
 from headjoint.model.library.plasticity import Creep
 
@@ -42,6 +43,7 @@ class GasketLaw(ABC):
     spread : plus-minus range of the pressures as a fraction, for scatter and comparison; None if unknown.
     creep : how it goes on setting with time, None for not at all.
     source : where the numbers come from.
+    limits : line loads and stroke of a bead, None for what is no bead.
     KEYS : what files state of this form alone, each a field of it: name to type with its description.
     """
 
@@ -53,6 +55,7 @@ class GasketLaw(ABC):
     spread: float | None = None
     source: str = "stated in the joint file"
     creep: Creep | None = None
+    limits: BeadLimits | None = None
 
     KEYS: ClassVar[Mapping[str, Any]]
 

@@ -18,6 +18,7 @@ from collections.abc import Sequence
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import PropertyTable
+from headjoint.model.gasket.bead_limits import BeadLimits
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.loading import LoadingCurve, curve_at, steepest
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
@@ -41,6 +42,7 @@ def in_series(name: str, layers: Sequence[GasketLaw]) -> OneStiffnessLaw:
     """
     temperatures = sorted({curve.temperature for layer in layers for curve in layer.curves})
     curves = tuple(_stacked([curve_at(layer.curves, one) for layer in layers], one) for one in temperatures)
+    limits = [layer.limits for layer in layers if layer.limits is not None]
     crush = [layer.crush_pressure for layer in layers if layer.crush_pressure is not None]
     ranges = [layer.spread for layer in layers]
     known = [one for one in ranges if one is not None]
@@ -54,6 +56,7 @@ def in_series(name: str, layers: Sequence[GasketLaw]) -> OneStiffnessLaw:
         spread=max(known) if len(known) == len(ranges) else None,
         source=_source(layers),
         creep=_creep(layers, unloading),
+        limits=_limits(limits),
     )
 
 
@@ -89,6 +92,19 @@ def _unloading(layers: Sequence[GasketLaw]) -> float | None:
     # a layer that never bears has no spring to add
     compliance = sum(1.0 / layer.stiffest for layer in layers if layer.stiffest > 0.0)
     return 1.0 / compliance
+
+
+def _limits(limits: Sequence[BeadLimits]) -> BeadLimits | None:
+    """Return the strictest of what is asked of the layers: they bear one line load, and one may take all the stroke."""
+    if not limits:
+        return None
+    strokes = [one.stroke for one in limits if one.stroke is not None]
+    return BeadLimits(
+        max(one.line_load_least for one in limits),
+        max(one.line_load_per_gas for one in limits),
+        min(strokes, default=None),
+        "; ".join(dict.fromkeys(one.source for one in limits)),
+    )
 
 
 def _creep(layers: Sequence[GasketLaw], unloading: float | None) -> Creep | None:

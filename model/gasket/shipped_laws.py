@@ -14,6 +14,7 @@ from typing import Any
 
 from headjoint.model.base.errors import unknown_name
 from headjoint.model.base.property_table import PropertyTable
+from headjoint.model.gasket.bead_limits import BeadLimits
 from headjoint.model.gasket.forms import stated_form
 from headjoint.model.gasket.law import GasketLaw, check_law
 from headjoint.model.gasket.loading import LoadingCurve
@@ -40,10 +41,17 @@ def library() -> dict[str, GasketLaw]:
             spread=row["spread"],
             source=row["source"],
             creep=_creep(row.get("creep")),
+            limits=_limits(row.get("limits")),
             **values,
         )
         laws[name] = check_law(law, field)
     return laws
+
+
+def _limits(row: dict[str, Any] | None) -> BeadLimits | None:
+    if row is None:
+        return None
+    return BeadLimits(row["line_load_least"], row["line_load_per_gas"], row["stroke"], row["source"])
 
 
 def _creep(row: dict[str, Any] | None) -> Creep | None:

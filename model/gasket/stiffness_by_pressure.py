@@ -108,7 +108,9 @@ class StiffnessByPressureLaw(GasketLaw):
             bears = knot.closure + (reached - knot.pressure) / knot.slope
             return bears - (reached - pressure) / self.stiffness_after(reached) - closure
 
-        reached = low + rising_root(too_far, 0.0, 1.0, FINDING) * (high - low)
+        # where the line lies on the curve rounding may keep it from getting too far at all
+        share = rising_root(too_far, 0.0, 1.0, FINDING) if too_far(1.0) > 0.0 else 1.0
+        reached = low + share * (high - low)
         return self.stiffness_after(reached), reached
 
     def corners(self, permanent_set: float, temperature: float) -> list[float]:

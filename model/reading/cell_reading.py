@@ -37,7 +37,7 @@ from headjoint.model.files.joint_file import (
     TighteningTable,
     ZoneTable,
 )
-from headjoint.model.joint import Joint
+from headjoint.model.joint import Gasket, Joint
 from headjoint.model.reading.cell_checks import check_cell, refuse_unless
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
@@ -240,7 +240,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
     outer = PositiveLength(math.sqrt(edge**2 + 4.0 / math.pi * opening))
     asked = stated.tightening
     names = TighteningTable.__struct_fields__
-    return resolve(
+    joint = resolve(
         JointFile(
             name=stated.name,
             note=stated.note,
@@ -283,6 +283,13 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
         folder,
         past_yield=past_yield,
     )
+    return dataclasses.replace(joint, gasket=_with_line(joint.gasket, math.pi * line * bores / studs))
+
+
+def _with_line(gasket: Gasket, length: float) -> Gasket:
+    """Return a gasket whose sealing line is as long (mm) as the share of the bead that one stud answers for."""
+    zones = [dataclasses.replace(zone, line_length=length) if zone.sealing else zone for zone in gasket.zones]
+    return dataclasses.replace(gasket, zones=tuple(zones))
 
 
 def _zones_of_one_stud(stated: CellFile, layout: Bank | Ring) -> tuple[list[ZoneTable], float]:

@@ -38,6 +38,9 @@ from headjoint.model.reading.service_reading import resolve_ageing, resolve_hist
 from headjoint.model.reading.stated_laws import laws_of
 from headjoint.model.reading.tightening_reading import check_strength, resolve_tightening
 
+# what is asked of a sealing line that no bead limits: common practice, no source
+SEALING_RATIO, SEALING_MINIMUM = 1.5, 5.0  # over gas pressure; MPa in every case
+
 
 def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = False) -> Joint:
     """Return the joint with every default filled in; files it names lie in `folder`.
@@ -75,7 +78,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
             temperature=load_cases[0].temperatures["head"],
         ),
         load_cases=load_cases,
-        requirements=Requirements(**msgspec.structs.asdict(stated.requirements)),
+        requirements=_requirements(stated, gasket.sealing_zone),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
         history=(),
@@ -87,6 +90,15 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
     if not past_yield:
         check_strength(joint)
     return joint
+
+
+def _requirements(stated: JointFile, sealing: Zone) -> Requirements:
+    """Return what the joint must hold; a bead that is judged by line loads is asked for a pressure only if stated."""
+    values = msgspec.structs.asdict(stated.requirements)
+    for name, typical in (("sealing_ratio", SEALING_RATIO), ("sealing_minimum", SEALING_MINIMUM)):
+        if values[name] is None:
+            values[name] = typical if sealing.law.limits is None else 0.0
+    return Requirements(**values)
 
 
 def _head(stated: HeadTable) -> Head:

@@ -12,6 +12,7 @@ from headjoint.model.base.errors import InputError, unknown_name
 from headjoint.model.files.joint_file import LawTable
 from headjoint.model.gasket import curves_csv as law_csv
 from headjoint.model.gasket import layers as law_series
+from headjoint.model.gasket.bead_limits import BeadLimits
 from headjoint.model.gasket.forms import stated_form
 from headjoint.model.gasket.law import GasketLaw, check_law
 from headjoint.model.gasket.loading import LoadingCurve
@@ -95,8 +96,27 @@ def _of_rows(name: str, stated: LawTable, field: str, folder: Path) -> GasketLaw
             raise InputError("is required but missing", field=f"{field}.pressure")
         curves = (LoadingCurve(20.0, tuple(stated.closure or ()), tuple(stated.pressure)),)
     form, values = stated_form(asdict(stated), field)
-    law = form(name, curves, crush_pressure=stated.crush_pressure, title=name, source=source, **values)
+    law = form(
+        name,
+        curves,
+        crush_pressure=stated.crush_pressure,
+        title=name,
+        source=source,
+        limits=_limits(stated, field),
+        **values,
+    )
     return dataclasses.replace(law, creep=resolve_creep(stated.creep, law.keeps_set, field))
+
+
+def _limits(stated: LawTable, field: str) -> BeadLimits | None:
+    """Return what a file states of a bead's line loads and stroke, None where it states none."""
+    least, per_gas = stated.line_load_least, stated.line_load_per_gas
+    if least is None and per_gas is None and stated.stroke_limit is None:
+        return None
+    if least is None or per_gas is None:
+        missing = "line_load_least" if least is None else "line_load_per_gas"
+        raise InputError("a bead is judged by both line loads; state it too", field=f"{field}.{missing}")
+    return BeadLimits(least, per_gas, stated.stroke_limit, "stated in the joint file")
 
 
 def _of_series(name: str, stated: LawTable, field: str, own: dict[str, GasketLaw]) -> GasketLaw:
@@ -129,5 +149,6 @@ def _of_series(name: str, stated: LawTable, field: str, own: dict[str, GasketLaw
     return dataclasses.replace(
         law,
         crush_pressure=stated.crush_pressure or law.crush_pressure,
+        limits=_limits(stated, field) or law.limits,
         creep=resolve_creep(stated.creep, law.keeps_set, field) or law.creep,
     )

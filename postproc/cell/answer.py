@@ -102,7 +102,7 @@ class CellAnswer(Answer):
         return Report(
             title=joint.name,
             note=joint.note,
-            holds=findings.verdict.holds,
+            judgement=findings.verdict.judgement,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

@@ -12,7 +12,7 @@ from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
-from headjoint.cases.models.condensed import BoreCell
+from headjoint.cases.models.condensed import BoreCell, seal_of
 from headjoint.cases.service.tightened import closed_form
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
@@ -22,12 +22,10 @@ from headjoint.postproc.cell.findings import (
     cell_fields,
     cell_state_findings,
     greatest_scrub_range,
-    line_findings,
 )
 from headjoint.postproc.present.rows import Row
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
-from headjoint.postproc.verdict.table import LOAD_CASES
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
@@ -63,7 +61,10 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     fields = cell_fields(solved)
     cell = solved.cell
     bending = [one.bending_amplitude for one in fields]
-    tightenings = {name: judged_level(name, histories[name], states[name], bending) for name in LEVELS}
+    tightenings = {
+        name: judged_level(name, histories[name], states[name], bending, separated=name != "greatest")
+        for name in LEVELS
+    }
     closed = closed_form(cell.joint, histories["nominal"].tightened)
     return CellFindings(
         cell=cell,
@@ -72,7 +73,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         scrub_range=greatest_scrub_range(fields),
         estimate=closed,
         rows=_rows(cell, states["nominal"], fields, closed),
-        verdict=judge(Judged(cell.joint, tightenings), LOAD_CASES),
+        verdict=judge(Judged(cell.joint, tightenings)),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
         origin=_origin(solved.assembled),
@@ -90,21 +91,28 @@ def judged_level(
     history: History[BoreCell],
     states: Sequence[CellStateFindings],
     bending: Sequence[NDArray[np.float64] | None],
+    *,
+    separated: bool,
 ) -> Tightened:
     """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
 
     The amplitude of a fastener counts its bending (amplitude in MPa (fasteners,) of each state, found at the nominal
-    tightening) as the force that makes the same stress on the stress area.
+    tightening) as the force that makes the same stress on the stress area; where that is not known, there is none.
+    separated : whether head-room was searched for.
     """
-    cell = history.model.cell
-    kept = states[-1].forces / np.maximum(states[0].forces, 1e-9)
+    cell, first = history.model.cell, states[0].forces
+    cold = [state.forces for state in states if state.kind == "cold"]
+    kept = min((forces / np.maximum(first, 1e-9) for forces in cold), key=np.min, default=np.ones(len(first)))
     area = cell.joint.fastener.thread.stress_area
     figures = []
     for state, bent in zip(states, bending, strict=True):
-        forces = {"least": state.forces.min(), "nominal": state.forces[kept.argmin()], "greatest": state.forces.max()}
+        # what is kept is judged by the fastener that keeps least, at the least tightening
+        worst = int(kept.argmin()) if state.kind == "cold" else int(state.forces.argmin())
+        if name == "greatest":
+            worst = int(state.forces.argmax())
         amplitude = state.force_amplitude
-        if amplitude is not None and bent is not None:
-            amplitude += float(bent.max()) * area
+        if amplitude is not None:  # without its bending it would be too kind
+            amplitude = None if bent is None else amplitude + float(bent.max()) * area
         figures.append(
             state_figures(
                 cell.joint,
@@ -113,10 +121,13 @@ def judged_level(
                 fastener_temperature=state.temperatures["fastener"],
                 block_temperature=state.temperatures["block"],
                 gas_pressure=state.gas_pressure,
-                force=float(forces[name]),
-                sealing_pressure=state.worst.least,
-                needed=state.worst.needed,
+                force=float(state.forces[worst]),
+                assembled=float(first[worst]),
+                seal=state.worst.seal,
+                stroke=state.stroke,
+                need=state.worst.need,
                 separation_factor=state.separation_factor,
+                separation_judged=separated,
                 force_amplitude=amplitude,
                 zones=[(zone, greatest) for zone, _, greatest, _ in state.zones],
             )
@@ -158,9 +169,17 @@ def _rows(
             BENDS,
         ),
         row(f"  at angle from the {ANGLE_FROM[type(cell.layout)]}", "deg", [s.worst.least_at for s in states]),
-        row("  needed there", "MPa", [s.worst.needed for s in states]),
+        row("  needed there", "MPa", [s.worst.need.pressure or None for s in states]),
         row("mean sealing-line pressure", "MPa", [float(s.worst.pressure.mean()) for s in states]),
-        row("least line load", "N/mm", [float(s.worst.line_load.min()) for s in states]),
+        row(
+            "least line load along the bead",
+            "N/mm",
+            [s.worst.seal.line_load for s in states],
+            [b.sealing_pressure * cell.joint.gasket.sealing_zone.line_width for b in beside],
+            BENDS,
+        ),
+        row("  needed there", "N/mm", [s.worst.need.line_load or None for s in states]),
+        row("stroke of the bead under gas", "um", [None if s.stroke is None else 1e3 * s.stroke for s in states]),
         row(
             "separation factor", "", [s.separation_factor for s in states], [b.separation_factor for b in beside], BENDS
         ),
@@ -193,11 +212,7 @@ def _moved(fine: History[BoreCell], coarse: History[BoreCell]) -> dict[str, floa
     changes = {}
     for one, other in zip(fine.states, coarse.states, strict=True):
         changes[f"mean fastener force, {one.name}"] = float(other.force.mean() / one.force.mean() - 1.0)
-        pressure = one.case.gas_pressure
-        least = [
-            min(line_findings(h.model.cell, line, state.equilibrium, pressure).least for line in h.model.points.lines)
-            for h, state in ((fine, one), (coarse, other))
-        ]
+        least = [seal_of(h.model.lines(state.equilibrium)).pressure for h, state in ((fine, one), (coarse, other))]
         if least[0] > 0.0:
             changes[f"least sealing-line pressure, {one.name}"] = least[1] / least[0] - 1.0
     return changes

@@ -9,20 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery
-from headjoint.cases.condensed.cell_interfaces import SealingLine
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
 from headjoint.cases.load_cases.solved import SolvedCell
-from headjoint.cases.models.condensed import BoreCell
+from headjoint.cases.models.condensed import BoreCell, LineState, stroke_of
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.cell import Cell
-from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.formulas.sealing import Seal, SealNeed, lacking, seal_need
 from headjoint.postproc.cell.shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
-from headjoint.postproc.verdict.sealing import sealing_needed
-
-MARGIN_ACCURACY = 1e-3
 
 
 @dataclass(frozen=True)
@@ -34,7 +30,8 @@ class LineFindings:
     angle: FloatArray = field(repr=False)
     pressure: FloatArray = field(repr=False)
     line_load: FloatArray = field(repr=False)
-    needed: float
+    need: SealNeed
+    lacking: float
 
     @property
     def least(self) -> float:
@@ -46,12 +43,18 @@ class LineFindings:
         """Angle of the smallest pressure, deg."""
         return float(self.angle[self.pressure.argmin()])
 
+    @property
+    def seal(self) -> Seal:
+        """Smallest pressure and line load along the line."""
+        return Seal(self.least, float(self.line_load.min()))
+
 
 @dataclass(frozen=True)
 class CellStateFindings:
     """One state of one history of a cell; forces N of whole fasteners, pressures MPa, lengths mm.
 
-    worst : the sealing line with the least pressure over need. sealed_pressure : greatest gas pressure that every
+    worst : the sealing line that comes nearest to its need. stroke : how far sealing lines open at most between gas and
+    none, None without gas. sealed_pressure : greatest gas pressure that every
     sealing line holds as required; None beyond `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far
     the gasket's faces have moved apart since assembly, at most, and where. forces_without_gas : at the same
     temperatures.
@@ -65,6 +68,7 @@ class CellStateFindings:
     shares: FloatArray
     gasket_force: float
     lines: tuple[LineFindings, ...]
+    stroke: float | None
     zones: tuple[tuple[str, float, float, float | None], ...]
     separation_factor: float | None
     sealed_pressure: float | None
@@ -77,8 +81,8 @@ class CellStateFindings:
 
     @property
     def worst(self) -> LineFindings:
-        """The sealing line with the least pressure over need."""
-        return min(self.lines, key=lambda line: line.least / max(line.needed, 1e-9))
+        """The sealing line that comes nearest to its need, or lacks most of it."""
+        return max(self.lines, key=lambda line: line.lacking)
 
     @property
     def mean_force(self) -> float:
@@ -128,29 +132,28 @@ def cell_state_findings(history: History[BoreCell], *, margins: bool = True) -> 
     return tuple(_one_state(history, state, margins) for state in history.states)
 
 
-def line_findings(cell: Cell, line: SealingLine, equilibrium: Equilibrium, gas_pressure: float) -> LineFindings:
-    """Return one sealing line; unfired bores need only the least sealing pressure."""
-    fired = line.bore in cell.fired
-    load = equilibrium.pressure[line.across] @ line.across_weight
-    needed = sealing_needed(cell.joint, gas_pressure if fired else 0.0)
-    return LineFindings(line.bore, fired, line.angle, equilibrium.pressure[line.at], load, needed)
+def line_findings(cell: Cell, line: LineState, gas_pressure: float) -> LineFindings:
+    """Return one sealing line; unfired bores need only what every state asks for."""
+    need = seal_need(cell.joint, gas_pressure if line.fired else 0.0)
+    short = lacking(need, line.pressure, line.line_load, line.width)
+    return LineFindings(line.bore, line.fired, line.angle, line.pressure, line.line_load, need, short)
 
 
 def _one_state(history: History[BoreCell], state: State, margins: bool) -> CellStateFindings:
     if state.case.gas_pressure == 0.0:
         return found_state(history, state)
     trial = gas_trial(history.model, state, 0.0)
-    return found_state(history, state, trial.force, sealed_factor(history, state, trial) if margins else None)
+    return found_state(history, state, trial, sealed_factor(history.model, state, trial) if margins else None)
 
 
 def found_state(
-    history: History[BoreCell], state: State, without: FloatArray | None = None, factor: float | None = None
+    history: History[BoreCell], state: State, without: Equilibrium | None = None, factor: float | None = None
 ) -> CellStateFindings:
-    """Return the findings of one state from its forces without gas (fasteners,) and its factor on gas pressure."""
+    """Return the findings of one state from its equilibrium without gas and its factor on gas pressure."""
     reduced, equilibrium, cell = history.reduced, state.equilibrium, history.model.cell
     points = history.model.points
     at = reduced.gasket_points()
-    pressure = state.case.gas_pressure
+    pressure, lines = state.case.gas_pressure, history.model.lines(equilibrium)
     zones = []
     for index, zone in enumerate(cell.zones):
         own = (points.zone == index) & (points.weight > 0.0)
@@ -170,47 +173,18 @@ def found_state(
         forces=state.force,
         shares=reduced.share,
         gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
-        lines=tuple(line_findings(cell, line, equilibrium, pressure) for line in points.lines),
+        lines=tuple(line_findings(cell, line, pressure) for line in lines),
+        stroke=None if without is None else stroke_of(lines, history.model.lines(without)),
         zones=tuple(zones),
         separation_factor=factor,
         sealed_pressure=None if factor is None else factor * pressure,
-        forces_without_gas=without,
+        forces_without_gas=None if without is None else without.force,
         head_lift=max(0.0, float(opened.max())),
         head_lift_at=(float(points.places[0, where]), float(points.places[1, where])),
         balance=state.balance,
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,
     )
-
-
-def sealed_factor(history: History[BoreCell], state: State, without: Equilibrium) -> float | None:
-    """Return the factor on gas pressure at which a sealing line falls short of its need, by root-finding.
-
-    without : the state's equilibrium without gas. None where all hold up to `LARGEST_MARGIN`; 0 where one falls short
-    without any gas.
-    """
-    cell, start = history.model.cell, without.q
-
-    def lacking(equilibrium: Equilibrium, gas: float) -> float:
-        lines = [line_findings(cell, line, equilibrium, gas) for line in history.model.points.lines]
-        return max(line.needed - line.least for line in lines)
-
-    def short(factor: float) -> float:
-        nonlocal start
-        trial = gas_trial(history.model, state, factor, start)
-        start = trial.q
-        return lacking(trial, factor * state.case.gas_pressure)
-
-    if lacking(without, 0.0) >= 0.0:
-        return 0.0
-    bracket = rising_bracket(short, LARGEST_MARGIN)
-    if bracket is None:
-        return None
-    low, high = bracket
-    while low == 0.0 and short(high / 2.0) >= 0.0:  # a factor far below one, so that the accuracy is relative
-        high /= 2.0
-    found = rising_root(short, low, high, MARGIN_ACCURACY * high)
-    return found - MARGIN_ACCURACY * high  # the side that seals
 
 
 def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:

@@ -75,7 +75,7 @@ def pressure_maps(findings: CellFindings, solved: SolvedCell) -> Any:
 def sealing_lines(findings: CellFindings) -> Any:
     """Pressure along the sealing lines over the angle, with what is needed."""
     states = findings.states["nominal"]
-    bores = len(states[0].lines)
+    bores, bead = len(states[0].lines), findings.cell.sealing_zone.line_width
     width = 3.6 * bores + 4.4
     figure = blank_figure(width, 4.4)
     step = (width - 2.6) / bores  # room for the legend is kept at the right
@@ -95,8 +95,8 @@ def sealing_lines(findings: CellFindings) -> Any:
             colour = COLOURS.get(state.kind, INK)
             axes.plot(line.angle, line.pressure, color=colour, ls=DASHES.get(state.kind, "-"), lw=1.8, label=state.name)
             if state.gas_pressure > 0.0:
-                axes.axhline(line.needed, color=colour, lw=1.0, ls=(0, (2, 2)), label=f"needed, {state.name}")
-        least = min((state.lines[bore].needed for state in states), default=0.0)
+                axes.axhline(line.need.over(bead), color=colour, lw=1.0, ls=(0, (2, 2)), label=f"needed, {state.name}")
+        least = min((state.lines[bore].need.over(bead) for state in states), default=0.0)
         axes.axhline(least, color=QUIET, lw=1.0, ls=(0, (2, 2)), label="needed, no gas")
         axes.set_ylim(bottom=0.0)
     axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), frameon=False, fontsize=9)

@@ -11,8 +11,10 @@ from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many, with_gas
+from headjoint.cases.load_cases.head_room import ACCURACY as MARGIN_ACCURACY
+from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
-from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
+from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell, line_lacking
 from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
@@ -23,11 +25,8 @@ from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
-    MARGIN_ACCURACY,
     CellStateFindings,
     found_state,
-    line_findings,
-    sealed_factor,
 )
 from headjoint.postproc.designs.outcome import Outcome, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import NECKING, YIELD
@@ -139,8 +138,8 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
             for state in history.states:
                 trial = without.get(id(state))
                 factor = factors.get(id(state))
-                states.append(found_state(history, state, None if trial is None else trial.force, factor))
-            levels[level] = judged_level(level, history, states, bending)
+                states.append(found_state(history, state, trial, factor))
+            levels[level] = judged_level(level, history, states, bending, separated=level == "least")
         found.append(design_outcome(cell.joint, levels))
     return found
 
@@ -148,17 +147,20 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
 def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
     """Return the figures of drawn cells, each at its own preload; fatigue is left out."""
     found = []
-    for cell, history in zip(cells, _histories(base, [(c, _drawn(base, c)) for c in cells]), strict=True):
+    histories = _histories(base, [(cell, _drawn(base, cell)) for cell in cells])
+    without = _without_gas(base, [history for history in histories if isinstance(history, History)])
+    for cell, history in zip(cells, histories, strict=True):
         if isinstance(history, BrokenFastenerError):
             found.append(broken_outcome(history.used))
             continue
         if isinstance(history, JointError):
             found.append(Outcome(problem=str(history)))
             continue
-        states = [found_state(history, state) for state in history.states]
+        states = [found_state(history, state, without.get(id(state))) for state in history.states]
         # the fastener that is worst for sealing and clamp, and the one that is worst for stress
-        kept = judged_level("nominal", history, states, [None] * len(states))
-        most = judged_level("greatest", history, states, [None] * len(states))
+        no_bending: list[FloatArray | None] = [None] * len(states)
+        kept = judged_level("least", history, states, no_bending, separated=False)
+        most = judged_level("greatest", history, states, no_bending, separated=False)
         low, high = drawn_outcome(cell.joint, kept).figures, drawn_outcome(cell.joint, most).figures
         stressed = [one.title for one in (YIELD, NECKING, BEARING, STRIPPING)]
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
@@ -244,7 +246,7 @@ def _sealed_factors(
         solved = _trials(base, [(one.history, one.state, one.factor, one.start()) for one in searches.values()])
         for number, one in list(searches.items()):
             if number not in solved:  # no solution side by side: alone, and by its own factors
-                found[number] = sealed_factor(one.history, one.state, without[number])
+                found[number] = sealed_factor(one.history.model, one.state, without[number])
                 del searches[number]
                 continue
             trial = solved[number]
@@ -275,8 +277,7 @@ class _Searching:
 
 
 def _lacking(history: History[BoreCell], equilibrium: Equilibrium, gas: float) -> float:
-    lines = [line_findings(history.model.cell, line, equilibrium, gas) for line in history.model.points.lines]
-    return max(line.needed - line.least for line in lines)
+    return line_lacking(history.joint, history.model.lines(equilibrium), gas)
 
 
 def _search(at_rest: float, fired: float) -> Generator[float, float, float | None]:

@@ -119,11 +119,12 @@ def _judge_cells(base: Any, designs: list[tuple[Cell, dict[str, float] | None]])
 
 def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
-    from headjoint.cases.load_cases.load_history import run
+    from headjoint.cases.load_cases.head_room import sealed_factor
+    from headjoint.cases.load_cases.load_history import gas_trial, run
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import tightened
     from headjoint.postproc.joint.assessment import judged_level
-    from headjoint.postproc.joint.findings import gas_factor, state_findings
+    from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
     levels = {}
@@ -133,9 +134,10 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):
                 if state.case.gas_force > 0.0:
-                    factor = gas_factor(history, state, required=True)
+                    without = gas_trial(history.model, state, 0.0)
+                    factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
-        levels[level] = judged_level(level, history, states)
+        levels[level] = judged_level(level, history, states, separated=level == "least")
     return design_outcome(joint, levels)
 
 
@@ -151,4 +153,5 @@ def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
         history = run(model, tightened(model, past_yield))
     except BrokenFastenerError as error:
         return broken_outcome(error.used)
-    return drawn_outcome(joint, judged_level("drawn", history, state_findings(history, margins=False)))
+    states = state_findings(history, margins=False)
+    return drawn_outcome(joint, judged_level("drawn", history, states, separated=False))

@@ -18,9 +18,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
 from headjoint.postproc.verdict.fastener import NECKING
-from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, Tightened
-from headjoint.postproc.verdict.sealing import SEPARATION
-from headjoint.postproc.verdict.table import LOAD_CASES
+from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
@@ -88,8 +86,8 @@ class Outcome:
 
     @property
     def holds(self) -> bool:
-        """Whether every requirement is met."""
-        return not self.problem and self.verdict.holds
+        """Whether every requirement is met; not where what decides was not judged."""
+        return not self.problem and self.verdict.holds is True
 
     @property
     def limiting(self) -> Criterion | None:
@@ -107,15 +105,28 @@ class Outcome:
 
     def document(self) -> dict[str, Any]:
         """Return what documents say of it."""
-        return {"criteria": [one.plain() for one in self.criteria]} | self._rest()
+        return {
+            "criteria": [one.plain() for one in self.criteria],
+            "not_judged": [one.plain() for one in self.verdict.not_judged],
+        } | self._rest()
 
     def plain(self) -> dict[str, Any]:
         """Return all of it as JSON knows it; `outcome_of` reads it."""
         criteria = [
-            [one.key, one.name, one.where.plain(), one.value, one.needed, one.detail.plain(), one.remedy.plain()]
+            [
+                one.key,
+                one.name,
+                one.where.plain(),
+                one.value,
+                one.needed,
+                one.detail.plain(),
+                one.remedy.plain(),
+                one.in_hand,
+            ]  # fmt: skip
             for one in self.criteria
         ]
-        return {"criteria": criteria} | self._rest()
+        not_judged = [dataclasses.asdict(one) for one in self.verdict.not_judged]
+        return {"criteria": criteria, "not_judged": not_judged} | self._rest()
 
     def _rest(self) -> dict[str, Any]:
         return {
@@ -133,11 +144,12 @@ def judged_by(outcomes: Iterable[Outcome]) -> list[str]:
 def outcome_of(plain: dict[str, Any]) -> Outcome:
     """Return the outcome that `Outcome.plain` wrote."""
     criteria = tuple(
-        Criterion(key, name, text_of(where), value, needed, text_of(detail), text_of(remedy))
-        for key, name, where, value, needed, detail, remedy in plain["criteria"]
+        Criterion(key, name, text_of(where), value, needed, text_of(detail), text_of(remedy), in_hand)
+        for key, name, where, value, needed, detail, remedy, in_hand in plain["criteria"]
     )
     states = tuple(StateLine(**one) for one in plain["states"])
-    return Outcome(Verdict(criteria), plain["figures"], plain["problem"], states)
+    not_judged = tuple(NotJudged(**one) for one in plain["not_judged"])
+    return Outcome(Verdict(criteria, not_judged), plain["figures"], plain["problem"], states)
 
 
 def design_outcome(joint: Joint, tightened: dict[str, Tightened]) -> Outcome:
@@ -153,15 +165,15 @@ def design_outcome(joint: Joint, tightened: dict[str, Tightened]) -> Outcome:
         "preload": tightened["nominal"].preload,
         "least clamp": min(state.force for state in nominal),
         "clamp after cooling": next((s.force for s in reversed(nominal) if s.kind == "cold"), None),
-        "sealing-line pressure under gas": min((state.sealing_pressure for state in fired), default=None),
+        "sealing-line pressure under gas": min((state.seal.pressure for state in fired), default=None),
         "sealed gas pressure": min(known) if known else None,
         "force amplitude": max((s.force_amplitude or 0.0 for s in tightened["greatest"].states), default=None),
     }
     states = tuple(
-        StateLine(mean.name, mean.kind, mean.force, low.sealing_pressure, low.sealing_needed)
+        StateLine(mean.name, mean.kind, mean.force, low.seal.pressure, low.need.pressure)
         for low, mean in zip(least, nominal, strict=True)
     )
-    return Outcome(judge(Judged(joint, tightened), LOAD_CASES), figures, states=states)
+    return Outcome(judge(Judged(joint, tightened)), figures, states=states)
 
 
 def broken_outcome(used: float) -> Outcome:
@@ -172,15 +184,13 @@ def broken_outcome(used: float) -> Outcome:
 def drawn_outcome(joint: Joint, tightened: Tightened) -> Outcome:
     """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N."""
     states = tightened.states
-    # head-room on combustion is not searched for
-    asked = [one for one in LOAD_CASES if one is not SEPARATION]
-    verdict = judge(Judged(joint, dict.fromkeys(LEVELS, tightened)), asked)
+    verdict = judge(Judged(joint, dict.fromkeys(LEVELS, tightened)))
     found: dict[str, float | None] = {one.name: one.value for one in verdict.criteria}
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {
         "preload": tightened.preload,
-        "least sealing-line pressure": min(state.sealing_pressure for state in states),
-        "seal over gas": min((state.sealing_pressure / state.gas_pressure for state in fired), default=None),
+        "least sealing-line pressure": min(state.seal.pressure for state in states),
+        "seal over gas": min((state.seal.pressure / state.gas_pressure for state in fired), default=None),
         "clamp under gas": min((state.force for state in fired), default=None),
         "clamp after cooling": next((s.force for s in reversed(states) if s.kind == "cold"), None),
     }

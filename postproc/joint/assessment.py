@@ -8,16 +8,16 @@ from dataclasses import dataclass, field
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedJoint
-from headjoint.cases.models.condensed import OneFastener, chain_of
+from headjoint.cases.models.condensed import OneFastener, chain_of, seal_of
 from headjoint.cases.service.tightened import closed_form, tightened
 from headjoint.model.formulas.estimate import Estimate
+from headjoint.model.formulas.sealing import Seal
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
-from headjoint.postproc.joint.findings import StateFindings, sealing_line, state_findings
+from headjoint.postproc.joint.findings import StateFindings, state_findings
 from headjoint.postproc.present.rows import JointFigure, Row
 from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
-from headjoint.postproc.verdict.table import LOAD_CASES
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
@@ -66,7 +66,9 @@ def assess(solved: SolvedJoint) -> Findings:
     histories = solved.histories
     states = {name: state_findings(history, margins=name != "greatest") for name, history in histories.items()}
     estimates = {name: closed_form(joint, history.tightened) for name, history in histories.items()}
-    levels = {name: judged_level(name, histories[name], states[name]) for name in histories}
+    levels = {
+        name: judged_level(name, histories[name], states[name], separated=name != "greatest") for name in histories
+    }
     return Findings(
         joint=joint,
         states=states,
@@ -74,7 +76,7 @@ def assess(solved: SolvedJoint) -> Findings:
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(Judged(joint, levels), LOAD_CASES),
+        verdict=judge(Judged(joint, levels)),
         rows=comparison(joint, states["nominal"], estimates["nominal"]),
         joint_figures=_joint_figures(solved, estimates["nominal"]),
         mesh_check=_mesh_check(solved),
@@ -85,27 +87,35 @@ def assess(solved: SolvedJoint) -> Findings:
     )
 
 
-def judged_level(name: str, history: History[OneFastener], states: Sequence[StateFindings]) -> Tightened:
+def judged_level(
+    name: str, history: History[OneFastener], states: Sequence[StateFindings], *, separated: bool
+) -> Tightened:
     """Return what the requirements need of the states of one tightening."""
-    figures = [figures_of(history.joint, one) for one in states]
+    figures = figures_of(history.joint, states, separated=separated)
     return level_of(name, history.tightened, figures, history.states[-1].strain)
 
 
-def figures_of(joint: Joint, state: StateFindings) -> StateFigures:
-    """Return what the requirements need of one state."""
-    return state_figures(
-        joint,
-        name=state.name,
-        kind=state.kind,
-        fastener_temperature=state.temperatures["fastener"],
-        block_temperature=state.temperatures["block"],
-        gas_pressure=state.gas_pressure,
-        fired=state.gas_force > 0.0,
-        force=state.fastener_force,
-        sealing_pressure=state.sealing_pressure,
-        separation_factor=state.separation_factor,
-        force_amplitude=state.force_amplitude,
-        zones=[(zone.name, zone.greatest) for zone in state.zones],
+def figures_of(joint: Joint, states: Sequence[StateFindings], *, separated: bool) -> tuple[StateFigures, ...]:
+    """Return what the requirements need of the states; `separated` says whether head-room was searched for."""
+    return tuple(
+        state_figures(
+            joint,
+            name=state.name,
+            kind=state.kind,
+            fastener_temperature=state.temperatures["fastener"],
+            block_temperature=state.temperatures["block"],
+            gas_pressure=state.gas_pressure,
+            fired=state.gas_force > 0.0,
+            force=state.fastener_force,
+            assembled=states[0].fastener_force,
+            seal=Seal(state.sealing_pressure, state.line_load),
+            stroke=state.stroke,
+            separation_factor=state.separation_factor,
+            separation_judged=separated,
+            force_amplitude=state.force_amplitude,
+            zones=[(zone.name, zone.greatest) for zone in state.zones],
+        )
+        for state in states
     )
 
 
@@ -122,9 +132,9 @@ def _mesh_check(solved: SolvedJoint) -> MeshCheck:
     changes: dict[str, float] = {"cut compliance": solved.coarse.cut_compliance / solved.nominal.cut_compliance - 1.0}
     for fine, coarse in zip(solved.nominal.states, solved.coarse.states, strict=True):
         changes[f"fastener force, {fine.name}"] = float(coarse.force[0] / fine.force[0]) - 1.0
-        pressure = sealing_line(solved.nominal, fine.equilibrium)[0]
+        pressure = seal_of(solved.nominal.model.lines(fine.equilibrium)).pressure
         if pressure > 0.0:
-            rough = sealing_line(solved.coarse, coarse.equilibrium)[0]
+            rough = seal_of(solved.coarse.model.lines(coarse.equilibrium)).pressure
             changes[f"sealing-line pressure, {fine.name}"] = rough / pressure - 1.0
     return MeshCheck(
         elements=solved.assembled.joint_mesh.mesh.nelements,

@@ -84,6 +84,7 @@ def _force_rows(table: _Table) -> list[Row]:
 def _gasket_rows(table: _Table) -> list[Row]:
     joint = table.joint
     area = sum(zone.area for zone in joint.gasket.zones)
+    width = joint.gasket.sealing_zone.line_width
     return [
         table.row("gasket pressure, mean", "MPa", lambda s: s.gasket_force / area, lambda e: e.gasket_force / area),
         table.row("gasket pressure, least", "MPa", lambda s: min(zone.least for zone in s.zones)),
@@ -95,7 +96,11 @@ def _gasket_rows(table: _Table) -> list[Row]:
             LOCAL,
         ),
         table.alike("sealing-line pressure", "MPa", "sealing_pressure", why=LOCAL),
-        table.row("sealing-line pressure needed", "MPa", lambda s: s.sealing_needed),
+        table.row("  needed there", "MPa", lambda s: s.need.pressure or None),
+        table.row(
+            "line load along the bead", "N/mm", lambda s: s.line_load, lambda e: e.sealing_pressure * width, LOCAL
+        ),
+        table.row("  needed there", "N/mm", lambda s: s.need.line_load or None),
         table.row(
             "closure at the sealing line",
             "um",
@@ -132,6 +137,7 @@ def _gas_rows(table: _Table) -> list[Row]:
 
     return [
         table.alike("load factor dF_S/F_A", "", "load_factor", why=BESIDE_THE_NUT),
+        table.row("stroke of the bead under gas", "um", lambda s: None if s.stroke is None else 1e3 * s.stroke),
         table.alike("separation: falls short at gas x", "", "separation_factor", why=AT_THE_RIM),
         table.alike("separation: lifts off at gas x", "", "lift_off_factor"),
         table.row("stress amplitude", "MPa", amplitude, amplitude),

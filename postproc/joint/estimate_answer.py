@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from headjoint.model.formulas.estimate import Estimate, StateEstimate, estimate
+from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.model.formulas.sealing import Seal
 from headjoint.model.formulas.tightened import Tightened, by_formula
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.tightened import preload_paragraph
@@ -17,7 +18,6 @@ from headjoint.postproc.present.rows import Row, row_columns
 from headjoint.postproc.present.units import force_text, unit_in
 from headjoint.postproc.verdict.requirement import Judged, StateFigures
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
-from headjoint.postproc.verdict.table import LOAD_CASES
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 ONE_CLOSURE = (
@@ -55,7 +55,7 @@ class EstimateAnswer(Answer):
         return Report(
             title=f"{joint.name}, by closed formulas",
             note=joint.note,
-            holds=self.judged.holds,
+            judgement=self.judged.judgement,
             sentences=(self.judged.sentence.written(units),),
             sections=(
                 *criteria_sections(self.judged, units),
@@ -122,12 +122,10 @@ def assess_estimate(joint: Joint) -> EstimateAnswer:
     found = _tightened(joint).over(joint.tightening)
     estimates = {name: _estimate(joint, one) for name, one in found.items()}
     levels = {
-        name: level_of(
-            name, found[name], [_figures(joint, state) for state in one.states], one.states[-1].plastic_strain
-        )
+        name: level_of(name, found[name], _figures(joint, one), one.states[-1].plastic_strain)
         for name, one in estimates.items()
     }
-    return EstimateAnswer(joint, estimates, judge(Judged(joint, levels), LOAD_CASES))
+    return EstimateAnswer(joint, estimates, judge(Judged(joint, levels)))
 
 
 def _tightened(joint: Joint) -> Tightened:
@@ -148,18 +146,25 @@ def _estimate(joint: Joint, found: Tightened) -> Estimate:
     return closed_form(joint, found)
 
 
-def _figures(joint: Joint, state: StateEstimate) -> StateFigures:
-    return state_figures(
-        joint,
-        name=state.name,
-        kind=state.kind,
-        fastener_temperature=state.case.temperatures["fastener"],
-        block_temperature=state.case.temperatures["block"],
-        gas_pressure=state.case.gas_pressure,
-        fired=state.case.gas_force > 0.0,
-        force=state.fastener_force,
-        sealing_pressure=state.sealing_pressure,
-        separation_factor=state.separation_factor,
-        force_amplitude=state.force_amplitude,
-        zones=[(zone.name, zone.pressure) for zone in state.zones],
+def _figures(joint: Joint, closed: Estimate) -> tuple[StateFigures, ...]:
+    width, first = joint.gasket.sealing_zone.line_width, closed.states[0].fastener_force
+    return tuple(
+        state_figures(
+            joint,
+            name=state.name,
+            kind=state.kind,
+            fastener_temperature=state.case.temperatures["fastener"],
+            block_temperature=state.case.temperatures["block"],
+            gas_pressure=state.case.gas_pressure,
+            fired=state.case.gas_force > 0.0,
+            force=state.fastener_force,
+            assembled=first,
+            seal=Seal(state.sealing_pressure, state.sealing_pressure * width),
+            stroke=None,
+            separation_factor=state.separation_factor,
+            separation_judged=True,
+            force_amplitude=state.force_amplitude,
+            zones=[(zone.name, zone.pressure) for zone in state.zones],
+        )
+        for state in closed.states
     )

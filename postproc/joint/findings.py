@@ -6,15 +6,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
-from headjoint.cases.models.condensed import OneFastener
+from headjoint.cases.models.condensed import OneFastener, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.formulas.sealing import SealNeed, seal_need
 from headjoint.model.joint import Zone
-from headjoint.postproc.verdict.sealing import sealing_needed
 
 MARGIN_ACCURACY = 1e-4
 
@@ -56,8 +56,9 @@ class BearingFindings:
 
 @dataclass(frozen=True)
 class StateFindings:
-    """One state of one history; forces N, stresses and pressures MPa, lengths mm.
+    """One state of one history; forces N, stresses and pressures MPa, line load N/mm, lengths mm.
 
+    stroke : how far the sealing line opens between gas and none, None without gas. need : of the sealing line.
     plastic_strain : of the weakest length of a fastener tightened past yield, None of one within its elastic range.
     """
 
@@ -73,7 +74,9 @@ class StateFindings:
     profile: GasketProfile
     sealing_pressure: float
     sealing_closure: float
-    sealing_needed: float
+    line_load: float
+    stroke: float | None
+    need: SealNeed
     bearings: tuple[BearingFindings, ...]
     load_factor: float | None
     force_amplitude: float | None
@@ -90,22 +93,19 @@ def state_findings(history: History[OneFastener], *, margins: bool = True) -> tu
     return tuple(_one_state(history, state, margins) for state in history.states)
 
 
-def sealing_line(history: History[OneFastener], equilibrium: Equilibrium) -> tuple[float, float]:
-    """Return contact pressure (MPa) and closure (mm) at the sealing line, by linear interpolation."""
-    at_line = history.model.at_sealing_line
-    return at_line(equilibrium.pressure), at_line(equilibrium.closure)
-
-
 def _one_state(history: History[OneFastener], state: State, margins: bool) -> StateFindings:
     joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
-    sealing_pressure, sealing_closure = sealing_line(history, equilibrium)
-    load_factor = amplitude = separation = lift_off = None
+    lines = history.model.lines(equilibrium)
+    (line,) = lines
+    load_factor = amplitude = separation = lift_off = stroke = None
     if state.case.gas_force > 0.0:
-        change = float(state.force[0] - gas_trial(history.model, state, 0.0).force[0])
+        without = gas_trial(history.model, state, 0.0)
+        change = float(state.force[0] - without.force[0])
         load_factor, amplitude = change / state.case.gas_force, change / 2.0
+        stroke = stroke_of(lines, history.model.lines(without))
         if margins:
-            separation = gas_factor(history, state, required=True)
-            lift_off = gas_factor(history, state, required=False)
+            separation = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
+            lift_off = lift_off_factor(history, state)
     at = reduced.gasket_points()
     order = np.argsort(reduced.radius[at], kind="stable")
     at = at[order]
@@ -129,9 +129,11 @@ def _one_state(history: History[OneFastener], state: State, margins: bool) -> St
             state.permanent_set[at],
             tuple(names[at]),
         ),
-        sealing_pressure=sealing_pressure,
-        sealing_closure=sealing_closure,
-        sealing_needed=sealing_needed(joint, state.case.gas_pressure),
+        sealing_pressure=float(line.pressure[0]),
+        sealing_closure=float(line.closure[0]),
+        line_load=float(line.line_load[0]),
+        stroke=stroke,
+        need=seal_need(joint, state.case.gas_pressure),
         bearings=_bearings(history, state),
         load_factor=load_factor,
         force_amplitude=amplitude,
@@ -170,24 +172,20 @@ def _bearings(history: History, state: State) -> tuple[BearingFindings, ...]:
     return tuple(found)
 
 
-def gas_factor(history: History[OneFastener], state: State, *, required: bool) -> float | None:
-    """Return the factor on combustion at which the sealing line falls short, or lifts off; by root-finding.
+def lift_off_factor(history: History[OneFastener], state: State) -> float | None:
+    """Return the factor on combustion at which the sealing line lifts off, by root-finding.
 
-    None when it holds up to `LARGEST_MARGIN` times the combustion pressure; 0 when it falls short without
-    any gas.
+    None when it bears up to `LARGEST_MARGIN` times the combustion pressure; 0 when it is open without any gas.
     """
-    joint = history.joint
-    zone = joint.gasket.sealing_zone
+    law = history.joint.gasket.sealing_zone.law
     kept = history.model.at_sealing_line(state.permanent_set)
 
-    def spare(factor: float) -> float:
-        pressure, closure = sealing_line(history, gas_trial(history.model, state, factor))
-        if required:
-            return pressure - sealing_needed(joint, factor * state.case.gas_pressure)
+    def open_by(factor: float) -> float:
         # the closure tells how far from lift-off the line is, on either side of it
-        return closure - zone.law.lift_off(kept)
+        (line,) = history.model.lines(gas_trial(history.model, state, factor))
+        return law.lift_off(kept) - float(line.closure[0])
 
-    if spare(0.0) <= 0.0:
+    if open_by(0.0) >= 0.0:
         return 0.0
-    bracket = rising_bracket(lambda factor: -spare(factor), LARGEST_MARGIN)
-    return None if bracket is None else rising_root(lambda factor: -spare(factor), *bracket, MARGIN_ACCURACY)
+    bracket = rising_bracket(open_by, LARGEST_MARGIN)
+    return None if bracket is None else rising_root(open_by, *bracket, MARGIN_ACCURACY)

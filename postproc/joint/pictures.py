@@ -96,14 +96,15 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings]) -> Fi
     to_left = line > np.mean(axes.get_xlim())
     side = "right" if to_left else "left"
     _note(axes, "sealing line", (line, 1.08 * top), (-4 if to_left else 4, 0), ha=side, va="top")
-    hardest = max(states, key=lambda state: state.sealing_needed)
+    hardest = max(states, key=lambda state: state.need.over(sealing.line_width))
+    needed = hardest.need.over(sealing.line_width)
     axes.plot(
         [sealing.inner_diameter / 2, sealing.outer_diameter / 2],
-        [hardest.sealing_needed] * 2,
+        [needed] * 2,
         color=INK,
         linestyle=(0, (2.5, 1.2)),
         linewidth=2.2,
-        label=f"needed at {hardest.name}:\n{hardest.sealing_needed:.1f} MPa",
+        label=f"needed at {hardest.name}:\n{needed:.1f} MPa",
     )
     axes.set_ylim(0, 1.2 * top)
     axes.legend(loc="center left", bbox_to_anchor=(1.005, 0.5), frameon=False, fontsize=9)

@@ -37,10 +37,13 @@ class Wanted:
 
 
 class Answer(ABC):
-    """What a command found. document_name : of the JSON among its files; page_name : of the page."""
+    """What a command found. document_name : of the JSON among its files; page_name : of the page. judges : whether
+    there is anything to be met.
+    """
 
     document_name: ClassVar[str] = "result.json"
     page_name: ClassVar[str] = "report.html"
+    judges: ClassVar[bool] = True
 
     @property
     @abstractmethod
@@ -54,7 +57,7 @@ class Answer(ABC):
 
     @property
     def holds(self) -> bool | None:
-        """Whether every requirement is met, None where nothing is judged."""
+        """Whether every requirement is met, None where nothing is judged or one that decides cannot be."""
         return None if self.verdict is None else self.verdict.holds
 
     @abstractmethod

@@ -8,7 +8,7 @@ from typing import Literal
 
 from headjoint.postproc.present.rows import Row
 from headjoint.postproc.present.units import figure_text, unit_in
-from headjoint.postproc.verdict.verdict import Verdict
+from headjoint.postproc.verdict.verdict import Judgement, Verdict
 
 On = Literal["both", "page", "terminal"]
 MOST_TOLD = "> 20"
@@ -76,14 +76,14 @@ Section = Sheet | Items | Paragraphs | Pictures | Verbatim
 
 @dataclass(frozen=True)
 class Report:
-    """What an answer says. holds : None where nothing was judged. alarms : what makes figures untrustworthy.
+    """What an answer says. judgement : None where nothing is judged. alarms : what makes figures untrustworthy.
 
     sentences : the answer in short, the first is the verdict.
     """
 
     title: str
     note: str
-    holds: bool | None
+    judgement: Judgement | None
     sentences: tuple[str, ...]
     sections: tuple[Section, ...]
     alarms: tuple[str, ...] = ()
@@ -109,6 +109,11 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     )
     if remedies:
         sections.append(Items("", remedies))
+    if verdict.not_judged:
+        unknown = tuple(
+            (one.name + (" (decides)" if one.deciding else ""), f"{one.why}.") for one in verdict.not_judged
+        )
+        sections.append(Items("Not judged", unknown))
     return sections
 
 

@@ -15,6 +15,7 @@ from headjoint.postproc.present.report import Items, Paragraphs, Report, Section
 
 ITEM_WIDTH = 26
 PADDING = (0, 2, 0, 0)
+COLOURS = {"holds": "green", "does not hold": "red", "not judged": "yellow"}
 KEPT_WHOLE = ("limited by", "design", "time")  # headings of columns that are never wrapped
 
 
@@ -33,9 +34,9 @@ def print_report(report: Report, written: Sequence[Path] = ()) -> None:
 
 def _print_sentences(screen: Console, report: Report) -> None:
     sentences = list(report.sentences)
-    if report.holds is not None and sentences:
-        colour, word = ("green", "HOLDS") if report.holds else ("red", "DOES NOT HOLD")
-        screen.print(f"[bold {colour}]{word}[/bold {colour}]: {escape(sentences.pop(0))}")
+    if report.judgement is not None and sentences:
+        colour = COLOURS[report.judgement]
+        screen.print(f"[bold {colour}]{report.judgement.upper()}[/bold {colour}]: {escape(sentences.pop(0))}")
     for sentence in sentences:
         screen.print(f"{escape(sentence)}.")
     screen.print()

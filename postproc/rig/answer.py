@@ -72,6 +72,7 @@ class RigAnswer(Answer):
     repeated: tuple[Repeated, ...] = ()
     document_name = "rig.json"
     page_name = "rig.html"
+    judges = False
 
     @property
     def name(self) -> str:
@@ -117,7 +118,7 @@ class RigAnswer(Answer):
         return Report(
             title=f"{one.clean.log.file} on {one.rig.name}",
             note=", ".join(part for part in (one.rig.note, one.lubricant) if part),
-            holds=None,
+            judgement=None,
             sentences=tuple(verdict(one, units)),
             alarms=tuple(_faults(self)),
             sections=tuple(self._sections(units)),

@@ -105,7 +105,7 @@ class ServiceAnswer(Answer):
         return Report(
             title=f"{findings.joint.name}: service",
             note=findings.joint.note,
-            holds=findings.verdict.holds,
+            judgement=findings.verdict.judgement,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from headjoint.cases.models.condensed import chain_of
+from headjoint.cases.service.jobs import Served
 from headjoint.cases.service.run import Record, Service
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.figure import Text, force, said, share
 from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
-from headjoint.model.service import Change, Repeat, Retorque, Tighten
+from headjoint.model.service import Change, Repeat, Tighten
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
+from headjoint.postproc.service.states import latest_tightening, peak_of, service_states
 from headjoint.postproc.service.variants import (
     DryTightening,
     Range,
@@ -25,11 +30,11 @@ from headjoint.postproc.service.variants import (
     reuse,
     uncertainty,
 )
-from headjoint.postproc.verdict.requirement import Judged, Kept, Sealed, ServiceFigures
-from headjoint.postproc.verdict.sealing import sealing_needed
-from headjoint.postproc.verdict.table import SERVICE
+from headjoint.postproc.verdict.fastener import ON_PURPOSE, YIELD
+from headjoint.postproc.verdict.requirement import Judged, ServiceFigures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
+ELASTIC_LIMIT = 1e-4  # plastic strain from which a fastener counts as yielded: the technical elastic limit, R_p0.01
 SHOWN_CYCLES = (1, 10, 100, 1000, 10_000, 100_000)
 
 
@@ -108,7 +113,8 @@ class ServiceFindings:
     @property
     def closed_form_slope(self) -> float:
         """Fastener force over angle (N/rad) once the gasket bears: pitch/2 pi over delta_S + delta_P + delta_G."""
-        return travel_of(self.joint, 1.0) / closed_form(self.joint).cut_compliance
+        preload = tightened(chain_of(self.joint)).preload
+        return travel_of(self.joint, 1.0) / closed_form(self.joint, preload).cut_compliance
 
     @property
     def kept_range(self) -> tuple[float, float, float]:
@@ -121,17 +127,13 @@ class ServiceFindings:
 
 
 def assess_service(
-    service: Service,
-    estimate: Service,
-    *,
-    single: bool,
-    seconds: dict[str, float],
-    stage: Callable[[str], None] = lambda name: None,
+    served: Served, *, single: bool, stage: Callable[[str], None] = lambda name: None
 ) -> ServiceFindings:
     """Return the findings of a service; `single` says whether variants may run on its own model.
 
     Raises SolveError where a variant does not come to equilibrium.
     """
+    service, estimate = served.nominal, served.chain
     joint = service.model.joint
     quick = service if single else estimate
     stage("loss by cause")
@@ -159,25 +161,10 @@ def assess_service(
         fatigue=fatigue,
         chain_clamp=chain_clamp,
         ranges=ranges,
-        verdict=judge(Judged(joint, service=_figures(joint, rows, service, fatigue)), SERVICE, _fracture(service)),
+        verdict=judge(_judged(served, fatigue), _fracture(served)),
         quick="finite elements" if single else "the closed-form chain",
-        seconds=seconds,
+        seconds=served.seconds,
     )
-
-
-def tightenings(service: Service) -> list[Record]:
-    """Return the records of every tightening."""
-    return [record for record in service.records if record.kind in ("tighten", "reuse") and record.turning is not None]
-
-
-def _latest_tightening(service: Service, record: Record) -> Record | None:
-    before = [one for one in tightenings(service) if one.step <= record.step]
-    changed = [
-        one for one in service.records if one.step <= record.step and isinstance(service.steps[one.step], Change)
-    ]
-    if not before or (changed and changed[-1].step > before[-1].step):
-        return None
-    return before[-1]
 
 
 def _splits(service: Service, estimate: Service) -> tuple[SplitRow, ...]:
@@ -187,15 +174,15 @@ def _splits(service: Service, estimate: Service) -> tuple[SplitRow, ...]:
         if isinstance(step, Change) or not any(record.step == number for record in service.records):
             continue
         record = service.last_of(number)
-        tightened = _latest_tightening(service, record)
-        if tightened is None or (service.broken is not None and record is service.records[-1]):
+        latest = latest_tightening(service, record)
+        if latest is None or (service.broken is not None and record is service.records[-1]):
             continue
         other = None
         ran = [one for one in estimate.records if one.step == number]
         if ran and estimate.broken is None:
-            first = next(one for one in estimate.records if one.step == tightened.step)
+            first = next(one for one in estimate.records if one.step == latest.step)
             other = split_loss(estimate.model, first, ran[-1])
-        rows.append(SplitRow(number, record.name, split_loss(service.model, tightened, record), other))
+        rows.append(SplitRow(number, record.name, split_loss(service.model, latest, record), other))
     return tuple(rows)
 
 
@@ -223,8 +210,8 @@ def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
     place_of = {id(record): where for record, where in zip(service.records, places, strict=True)}
     rows = []
     for record in shown(service):
-        tightened = _latest_tightening(service, record)
-        peak = _peak(service, tightened, record)
+        latest = latest_tightening(service, record)
+        peak = peak_of(service, latest, record)
         cold = None if record.cold_force is None else model.mean(record.cold_force)
         other = by_place.get(place_of[id(record)])
         beside = None if other is None or other.cold_force is None else estimate.model.mean(other.cold_force)
@@ -259,15 +246,6 @@ def _places(records: Sequence[Record]) -> list[tuple[int, int, int]]:
     return found
 
 
-def _peak(service: Service, tightened: Record | None, record: Record) -> float | None:
-    """Return the greatest force (N) at the end of the latest tightening and of what was turned on since."""
-    if tightened is None:
-        return None
-    places = {id(one): number for number, one in enumerate(service.records)}
-    since = service.records[places[id(tightened)] : places[id(record)] + 1]
-    return max(float(one.turning.force[-1]) for one in since if one.turning is not None)
-
-
 def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     found = []
     for number, step in enumerate(service.steps):
@@ -295,26 +273,10 @@ def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     return tuple(found)
 
 
-def _figures(joint: Joint, rows: Sequence[ServiceRow], service: Service, fatigue: ServiceFatigue) -> ServiceFigures:
-    """Return what the requirements need of a service; what broke is not judged."""
+def _figures(service: Service, fatigue: ServiceFatigue) -> ServiceFigures:
+    """Return what the requirements need of a service besides its states; what broke is not judged."""
     lasting = service.records[:-1] if service.broken is not None else service.records
-    least = joint.requirements.sealing_minimum
     return ServiceFigures(
-        running=tuple(
-            Sealed(place(record, service), record.fired_sealing, sealing_needed(joint, record.case.gas_pressure))
-            for record in lasting
-            if record.case is not None and record.fired_sealing is not None
-        ),
-        at_rest=tuple(
-            Sealed(place(record, service), record.sealing, least)
-            for record in lasting
-            if least > 0.0 and not isinstance(service.steps[record.step], Change)
-        ),
-        kept=tuple(
-            Kept(f"{row.name}{f', cycle {row.cycle}' if row.cycle else ''}", row.cold, row.peak)
-            for row in rows
-            if row.cold is not None and row.peak and not isinstance(service.steps[row.step], (Tighten, Retorque))
-        ),
         strain=max((float(record.memory.plastic.max()) for record in lasting), default=None),
         uniform=service.model.law.flow.uniform_elongation,
         reused=tuple(
@@ -322,27 +284,47 @@ def _figures(joint: Joint, rows: Sequence[ServiceRow], service: Service, fatigue
             for before, record in zip(service.records, service.records[1:], strict=False)
             if record.kind == "reuse"
         ),
-        permanent_limit=joint.ageing.permanent_limit,
+        permanent_limit=service.model.joint.ageing.permanent_limit,
         miner=fatigue.miner if fatigue.rows else None,
         fastener=fatigue.fastener + 1,
     )
 
 
-def _fracture(service: Service) -> Text | None:
-    """Say which fastener broke, None where none did."""
-    if service.broken is None:
-        return None
-    record = service.records[-1]
-    return said(
-        "fastener {} BREAKS in '{}' at {}: pulled beyond its uniform elongation of {}",
-        str(service.broken + 1),
-        record.name,
-        force(float(record.force.max())),
-        share(service.model.law.flow.uniform_elongation),
+def _judged(served: Served, fatigue: ServiceFatigue) -> Judged:
+    """Return what is judged: the states of the service at every tightening, and what lasts of it."""
+    nominal = served.nominal
+    runs = {"least": served.least or nominal, "nominal": nominal, "greatest": served.greatest or nominal}
+    tight = [record for record in nominal.records if record.kind in ("tighten", "reuse")]
+    on_purpose = any(float(record.memory.plastic.max()) > ELASTIC_LIMIT for record in tight)
+    return Judged(
+        _as_tightened(nominal),
+        {name: service_states(name, run) for name, run in runs.items()},
+        service=_figures(nominal, fatigue),
+        blind={YIELD.key: ON_PURPOSE} if on_purpose else {},
     )
 
 
-def place(record: Record, service: Service) -> str:
-    """Return where in a service a record lies."""
-    step = service.steps[record.step]
-    return f"{record.name}, cycle {record.cycle} of {step.times}" if isinstance(step, Repeat) else record.name
+def _as_tightened(service: Service) -> Joint:
+    """Return the joint tightened as the service does it first: by its way and frictions, its torsion follows."""
+    joint = service.model.joint
+    step = next((one for one in service.steps if isinstance(one, Tighten)), joint.tightening.step)
+    frictions = {"thread_friction": step.thread_friction, "bearing_friction": step.bearing_friction}
+    return dataclasses.replace(joint, tightening=dataclasses.replace(joint.tightening, step=step, **frictions))
+
+
+def _fracture(served: Served) -> Text | None:
+    """Say which fastener broke and at which preload, None where none did."""
+    runs = (("nominal", served.nominal), ("least", served.least), ("greatest", served.greatest))
+    for name, service in runs:
+        if service is None or service.broken is None:
+            continue
+        record = service.records[-1]
+        return said(
+            "fastener {} BREAKS in '{}' at {}, {} preload: pulled beyond its uniform elongation of {}",
+            str(service.broken + 1),
+            record.name,
+            force(float(record.force.max())),
+            name,
+            share(service.model.law.flow.uniform_elongation),
+        )
+    return None

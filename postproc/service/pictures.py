@@ -22,8 +22,9 @@ from headjoint.postproc.present.drawing import (
     placed_axes,
     save_pictures,
 )
-from headjoint.postproc.service.findings import ServiceFindings, tightenings
+from headjoint.postproc.service.findings import ServiceFindings
 from headjoint.postproc.service.loss_split import CAUSES
+from headjoint.postproc.service.states import tightenings
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

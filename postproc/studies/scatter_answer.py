@@ -62,7 +62,7 @@ class ScatterAnswer(Answer):
         return Report(
             title=f"{scatter.joint.name}: {count} joints of a batch",
             note="",
-            holds=None,
+            judgement=None,
             sentences=(sentence(scatter),),
             sections=(
                 Pictures(""),

@@ -75,7 +75,7 @@ class SizeAnswer(Answer):
         return Report(
             title=f"{sized.joint.name}: what meets every requirement in every load case",
             note="",
-            holds=None,
+            judgement=None,
             sentences=tuple(sentences(sized)),
             sections=tuple(sections),
         )

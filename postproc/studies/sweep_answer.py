@@ -71,7 +71,7 @@ class SweepAnswer(Answer):
         return Report(
             title=f"{sweep.title}: {' x '.join(axis.name for axis in sweep.axes)}",
             note="",
-            holds=None,
+            judgement=None,
             sentences=(sentence(sweep),),
             sections=tuple(sections),
         )

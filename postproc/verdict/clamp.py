@@ -1,24 +1,21 @@
-"""Requirements of clamp: what is left of it once cold, after load cases or a warm-up and after a service."""
+"""Requirement of clamp: what is left of it once cold, of what there was at assembly."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
 from headjoint.model.base.figure import force, plain_text, said
-from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state
-
-SOURCE = "clamp_kept of [requirements]; the typical one is common practice, no source"
+from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, share_left
 
 
 def _kept(judged: Judged) -> Iterable[Candidate]:
-    nominal = judged.levels["nominal"]
-    first = nominal.states[0].force
-    for state in nominal.states:
-        if state.kind == "cold":
+    least = judged.levels["least"]
+    for state in least.states:
+        if state.kind == "cold" and state.assembled > 0.0:
             yield Candidate(
-                at_state(state, nominal),
-                state.force / first,
-                said("{} of {} at assembly", force(state.force), force(first)),
+                at_state(state, least),
+                state.force / state.assembled,
+                said("{} of {} at assembly", force(state.force), force(state.assembled)),
                 plain_text(
                     "a gasket that sets less, a longer or slimmer shank, fewer and finer faces, or tightening again "
                     "after the first heat"
@@ -26,26 +23,15 @@ def _kept(judged: Judged) -> Iterable[Candidate]:
             )
 
 
-def _kept_in_service(judged: Judged) -> Iterable[Candidate]:
-    for one in () if judged.service is None else judged.service.kept:
-        yield Candidate(
-            plain_text(one.where),
-            one.cold / one.peak,
-            said("{} cold, {} at the peak of tightening", force(one.cold), force(one.peak)),
-            plain_text(
-                "a retorque after the first heat, a gasket that creeps less, a longer or slimmer shank, less stress in "
-                "the fastener, fewer and finer faces"
-            ),
-        )
-
-
 CLAMP_KEPT = Requirement(
     key="clamp_kept",
     title="clamp kept after cooling",
-    end="nominal",
+    end="least",
     needed=lambda joint: joint.requirements.clamp_kept,
-    source=SOURCE,
+    source="clamp_kept of [requirements]; the typical one is common practice, no source",
     candidates=_kept,
+    why_not=lambda judged: "no state is cold again",
+    in_hand=share_left,
     colour="#2f8f83",
     axis="clamp after cooling over clamp at assembly",
     events=(
@@ -56,14 +42,4 @@ CLAMP_KEPT = Requirement(
             lambda joint: joint.requirements.clamp_kept,
         ),
     ),
-)
-CLAMP_KEPT_IN_SERVICE = Requirement(
-    key="clamp_kept_in_service",
-    title="clamp kept",
-    end=None,
-    needed=lambda joint: joint.requirements.clamp_kept,
-    source=SOURCE,
-    candidates=_kept_in_service,
-    colour="#2f8f83",
-    axis="clamp when cold over clamp at the peak of tightening",
 )

@@ -15,6 +15,9 @@ STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, 
 MOST_TOLD = 20.0  # factors beyond this are reported as "more than"
 
 
+ON_PURPOSE = "it is tightened past yield on purpose; its strain is judged"
+
+
 def _yield(judged: Judged) -> Iterable[Candidate]:
     joint, greatest = judged.joint, judged.levels["greatest"]
     if greatest.past_yield is not None:
@@ -59,6 +62,11 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
                     "fastener that expands more like the head"
                 ),
             )
+
+
+def _why_no_yield(judged: Judged) -> str:
+    on_purpose = judged.levels["greatest"].past_yield is not None
+    return ON_PURPOSE if on_purpose else "the fastener's yield strength is not stated"
 
 
 def _fatigue(judged: Judged) -> Iterable[Candidate]:
@@ -130,6 +138,7 @@ YIELD = Requirement(
     needed=lambda joint: joint.requirements.yield_factor,
     source="yield_factor of [requirements]; stresses by VDI 2230-1 sec. 5.5.1 and 5.5.2",
     candidates=_yield,
+    why_not=_why_no_yield,
     colour="#d98324",
     axis="yield strength over stress of the fastener",
     events=(Event("fastener yields", "fastener yield", "factor", fixed(1.0)),),
@@ -141,6 +150,7 @@ FATIGUE = Requirement(
     needed=lambda joint: joint.requirements.fatigue_factor,
     source="fatigue_factor of [requirements]; endurance limit by VDI 2230-1 sec. 5.5.3",
     candidates=_fatigue,
+    why_not=lambda judged: "",
     colour="#6d4c7d",
     axis="endurance limit over stress amplitude",
     events=(Event("fastener breaks by fatigue", "fastener fatigue", "factor", fixed(1.0)),),
@@ -170,7 +180,7 @@ REUSE = Requirement(
 )
 FATIGUE_IN_SERVICE = Requirement(
     key="fatigue_in_service",
-    title="fastener fatigue",
+    title="fatigue over the service",
     end=None,
     needed=fixed(1.0),
     source="Miner's sum below 1 with lives by VDI 2230-1 sec. 5.5.3",

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 
 End = Literal["least", "nominal", "greatest"]
@@ -18,8 +19,11 @@ LEVELS: tuple[End, ...] = ("least", "nominal", "greatest")
 class StateFigures:
     """What the requirements need of one state; force N, pressures MPa, temperatures degC. None where there is no gas.
 
-    fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by. zones : name,
-    greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each bearing face.
+    fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by; assembled :
+    its force at assembly, which what is kept is measured by. seal, need : least along the sealing line, and what it
+    needs. stroke : opening of the sealing line under gas, mm. separation_judged : whether its factor was searched for.
+    zones : name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each
+    bearing face.
     """
 
     name: str
@@ -29,9 +33,12 @@ class StateFigures:
     gas_pressure: float
     fired: bool
     force: float
-    sealing_pressure: float
-    sealing_needed: float
+    assembled: float
+    seal: Seal
+    need: SealNeed
+    stroke: float | None
     separation_factor: float | None
+    separation_judged: bool
     force_amplitude: float | None
     zones: tuple[tuple[str, float, float | None], ...]
     bearings: tuple[tuple[str, float, float | None], ...]
@@ -72,36 +79,14 @@ class Tightened:
 
 
 @dataclass(frozen=True)
-class Sealed:
-    """Pressure (MPa) at the sealing line after a step of a service, and what it needs there."""
-
-    where: str
-    pressure: float
-    needed: float
-
-
-@dataclass(frozen=True)
-class Kept:
-    """Clamp (N) when cold after a step of a service, and at the peak of the latest tightening."""
-
-    where: str
-    cold: float
-    peak: float
-
-
-@dataclass(frozen=True)
 class ServiceFigures:
-    """What the requirements need of a service.
+    """What the requirements need of a service besides its states.
 
-    running, at_rest : sealing with and without gas. kept : clamp after steps that do not tighten. strain : greatest
-    plastic strain in the weakest length of a fastener, None where nothing lasts. uniform : strain at which it necks.
-    reused : name and plastic strain before every use again. permanent_limit : allowed then. miner : Miner sum, None
-    without pressure cycles. fastener : number of the one that it holds for, from 1.
+    strain : greatest plastic strain in the weakest length of a fastener, None where nothing lasts. uniform : strain at
+    which it necks. reused : name and plastic strain before every use again. permanent_limit : allowed then. miner :
+    Miner sum, None without pressure cycles. fastener : number of the one that it holds for, from 1.
     """
 
-    running: tuple[Sealed, ...]
-    at_rest: tuple[Sealed, ...]
-    kept: tuple[Kept, ...]
     strain: float | None
     uniform: float
     reused: tuple[tuple[str, float], ...]
@@ -112,12 +97,30 @@ class ServiceFigures:
 
 @dataclass(frozen=True)
 class Judged:
-    """What is judged: load cases or instants by tightening, heat of parts, a service; empty where there is none."""
+    """What is judged: states by tightening, heat of parts, a service; empty where there is none.
+
+    blind : requirements that the model cannot judge, by key, and why.
+    """
 
     joint: Joint
-    levels: dict[str, Tightened] = field(default_factory=dict)
+    levels: dict[str, Tightened]
     heat: tuple[PartHeat, ...] = ()
     service: ServiceFigures | None = None
+    blind: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class NotJudged:
+    """A requirement that was not judged, and why. deciding : whether nothing may be called sound without it."""
+
+    key: str
+    name: str
+    why: str
+    deciding: bool
+
+    def plain(self) -> dict[str, Any]:
+        """Return what documents say of it."""
+        return {"key": self.key, "name": self.name, "why": self.why, "deciding": self.deciding}
 
 
 @dataclass(frozen=True)
@@ -125,7 +128,7 @@ class Criterion:
     """One requirement at its worst: a factor that must not fall below `needed`.
 
     key : of the requirement. value None means more than was searched. where : state and tightening. remedy : what to
-    change.
+    change. in_hand : how often its need is met; above 1 holds.
     """
 
     key: str
@@ -135,22 +138,17 @@ class Criterion:
     needed: float
     detail: Text
     remedy: Text
+    in_hand: float
 
     @property
     def holds(self) -> bool:
         """Whether the requirement is met."""
         return self.value is None or self.value >= self.needed
 
-    @property
-    def in_hand(self) -> float:
-        """Value over need; above 1 holds."""
-        if self.value is None:
-            return LARGEST_MARGIN
-        return self.value / self.needed if self.needed > 0.0 else LARGEST_MARGIN
-
     def plain(self) -> dict[str, Any]:
         """Return what documents say of it, sentences in SI."""
         return {
+            "key": self.key,
             "name": self.name,
             "where": self.where.written(),
             "value": self.value,
@@ -185,13 +183,29 @@ class Event:
     axis: str = ""
 
 
+def ratio(value: float, needed: float) -> float:
+    """Return how often a factor meets its need."""
+    return value / needed if needed > 0.0 else LARGEST_MARGIN
+
+
+def share_left(value: float, needed: float) -> float:
+    """Return how often a share that cannot exceed 1 meets its need: the loss that is allowed over the one there is.
+
+    As a plain ratio it could never show much in hand, and would hide what really limits.
+    """
+    lost = 1.0 - value
+    return LARGEST_MARGIN if lost <= 0.0 else min((1.0 - needed) / lost, LARGEST_MARGIN)
+
+
 @dataclass(frozen=True)
 class Requirement:
     """One requirement: all that is said of it anywhere.
 
     key : by which code names it; title : by which readers do. end : the tightening that it is judged at. needed : least
     factor of a joint, `source` where that number comes from. candidates : its factor in every state that can be judged.
-    colour : in pictures. axis : its factor in words, for an axis. events : what scatter counts.
+    why_not : why there is none, "" where the requirement has no meaning. deciding : whether nothing may be called sound
+    where the model cannot judge it. in_hand : how often a value meets its need. colour : in pictures. axis : its factor
+    in words, for an axis. events : what scatter counts.
     """
 
     key: str
@@ -202,16 +216,33 @@ class Requirement:
     candidates: Callable[[Judged], Iterable[Candidate]]
     colour: str
     axis: str
+    why_not: Callable[[Judged], str] = lambda judged: ""
+    deciding: bool = False
+    in_hand: Callable[[float, float], float] = ratio
     events: tuple[Event, ...] = ()
 
-    def judge(self, judged: Judged) -> Criterion | None:
-        """Return the requirement at its worst, None where nothing can be judged by it."""
+    def judge(self, judged: Judged) -> Criterion | NotJudged | None:
+        """Return the requirement at its worst, why it was not judged, or None where it has no meaning."""
+        if self.key in judged.blind:
+            return NotJudged(self.key, self.title, judged.blind[self.key], self.deciding)
         needed = self.needed(judged.joint)
         found = [
-            Criterion(self.key, self.title, one.where, one.value, needed, one.detail, one.remedy)
+            Criterion(
+                self.key,
+                self.title,
+                one.where,
+                one.value,
+                needed,
+                one.detail,
+                one.remedy,
+                LARGEST_MARGIN if one.value is None else self.in_hand(one.value, needed),
+            )
             for one in self.candidates(judged)
         ]
-        return min(found, key=lambda one: one.in_hand) if found else None
+        if found:
+            return min(found, key=lambda one: one.in_hand)
+        why = self.why_not(judged)
+        return NotJudged(self.key, self.title, why, False) if why else None
 
 
 def at_state(state: StateFigures, tightened: Tightened) -> Text:

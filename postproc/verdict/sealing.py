@@ -1,55 +1,106 @@
-"""Requirements of sealing: pressure on the line, head-room on combustion, and what a service leaves of it."""
+"""Requirements of sealing: pressure and line load on the sealing line, stroke of the bead, head-room on combustion."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from headjoint.model.base.figure import Text, factor, force, plain_text, pressure, said, share
-from headjoint.model.joint import Joint
+from headjoint.model.base.figure import Figure, Text, factor, force, plain_text, pressure, said, share, small_length
 from headjoint.postproc.verdict.requirement import (
     Candidate,
     Event,
     Judged,
     Requirement,
-    Sealed,
     StateFigures,
     at_state,
     fixed,
 )
 
 RATIO_SOURCE = "sealing ratio and least pressure of [requirements]; the typical ones are common practice, no source"
+MORE_SEAL = (
+    "more preload, tighter scatter, a larger or stronger fastener, or a gasket that presses harder at the sealing line "
+    "(higher bead, lower body)"
+)
+LESS_STROKE = (
+    "a stiffer head or deck between the studs, studs nearer to the bore, a softer body beside the bead, less gas "
+    "pressure"
+)
 
 
-def sealing_needed(joint: Joint, gas_pressure: float) -> float:
-    """Return the contact pressure (MPa) that the sealing line must have at a gas pressure (MPa)."""
-    return max(joint.requirements.sealing_ratio * gas_pressure, joint.requirements.sealing_minimum)
-
-
-def _sealing(judged: Judged) -> Iterable[Candidate]:
+def _pressure(judged: Judged) -> Iterable[Candidate]:
     least = judged.levels["least"]
     for state in least.states:
-        if state.sealing_needed > 0.0:
+        if state.need.pressure > 0.0:
             yield Candidate(
                 at_state(state, least),
-                state.sealing_pressure / state.sealing_needed,
-                said("{} against {} needed", pressure(state.sealing_pressure), pressure(state.sealing_needed)),
-                plain_text(
-                    "more preload, tighter scatter, a larger or stronger fastener, or a gasket that presses harder at "
-                    "the sealing line (higher bead, lower body)"
-                ),
+                state.seal.pressure / state.need.pressure,
+                said("{} against {} needed", pressure(state.seal.pressure), pressure(state.need.pressure)),
+                plain_text(MORE_SEAL),
             )
+
+
+def _line_load(judged: Judged) -> Iterable[Candidate]:
+    least = judged.levels["least"]
+    for state in least.states:
+        if state.need.line_load > 0.0:
+            yield Candidate(
+                at_state(state, least),
+                state.seal.line_load / state.need.line_load,
+                said(
+                    "{} along the bead against {} needed",
+                    Figure(state.seal.line_load, "N/mm", ".0f"),
+                    Figure(state.need.line_load, "N/mm", ".0f"),
+                ),
+                plain_text(MORE_SEAL),
+            )
+
+
+def _stroke(judged: Judged) -> Iterable[Candidate]:
+    least, limits = judged.levels["least"], judged.joint.gasket.sealing_zone.law.limits
+    if limits is None or limits.stroke is None:
+        return
+    for state in least.states:
+        if state.stroke is not None:
+            yield Candidate(
+                at_state(state, least),
+                limits.stroke / max(state.stroke, 1e-6),
+                said(
+                    "opens by {} between gas and none, limit {}",
+                    small_length(state.stroke, ".1f"),
+                    small_length(limits.stroke, ".1f"),
+                ),
+                plain_text(LESS_STROKE),
+            )
+
+
+def _why_no_line_load(judged: Judged) -> str:
+    return "" if judged.joint.gasket.sealing_zone.law.limits is not None else "the gasket's law states no line load"
+
+
+def _why_no_stroke(judged: Judged) -> str:
+    if not any(state.fired for state in judged.levels["least"].states):
+        return ""
+    limits = judged.joint.gasket.sealing_zone.law.limits
+    stated = limits is not None and limits.stroke is not None
+    return "not known in this answer" if stated else "the gasket's law states no stroke"
 
 
 def _separation(judged: Judged) -> Iterable[Candidate]:
     least = judged.levels["least"]
     for state in least.states:
-        if state.fired:
+        if state.fired and state.separation_judged:
             yield Candidate(
                 at_state(state, least),
                 state.separation_factor,
                 plain_text("factor on combustion pressure before the sealing line falls short"),
                 _separation_remedy(judged, state),
             )
+
+
+def _why_no_separation(judged: Judged) -> str:
+    fired = any(state.fired for state in judged.levels["least"].states)
+    return (
+        "its factor on combustion is not searched for here; sealing at the stated pressure is judged" if fired else ""
+    )
 
 
 def _separation_remedy(judged: Judged, state: StateFigures) -> Text:
@@ -68,33 +119,14 @@ def _separation_remedy(judged: Judged, state: StateFigures) -> Text:
     )
 
 
-def _in_service(lines: Iterable[Sealed], remedy: str) -> Iterable[Candidate]:
-    for one in lines:
-        yield Candidate(
-            plain_text(one.where),
-            one.pressure / one.needed,
-            said("{} at the sealing line, {} needed", pressure(one.pressure), pressure(one.needed)),
-            plain_text(remedy),
-        )
-
-
-def _running(judged: Judged) -> Iterable[Candidate]:
-    remedy = "more clamp, a retorque, a gasket that creeps less or seals at less pressure"
-    return () if judged.service is None else _in_service(judged.service.running, remedy)
-
-
-def _at_rest(judged: Judged) -> Iterable[Candidate]:
-    remedy = "more clamp, a retorque, a gasket that creeps less"
-    return () if judged.service is None else _in_service(judged.service.at_rest, remedy)
-
-
 SEALING = Requirement(
     key="sealing",
     title="sealing-line pressure",
     end="least",
     needed=fixed(1.0),
     source=RATIO_SOURCE,
-    candidates=_sealing,
+    candidates=_pressure,
+    deciding=True,
     colour="#3b6ea5",
     axis="sealing-line pressure over need",
     events=(
@@ -115,6 +147,32 @@ SEALING = Requirement(
         ),
     ),
 )
+LINE_LOAD = Requirement(
+    key="line_load",
+    title="line load along the bead",
+    end="least",
+    needed=fixed(1.0),
+    source="line loads of the gasket's law; those of shipped laws are common practice, no source",
+    candidates=_line_load,
+    why_not=_why_no_line_load,
+    deciding=True,
+    colour="#5b8bc0",
+    axis="line load along the bead over need",
+    events=(Event("bead presses less than it needs", "line load along the bead", "factor", fixed(1.0)),),
+)
+STROKE = Requirement(
+    key="stroke",
+    title="stroke of the bead under gas",
+    end="least",
+    needed=fixed(1.0),
+    source="stroke of the gasket's law; those of shipped laws are common practice, no source",
+    candidates=_stroke,
+    why_not=_why_no_stroke,
+    deciding=True,
+    colour="#264a73",
+    axis="stroke that the bead stands over its stroke",
+    events=(Event("bead moves more than it stands", "stroke of the bead under gas", "factor", fixed(1.0)),),
+)
 SEPARATION = Requirement(
     key="separation",
     title="separation under combustion",
@@ -122,26 +180,8 @@ SEPARATION = Requirement(
     needed=lambda joint: joint.requirements.separation_factor,
     source="separation_factor of [requirements]; the typical one is common practice, no source",
     candidates=_separation,
+    why_not=_why_no_separation,
+    deciding=True,
     colour="#a8323e",
     axis="combustion pressure that still seals over the stated one",
-)
-SEALING_RUNNING = Requirement(
-    key="sealing_running",
-    title="sealing while running",
-    end=None,
-    needed=fixed(1.0),
-    source=RATIO_SOURCE,
-    candidates=_running,
-    colour="#3b6ea5",
-    axis="sealing-line pressure over need",
-)
-SEALING_AT_REST = Requirement(
-    key="sealing_at_rest",
-    title="sealing at rest",
-    end=None,
-    needed=fixed(1.0),
-    source=RATIO_SOURCE,
-    candidates=_at_rest,
-    colour="#6f96bf",
-    axis="sealing-line pressure over need",
 )

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from headjoint.model.formulas.sealing import Seal, SealNeed, seal_need
 from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.model.formulas.tightened import Tightened as Found
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.requirement import PastYield, StateFigures, Tightened
-from headjoint.postproc.verdict.sealing import sealing_needed
 
 ON_LINER = " on liner"
 
@@ -30,20 +30,23 @@ def state_figures(
     block_temperature: float,
     gas_pressure: float,
     force: float,
-    sealing_pressure: float,
+    assembled: float,
+    seal: Seal,
+    stroke: float | None,
     fired: bool | None = None,
-    needed: float | None = None,
+    need: SealNeed | None = None,
     separation_factor: float | None = None,
+    separation_judged: bool = False,
     force_amplitude: float | None = None,
     zones: Iterable[tuple[str, float]] = (),
     bearing_force: float | None = None,
 ) -> StateFigures:
-    """Return what the requirements need of one state; temperatures degC, pressures MPa, forces N.
+    """Return what the requirements need of one state; temperatures degC, pressures MPa, forces N, stroke mm.
 
-    fired : whether gas acts, where its pressure does not say so (a force stated directly). needed : at the sealing
-    line, where it is not that of the gas pressure (a line whose bore does not fire). zones : name and greatest pressure
-    of every gasket zone; one upon a liner has the law of its own zone. bearing_force : where it is not `force` that
-    presses the faces.
+    assembled : force at assembly. fired : whether gas acts, where its pressure does not say so (a force stated
+    directly). need : of the sealing line, where it is not that of the gas pressure (a line whose bore does not fire).
+    separation_judged : whether its factor was searched for. zones : name and greatest pressure of every gasket zone;
+    one upon a liner has the law of its own zone. bearing_force : where it is not `force` that presses the faces.
     """
     crush = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
     return StateFigures(
@@ -54,9 +57,12 @@ def state_figures(
         gas_pressure=gas_pressure,
         fired=gas_pressure > 0.0 if fired is None else fired,
         force=force,
-        sealing_pressure=sealing_pressure,
-        sealing_needed=sealing_needed(joint, gas_pressure) if needed is None else needed,
+        assembled=assembled,
+        seal=seal,
+        need=seal_need(joint, gas_pressure) if need is None else need,
+        stroke=stroke,
         separation_factor=separation_factor,
+        separation_judged=separation_judged,
         force_amplitude=force_amplitude,
         zones=tuple((zone, found, crush.get(zone.removesuffix(ON_LINER))) for zone, found in zones),
         bearings=bearing_pressures(joint, force if bearing_force is None else bearing_force),

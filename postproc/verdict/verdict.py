@@ -2,26 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, factor, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
-from headjoint.postproc.verdict.requirement import Criterion, Judged, Requirement
+from headjoint.postproc.verdict.requirement import Criterion, Judged, NotJudged
+from headjoint.postproc.verdict.table import REQUIREMENTS
+
+Judgement = Literal["holds", "does not hold", "not judged"]
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """Requirements at their worst. fracture : what broke, in words; then nothing holds."""
+    """Requirements at their worst, and those not judged. fracture : what broke, in words; then nothing holds."""
 
     criteria: tuple[Criterion, ...] = ()
+    not_judged: tuple[NotJudged, ...] = ()
     fracture: Text | None = None
 
     @property
-    def holds(self) -> bool:
-        """Whether every requirement is met and nothing broke."""
-        return self.fracture is None and all(one.holds for one in self.criteria)
+    def holds(self) -> bool | None:
+        """Whether every requirement is met and nothing broke; None where what decides was not judged."""
+        if self.fracture is not None or not all(one.holds for one in self.criteria):
+            return False
+        return None if self.undecided or not self.criteria else True
+
+    @property
+    def judgement(self) -> Judgement:
+        """The same in words."""
+        return "not judged" if self.holds is None else "holds" if self.holds else "does not hold"
+
+    @property
+    def undecided(self) -> tuple[NotJudged, ...]:
+        """Requirements that decide and that the model cannot judge."""
+        return tuple(one for one in self.not_judged if one.deciding)
 
     @property
     def limiting(self) -> Criterion | None:
@@ -43,6 +58,14 @@ class Verdict:
         value = f"more than {LARGEST_MARGIN:g}" if limiting.value is None else factor(limiting.value)
         failing = [one.name for one in self.criteria if not one.holds]
         by = said("{}, {} against {} needed ({})", limiting.name, value, factor(limiting.needed), limiting.where)
+        if not failing and self.undecided:
+            names = ", ".join(one.name for one in self.undecided)
+            return said(
+                f"{{}} cannot be judged by this model ({{}}); the other {count} requirements are met, closest: {{}}",
+                names,
+                self.undecided[0].why,
+                by,
+            )
         if not failing:
             return said(f"all {count} requirements are met; closest to its limit: {{}}", by)
         return said(f"{len(failing)} of {count} requirements fail: {{}}; worst: {{}}", ", ".join(failing), by)
@@ -51,11 +74,16 @@ class Verdict:
         """Return what documents say of it."""
         return {
             "criteria": [one.plain() | {"holds": one.holds} for one in self.criteria],
+            "not_judged": [one.plain() for one in self.not_judged],
             "verdict": {"holds": self.holds, "sentence": self.sentence.written()},
         }
 
 
-def judge(judged: Judged, requirements: Iterable[Requirement], fracture: Text | None = None) -> Verdict:
-    """Return every requirement that the stated data can judge, each at its worst state and tightening."""
-    found = (one.judge(judged) for one in requirements)
-    return Verdict(tuple(one for one in found if one is not None), fracture)
+def judge(judged: Judged, fracture: Text | None = None) -> Verdict:
+    """Return every requirement at its worst state and tightening, or why it was not judged."""
+    found = [one.judge(judged) for one in REQUIREMENTS.values()]
+    return Verdict(
+        tuple(one for one in found if isinstance(one, Criterion)),
+        tuple(one for one in found if isinstance(one, NotJudged)),
+        fracture,
+    )

@@ -91,7 +91,7 @@ class WarmUpAnswer(Answer):
         return Report(
             title=f"{findings.joint.name}: warm-up and cooling",
             note=findings.joint.note,
-            holds=findings.verdict.holds,
+            judgement=findings.verdict.judgement,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
+from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
-from headjoint.postproc.verdict.table import WARM_UP
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 COLD = 2.0  # K from assembly within which the end counts as cold again
@@ -33,7 +33,7 @@ def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
     nominal = warmed.nominal
     runs = {"least": warmed.least or nominal, "nominal": nominal, "greatest": warmed.greatest or nominal}
     levels = {name: _states(warmed, name, run) for name, run in runs.items()}
-    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, levels, _heat(warmed)), WARM_UP))
+    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, levels, _heat(warmed))))
 
 
 def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
@@ -47,25 +47,30 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         gas_pressure=0.0,
         fired=False,
         force=run.tightened,
-        sealing_pressure=0.0,
-        sealing_needed=0.0,
+        assembled=run.preload,
+        seal=Seal(0.0, 0.0),
+        need=SealNeed(0.0, 0.0),
+        stroke=None,
         separation_factor=None,
+        separation_judged=False,
         force_amplitude=None,
         zones=(),
         bearings=(),
     )
     states = [start]
     for instant in run.instants:
-        states += _figures(warmed.joint, instant, instant is run.instants[-1])
+        states += _figures(warmed.joint, run, instant)
     return level_of(name, run.found, states, run.instants[-1].plastic)
 
 
-def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
+def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[StateFigures]:
     """Return what the requirements need of an instant: without gas, and with it where it burns."""
-    back = last and all(abs(value - joint.assembly_temperature) < COLD for value in instant.temperatures.values())
-    kinds = [("cold" if back else "hot", 0.0, instant.sealing)]
-    if instant.fired_sealing is not None:
-        kinds.append(("firing", instant.gas_pressure, instant.fired_sealing))
+    back = instant is run.instants[-1] and all(
+        abs(value - joint.assembly_temperature) < COLD for value in instant.temperatures.values()
+    )
+    kinds = [("cold" if back else "hot", 0.0, Seal(instant.sealing, instant.line_load))]
+    if instant.fired_sealing is not None and instant.fired_line_load is not None:
+        kinds.append(("firing", instant.gas_pressure, Seal(instant.fired_sealing, instant.fired_line_load)))
     return [
         state_figures(
             joint,
@@ -74,12 +79,15 @@ def _figures(joint: Joint, instant: Instant, last: bool) -> list[StateFigures]:
             fastener_temperature=instant.temperatures["fastener mean"],
             block_temperature=instant.temperatures["block mean"],
             gas_pressure=gas,
-            force=instant.force if kind == "cold" else instant.greatest_force,
-            sealing_pressure=sealing,
+            force=instant.least_force if kind == "cold" else instant.greatest_force,
+            assembled=run.preload,
+            seal=seal,
+            stroke=instant.stroke if gas else None,
+            force_amplitude=instant.amplitude if gas else None,
             zones=instant.zone_greatest.items(),
             bearing_force=instant.greatest_force,
         )
-        for kind, gas, sealing in kinds
+        for kind, gas, seal in kinds
     ]
 
 

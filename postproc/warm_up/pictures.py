@@ -11,6 +11,7 @@ import numpy as np
 from headjoint.cases.warm_up.warm_up import Checkpoint, Instant, WarmUp
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
 from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.model.formulas.sealing import seal_need
 from headjoint.postproc.cell.views import BAR, look, solid_grid
 from headjoint.postproc.present.drawing import (
     COLOURS,
@@ -23,7 +24,6 @@ from headjoint.postproc.present.drawing import (
     save_pictures,
 )
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
-from headjoint.postproc.verdict.sealing import sealing_needed
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 
 LINES = {
@@ -101,8 +101,9 @@ def over_time(findings: WarmUpFindings) -> Any:
             fontsize=9,
             color=INK,
         )
-    needed = "needed while firing"
-    _runs(lower, warmed, lambda one: sealing_needed(warmed.joint, one.gas_pressure), INK, needed, thin=True)
+    needed, joint = "needed while firing", warmed.joint
+    width = joint.gasket.sealing_zone.line_width
+    _runs(lower, warmed, lambda one: seal_need(joint, one.gas_pressure).over(width), INK, needed, thin=True)
     for axes in (upper, middle, lower):
         axes.set_xlim(0.0, minutes[-1])
         axes.margins(y=0.12)

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
 from headjoint.model.base.figure import temperature, warming
+from headjoint.model.formulas.sealing import Seal, seal_need
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
-from headjoint.postproc.verdict.sealing import sealing_needed
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 
 SEEN = 1e-4  # plastic strain above which a fastener counts as yielded: the technical elastic limit, R_p0.01
@@ -70,20 +70,23 @@ def _extremes(warmed: WarmUp, units: str) -> list[Line]:
 
 
 def _least_sealing(warmed: WarmUp, units: str) -> list[Line]:
-    fired = [one for one in warmed.instants if one.fired_sealing is not None]
+    fired = [
+        (seal_need(warmed.joint, one.gas_pressure), Seal(one.fired_sealing, one.fired_line_load), one.time)
+        for one in warmed.instants
+        if one.fired_sealing is not None and one.fired_line_load is not None
+    ]
     if not fired:
         return []
-
-    def in_hand(one: Instant) -> float:
-        return (one.fired_sealing or 0.0) / sealing_needed(warmed.joint, one.gas_pressure)
-
-    worst = min(fired, key=in_hand)
+    need, seal, time = min(fired, key=lambda one: one[0].met(one[1]))
     unit, factor = unit_in("MPa", units)
-    text = (
-        f"{figure_text(worst.fired_sealing, factor)} {unit} at {time_text(worst.time)}{phase_at(warmed, worst.time)}, "
-        f"{figure_text(sealing_needed(warmed.joint, worst.gas_pressure), factor)} {unit} needed"
-    )
-    return [("Least sealing while firing", text)]
+    parts = [f"{figure_text(seal.pressure, factor)} {unit}"]
+    if need.pressure > 0.0:
+        parts[-1] += f", {figure_text(need.pressure, factor)} {unit} needed"
+    if need.line_load > 0.0:
+        unit, factor = unit_in("N/mm", units)
+        line, needed = (figure_text(value, factor) for value in (seal.line_load, need.line_load))
+        parts.append(f"{line} {unit} along the bead, {needed} {unit} needed")
+    return [("Least sealing while firing", f"{'; '.join(parts)}; at {time_text(time)}{phase_at(warmed, time)}")]
 
 
 def _scatter(least: WarmUpAtPreload, greatest: WarmUpAtPreload, units: str) -> str:
