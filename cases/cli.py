@@ -13,15 +13,25 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import headjoint
-from headjoint.cases.command.delivery import Options, Told, answer_options, deliver, study_options, units_option
+from headjoint.cases.command.delivery import (
+    Options,
+    Told,
+    answer_options,
+    deliver,
+    study_options,
+    told_units,
+    units_option,
+)
+from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import progress
+from headjoint.cases.command.progress import Telling, progress
 from headjoint.cases.command.stated_files import (
+    law_file,
     laws_named,
+    named_file,
     one_thread,
     read_stated,
     say_cautions,
-    shipped_cells,
     shipped_files,
 )
 from headjoint.model.base.errors import InputError, JointError
@@ -29,18 +39,17 @@ from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
+    from headjoint.interface import Seen
     from headjoint.model.cell import Cell
 
-STARTER_CELL = "boosted-four-cell"
-STARTER_RIG = "hollow-ram-m11-stud"
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_INTERRUPTED = 130
 
 HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
-JOINT is a joint file (one fastener) or a cell file (bore and studs in three dimensions), both TOML, or the name of a
-shipped one.
+JOINT is an engine file (bores and studs, solved in three dimensions) or a joint file (one fastener: a rig, a specimen),
+both TOML, or the name of a shipped one.
 """
 EPILOG = (
     "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input; 3 no "
@@ -50,6 +59,13 @@ EPILOG = (
 LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "laws", "tightening")
 
 _joint = click.argument("joint")
+_model = click.option(
+    "--model",
+    type=click.Choice(["whole", "stud"]),
+    default="whole",
+    show_default=True,
+    help="An engine in three dimensions, or one stud of it: quick, and blind between the studs.",
+)
 
 
 @click.group(
@@ -92,42 +108,54 @@ def _stop(message: str, code: int) -> None:
     sys.exit(code)
 
 
-def _read(joint: str) -> tuple[str, Joint | Cell]:
-    """Return the name of the default folder and the content of a joint or cell file; says cautions."""
+def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
+    """Return path and content of a joint or engine file, or of one stud of an engine; says cautions."""
     path, stated = read_stated(joint)
     say_cautions(stated)
-    return path.stem, stated
+    return path, headjoint.read(stated, model)
+
+
+def _say_quick_answer(stated: Joint | Cell) -> None:
+    """Say what closed formulas say of an engine, while its cell is condensed."""
+    if not isinstance(stated, Joint):
+        verdict = headjoint.estimate(stated).judged
+        words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written()}"
+        print(f"headjoint: {words}. Condensing the engine in three dimensions ...", file=sys.stderr)
 
 
 @app.command()
 @_joint
+@_model
 @answer_options
-def solve(joint: str, options: Options) -> None:
+def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    path, stated = _read(joint, model)
+    _say_quick_answer(stated)
+    deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
 
 
 @app.command()
 @_joint
+@_model
 @click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
 @answer_options
-def history(joint: str, resume: bool, options: Options) -> None:
+def history(joint: str, model: Seen, resume: bool, options: Options) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
-    name, stated = _read(joint)
-    kept = options.kept_in(name)
+    path, stated = _read(joint, model)
+    kept = options.kept_in(path.stem)
     steps = None if kept is None else kept / "steps"
-    deliver(name, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
+    deliver(path, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
 
 
 @app.command()
 @_joint
+@_model
 @click.option("--series/--no-series", default=True, help="Write instants as VTU files for animation, or not.")
 @answer_options
-def warmup(joint: str, options: Options) -> None:
+def warmup(joint: str, model: Seen, options: Options) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
+    path, stated = _read(joint, model)
+    deliver(path, options, lambda told: headjoint.warm_up(stated, stage=told.stage))
 
 
 @app.command()
@@ -135,28 +163,51 @@ def warmup(joint: str, options: Options) -> None:
 @answer_options
 def estimate(joint: str, options: Options) -> None:
     """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink. Files only into --output."""
-    name, stated = _read(joint)
-    deliver(name, options, lambda told: headjoint.estimate(stated), files=False)
+    path, stated = _read(joint)
+    deliver(path, options, lambda told: headjoint.estimate(stated), files=False)
 
 
 @app.command()
-@click.argument("file", type=click.Path(path_type=Path), default=Path("joint.toml"))
-@click.option(
-    "--cell", "kind", flag_value="cell", help="A bore cell in three dimensions instead of one fastener's joint."
-)
-@click.option("--rig", "kind", flag_value="rig", help="A test rig, for `headjoint rig`.")
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--joint", "kind", flag_value="joint", help="A commented starter of one fastener's joint instead.")
+@click.option("--rig", "kind", flag_value="rig", help="A starter of a test rig instead, for `headjoint rig`.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
-def new(file: Path, kind: str | None, force: bool) -> None:
-    """Write a commented starter file to fill in."""
-    from headjoint.cases.command.starter import STARTER
-
+@new_engine_options
+def new(file: Path | None, kind: str | None, force: bool, units: str | None, facts: dict[str, str]) -> None:
+    """Write an engine file from a few facts, asked for here or given as options; the rest is typical and says so."""
+    file = file or Path(f"{kind or 'engine'}.toml")
     check_file(file, "FILE")
     if file.exists() and not force:
         raise InputError("exists already; choose another name or give --force", file=str(file))
-    shipped = {"cell": lambda: shipped_cells()[STARTER_CELL], "rig": lambda: shipped_files("rigs")[STARTER_RIG]}
-    write_whole(file, (shipped[kind]().read_text("utf-8") if kind else STARTER).encode())
-    command = "rig LOG --rig" if kind == "rig" else "solve"
-    print(f"wrote {file}; run it with: headjoint {command} {file}")
+    if kind is None:
+        text, words = new_engine(facts, units, file.absolute().parent, asking=sys.stdin.isatty())
+    else:
+        if facts:
+            raise InputError("belongs to an engine file", field=f"--{next(iter(facts)).replace('_', '-')}")
+        text, words = starter(kind), []
+    write_whole(file, text.encode())
+    command = "rig LOG --rig" if kind == "rig" else "estimate"
+    for line in [*words, f"wrote {file}; look at it, then: headjoint {command} {file}"]:
+        print(line)
+
+
+@app.command()
+@_joint
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Text file to write; printed without one.")
+@units_option
+def worksheet(joint: str, output: Path | None, units: str | None) -> None:
+    """Print one page for the bench: torque and angle, passes, order of nuts, wait, retorque, use again."""
+    from headjoint.postproc.joint.work_sheet import work_sheet
+
+    path, stated = _read(joint)
+    told = told_units(units, path)
+    sheet = work_sheet(stated, headjoint.estimate(stated).verdict, told)
+    if output is None:
+        print(sheet, end="")
+        return
+    check_file(output)
+    write_whole(output, sheet.encode())
+    print(f"wrote {output}")
 
 
 @app.command()
@@ -196,7 +247,7 @@ def guide(topic: str | None) -> None:
     "--output", "-o", type=click.Path(path_type=Path), help="Picture to write: .png; default law-NAME.png here."
 )
 @units_option
-def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
+def law(name: str, wanted: str | None, output: Path | None, units: str | None) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
     laws = laws_named(name, wanted)
     if output is not None:
@@ -208,8 +259,9 @@ def law(name: str, wanted: str | None, output: Path | None, units: str) -> None:
     from headjoint.postproc.law.report import print_laws
 
     paths = [output] if output is not None else [Path(one) for one in picture_names(laws)]
-    draw_laws(laws, paths)
-    print_laws(laws, units, paths)
+    shown = told_units(units, law_file(name))
+    draw_laws(laws, paths, shown)
+    print_laws(laws, shown, paths)
 
 
 @app.command()
@@ -232,7 +284,8 @@ def mesh(joint: str, output: Path) -> None:
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
 )
-def cutaway(joint: str, state: str | None, output: Path) -> None:
+@units_option
+def cutaway(joint: str, state: str | None, output: Path, units: str) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
     from headjoint.model.base.errors import unknown_name
 
@@ -252,7 +305,7 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
         from headjoint.postproc.joint.cutaway import cutaway as render
 
         with draft_of(output) as draft:
-            render(solved, state or (fired or names)[-1], draft)
+            render(solved, state or (fired or names)[-1], draft, units)
     print(f"wrote {output}")
 
 
@@ -263,8 +316,8 @@ def cutaway(joint: str, state: str | None, output: Path) -> None:
 @answer_options
 def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.sweep, joint, over, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
@@ -274,8 +327,9 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 @answer_options
 def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **where: Any) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
-    names = [_read(joint)[0] for joint in joints]
-    _study(names[0] if len(names) == 1 else "comparison", options, headjoint.compare, joints, vary, **where)
+    paths = [_read(joint)[0] for joint in joints]
+    name = paths[0].stem if len(paths) == 1 else "comparison"
+    _study(paths[0], options, headjoint.compare, joints, vary, name=name, **where)
 
 
 @app.command()
@@ -288,8 +342,8 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **
 @answer_options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.scatter, joint, samples, seed, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
@@ -299,14 +353,20 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 @answer_options
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
-    name, _ = _read(joint)
-    _study(name, options, headjoint.size, joint, find, **where)
+    path, _ = _read(joint)
+    _study(path, options, headjoint.size, joint, find, **where)
 
 
-def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, **where: Any) -> None:
-    """Run one of the studies; finished evaluations are kept in its folder."""
-    kept = options.kept_in(name)
-    deliver(name, options, lambda told: run(*asked, folder=kept, done=told.done, stage=told.stage, **where), study=True)
+def _study(
+    path: Path, options: Options, run: Callable[..., Told], *asked: Any, name: str | None = None, **where: Any
+) -> None:
+    """Run one of the studies; finished evaluations are kept in its folder, which has the file's name or another."""
+    kept = options.kept_in(name or path.stem)
+
+    def work(told: Telling) -> Told:
+        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
+
+    deliver(path, options, work, name=name, study=True)
 
 
 @app.command()
@@ -320,9 +380,10 @@ def _study(name: str, options: Options, run: Callable[..., Told], *asked: Any, *
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
     deliver(
-        Path(logs[0]).stem,
+        named_file(rig, shipped_files("rigs"), "rig file"),
         options,
         lambda told: headjoint.rig(logs, rig, against=against, against_rig=against_rig, stage=told.stage),
+        name=Path(logs[0]).stem,
     )
 
 

@@ -24,7 +24,7 @@ class Bank:
     """In-line bores: `bores` of them from the centre of the first to half a pitch beyond the last.
 
     Both ends are planes of symmetry. studs : (x, y) in the first tile. extent "quarter" has y = 0 as a plane of
-    symmetry, "half" has both sides.
+    symmetry, "half" has both sides. in_row : bores of the whole engine, None where the file does not say.
     """
 
     bore: float
@@ -33,6 +33,7 @@ class Bank:
     studs: tuple[tuple[float, float], ...]
     bores: int
     extent: str
+    in_row: int | None = None
 
     @property
     def tile_studs(self) -> tuple[tuple[float, float], ...]:
@@ -112,6 +113,11 @@ class PlanZone:
     def sealing_diameter(self) -> float:
         """Diameter of the sealing line, the middle of the ring."""
         return (self.inner_diameter + self.outer_diameter) / 2.0
+
+    @property
+    def line_width(self) -> float:
+        """Width (mm) over which the law of a ring smears a line load."""
+        return (self.outer_diameter - self.inner_diameter) / 2.0
 
 
 @dataclass(frozen=True)

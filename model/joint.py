@@ -66,6 +66,7 @@ class Fastener:
     flow: FlowCurve | None = None
     relaxation: SteelRelaxation = field(default_factory=SteelRelaxation)
     property_class: str | None = None
+    run_out: float = 0.0
 
     @property
     def clamped_length(self) -> float:
@@ -122,10 +123,19 @@ class Head:
 
 
 @dataclass(frozen=True)
+class Insert:
+    """A thread insert in the block: the thread on its outside, and how long (mm) that is."""
+
+    outer_thread: Thread
+    length: float
+
+
+@dataclass(frozen=True)
 class Block:
     """The block's share of one fastener: a cylinder with counterbore and tapped hole.
 
-    hole_below is the depth of the open hole under the fastener's end; 0 bonds the end face to the block.
+    hole_below is the depth of the open hole under the fastener's end; 0 bonds the end face to the block. insert counts
+    for stripping alone.
     """
 
     height: float
@@ -134,6 +144,7 @@ class Block:
     counterbore_depth: float
     hole_below: float
     material: Material
+    insert: Insert | None = None
 
 
 @dataclass(frozen=True)
@@ -181,15 +192,17 @@ class Gasket:
 
 @dataclass(frozen=True)
 class Gas:
-    """Ring of the head's lower face on which combustion pushes, and the area that sets the force.
+    """Ring on which combustion pushes the head, and the area that sets the force.
 
     force_area (mm2) is the bore area one fastener answers for; the pressure on the ring is scaled so that
-    the ring carries gas pressure times force_area.
+    the ring carries gas pressure times force_area. on_block : whether the same pressure presses on the block's deck
+    over the ring, too.
     """
 
     inner_diameter: float
     outer_diameter: float
     force_area: float
+    on_block: bool = True
 
     @property
     def ring_area(self) -> float:
@@ -223,6 +236,11 @@ class Tightening:
     embedding_source: str
     typical_snug: bool = False
     share: float = 1.0
+
+    @property
+    def twisted(self) -> bool:
+        """Whether tightening twists the fastener."""
+        return self.step.turned
 
     @property
     def scatter(self) -> float:

@@ -16,7 +16,8 @@ class Tighten:
     torques : N.mm, one after the other. snug : N turned to in their place. angles : rad, turned after them. gradient :
     share of the steepest torque-angle slope at which turning stops (yield control), None without. stretch : mm that the
     fastener is to be longer. pull : N of a hydraulic tensioner that is let go. preload : N reached by whatever means.
-    Frictions while turning. again : the same fastener, let go first.
+    Frictions while turning. again : the same fastener, let go first. twisted : whether a stated preload counts as
+    turned, the worse way to reach it.
     """
 
     name: str
@@ -30,11 +31,12 @@ class Tighten:
     bearing_friction: float
     again: bool = False
     snug: float | None = None
+    twisted: bool = True
 
     @property
     def turned(self) -> bool:
-        """Whether nut or bolt head is turned, which twists the shank; a tensioner pulls, a preload says nothing."""
-        return self.pull is None and self.preload is None
+        """Whether the shank is twisted: by turning, but not by a tensioner."""
+        return self.pull is None and (self.preload is None or self.twisted)
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from headjoint.postproc.cell.findings import cell_fields
 from validation.bore_cell_limits import body_over, polar_plan
 from validation.full_newton import lifted, solve_full
 
-BANK = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
 COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 HALF_BANK = BANK.replace('kind = "bank"', 'kind = "bank"\nextent = "half"') + COARSE

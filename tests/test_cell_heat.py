@@ -22,7 +22,7 @@ from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_cell
 
 COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
-TEXTS = {name: shipped_cells()[name].read_text("utf-8") + COARSE for name in ("boosted-four-cell", "six-stud-ring")}
+TEXTS = {name: shipped_cells()[name].read_text("utf-8") + COARSE for name in ("boosted-four", "six-stud-ring")}
 
 
 @cache
@@ -95,7 +95,7 @@ def test_a_shank_faces_its_hole_over_the_length_that_is_clear_of_both(name):
 
 @pytest.mark.slow
 def test_the_studs_of_a_cell_carry_most_while_they_lag_behind_the_head():
-    warmed = warm_up(assembled("boosted-four-cell")[0])
+    warmed = warm_up(assembled("boosted-four")[0])
     greatest, least = warmed.extreme(lambda one: one.force), warmed.extreme(lambda one: -one.force)
     assert greatest.temperatures["head mean"] > greatest.temperatures["fastener mean"] + 15.0
     assert least.temperatures["head mean"] < least.temperatures["fastener mean"] - 5.0

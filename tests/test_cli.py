@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
 import time
+from io import StringIO
 from pathlib import Path
 
 import pytest
 from conftest import shipped_text
+from rich.console import Console
+
+from headjoint.postproc.present.report import Sheet
+from headjoint.postproc.present.terminal import print_sheet
 
 STEEL = shipped_text("boosted-four-steel")
 
@@ -84,6 +90,35 @@ def test_strict_turns_a_failing_requirement_into_exit_code_1(tmp_path):
     assert headjoint("estimate", "boosted-four-steel", "--strict", folder=tmp_path).returncode == 0
 
 
+def test_an_answer_is_told_in_the_units_of_the_file_unless_others_are_asked_for(tmp_path):
+    inches = re.sub(r'"([\d.]+) mm"', lambda found: f'"{float(found[1]) / 25.4:.9g} in"', STEEL)
+    (tmp_path / "inches.toml").write_text(inches)
+    for arguments, unit, other in (
+        (["inches.toml"], "lbf", "kN"),
+        (["inches.toml", "--units", "si"], "kN", "lbf nominal"),
+        (["boosted-four-steel"], "kN", "lbf nominal"),
+    ):
+        said = headjoint("estimate", *arguments, folder=tmp_path).stdout
+        assert f" {unit} nominal" in said
+        assert other not in said
+
+
+def test_a_bare_torque_is_asked_for_its_unit_in_a_file_and_in_an_option(tmp_path):
+    (tmp_path / "bare.toml").write_text(STEEL.replace('torque = "68 lbf.ft"', "torque = 90"))
+    done = headjoint("estimate", "bare.toml", folder=tmp_path)
+    assert done.returncode == 2
+    assert "tightening.torque: a bare number says no torque: 90 N.m or 90 lbf.ft? (got 90)" in done.stderr
+    by_preload = STEEL.replace('method = "torque"', 'method = "preload"')
+    (tmp_path / "preload.toml").write_text(by_preload.replace('torque = "68 lbf.ft"', 'preload = "50 kN"'))
+    done = headjoint("sweep", "preload.toml", "--over", "tightening.torque=60..90 in 2", folder=tmp_path)
+    assert done.returncode == 2
+    assert "60 N.m or 60 lbf.ft?" in done.stderr
+    # where the file states a unit, that is the one meant
+    asked = ("preload.toml", "--over", "preload=40..60 in 2", "--workers", "1", "--json", "-")
+    (axis,) = json.loads(headjoint("sweep", *asked, folder=tmp_path).stdout)["axes"]
+    assert (axis["unit"], axis["values"]) == ("kN", [40.0, 60.0])
+
+
 def test_names_that_look_like_markup_are_shown_as_they_are(tmp_path):
     text = STEEL.replace('name = "boosted four, multi-layer steel gasket"', 'name = "no. [1] [/bold] <b>& $_$"')
     (tmp_path / "odd.toml").write_text(text.replace('name = "cold again"', 'name = "cold [/red]/x"'))
@@ -116,9 +151,9 @@ def test_the_estimate_is_a_full_answer_by_itself(tmp_path):
 
 
 def test_a_new_file_solves_and_is_not_overwritten(tmp_path):
-    assert headjoint("new", folder=tmp_path).returncode == 0
+    assert headjoint("new", "--joint", folder=tmp_path).returncode == 0
     assert headjoint("estimate", "joint.toml", folder=tmp_path).returncode == 0
-    again = headjoint("new", folder=tmp_path)
+    again = headjoint("new", "--joint", folder=tmp_path)
     assert again.returncode == 2
     assert "exists already" in again.stderr
 
@@ -280,3 +315,21 @@ def test_a_joint_that_cannot_be_solved_says_so_with_exit_code_3(tmp_path):
     assert "load case 'assembly'" in done.stderr
     assert "Traceback" not in done.stderr
     assert files_in(tmp_path) == ["joint.toml"]
+
+
+@pytest.mark.parametrize("width", [80, 100, 120])
+def test_a_table_too_wide_for_the_terminal_keeps_every_figure_whole(width):
+    headings = ("design", "limited by", *(f"quantity {number} [kN]" for number in range(9)))
+    lines = (
+        (
+            "an engine with a long name and a longer gasket",
+            "clamp kept after cooling",
+            *(f"{n}1234.5" for n in range(9)),
+        ),
+        ("another", "separation", *(f"{n}6789.0" for n in range(9))),
+    )
+    screen = Console(file=StringIO(), width=width)
+    print_sheet(screen, Sheet("Beside each other", headings, lines))
+    shown = screen.file.getvalue()
+    assert max(map(len, shown.splitlines())) <= width
+    assert {word for row in (headings, *lines) for text in row for word in text.split()} <= set(shown.split())

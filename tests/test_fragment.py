@@ -126,7 +126,7 @@ def test_two_fragments_that_state_the_same_are_refused(joint_with):
 
 
 def test_a_bore_cell_includes_a_fragment_too(joint_with, tmp_path):
-    text = shipped_files("cells")["boosted-four-cell"].read_text("utf-8")
+    text = shipped_files("cells")["boosted-four"].read_text("utf-8")
     bare = "\n".join(line for line in text.splitlines() if "_friction = " not in line)
     (tmp_path / "cell.toml").write_text('include = "stud-oiled.toml"\n' + bare, encoding="utf-8")
     joint_with('"stud-oiled.toml"')

@@ -26,7 +26,7 @@ PAGES = shipped_files("guide")
 MODULES = [path for layer in ("model", "meshes", "cases", "postproc") for path in (ROOT / layer).rglob("*.py")]
 README = (ROOT / "README.md").read_text("utf-8")
 TEXTS = {"README": README} | {topic: path.read_text("utf-8") for topic, path in PAGES.items()}
-CELL_STARTER = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+CELL_STARTER = shipped_cells()["boosted-four"].read_text("utf-8")
 # the pages whose quick, and whose slow, examples write the files that a table of the page names
 FILES_IN_QUICK, FILES_IN_SLOW = ("start", "rig"), ("bore-cell", "service", "warm-up")
 FENCE = re.compile(

@@ -375,7 +375,7 @@ def test_contact_points_of_a_stud_are_its_mechanical_points():
 
 @pytest.mark.slow
 def test_contact_points_of_a_cell_are_its_mechanical_points():
-    cell = parse_cell(shipped_cells()["boosted-four-cell"].read_text("utf-8") + COARSE)
+    cell = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8") + COARSE)
     mesh = build_cell(cell)
     points = cell_model(cell, mesh).points
     body = solid_heat_body(mesh.points, mesh.cells, np.zeros(len(mesh.part), dtype=int), (STEEL,))

@@ -16,7 +16,7 @@ from headjoint.model.heat.transfer import FILM_UNIT, IdealCycle, gas_film
 from headjoint.model.reading.reading import parse_cell, parse_joint
 
 STEEL = shipped_text("boosted-four-steel")
-CELL = shipped_cells()["boosted-four-cell"].read_text("utf-8")
+CELL = shipped_cells()["boosted-four"].read_text("utf-8")
 ENGINE = """
 [heat.engine]
 bore = "86 mm"
@@ -29,7 +29,7 @@ speed = "6000 1/min"
 intake_pressure = "2 bar"
 peak_pressure = "110 bar"
 """
-LISTS = "time = [0, 10]\ngas_temperature = [800]\ngas_film = [0, 400]\ncoolant_temperature = [90]\n"
+LISTS = "time = [0, '10 s']\ngas_temperature = [800]\ngas_film = [0, 400]\ncoolant_temperature = [90]\n"
 
 
 def duty(heat: str = ""):
@@ -186,7 +186,7 @@ def test_lists_over_time_carry_the_gas_pressure_of_the_first_firing_case_while_t
     assert lists.steps == ()
     assert lists.gas_pressure.values == (0.0, pytest.approx(11.0))
     assert lists.duration == 2400.0
-    assert duty("[heat]\n" + LISTS.replace("10]", '"2 h"]', 1)).duration == 7200.0
+    assert duty("[heat]\n" + LISTS.replace("'10 s']", '"2 h"]', 1)).duration == 7200.0
     stated = duty(f'[heat]\n{LISTS}gas_pressure = ["0 bar", "80 bar"]')
     assert stated.gas_pressure.values == (0.0, 8.0)
 
@@ -218,7 +218,7 @@ def test_every_word_of_a_step_can_be_used():
         ('[heat]\nduration = "1 h"', "heat.duration", "lasts as long as its steps"),
         (f"[heat]\n{LISTS}{FULL}", "heat.full_load", "only for the steps of a duty"),
         ("[heat]\ncoolant_film = [2000]", "heat.time", "required but missing"),
-        ("[heat]\ntime = [0, 10]\ngas_film = [1]\ncoolant_temperature = [90]", "heat.gas_temperature", "required but missing"),
+        ("[heat]\ntime = [0, '10 s']\ngas_film = [1]\ncoolant_temperature = [90]", "heat.gas_temperature", "required but missing"),
         (f"[heat]\n{LISTS}gas_pressure = [1, 2, 3]", "heat.gas_pressure", "3 values for 2 times"),
         ("[heat.full_laod]\ngas_film = 400", "heat.full_laod", "did you mean 'full_load'"),
         ("[heat.full_load]\n", "heat.full_load", "has no gas data"),

@@ -153,7 +153,7 @@ def test_any_joint_that_reads_also_solves_in_balance(height, shank, outer, depth
         .replace('outer_diameter = "72 mm"', f"outer_diameter = {outer}")
         .replace('counterbore_depth = "10 mm"', f"counterbore_depth = {depth}")
         .replace('method = "torque"', 'method = "preload"')
-        .replace('torque = "68 lbf.ft"', f"preload = {preload}")
+        .replace('torque = "68 lbf.ft"', f'preload = "{preload} N"')
         .replace('head = "118 degC"', f"head = {hot}")
         .replace('gas_pressure = "110 bar"', f'gas_pressure = "{gas} bar"')
         .replace("[nut]\n", f'[nut]\ncontact = "{contact}"\n')
@@ -170,7 +170,7 @@ def test_the_document_gives_every_stated_figure_back():
     document = JointAnswer(findings, solved("boosted-four-steel")).document()
     history = solved("boosted-four-steel").nominal
     parts = document["finite_elements"]
-    assert (document["format"], document["version"]) == ("headjoint-result", 1)
+    assert (document["format"], document["version"]) == ("headjoint-result", 2)
     assert parts["cut_compliance"] == history.cut_compliance
     for state, shown in zip(history.states, parts["states"]["nominal"], strict=True):
         assert shown["fastener_force"] == state.force[0]

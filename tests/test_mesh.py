@@ -56,8 +56,12 @@ def test_zones_tile_the_gasket_and_the_gas_ring_is_whole():
         interface = next(face for face in mesh.interfaces if face.name == zone.name)
         inner, outer = mesh.facet_radii(interface.lower)
         assert math.pi * np.sum(outer**2 - inner**2) == pytest.approx(zone.area)
-    inner, outer = mesh.facet_radii(mesh.gas_facets)
-    assert math.pi * np.sum(outer**2 - inner**2) == pytest.approx(joint.gas.ring_area)
+    for facets in (mesh.gas_facets, mesh.deck_gas_facets):
+        inner, outer = mesh.facet_radii(facets)
+        assert math.pi * np.sum(outer**2 - inner**2) == pytest.approx(joint.gas.ring_area)
+        assert not set(mesh.mesh.facets[:, facets].ravel()) & set(mesh.mesh.facets[:, mesh.bottom_facets].ravel())
+    height = {mesh.mesh.p[1][mesh.mesh.facets[:, one]].max() for one in (mesh.gas_facets, mesh.deck_gas_facets)}
+    assert height == {0.0, joint.gasket.thickness}
 
 
 def test_a_tied_nut_shares_its_nodes_and_leaves_no_interface():

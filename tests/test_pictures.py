@@ -13,7 +13,7 @@ from matplotlib.image import imread
 
 from headjoint.cases.load_cases.solved import SolvedJoint, solve_joint
 from headjoint.model.reading.reading import parse_joint
-from headjoint.postproc.joint import pictures
+from headjoint.postproc.joint import joint_diagram, pictures
 from headjoint.postproc.joint.fields import RecoveredState, recover
 from headjoint.postproc.joint.findings import StateFindings, state_findings
 
@@ -34,13 +34,13 @@ def never_fired() -> SolvedJoint:
 
 
 @cache
-def figures(name: str) -> dict[str, Figure]:
+def figures(name: str, units: str = "si") -> dict[str, Figure]:
     joint, states, fields = findings(name)
     return {
-        "contact_pressure": pictures.contact_pressure(joint, states),
-        "joint_diagram": pictures.joint_diagram(joint, states, fields[states[0].name]),
-        "clamp_history": pictures.clamp_history(joint),
-        "section": pictures.section(joint, fields),
+        "contact_pressure": pictures.contact_pressure(joint, states, units),
+        "joint_diagram": pictures.joint_diagram(joint, states, fields[states[0].name], units),
+        "clamp_history": pictures.clamp_history(joint, units),
+        "section": pictures.section(joint, fields, units),
     }
 
 
@@ -56,10 +56,28 @@ def test_four_pictures_are_written_wide_enough_and_not_blank(name: str, tmp_path
         assert 0.01 < np.mean(image[:, :, :3].min(axis=2) < 0.9) < 0.9
 
 
+@pytest.mark.parametrize("units", ["si", "workshop"])
 @pytest.mark.parametrize("name", JOINTS)
-def test_no_word_is_cut_off_or_covers_another(name: str, words_of):
-    for kind, figure in figures(name).items():
+def test_no_word_is_cut_off_or_covers_another(name: str, units: str, words_of):
+    for kind, figure in figures(name, units).items():
         assert len(words_of(figure, kind)) > 8
+
+
+def test_each_reader_finds_only_units_of_his_own(words_of):
+    si, workshop = {"kN", "MPa", "bar", "um", "mm", "degC"}, {"lbf", "ksi", "psi", "thou", "in", "degF"}
+    for units, strange, own in (("si", workshop, si), ("workshop", si, workshop)):
+        for kind, figure in figures("boosted-four-steel", units).items():
+            said = set(re.findall(r"[A-Za-z]+", " ".join(words_of(figure, kind)))) - {"in"}
+            assert said & own, (units, kind)
+            assert not said & strange, (units, kind)
+
+
+def test_a_curve_in_workshop_units_is_the_same_curve():
+    si, workshop = (figures("boosted-four-steel", units)["contact_pressure"].axes[0] for units in ("si", "workshop"))
+    for here, there in zip(si.get_lines()[:3], workshop.get_lines()[:3], strict=True):
+        # 1 in is 25.4 mm, 1 lbf 4.4482216 N, so 1 ksi is 1000 * 4.4482216 / 25.4^2 = 6.894757 MPa
+        assert np.asarray(here.get_xdata()) == pytest.approx(25.4 * np.asarray(there.get_xdata()))
+        assert np.asarray(here.get_ydata()) == pytest.approx(6.894757 * np.asarray(there.get_ydata()), rel=1e-6)
 
 
 @pytest.mark.parametrize("name", JOINTS)
@@ -80,17 +98,17 @@ def test_no_two_states_share_colour_and_dashes(name: str):
 
 def test_the_tightening_curve_rises_to_the_assembly_of_the_history():
     joint, *_ = findings("boosted-four-steel")
-    overlaps, forces = pictures.tightening_curve(joint)
+    overlaps, forces = joint_diagram.tightening_curve(joint)
     assert (np.diff(overlaps) > 0.0).all()
     assert (np.diff(forces) > 0.0).all()
-    assert forces[-1] == pytest.approx(joint.nominal.preload / 1e3, rel=1e-12)
+    assert forces[-1] == pytest.approx(joint.nominal.preload, rel=1e-12)
     assert overlaps[-1] == pytest.approx(joint.nominal.states[0].overlap, rel=1e-8)
 
 
 def test_the_gas_curve_ends_at_the_fired_state_and_begins_without_gas():
     joint, states, _ = findings("boosted-four-steel")
     fired = next(state for state in states if state.gas_force > 0.0)
-    force, gas = pictures.gas_curve(joint, fired.name)
-    assert gas[-1] == pytest.approx(fired.gas_force / 1e3)
-    assert force[-1] == pytest.approx(fired.fastener_force / 1e3, rel=1e-8)
+    force, gas = joint_diagram.gas_curve(joint, fired.name)
+    assert gas[-1] == pytest.approx(fired.gas_force)
+    assert force[-1] == pytest.approx(fired.fastener_force, rel=1e-8)
     assert force[-1] - force[0] == pytest.approx(fired.load_factor * gas[-1], rel=1e-6)

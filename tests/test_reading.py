@@ -35,7 +35,7 @@ def test_a_shipped_joint_reads_in_internal_units():
     assert joint.tightening.torque == pytest.approx(68 * 4.4482216152605 * 304.8)
     assert joint.load_cases[2].gas_pressure == pytest.approx(11.0)
     assert joint.load_cases[2].gas_force == pytest.approx(11.0 * 2460.0)
-    assert joint.fastener.clamped_length == pytest.approx(88 + 0.75 + 10 + 3)
+    assert joint.fastener.clamped_length == pytest.approx(88 + 0.75 + 10 + 4)
 
 
 @pytest.mark.parametrize(
@@ -43,7 +43,7 @@ def test_a_shipped_joint_reads_in_internal_units():
     [
         ('bearing_outer_diameter = "17 mm"', 'bearing_outer_diametre = "17 mm"', r"nut\.bearing_outer_diametre: unknown key; did you mean 'bearing_outer_diameter'"),
         ('height = "88 mm"', 'height = "12 kg"', r"head\.height: unit 'kg' is no unit of length.*'12 kg'"),
-        ('thickness = "3 mm"', 'thickness = "-3 mm"', r"washer\.thickness: .*greater than 0.*'-3 mm'"),
+        ('thickness = "4 mm"', 'thickness = "-3 mm"', r"washer\.thickness: .*greater than 0.*'-3 mm'"),
         ('thread = "M11x1.25"', 'thread = "M11x1.2"', r"fastener\.thread: unknown thread; nearest: M11x1.25"),
         ('material = "EN-GJL-250"', 'material = "ENGJL25"', r"block\.material: unknown material; nearest: EN-GJL-250"),
         ('engagement = "22 mm"', 'engagement = "22 mm"\nlength = "20 mm"', r"fastener\.engagement: the engagement is longer than the fastener"),
@@ -68,7 +68,7 @@ def test_a_shipped_joint_reads_in_internal_units():
         ("sealing_ratio = 1.5", "sealing_ratio = nan", r"requirements\.sealing_ratio: must be a finite number"),
         ('engagement = "22 mm"', 'engagement = "22 mm"\nthread_compliance = "soft"', r"fastener\.thread_compliance: 'standard', 'bonded', or a compliance"),
         ('counterbore_depth = "10 mm"', "counterbore_depth = 1e-8", r"block\.counterbore_depth: must be at least 0\.001 mm to be meshed"),
-        ('thickness = "3 mm"', 'thickness = "1e-8 mm"', r"washer\.thickness: must be at least 0\.001 mm to be meshed"),
+        ('thickness = "4 mm"', 'thickness = "1e-8 mm"', r"washer\.thickness: must be at least 0\.001 mm to be meshed"),
         ('gas_pressure = "110 bar"', "", r"load_cases\[2\]: a firing case needs gas_pressure or ring_force"),
     ],
 )  # fmt: skip
@@ -100,7 +100,7 @@ def test_an_unphysical_gasket_law_is_refused(rows, expected):
 def test_segments_that_miss_the_grip_are_told_both_lengths():
     message = refusal(changed('diameter = "10.2 mm"', 'diameter = "10.2 mm"\nlength = "50 mm"'))
     assert "add up to 68 mm, but the grip" in message
-    assert "101.75 mm" in message
+    assert "102.75 mm" in message
 
 
 def test_files_that_are_no_joint_files(tmp_path):
@@ -175,6 +175,6 @@ def test_a_generated_joint_is_resolved_to_what_was_stated(scale, friction, facto
     joint = parse_joint(text)
     assert joint.head.height == 88 * scale
     assert joint.head.material.nu == nu
-    assert joint.fastener.clamped_length == pytest.approx(88 * scale + 13.75)
+    assert joint.fastener.clamped_length == pytest.approx(88 * scale + 14.75)
     assert joint.tightening.scatter == pytest.approx((factor - 1) / (factor + 1))
     assert joint.tightening.preload > 0

@@ -302,7 +302,10 @@ class TestWhatCannotBeTold:
     def test_a_load_that_the_log_does_not_reach_is_said(self, rig):
         one = evaluate(made(rig, load=40e3)[1], rig)
         assert one.get("torque_at_load") is None
-        assert any("states a load of 60 kN, and the log ends at" in missing.why for missing in one.missing)
+        assert any(
+            "states a load of 60 kN, and no more than two readings of the log lie above" in missing.why
+            for missing in one.missing
+        )
 
     def test_yield_that_was_not_reached_is_bounded_from_below(self, rig):
         truth, log = made(rig)

@@ -345,7 +345,7 @@ def test_a_layer_of_a_series_springs_back_with_its_stiffest_line_and_creeps_with
         ("closure = [0, 0.4]\npressure = [0, 60]\nunloading = [[40, 1000], [42, 200]]", r"unloading: falls so fast between 40 and 42 MPa that a zone pressed harder would keep less set"),
         ("curves = [{temperature = 20, closure = [0, 0.1], pressure = [0, 20]}, {temperature = 90, closure = [0, 0.1], pressure = [0, 21]}]\nunloading = [[20, 500]]", r"unloading: needs the curve of the lowest temperature to be the hardest: at a closure of 0\.1 mm the zone bears 21 MPa at 90 degC and 20 MPa at 20 degC"),
         ("curves = [{temperature = 20, closure = [0, 0.1, 0.2], pressure = [0, 20, 40]}, {temperature = 90, closure = [0, 0.1, 0.2], pressure = [0, 0, 39]}]\nunloading = [[20, 300]]", r"unloading: .*390 MPa/mm from 20 MPa on, at 90 degC \(got 300"),
-        (OWN + "unloading = [[20, 450], [40, 1200]]\ncreep = {onset = 60, loss = [0.1]}", r"unloading\[1\]\[1\]: the stiffness of a law that creeps must not grow faster than in proportion to pressure, 900 MPa/mm here \(got 1200"),
+        (OWN + "unloading = [[20, 450], [40, 1200]]\ncreep = {onset = '60 s', loss = [0.1]}", r"unloading\[1\]\[1\]: the stiffness of a law that creeps must not grow faster than in proportion to pressure, 900 MPa/mm here \(got 1200"),
     ],
 )  # fmt: skip
 def test_a_table_that_cannot_be_used_is_refused_with_the_reason(rows, expected):

@@ -29,7 +29,7 @@ COARSE = {"ring_size": "9 mm", "stud_size": "9 mm", "largest": "25 mm"}
 
 @cache
 def source(**more) -> Source:
-    content = parse_content(shipped_cells()["boosted-four-cell"].read_text("utf-8"))
+    content = parse_content(shipped_cells()["boosted-four"].read_text("utf-8"))
     return Source(content | {"mesh": COARSE} | more, "cell", Path())
 
 

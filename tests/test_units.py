@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from headjoint.model.base import units
+from headjoint.model.files.stated_units import units_of_file
 
 
 @pytest.mark.parametrize("dimension", units.DIMENSIONS)
@@ -29,9 +30,59 @@ def test_units_outside_the_table_are_left_to_pint():
     assert units.parse("90 foot*force_pound", "torque") == pytest.approx(90 * 1355.8179, rel=1e-6)
 
 
-def test_a_bare_number_is_in_the_internal_unit():
-    assert units.parse(3, "length") == 3.0
-    assert units.parse("3", "length") == 3.0
+@pytest.mark.parametrize("dimension", ["length", "area", "pressure", "temperature", "expansion", "stiffness per area"])
+def test_a_bare_number_is_in_the_unit_that_everybody_means(dimension):
+    assert units.parse(3, dimension) == 3.0
+    assert units.parse("3", dimension) == 3.0
+
+
+@pytest.mark.parametrize(
+    ("dimension", "value", "meant"),
+    [
+        ("torque", 90, "90 N.m or 90 lbf.ft?"),
+        ("torque", "90", "90 N.m or 90 lbf.ft?"),
+        ("force", 62.5, "62.5 N, 62.5 kN or 62.5 lbf?"),
+        ("time", 24, "24 s or 24 h?"),
+        ("angle", 90, "90 deg or 90 rad?"),
+        ("compliance", 1e-6, "1e-06 um/kN or 1e-06 mm/N?"),
+        ("force per length", 600, "600 kN/mm or 600 lbf/in?"),
+        ("energy per amount", 40, "40 kJ/mol or 40 J/mol?"),
+    ],
+)
+def test_a_bare_number_that_nobody_means_in_the_internal_unit_is_refused_with_the_units_it_needs(
+    dimension, value, meant
+):
+    with pytest.raises(ValueError, match="a bare number says no") as caught:
+        units.parse(value, dimension)
+    assert meant in str(caught.value)
+
+
+@pytest.mark.parametrize("dimension", units.DIMENSIONS)
+def test_nothing_is_nothing_in_any_unit(dimension):
+    assert units.parse(0, dimension) == 0.0
+    assert units.parse("0", dimension) == 0.0
+
+
+def test_a_schema_asks_for_text_where_a_bare_number_is_refused():
+    assert units.PositiveTorque.schema()["anyOf"] == [{"const": 0}, {"type": "string"}]
+    assert units.PositiveLength.schema()["anyOf"][0] == {"type": "number", "exclusiveMinimum": 0.0, "maximum": 1e4}
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('a = "76 lbf.ft"\nb = "3.39 in"\nc = "14 mm"', "workshop"),
+        ('a = "76 lbf.ft"\nb = "86 mm"\nc = "14 mm"', "si"),
+        ('a = "76 lbf.ft"\nb = "86 mm"', "si"),  # as many of one as of the other
+        ('a = ["1300 psi", "245 degF"]\n[[b.c]]\nd = { e = "9 um", f = "3 thou" }', "workshop"),
+        ('a = "24 h"\nb = "90 deg"\nc = "6000 rpm"\nd = "3 in"', "workshop"),  # those of everybody do not count
+        ("a = 3", "si"),
+        ('name = "M11x1.25 in 4 bores"\nthread = "7/16-20 UNF"', "si"),
+        ("this is no TOML 3 in", "si"),
+    ],
+)
+def test_a_file_is_answered_in_the_units_that_most_of_it_is_written_in(text, told):
+    assert units_of_file(text) == told
 
 
 @pytest.mark.parametrize(

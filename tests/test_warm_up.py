@@ -216,7 +216,7 @@ def test_a_fastener_that_the_greatest_preload_breaks_is_named_with_that_preload(
 def test_an_engine_of_melting_aluminium_is_called_by_that_name():
     hot = (
         STEEL
-        + '\n[heat]\ntime=[0, 5]\ngas_temperature=["1800 degC"]\ngas_film=["9000 W/m2K"]\ncoolant_temperature=[90]\ncoolant_film=[100]\nduration="120 s"\n'
+        + '\n[heat]\ntime=[0, "5 s"]\ngas_temperature=["1800 degC"]\ngas_film=["9000 W/m2K"]\ncoolant_temperature=[90]\ncoolant_film=[100]\nduration="120 s"\n'
     )
     found = assess_warm_up(*both_paces(parse_joint(hot)))
     (melting,) = [one for one in found.verdict.criteria if one.name == "melting"]

@@ -33,7 +33,7 @@ from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_cell
 from validation.check import Check
 
-CELL = "boosted-four-cell"
+CELL = "boosted-four"
 SLOPES = {"stopper": 3000.0, "bead": 1200.0, "body": 300.0}  # MPa/mm, soft enough that nothing lifts off
 ANGLES = {"at the bridge": 0.0, "at the stud": 45.0}  # degrees
 GAS_POINTS = 8  # across an element of the layer, where the gas ends inside it

@@ -78,7 +78,7 @@ inner_diameter = {HOLE}
 outer_diameter = {SLEEVE}
 [tightening]
 method = "preload"
-preload = {self.preload}
+preload = "{self.preload!r} N"
 scatter = 1.0
 embedding = 0
 [[load_cases]]
@@ -94,7 +94,7 @@ def history(sleeve: Sleeve) -> History:
 
 
 def case(name: str, kind: str, temperature: float, force: float = 0.0) -> str:
-    ring = f"ring_force = {force}" if force else ""
+    ring = f'ring_force = "{force!r} N"' if force else ""
     return f'[[load_cases]]\nname = "{name}"\nkind = "{kind}"\ntemperature = {temperature}\n{ring}\n'
 
 

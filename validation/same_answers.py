@@ -51,13 +51,13 @@ QUICK = {
     "rig-slipping": ("rig", "stud-slipping-indicator", *RIG),
 }
 CELLS = {
-    **{f"solve-{cell}": ("solve", cell) for cell in ("boosted-four-cell", "six-stud-ring", "six-stud-ring-own-mesh")},
-    "history-cell": ("history", "boosted-four-cell"),
-    "estimate-cell": ("estimate", "boosted-four-cell"),
-    "compare-cell": ("compare", "boosted-four-cell", "--vary", "boost=1.8, 2.4 bar"),
-    "sweep-cell": ("sweep", "boosted-four-cell", "--over", "torque=80..100 N.m in 3"),
-    "scatter-cell": ("scatter", "boosted-four-cell", "--samples", "32"),
-    "warmup-cell": ("warmup", "boosted-four-cell", "--no-series"),
+    **{f"solve-{cell}": ("solve", cell) for cell in ("boosted-four", "six-stud-ring", "six-stud-ring-own-mesh")},
+    "history-cell": ("history", "boosted-four"),
+    "estimate-cell": ("estimate", "boosted-four"),
+    "compare-cell": ("compare", "boosted-four", "--vary", "boost=1.8, 2.4 bar"),
+    "sweep-cell": ("sweep", "boosted-four", "--over", "torque=80..100 N.m in 3"),
+    "scatter-cell": ("scatter", "boosted-four", "--samples", "32"),
+    "warmup-cell": ("warmup", "boosted-four", "--no-series"),
     "solve-bank": ("solve", "boosted-bank-one-fired"),
 }
 WITH_PICTURES = {"solve", "history", "warmup", "rig"}

@@ -79,7 +79,7 @@ outer_diameter = 60
 material = {RIGID}
 [tightening]
 method = "preload"
-preload = 50000
+preload = "50 kN"
 scatter = 1.0
 embedding = 0
 {more}
@@ -188,7 +188,7 @@ outer_diameter = 40
 material = { E = "110 GPa", nu = 0.26, expansion = 11e-6 }
 [tightening]
 method = "preload"
-preload = 20000
+preload = "20 kN"
 scatter = 1.0
 embedding = 0.007
 [[load_cases]]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from headjoint.cases.command.stated_files import (
     SHIPPED_KINDS,
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 Named = str | Path
 Stated = Named | Joint | Cell
+Seen = Literal["whole", "stud"]
 Stage = Callable[[str], None]
 Done = Callable[[int, int], None]
 
@@ -59,12 +60,16 @@ def shipped(kind: str = "joints") -> dict[str, Path]:
     return shipped_files(kind)
 
 
-def read(source: Stated) -> Joint | Cell:
-    """Return a joint (one fastener) or a bore cell, checked, with every default filled in.
+def read(source: Stated, model: Seen = "whole") -> Joint | Cell:
+    """Return a joint (one fastener) or an engine's bore cell, checked, with every default filled in.
+
+    model : "stud" for one stud of an engine with its share of head, gasket and block: a second where the whole takes a
+    minute, and blind to what happens between the studs.
 
     Raises InputError that names file, field and value of a mistake, and what is allowed.
     """
-    return source if isinstance(source, (Joint, Cell)) else read_stated(str(source))[1]
+    stated = source if isinstance(source, (Joint, Cell)) else read_stated(str(source))[1]
+    return stated.joint if isinstance(stated, Cell) and model == "stud" else stated
 
 
 def estimate(source: Stated) -> EstimateAnswer:

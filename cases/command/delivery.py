@@ -37,13 +37,13 @@ class Told(Protocol):
 class Options:
     """What every command that answers may be told.
 
-    json_file : "-" prints JSON alone and writes nothing, unless a folder is named. strict : exit with 1 where not
-    every requirement is judged and met.
+    json_file : "-" prints JSON alone and writes nothing, unless a folder is named. units : None for those of the file.
+    strict : exit with 1 where not every requirement is judged and met.
     """
 
     output: Path | None = None
     json_file: str | None = None
-    units: str = "si"
+    units: str | None = None
     strict: bool = False
     pictures: bool = True
     series: bool = True
@@ -60,10 +60,16 @@ class Options:
 units_option = click.option(
     "--units",
     type=click.Choice(["si", "workshop"]),
-    default="si",
-    show_default=True,
-    help="Units of words, tables and pictures.",
+    help="Units of words, tables and pictures; default those that the file is written in.",
 )
+
+
+def told_units(asked: str | None, source: Path | None) -> str:
+    """Return the units asked for, else those in which the file `source` is written, "si" without one."""
+    from headjoint.model.files.stated_units import units_of_file
+    from headjoint.model.reading.reading import read_text
+
+    return asked or ("si" if source is None else units_of_file(read_text(source)))
 
 
 def answer_options(command: F) -> F:
@@ -101,18 +107,25 @@ def study_options(command: F) -> F:
 
 
 def deliver(
-    name: str, options: Options, work: Callable[[Telling], Told], *, study: bool = False, files: bool = True
+    source: Path,
+    options: Options,
+    work: Callable[[Telling], Told],
+    *,
+    name: str | None = None,
+    study: bool = False,
+    files: bool = True,
 ) -> None:
     """Do a command's work and deliver what it found.
 
-    name : of the default folder. work : is told whom to tell of progress. study : whether evaluations are counted.
-    files : whether files are written where no folder is named. Exits with 1 where the options are strict and not
-    every requirement is judged and met.
+    source : the file that was read; in its units the answer is told unless others are asked for. work : is told whom
+    to tell of progress. name : of the default folder, that of the file unless given. study : whether evaluations are
+    counted. files : whether files are written where no folder is named. Exits with 1 where the options are strict and
+    not every requirement is judged and met.
 
     Raises what the work raises, and InputError before any work where results cannot be written.
     """
     check_json(options.json_file)
-    folder = options.folder(name)
+    folder, units = options.folder(name or source.stem), told_units(options.units, source)
     telling: AbstractContextManager[Telling] = study_progress(folder) if study else progress()
     written: list[Path] = []
     with telling as told:
@@ -120,13 +133,13 @@ def deliver(
         if options.json_file != "-" and (files or options.output is not None):
             told.stage("files")
             written = answer.write_files(
-                folder, units=options.units, pictures=options.pictures, series=options.series, stage=told.stage
+                folder, units=units, pictures=options.pictures, series=options.series, stage=told.stage
             )
     if options.json_file == "-":
         print(answer.json())
     else:
         if options.json_file is not None:
             write_whole(Path(options.json_file), answer.json().encode())
-        answer.show(options.units, written)
+        answer.show(units, written)
     if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)

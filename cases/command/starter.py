@@ -21,7 +21,8 @@ material = "AISI 8740"         # `headjoint list materials`
 # material = { base = "AISI 4340", E = "204 GPa", yield_strength = "1150 MPa" }   # any value stated directly
 engagement = "22 mm"           # engaged thread in the block
 # thread_compliance = "standard"  # (default) adds the thread-tooth term of VDI 2230; "bonded" adds nothing
-# rolled = "after heat treatment" # (default) or "before heat treatment": sets the endurance limit
+# rolled = "after heat treatment" # or "before heat treatment": sets the endurance limit; (default) the lower of both
+# run_out = "2.5 mm"              # of the engagement, without full threads; default two pitches
 
 [[fastener.segments]]          # from the nut or bolt head down to the block's first engaged thread
 length = "12 mm"
@@ -43,7 +44,7 @@ contact = "frictionless"       # (default) or "tied"
 [washer]                       # leave the table out when there is none
 inner_diameter = "11.5 mm"
 outer_diameter = "24 mm"
-thickness = "3 mm"
+thickness = "4 mm"             # spreads the force: d_W + 1.6 of it bears
 material = "EN 1.7225"
 
 [head]
@@ -92,7 +93,7 @@ counterbore_depth = "10 mm"
 material = "EN-GJL-250"
 
 [gas]
-inner_diameter = "45 mm"       # ring of the head's lower face on which combustion pushes
+inner_diameter = "45 mm"       # ring on which combustion pushes head and block apart; faces = "head": the head alone
 outer_diameter = "72 mm"
 force_area = "2460 mm2"        # bore area this fastener answers for: bores x area / fasteners
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from headjoint.model.gasket.law import GasketLaw
 
 SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
+RENAMED = {"boosted-four-cell": "boosted-four"}  # shipped files by their former names
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:
@@ -73,8 +74,10 @@ def stated_path(joint: str) -> Path:
     if os.path.lexists(joint):
         return Path(joint)
     shipped = shipped_joints() | shipped_cells()
-    if joint in shipped:
-        return shipped[joint]
+    if joint in RENAMED:
+        print(f"headjoint: {joint} is now called {RENAMED[joint]}", file=sys.stderr)
+    if RENAMED.get(joint, joint) in shipped:
+        return shipped[RENAMED.get(joint, joint)]
     near = nearest(joint, shipped)
     hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
     raise InputError(f"no such joint file{hint}", file=joint)
@@ -95,18 +98,24 @@ def say_cautions(stated: Joint | Cell) -> None:
             print(f"headjoint: caution: {measured.file}: {caution}", file=sys.stderr)
 
 
+def law_file(name: str) -> Path | None:
+    """Return the file whose laws `name` means, None where it is a law by its own name."""
+    named = os.path.lexists(name) or name in shipped_joints() | shipped_cells()
+    return stated_path(name) if named else None
+
+
 def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
     """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
     from headjoint.model.base.errors import unknown_name
     from headjoint.model.gasket.shipped_laws import library
 
-    if not os.path.lexists(name) and name not in (joints := shipped_joints() | shipped_cells()):
+    if law_file(name) is None:
         if name in library():
             if wanted is not None:
                 raise InputError("chooses among the laws of a file, and this is a law", field="--law", value=wanted)
             return [library()[name]]
         if not name.endswith(".toml"):
-            raise unknown_name("gasket law or joint file", name, [*library(), *joints])
+            raise unknown_name("gasket law or joint file", name, [*library(), *shipped_joints(), *shipped_cells()])
     _, stated = read_one_joint(name)
     laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
     if wanted is None:

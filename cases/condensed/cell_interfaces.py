@@ -1,4 +1,6 @@
-"""Interface points of a cell: closures from unknowns, zones and laws, and points of no area along sealing lines."""
+"""Interface points of a cell: closures from unknowns, zones and laws; points of no area along sealing lines and at
+nodes, where the edges of zones are.
+"""
 
 from __future__ import annotations
 
@@ -20,6 +22,7 @@ from headjoint.model.cell import Cell, PlanZone, Ring
 UNMATCHED_POINTS = 8  # along a face whose partner's edges cut through it: uniform pressure stays so to 0.2 %
 LINE_SLACK = 0.05  # mm from a plane of symmetry within which a place may miss the faces by rounding
 LINE_STEP = 3.0  # degrees between points of a sealing line
+AT_EDGE = 1e-3  # mm from the edge of a zone within which a node belongs to both sides
 RADIAL_POINTS, RADIAL_WEIGHTS = np.polynomial.legendre.leggauss(5)
 
 
@@ -42,8 +45,9 @@ class SealingLine:
 class InterfacePoints:
     """All points where interface laws act.
 
-    B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines. places : (2, g) mm. zone : (g,)
-    index of the gasket zone, -1 on bearing faces. uncovered : largest share of a face's area that
+    B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines and at nodes. places : (2, g) mm.
+    zone : (g,) index of the gasket zone, -1 on bearing faces. fastener : (g,) number of the one whose bearing face it
+    is, -1 on the gasket. uncovered : largest share of a face's area that
     has no face opposite, 0 where faces match. gasket_faces : (8 or 6, f) faces that carry the gasket's points;
     gasket_face_of : (k,) the face of each of the first k points.
     """
@@ -52,6 +56,7 @@ class InterfacePoints:
     weight: FloatArray = field(repr=False)
     places: FloatArray = field(repr=False)
     zone: IntArray = field(repr=False)
+    fastener: IntArray = field(repr=False)
     groups: tuple[PointGroup, ...]
     lines: tuple[SealingLine, ...]
     uncovered: float
@@ -90,10 +95,10 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
         weights.append(weight)
         kinds.append(np.full(len(weight), 0 if pair.name == "gasket" else 1))
     lines = _lines(cell, mesh, rows, places, weights, kinds)
+    zone, on_liner = _with_nodes(cell, mesh, rows, places, weights, kinds)
     position, kind = np.hstack(places), np.concatenate(kinds)
     weight = np.concatenate(weights)
     operator = _through(sp.vstack(rows).tocsr(), transform, kept)
-    zone, on_liner = _zones(cell, position)
     zone[kind == 1] = -1
     groups = []
     for index, wanted in enumerate(cell.zones):
@@ -107,8 +112,9 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     if len(bearing):
         groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
     faces = mesh.pair("gasket").carriers
+    fastener = np.where(kind == 1, _nearest(mesh, position), -1)
     return InterfacePoints(
-        operator, weight, position, zone, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of
+        operator, weight, position, zone, fastener, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of
     )
 
 
@@ -136,13 +142,54 @@ def _through(closure: sp.csr_matrix, transform: sp.csr_matrix, kept: IntArray) -
     return sp.hstack([taken, overlaps]).tocsr()
 
 
-def _zones(cell: Cell, position: FloatArray) -> tuple[IntArray, NDArray[np.bool_]]:
-    radius = np.min([np.hypot(position[0] - x, position[1] - y) for x, y in cell.bore_centres], axis=0)
+def _zones(cell: Cell, position: FloatArray, nudge: float = 0.0) -> tuple[IntArray, NDArray[np.bool_]]:
+    """Return the zone of places and whether they are on a liner, as if they lay `nudge` mm further from their bore."""
+    radius = nudge + np.min([np.hypot(position[0] - x, position[1] - y) for x, y in cell.bore_centres], axis=0)
     edges = np.array([zone.outer_diameter / 2.0 for zone in cell.zones])
     on_liner = np.zeros(len(radius), dtype=bool)
     if cell.liner is not None:
         on_liner = radius < cell.liner.outer_diameter / 2.0
     return np.searchsorted(edges, radius), on_liner
+
+
+def _with_nodes(
+    cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list, kinds: list
+) -> tuple[IntArray, NDArray[np.bool_]]:
+    """Append a point of no area at every node of the gasket's faces, two on the edge between zones, one of each.
+
+    Returns the zone of all points and whether they are on a liner.
+    """
+    zone, on_liner = _zones(cell, np.hstack(places))
+    pair, count = mesh.pair("gasket"), mesh.points.shape[1]
+    nodes, first = np.unique(pair.carriers.ravel(), return_index=True)
+    at = mesh.points[:2, nodes]
+    own = _picked(nodes, count)
+    if pair.matching:
+        other = _picked(pair.opposite.ravel()[first], count)
+    else:
+        other, met = FaceSearch(mesh.points, pair.opposite).operator(at, count)
+        at, own, other = at[:, met], own[met], other[met]
+    closure = other - own if pair.on_upper else own - other
+    inner, outer = _zones(cell, at, -AT_EDGE), _zones(cell, at, AT_EDGE)
+    both = np.flatnonzero((inner[0] != outer[0]) | (inner[1] != outer[1]))
+    taken = np.concatenate([np.arange(at.shape[1]), both])
+    rows.append(closure[taken])
+    places.append(at[:, taken])
+    weights.append(np.zeros(len(taken)))
+    kinds.append(np.zeros(len(taken), dtype=np.int64))
+    zone = np.concatenate([zone, inner[0], outer[0][both]])
+    return zone, np.concatenate([on_liner, inner[1], outer[1][both]])
+
+
+def _picked(nodes: IntArray, count: int) -> sp.csr_matrix:
+    """Return the operator (k, count) that reads a nodal field at nodes."""
+    return sp.csr_matrix((np.ones(len(nodes)), (np.arange(len(nodes)), nodes)), shape=(len(nodes), count))
+
+
+def _nearest(mesh: SolidMesh, position: FloatArray) -> IntArray:
+    """Return the number of the fastener nearest to every place (2, g)."""
+    away = [np.hypot(position[0] - one.x, position[1] - one.y) for one in mesh.fasteners]
+    return np.argmin(away, axis=0)
 
 
 def _lines(cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list, kinds: list) -> list[SealingLine]:

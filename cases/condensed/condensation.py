@@ -28,7 +28,8 @@ class FullModel:
     """The assembled model before condensation, kept to recover full fields.
 
     matrix : (N + 1, N + 1) over displacements and, last, the overlap. loads : name -> (N + 1,) unit loads:
-    each part's unit free strain, and a unit force on the gas ring. pulled, jump : elements that see the overlap at the
+    each part's unit free strain, and a unit force on the head's gas ring, with the same pressure on the block's where
+    combustion presses there, too. pulled, jump : elements that see the overlap at the
     pretension cut, and how (k, 16). kept : unknowns of the reduced joint in
     its order; inner : all other free unknowns.
     """
@@ -79,6 +80,7 @@ def full_model(joint: Joint, joint_mesh: JointMesh, temperature: FloatArray | No
         loads[name] = np.append(body.vector(element_load), on_overlap)
     if joint.gas is not None:
         per_pressure = axial_pressure_load(body.basis, joint_mesh.gas_facets, body.unknowns)
+        per_pressure -= axial_pressure_load(body.basis, joint_mesh.deck_gas_facets, body.unknowns)
         loads[GAS] = np.append(per_pressure / joint.gas.ring_area, 0.0)
 
     fixed = _supported(body, joint_mesh)
@@ -199,35 +201,67 @@ def _without_rigid_error(
     return K, corrected
 
 
+class _Points:
+    """Interface points as they are found: entries of the closure operator, weights, radii."""
+
+    def __init__(self, kept: IntArray) -> None:
+        self._number = {int(unknown): position for position, unknown in enumerate(kept)}
+        self._entries: list[tuple[IntArray, IntArray, FloatArray]] = []
+        self._weights: list[FloatArray] = []
+        self._radii: list[FloatArray] = []
+        self.count = 0
+
+    def add(
+        self, lower: IntArray, upper: IntArray, shape: FloatArray, weight: FloatArray, radius: FloatArray
+    ) -> IntArray:
+        """Add k points to each of f facets and return their numbers (f k,).
+
+        lower, upper : (f, n) scalar unknowns of both faces. shape : (k, n) shape functions. weight, radius : (f, k).
+        """
+        points = self.count + np.arange(weight.size).reshape(weight.shape)
+        self.count += weight.size
+        for nodes, sign in ((lower, 1.0), (upper, -1.0)):
+            for node in range(nodes.shape[1]):
+                position = np.array([self._number[int(unknown)] for unknown in 2 * nodes[:, node] + 1])
+                values = sign * np.tile(shape[:, node], len(position))
+                self._entries.append((points.ravel(), np.repeat(position, len(shape)), values))
+        self._weights.append(weight.ravel())
+        self._radii.append(radius.ravel())
+        return points.ravel()
+
+    def operator(self) -> tuple[sp.csr_matrix, FloatArray, FloatArray]:
+        """Return closure operator (g, kept), weights and radii (g,)."""
+        rows, columns, values = (np.concatenate(one) for one in zip(*self._entries, strict=True))
+        closure = sp.csr_matrix((values, (rows, columns)), shape=(self.count, len(self._number)))
+        return closure, np.concatenate(self._weights), np.concatenate(self._radii)
+
+
 def _interface_points(
     joint: Joint, model: FullModel
 ) -> tuple[sp.csr_matrix, FloatArray, FloatArray, tuple[PointGroup, ...]]:
-    """Return closure operator, weights, radii and point groups of all interfaces (three points a facet)."""
-    number = {int(unknown): position for position, unknown in enumerate(model.kept)}
+    """Return closure operator, weights, radii and point groups of all interfaces.
+
+    Three points a facet, and after all of them one of no area at either edge of every gasket zone, where it is pressed
+    hardest.
+    """
     zones = {zone.name: zone for zone in joint.gasket.zones}
-    rows, columns, values, weights, radii, groups = [], [], [], [], [], []
-    first = 0
-    for interface in model.joint_mesh.interfaces:
-        lower = facet_row(model.body.basis, interface.lower)
-        upper = facet_row(model.body.basis, interface.upper)
-        points = first + np.arange(lower.weight.size).reshape(lower.weight.shape)
-        for side, sign in ((lower, 1.0), (upper, -1.0)):
-            for node in range(3):
-                position = np.array([number[int(unknown)] for unknown in 2 * side.nodes[:, node] + 1])
-                rows.append(points.ravel())
-                columns.append(np.repeat(position, 3))
-                values.append(sign * np.tile(side.shape[:, node], len(position)))
-        weights.append(lower.weight.ravel())
-        radii.append(lower.radius.ravel())
+    points, groups = _Points(model.kept), []
+    faces = [
+        (facet_row(model.body.basis, one.lower), facet_row(model.body.basis, one.upper))
+        for one in model.joint_mesh.interfaces
+    ]
+    own = [points.add(low.nodes, up.nodes, low.shape, low.weight, low.radius) for low, up in faces]
+    for interface, (lower, upper), at in zip(model.joint_mesh.interfaces, faces, own, strict=True):
         zone = zones.get(interface.name) if interface.kind == "gasket" else None
-        law, step = (zone.law, zone.step) if zone is not None else (BEARING, 0.0)
-        groups.append(PointGroup(interface.name, interface.kind, points.ravel(), law, step))
-        first += lower.weight.size
-    B = sp.csr_matrix(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
-        shape=(first, len(model.kept)),
-    )
-    return B, np.concatenate(weights), np.concatenate(radii), tuple(groups)
+        if zone is None:
+            groups.append(PointGroup(interface.name, interface.kind, at, BEARING))
+            continue
+        # inner end of the first facet, outer end of the last
+        ends = [row.nodes[[0, -1], [0, 1]][:, None] for row in (lower, upper)]
+        radius = np.array([[zone.inner_diameter], [zone.outer_diameter]]) / 2.0
+        edges = points.add(ends[0], ends[1], np.ones((1, 1)), np.zeros((2, 1)), radius)
+        groups.append(PointGroup(zone.name, interface.kind, np.concatenate([at, edges]), zone.law, zone.step))
+    return *points.operator(), tuple(groups)
 
 
 class FieldRecovery:

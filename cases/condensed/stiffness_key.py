@@ -43,12 +43,16 @@ def _bare_joint(joint: Joint) -> Any:
         relaxation=SteelRelaxation(),
         property_class=None,
         rolled="",
+        run_out=0.0,
         thread_compliance=0.0,
         nut_compliance=0.0,
     )
     zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in joint.gasket.zones]
-    gas = None if joint.gas is None else (joint.gas.inner_diameter, joint.gas.outer_diameter)
-    parts = [_no_material(part(one)) for one in (fastener, joint.seat, joint.washer, joint.head, joint.block)]
+    gas = joint.gas
+    if gas is not None:
+        gas = dataclasses.replace(gas, force_area=0.0)
+    block = dataclasses.replace(joint.block, insert=None)
+    parts = [_no_material(part(one)) for one in (fastener, joint.seat, joint.washer, joint.head, block)]
     return parts, joint.gasket.thickness, zones, gas, joint.mesh_size
 
 

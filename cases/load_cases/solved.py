@@ -50,6 +50,7 @@ class Solved(Generic[M]):
 class SolvedJoint(Solved[OneFastener]):
     """All that the finite-element side knows of one fastener's joint. coarse_elements : of the coarser mesh."""
 
+    coarse: History[OneFastener]
     assembled: FullModel = field(repr=False)
     coarse_elements: int
 

@@ -200,7 +200,7 @@ class BoreCell:
     def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
         """Return what every sealing line bears along its angle."""
         zone = self.cell.sealing_zone
-        width = (zone.outer_diameter - zone.inner_diameter) / 2.0
+        width = zone.line_width
         return tuple(
             LineState(
                 line.bore,

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.least_squares import LEAST_ROWS, Line, Points, line
+from headjoint.cases.rig.least_squares import ANGLE, FORCE, LEAST_ROWS, STRETCH, TORQUE, Line, Points, line
 from headjoint.model.rig.rig import (
     Rig,
     friction_of_arm,
@@ -102,9 +102,8 @@ def torque_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tup
         fitted.x,
         fitted.y,
         fitted.fitted,
-        "force, kN",
-        "torque, N.m",
-        (1e-3, 1e-3),
+        FORCE,
+        TORQUE,
     )
     made = {
         "nut_factor": FittedValue(
@@ -233,9 +232,8 @@ def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Po
         sliding.x,
         sliding.y,
         sliding.fitted,
-        "force, kN",
-        "angle, deg",
-        (1e-3, 180.0 / np.pi),
+        FORCE,
+        ANGLE,
     )
     return turned_free, variance, end, loosened, points
 
@@ -262,9 +260,8 @@ def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: 
         loose.x,
         loose.y,
         loose.fitted,
-        "force, kN",
-        "torque, N.m",
-        (1e-3, 1e-3),
+        FORCE,
+        TORQUE,
     )
     variance = factor**2 * float(tight.covariance[1, 1] + loose.covariance[1, 1])
     method = "torque over force up less down: friction of the bearing face drops out"
@@ -305,9 +302,8 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tu
         fitted.x,
         fitted.y,
         fitted.fitted,
-        "force, kN",
-        "stretch, mm",
-        (1e-3, 1.0),
+        FORCE,
+        STRETCH,
     )
     made = {
         "stretch_compliance": FittedValue(c, variance, "slope of stretch over force below yield", points),
@@ -368,9 +364,8 @@ def setup_fit(
         turned.x,
         turned.y,
         turned.fitted,
-        "force, kN",
-        "angle, deg",
-        (1e-3, 180.0 / np.pi),
+        FORCE,
+        ANGLE,
     )
     return {
         key_of("setup_compliance", use): FittedValue(

@@ -18,17 +18,21 @@ CONFIDENCE = 0.95
 COVERAGE = 2.3  # standard deviations: 98 % of normal errors, so that 95 % are left where scatter itself is estimated
 
 
+Shown = tuple[str, str]  # a quantity, and the unit that tables show it in
+FORCE, TORQUE, ANGLE, STRETCH = ("force", "kN"), ("torque", "N.m"), ("angle", "deg"), ("stretch", "mm")
+TEMPERATURE = ("temperature", "degC")
+
+
 @dataclass(frozen=True)
 class Points:
-    """What a fit saw, for its residual plot: x, y, and y as fitted, with headings and display factors."""
+    """What a fit saw, for its residual plot: x, y, and y as fitted in internal units, and what x and y are."""
 
     title: str
     x: FloatArray = field(repr=False)
     y: FloatArray = field(repr=False)
     fitted: FloatArray = field(repr=False)
-    across: str
-    up: str
-    factors: tuple[float, float] = (1.0, 1.0)
+    across: Shown
+    up: Shown
 
     @property
     def odd(self) -> float:

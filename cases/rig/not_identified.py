@@ -81,8 +81,9 @@ def _of_strength(clean: Cleaned, rig: Rig, values: Values) -> Iterator[Missing]:
     if rig.stated.load is not None and rig.stated.load > FURTHER * reached:
         yield Missing(
             "torque and stretch at the load",
-            f"the rig states a load of {rig.stated.load / 1e3:.4g} kN, and the log ends at {reached / 1e3:.4g} kN",
-            "tighten that far, or state a lower [rig] load",
+            f"the rig states a load of {rig.stated.load / 1e3:.4g} kN, and no more than two readings of the log lie "
+            f"above {reached / 1e3:.4g} kN",
+            "tighten that far and read more often, or state a lower [rig] load",
         )
     if "yield_force" not in values:
         most = greatest(clean, log.at("tighten") | log.at("pull"))

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
 from headjoint.cases.rig.fits import FittedValue, Values, elastic_rows, greatest, turning_fit
-from headjoint.cases.rig.least_squares import LEAST_ROWS, Line, Points, line
+from headjoint.cases.rig.least_squares import ANGLE, FORCE, LEAST_ROWS, STRETCH, Line, Points, line
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, thread_arm
 
@@ -82,9 +82,8 @@ def _offset_yield(
         reading[shown],
         clean.force[shown],
         (reading[shown] - elastic.intercept) / elastic.slope,
-        "stretch, mm" if per_length == 1.0 else "angle, deg",
-        "force, kN",
-        (1.0 if per_length == 1.0 else 180.0 / math.pi, 1e-3),
+        STRETCH if per_length == 1.0 else ANGLE,
+        FORCE,
     )
     length = rig.offset_length
     method = f"offset of {100 * rig.stated.offset:.3g} % of {length:.4g} mm, as ISO 6892-1 constructs R_p"

@@ -8,7 +8,7 @@ import numpy as np
 
 from headjoint.cases.rig.cleaning import Cleaned
 from headjoint.cases.rig.fits import FittedValue, Values, key_of
-from headjoint.cases.rig.least_squares import LEAST_ROWS, Linear, Points, least_squares
+from headjoint.cases.rig.least_squares import FORCE, LEAST_ROWS, TEMPERATURE, Linear, Points, least_squares
 from headjoint.model.base.arrays import FloatArray
 
 REFERENCE = 60.0  # s, t0 of log10(1 + t/t0)
@@ -59,9 +59,8 @@ def hold_fit(clean: Cleaned, use: int) -> tuple[Values, HoldCurve | None]:
         np.log10(np.maximum(time, 1.0)),
         force,
         np.column_stack(_terms(time, tau)) @ values,
-        "log10 of time in s",
-        "force, kN",
-        (1.0, 1e-3),
+        ("log10 of time in s", ""),
+        FORCE,
     )
 
     def share(row: FloatArray, method: str, with_points: Points | None = None) -> FittedValue:
@@ -145,7 +144,7 @@ def heat_fit(clean: Cleaned, use: int) -> Values:
         columns.append((np.arange(len(rows)) > peak).astype(float))
     fit = least_squares(np.column_stack(columns), force)
     fitted = np.column_stack(columns) @ fit.values
-    points = Points("clamp over temperature", temperature, force, fitted, "temperature, degC", "force, kN", (1.0, 1e-3))
+    points = Points("clamp over temperature", temperature, force, fitted, TEMPERATURE, FORCE)
     method = "clamp over temperature" + ("" if cooled else "; without cooling, what creeps on the way is in it")
     made = {"per_degree": FittedValue(float(fit.values[1]), float(fit.covariance[1, 1]), method, points)}
     if cooled:

@@ -7,12 +7,12 @@ cover: with the cut's overlap u, the thread teeth c and the nut's travel x (loss
 
 so the fastener is a nonlinear spring F(x - u) in series with the body, rising and therefore of convex energy. Plastic
 strain follows von Mises with isotropic hardening: sigma_red = sqrt(sigma^2 + 3 tau^2) (VDI 2230-1 sec. 5.4.2),
-de_p/de_bar = sigma/sigma_red, tau = M_G/W_P with W_P = pi d^3/12.
+de_p/de_bar = sigma/sigma_red, tau = M_G/W_P with the plastic W_P = pi d^3/12: what lengthens a fastener is that its
+whole section flows, as while the wrench turns, and not the first yield of its rim, which a verdict on service is about.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -24,6 +24,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.resilience import NUT_CORE
 from headjoint.model.joint import Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN, FlowCurve, SteelRelaxation, time_shift
+from headjoint.model.library.tightening import plastic_torsion_modulus
 
 LEAST_COMPLIANCE = 1e-10  # mm/N in series where thread teeth are bonded: some 1e-5 mm under load
 GREATEST_RATIO = 0.95  # of stress over R_m in the relaxation law: beyond, it would not depend on time any more
@@ -62,8 +63,7 @@ def lengths_of(joint: Joint) -> Lengths:
         rows.append((name, NUT_CORE * thread.nominal_diameter, thread.stress_area, thread.core_area))
     area = np.array([row[2] for row in rows])
     length = np.array([row[1] for row in rows])
-    # W_P = pi d0^3/12, fully plastic, d0 of a circle of the strength area (VDI 2230-1 sec. 5.4.2)
-    modulus = math.pi / 12.0 * np.sqrt(4.0 * area / math.pi) ** 3
+    modulus = plastic_torsion_modulus(area)
     return Lengths(tuple(row[0] for row in rows), length, area, modulus, length / (E * np.array([r[3] for r in rows])))
 
 

@@ -235,12 +235,12 @@ def bearing_set(
     s = a ln(1 + t/ONSET), a in proportion to pressure over its limit (typical form, from memory, low confidence).
     """
     joint = model.joint
-    _, (inner, outer), limit = bearing_faces(joint)[-1]
-    area = math.pi / 4.0 * (outer**2 - inner**2)
+    # its rate at the limit is tabulated over temperature, so that the limit itself stays that of 20 degC
+    face = bearing_faces(joint, 20.0)[-1]
     stated, table = joint.ageing.bearing_set, joint.head.material.bearing_set
     per_decade = stated if stated is not None else (0.0 if table is None else table.at(temperature))
-    if per_decade == 0.0 or limit is None:
+    if per_decade == 0.0 or face.limit is None:
         return sunk
-    amplitude = np.maximum(per_decade / math.log(10.0) * np.maximum(force, 0.0) / area / limit, 1e-30)
+    amplitude = np.maximum(per_decade / math.log(10.0) * np.maximum(force, 0.0) / face.area / face.limit, 1e-30)
     with np.errstate(under="ignore"):
         return sunk + amplitude * np.log1p(duration / ONSET * np.exp(-sunk / amplitude))

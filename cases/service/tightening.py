@@ -125,7 +125,12 @@ def tightened_on(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Re
         assert arms is not None
         force = _force_at_stretch(model, reached.memory, step.stretch, arms)
         reached = _to_force(model, reached, case, force, arms, curve, zero, step.name)
-    elif arms is not None:
+    elif step.pull is not None:
+        reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
+    elif step.preload is not None:
+        reached = _to_force(model, reached, case, step.preload, arms, curve, zero, step.name)
+    else:
+        assert arms is not None
         if step.snug is not None:
             reached = _to_force(model, reached, case, step.snug, arms, curve, zero, step.name)
         for torque in step.torques:
@@ -134,11 +139,6 @@ def tightened_on(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Re
             reached = _by_angle(model, reached, case, angle, arms, curve, zero, step.name)
         if step.gradient is not None:
             reached = _to_gradient(model, reached, case, step.gradient, arms, curve, zero, step.name)
-    elif step.pull is not None:
-        reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
-    else:
-        assert step.preload is not None
-        reached = _to_force(model, reached, case, step.preload, None, curve, zero, step.name)
     stretch = float(np.mean(stretched(model, reached) - before))
     return dataclasses.replace(reached, memory=_yielded_anew(reached.memory, plastic_before)), curve.done(True, stretch)
 

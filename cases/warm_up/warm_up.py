@@ -19,14 +19,17 @@ from headjoint.cases.heat.contacts import moved
 from headjoint.cases.heat.problem import Contact, steady
 from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
 from headjoint.cases.models.condensed import chain_of, pressed, seal_of, stroke_of
+from headjoint.cases.service.head_room import factor_in_service
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, age, settle
 from headjoint.cases.service.tightened import cold_and_settled, strengthened, tightened
 from headjoint.cases.warm_up.heated_joint import Heated, heated
 from headjoint.cases.warm_up.hot_stiffness import HotStiffness, exact_model, hot_stiffness, softened
+from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.sealing import Seal, seal_need
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.joint import PARTS, Joint
@@ -42,38 +45,6 @@ BEYOND_PEAK = 1.5  # of the time of greatest clamp, how far the slower warm-up i
 
 
 @dataclass(frozen=True)
-class Instant:
-    """One instant: time s, temperatures degC at named places, hottest degC of every part, forces N, pressures MPa.
-
-    force : mean over all fasteners without gas, fired_force with it. least_force, greatest_force : of any fastener,
-    with gas or without. amplitude : greatest of a fastener between gas and none. sealing, line_load : least along the
-    sealing lines, MPa and N/mm; fired_ the same with gas. stroke : how far these open at most under gas, mm.
-    gas_pressure : 0 where nothing burns. zone_greatest : greatest pressure of every gasket zone by name, with gas or
-    without. plastic : greatest plastic strain of a fastener so far. gasket_set : greatest permanent set of the gasket
-    so far, mm, creep included. estimate : force of the closed-form chain at the mean temperatures of the parts.
-    """
-
-    time: float
-    temperatures: dict[str, float]
-    hottest: dict[str, float]
-    force: float
-    least_force: float
-    greatest_force: float
-    fired_force: float | None
-    amplitude: float | None
-    sealing: float
-    line_load: float
-    fired_sealing: float | None
-    fired_line_load: float | None
-    stroke: float | None
-    gas_pressure: float
-    zone_greatest: dict[str, float]
-    plastic: float
-    gasket_set: float
-    estimate: float
-
-
-@dataclass(frozen=True)
 class Checkpoint:
     """An instant with all that the march goes on from.
 
@@ -85,20 +56,6 @@ class Checkpoint:
     temperature: FloatArray = field(repr=False)
     rest: Reached = field(repr=False)
     chain: Reached = field(repr=False)
-
-
-@dataclass(frozen=True)
-class WarmUpAtPreload:
-    """The warm-up from what a tightening gives: clamp N when tightened, settled and cold, instants in order."""
-
-    found: Tightened
-    tightened: float
-    instants: tuple[Instant, ...] = field(repr=False)
-
-    @property
-    def preload(self) -> float:
-        """Mean fastener force at assembly, N."""
-        return self.found.preload
 
 
 @dataclass(frozen=True)
@@ -218,6 +175,24 @@ class March:
         )
         return Checkpoint(instant, temperature, rest, chain)
 
+    def head_room(self, checkpoints: Sequence[Checkpoint]) -> tuple[int, float | None] | None:
+        """Return the checkpoint at which sealing has least in hand under gas, and the factor on gas that seals there.
+
+        Raises SolveError where a trial does not converge or balance.
+        """
+        joint, found = self.heated.model.joint, {}
+        for number, one in enumerate(checkpoints):
+            at = one.instant
+            if at.fired_sealing is not None and at.fired_line_load is not None:
+                found[number] = seal_need(joint, at.gas_pressure).met(Seal(at.fired_sealing, at.fired_line_load))
+        if not found:
+            return None
+        number = min(found, key=lambda one: found[one])
+        worst = checkpoints[number]
+        time, temperature = worst.instant.time, worst.temperature
+        model, case = self.stiffness.model(temperature), self.case(time, worst.instant.temperatures)
+        return number, factor_in_service(model, worst.rest.memory, case, self.load(time, temperature))
+
     def due(self, before: Checkpoint, step: HeatStep) -> bool:
         """Return whether the joint is to be solved at the end of a step: something moved, or the time is up."""
         if step.end - before.instant.time > self.duty.duration / FEWEST or step.end == self.duty.duration:
@@ -283,27 +258,29 @@ def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
 
     def at(name: str) -> WarmUpAtPreload:
         if levels[name].preload == warmed.found.preload:
-            return warmed.nominal
+            return dataclasses.replace(warmed.nominal, head_room=warmed.march.head_room(warmed.checkpoints))
         stage(f"the same at the {name} preload")
         try:
-            return _at_preload(warmed, levels[name])
+            return _at_preload(warmed, levels[name], head_room=name == "least")
         except (FractureError, SolveError) as error:
             raise SolveError(f"at the {name} preload, {levels[name].preload / 1e3:.1f} kN: {error}") from None
 
     return dataclasses.replace(warmed, least=at("least"), greatest=at("greatest"))
 
 
-def _at_preload(warmed: WarmUp, found: Tightened) -> WarmUpAtPreload:
-    """Return the clamp of another preload at the temperatures and instants of a warm-up."""
+def _at_preload(warmed: WarmUp, found: Tightened, *, head_room: bool) -> WarmUpAtPreload:
+    """Return the clamp of another preload at the temperatures and instants of a warm-up.
+
+    head_room : whether the factor on gas that still seals is searched for.
+    """
     march = warmed.march.strengthened(found)
     model = march.heated.model
     tight, chain = cold_and_settled(model, found), cold_and_settled(march.chain, found)
-    checkpoint = march.advanced(tight, chain, 0.0, 0.0, warmed.checkpoints[0].temperature)
-    instants = [checkpoint.instant]
+    followed = [march.advanced(tight, chain, 0.0, 0.0, warmed.checkpoints[0].temperature)]
     for nominal in warmed.checkpoints[1:]:
-        checkpoint = march.after(checkpoint, nominal.instant.time, nominal.temperature)
-        instants.append(checkpoint.instant)
-    return WarmUpAtPreload(found, model.mean(tight.force), tuple(instants))
+        followed.append(march.after(followed[-1], nominal.instant.time, nominal.temperature))
+    room = march.head_room(followed) if head_room else None
+    return WarmUpAtPreload(found, model.mean(tight.force), tuple(one.instant for one in followed), room)
 
 
 def warmed_up(

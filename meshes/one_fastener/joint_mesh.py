@@ -32,7 +32,8 @@ class JointMesh:
     parts : names; part : (m,) index into parts per element.
     interfaces : gasket zones and frictionless bearing faces (tied faces share their nodes).
     cut_facets, above_cut : facets of the pretension cut, and elements on its upper side.
-    gas_facets : facets of the head's lower face under the gas ring; bottom_facets : the block's support.
+    gas_facets : facets of the head's lower face over the gas ring; deck_gas_facets : those of the block's deck that
+    combustion presses on, too. bottom_facets : the block's support.
     """
 
     mesh: MeshQuad
@@ -42,6 +43,7 @@ class JointMesh:
     cut_facets: IntArray
     above_cut: IntArray
     gas_facets: IntArray
+    deck_gas_facets: IntArray
     bottom_facets: IntArray
 
     def facet_radii(self, facets: IntArray) -> tuple[FloatArray, FloatArray]:

@@ -189,10 +189,12 @@ def _assemble(joint: Joint, z: Levels, radius_lines: FloatArray, height_lines: F
 
     middle = mesh.p[1][mesh.t].mean(axis=0)
     cut_facets = _horizontal(mesh, z.cut, 0.0, min(radius_lines[-1], joint.head.hole_diameter / 2))
-    gas_facets = np.empty(0, dtype=np.int64)
+    gas_facets = deck_gas_facets = np.empty(0, dtype=np.int64)
     if joint.gas is not None:
         ring = (joint.gas.inner_diameter / 2, joint.gas.outer_diameter / 2)
         gas_facets = _of_part(mesh, part, _horizontal(mesh, z.head_bottom, *ring), "head")
+        if joint.gas.on_block:
+            deck_gas_facets = _of_part(mesh, part, _horizontal(mesh, z.deck, *ring), "block")
     return JointMesh(
         mesh=mesh,
         parts=PARTS,
@@ -201,6 +203,7 @@ def _assemble(joint: Joint, z: Levels, radius_lines: FloatArray, height_lines: F
         cut_facets=cut_facets,
         above_cut=np.flatnonzero((part == PARTS.index("fastener")) & (middle > z.cut)),
         gas_facets=gas_facets,
+        deck_gas_facets=deck_gas_facets,
         bottom_facets=_horizontal(mesh, z.block_bottom, 0.0, radius_lines[-1]),
     )
 

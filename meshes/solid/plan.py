@@ -122,7 +122,7 @@ def smallest_angle_sine(plan: PlanMesh) -> FloatArray:
 def _mesh(gmsh: Any, tile: Rectangle | Sector, rings: list[Rings], size: Callable[[float, float], float]) -> PlanMesh:
     occ = gmsh.model.occ
     sheet = _sheet(occ, tile)
-    tools = [(1, occ.addCircle(ring.x, ring.y, 0.0, radius)) for ring in rings for radius in ring.radii]
+    tools = [(1, _circle(occ, ring, radius)) for ring in rings for radius in ring.radii]
     for start, end in (line for ring in rings for line in _help_lines(tile, ring)):
         tools.append((1, occ.addLine(occ.addPoint(*start, 0.0), occ.addPoint(*end, 0.0))))
     occ.fragment([(2, sheet)], tools)
@@ -181,6 +181,17 @@ def _has_grid(rings: list[Rings], place: Point) -> bool:
         if ring.spokes is not None and ring.spokes[0] < radius < ring.spokes[1]:
             return True
     return False
+
+
+def _circle(occ: Any, ring: Rings, radius: float) -> int:
+    """Draw a circle; where its axis stands on the left edge it begins outside the tile.
+
+    Where a circle begins is a node. Inside the tile that one becomes, now and then, a corner between two edges on the
+    same circle: a quadrilateral without an angle.
+    """
+    if ring.x == 0.0 and ring.y > 0.0:
+        return int(occ.addCircle(ring.x, ring.y, 0.0, radius, angle1=math.pi, angle2=3.0 * math.pi))
+    return int(occ.addCircle(ring.x, ring.y, 0.0, radius))
 
 
 def _help_lines(tile: Rectangle | Sector, ring: Rings) -> list[Line]:

@@ -26,6 +26,7 @@ WORKSHOP: dict[str, tuple[str, tuple[str, ...]]] = {
     "N.m": ("lbf.ft", ("torque",)),
     "N/mm": ("lbf/in", ("force", "length")),
     "um/kN": ("thou/klbf", ("length", "force")),
+    "MPa/mm": ("ksi/thou", ("pressure", "length")),
     "N/K": ("lbf/degF", ("force", "difference")),
     "K": ("degF", ("difference",)),
     "degC": ("degF", ("temperature",)),

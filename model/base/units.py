@@ -1,9 +1,10 @@
 """Quantities with units at the border; plain floats in the internal units inside.
 
-Internal units: N, mm, MPa, N.mm, degC (K for differences), 1/K, MPa/mm, mm/N. A quantity in a joint file
-is a bare number (internal unit) or text such as ``"90 lbf.ft"``. The spellings that workshops use are in
-the table below, so that reading a joint needs no unit library at start-up; every other spelling goes
-through pint, and a test holds the table against pint.
+Internal units: N, mm, MPa, N.mm, degC (K for differences), 1/K, MPa/mm, mm/N. A quantity in a file is text such
+as ``"90 lbf.ft"``, or a bare number where the internal unit is the one that people mean: a length in mm, a pressure
+in MPa, a temperature in degC. Nobody means N.mm, N, s or rad by a bare number: those need their unit. The spellings
+that workshops use are in `unit_table`, so that reading a joint needs no unit library at start-up; every other
+spelling goes through pint, and a test holds the table against pint.
 """
 
 from __future__ import annotations
@@ -13,109 +14,10 @@ import re
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
+from headjoint.model.base.unit_table import DIMENSIONS, EXAMPLE, NEEDS_UNIT
+
 if TYPE_CHECKING:
     import pint
-
-POUND_FORCE = 4.4482216152605  # N, exact by definition of the pound and standard gravity
-INCH = 25.4  # mm, exact
-PSI = POUND_FORCE / INCH**2  # MPa
-
-# dimension -> (internal unit as written to users, pint spelling of it, {spelling: factor to internal})
-DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
-    "length": (
-        "mm",
-        "mm",
-        {
-            "mm": 1.0,
-            "cm": 10.0,
-            "m": 1e3,
-            "um": 1e-3,
-            "µm": 1e-3,
-            "in": INCH,
-            "inch": INCH,
-            "thou": INCH / 1e3,
-        },
-    ),
-    "area": ("mm2", "mm**2", {"mm2": 1.0, "mm^2": 1.0, "cm2": 100.0, "in2": INCH**2, "in^2": INCH**2}),
-    "force": (
-        "N",
-        "N",
-        {"N": 1.0, "kN": 1e3, "MN": 1e6, "lbf": POUND_FORCE, "klbf": 1e3 * POUND_FORCE, "kip": 1e3 * POUND_FORCE},
-    ),
-    "torque": (
-        "N.mm",
-        "N*mm",
-        {
-            "N.mm": 1.0,
-            "N.m": 1e3,
-            "Nm": 1e3,
-            "N*m": 1e3,
-            "lbf.ft": POUND_FORCE * INCH * 12.0,
-            "ft.lbf": POUND_FORCE * INCH * 12.0,
-            "lbf.in": POUND_FORCE * INCH,
-        },
-    ),
-    "pressure": (
-        "MPa",
-        "MPa",
-        {
-            "MPa": 1.0,
-            "GPa": 1e3,
-            "kPa": 1e-3,
-            "Pa": 1e-6,
-            "bar": 0.1,
-            "psi": PSI,
-            "ksi": 1e3 * PSI,
-            "N/mm2": 1.0,
-        },
-    ),
-    "temperature": ("degC", "degC", {"degC": 1.0, "°C": 1.0}),
-    "expansion": (
-        "1/K",
-        "1/K",
-        {"1/K": 1.0, "/K": 1.0, "1/degC": 1.0, "um/m/K": 1e-6, "1/degF": 1.8, "/degF": 1.8},
-    ),
-    "stiffness per area": (
-        "MPa/mm",
-        "MPa/mm",
-        {"MPa/mm": 1.0, "GPa/mm": 1e3, "N/mm3": 1.0, "psi/in": PSI / INCH},
-    ),
-    "compliance": ("mm/N", "mm/N", {"mm/N": 1.0, "um/N": 1e-3, "um/kN": 1e-6, "mm/kN": 1e-3}),
-    "force per length": ("N/mm", "N/mm", {"N/mm": 1.0, "kN/mm": 1e3, "kN/m": 1.0, "lbf/in": POUND_FORCE / INCH}),
-    "time": ("s", "s", {"s": 1.0, "min": 60.0, "h": 3600.0, "day": 86400.0, "days": 86400.0, "d": 86400.0}),
-    "angle": ("rad", "rad", {"rad": 1.0, "deg": math.pi / 180.0, "°": math.pi / 180.0}),
-    "heat transfer coefficient": (
-        "W/(m2 K)",
-        "W/m**2/K",
-        {"W/m2K": 1.0, "W/(m2 K)": 1.0, "W/m2/K": 1.0, "W/(m2.K)": 1.0, "kW/m2K": 1e3, "W/(m^2 K)": 1.0},
-    ),
-    "energy per amount": ("J/mol", "J/mol", {"J/mol": 1.0, "kJ/mol": 1e3}),
-    "rotational speed": ("1/min", "rpm", {"1/min": 1.0, "rpm": 1.0, "rev/min": 1.0, "1/s": 60.0}),
-    "thermal conductivity": (
-        "W/(m K)",
-        "W/m/K",
-        {"W/mK": 1.0, "W/(m K)": 1.0, "W/m/K": 1.0, "W/(m.K)": 1.0},
-    ),
-}
-
-_EXAMPLE = {
-    "length": "'1.2 mm' or '0.047 in'",
-    "area": "'2400 mm2' or '3.7 in2'",
-    "force": "'65 kN' or '14600 lbf'",
-    "torque": "'120 N.m' or '90 lbf.ft'",
-    "pressure": "'110 GPa', '90 bar' or '1300 psi'",
-    "temperature": "'118 degC' or '245 degF'",
-    "expansion": "'12e-6 1/K'",
-    "stiffness per area": "'4000 MPa/mm'",
-    "compliance": "'0.5 um/kN'",
-    "force per length": "'120 N/mm'",
-    "time": "'24 h' or '10 min'",
-    "angle": "'90 deg'",
-    "heat transfer coefficient": "'400 W/m2K'",
-    "energy per amount": "'40 kJ/mol'",
-    "rotational speed": "'6000 1/min' or '6000 rpm'",
-    "thermal conductivity": "'0.03 W/mK'",
-}
 
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches slips of many powers of ten
@@ -135,25 +37,29 @@ def convert(number: float, unit: str, dimension: str) -> float:
 
     Raises ValueError with a sentence for the user when the unit is unknown or of another dimension.
     """
-    internal, pint_unit, table = DIMENSIONS[dimension]
+    _, pint_unit, table = DIMENSIONS[dimension]
     if unit in table:
         return number * table[unit]
     import pint
 
-    wanted = f"a {dimension} such as {_EXAMPLE[dimension]}"
+    wanted = f"a {dimension} such as {EXAMPLE[dimension]}"
     try:
         quantity = _registry().Quantity(number, unit.replace("°", "deg").replace("^", "**"))
         return float(quantity.to(pint_unit).magnitude)
     except pint.UndefinedUnitError:
-        raise ValueError(f"unknown unit '{unit}'; give {wanted} (bare number: {internal})") from None
+        raise ValueError(f"unknown unit '{unit}'; give {wanted}{_bare_hint(dimension)}") from None
     except pint.DimensionalityError:
         raise ValueError(f"unit '{unit}' is no unit of {dimension}; give {wanted}") from None
     except Exception:  # the library's parser raises many kinds on damaged text
         raise ValueError(f"cannot read the unit '{unit}'; give {wanted}") from None
 
 
+def _bare_hint(dimension: str) -> str:
+    return "" if dimension in NEEDS_UNIT else f" (bare number: {DIMENSIONS[dimension][0]})"
+
+
 def parse(value: object, dimension: str) -> float:
-    """Read a quantity as a user writes it: a bare number in the internal unit, or number and unit.
+    """Read a quantity as a user writes it: number and unit, or a bare number where `NEEDS_UNIT` does not refuse it.
 
     Parameters
     ----------
@@ -164,20 +70,22 @@ def parse(value: object, dimension: str) -> float:
     ------
     ValueError : one sentence saying what is allowed.
     """
-    internal = DIMENSIONS[dimension][0]
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise ValueError(f"give a {dimension} such as {_EXAMPLE[dimension]} (bare number: {internal})")
+        raise ValueError(f"give a {dimension} such as {EXAMPLE[dimension]}{_bare_hint(dimension)}")
     if isinstance(value, (int, float)):
-        number = float(value)
+        number, unit = float(value), ""
     else:
         match = _NUMBER.match(value)
         if match is None:
-            raise ValueError(f"no number found; give a {dimension} such as {_EXAMPLE[dimension]}")
+            raise ValueError(f"no number found; give a {dimension} such as {EXAMPLE[dimension]}")
         number, unit = float(match[1]), match[2]
-        if unit:
-            number = convert(number, unit, dimension)
+    if unit:
+        number = convert(number, unit, dimension)
+    elif number != 0.0 and dimension in NEEDS_UNIT:
+        *others, last = (f"{number:.12g} {one}" for one in NEEDS_UNIT[dimension])
+        raise ValueError(f"a bare number says no {dimension}: {', '.join(others)} or {last}?")
     if not math.isfinite(number) or abs(number) > _LARGEST:
-        raise ValueError(f"outside the credible range of a {dimension}; give one such as {_EXAMPLE[dimension]}")
+        raise ValueError(f"outside the credible range of a {dimension}; give one such as {EXAMPLE[dimension]}")
     return number
 
 
@@ -211,13 +119,14 @@ class Quantity(float):
         """Return the JSON schema of this quantity."""
         internal = DIMENSIONS[cls.dimension][0]
         bounds = {"exclusiveMinimum": cls.above, "minimum": cls.least, "maximum": cls.most}
+        number = {"type": "number", **{key: bound for key, bound in bounds.items() if bound is not None}}
+        said = f"a bare number is in {internal}"
+        if cls.dimension in NEEDS_UNIT:
+            number, said = {"const": 0}, "with its unit"
         return {
-            "anyOf": [
-                {"type": "number", **{key: bound for key, bound in bounds.items() if bound is not None}},
-                {"type": "string"},
-            ],
-            "description": f"{cls.dimension}; a bare number is in {internal}",
-            "examples": re.findall(r"'(.*?)'", _EXAMPLE[cls.dimension]),
+            "anyOf": [number, {"type": "string"}],
+            "description": f"{cls.dimension}; {said}",
+            "examples": re.findall(r"'(.*?)'", EXAMPLE[cls.dimension]),
         }
 
 

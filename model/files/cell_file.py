@@ -11,6 +11,7 @@ from headjoint.model.files.fragment_file import Include
 from headjoint.model.files.heat_file import HeatTable
 from headjoint.model.files.joint_file import (
     FastenerTable,
+    InsertTable,
     LawTable,
     LoadCaseTable,
     MaterialSpec,
@@ -47,6 +48,7 @@ class LayoutTable(Table, kw_only=True):
     number: Annotated[Annotated[int, Meta(ge=4, le=8)] | None, Meta(description="ring: studs")] = None
     stud_circle: Annotated[PositiveLength | None, Meta(description="ring: diameter on which the studs stand")] = None
     outer_diameter: Annotated[PositiveLength | None, Meta(description="ring: of head and block")] = None
+    in_row: Annotated[Count | None, Meta(description="bank: bores of the whole engine, for the work sheet's plan of nuts")] = None
     fired: Annotated[list[Count] | None, Meta(description="numbers of the bores that fire, from 1; default all")] = None
 
 
@@ -75,6 +77,7 @@ class CellBlockTable(Table, kw_only=True):
     boss_diameter: PositiveLength
     counterbore_depth: ZeroOrLength = bare(0.0)
     material: MaterialSpec
+    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping alone")] = None
 
 
 class LinerTable(Table, kw_only=True):

@@ -77,7 +77,7 @@ class MaterialTable(Table, kw_only=True):
     expansion: Annotated[Expansion | None, Meta(description="mean thermal expansion coefficient from 20 degC")] = None
     yield_strength: PositivePressure | None = None
     ultimate_strength: PositivePressure | None = None
-    bearing_limit: Annotated[PositivePressure | None, Meta(description="limit surface pressure p_G")] = None
+    bearing_limit: Annotated[PositivePressure | None, Meta(description="limit surface pressure p_G at 20 degC; hot it falls as the yield strength does")] = None
 
 
 # a material is named, or stated in a table
@@ -108,7 +108,8 @@ class FastenerTable(Table, kw_only=True):
     thread_compliance: Annotated[ThreadCompliance | None, Meta(description="'standard' (default) adds the thread-tooth term of VDI 2230-1 in series, 'bonded' adds nothing")] = None
     nut_compliance: ThreadCompliance | None = None
     protrusion: Annotated[ZeroOrLength | None, Meta(description="stud above the nut; default: two pitches")] = None
-    rolled: Literal["before heat treatment", "after heat treatment"] = "after heat treatment"
+    run_out: Annotated[ZeroOrLength | None, Meta(description="of the engagement, without full threads: the fastener's end and the chamfer of the hole; default two pitches (common practice, no source)")] = None
+    rolled: Annotated[Literal["before heat treatment", "after heat treatment", "not known"], Meta(description="its threads; 'not known' takes the lower endurance limit and the shorter life")] = "not known"
     flow: Annotated[FlowTable, Meta(description="how it yields, for a service history")] = field(default_factory=FlowTable)
     relaxation: RelaxationTable = field(default_factory=RelaxationTable)
 
@@ -143,6 +144,13 @@ class HeadTable(Table, kw_only=True):
     material: MaterialSpec
 
 
+class InsertTable(Table, kw_only=True):
+    """A thread insert: what strips out of the block is its outer thread."""
+
+    outer_thread: Annotated[str, Meta(description="designation of the thread on its outside, such as 'M14x1.5'")]
+    length: Annotated[PositiveLength | None, Meta(description="default: the engagement, and no more counts")] = None
+
+
 class BlockTable(Table, kw_only=True):
     """The block's share of one fastener."""
 
@@ -152,6 +160,7 @@ class BlockTable(Table, kw_only=True):
     counterbore_depth: ZeroOrLength = bare(0.0)
     hole_below: Annotated[ZeroOrLength | None, Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face")] = None
     material: MaterialSpec
+    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping alone")] = None
 
 
 class CurveTable(Table, kw_only=True):
@@ -214,10 +223,11 @@ class GasketTable(Table, kw_only=True):
 
 
 class GasTable(Table, kw_only=True):
-    """Where combustion pushes the head, for one fastener."""
+    """Where combustion pushes, for one fastener."""
 
     inner_diameter: PositiveLength
     outer_diameter: PositiveLength
+    faces: Annotated[Literal["head and block", "head"], Meta(description="which faces of the ring it presses on; 'head' where something else, such as a piston on a rig, bears what presses the other way")] = "head and block"
     force_area: Annotated[PositiveArea | None, Meta(description="bore area per fastener; default: the ring's own")] = None
     boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold; studies of `boost` scale them by absolute pressure (common practice, no source)")] = None
 

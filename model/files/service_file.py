@@ -193,7 +193,11 @@ class WaysTable(Table, kw_only=True):
     pull: Annotated[
         PositiveForce | None, Meta(description="pull with a hydraulic tensioner, run the nut down, let go")
     ] = None
-    preload: Annotated[PositiveForce | None, Meta(description="reached by whatever means, without torsion")] = None
+    preload: Annotated[PositiveForce | None, Meta(description="reached by whatever means; counts as turned")] = None
+    twisted: Annotated[
+        bool | None,
+        Meta(description="with `preload`: false where the fastener is pulled, so that no torsion is left in it"),
+    ] = None
 
 
 class TightenTable(WaysTable, kw_only=True, tag_field="do", tag="tighten"):

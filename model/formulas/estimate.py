@@ -191,9 +191,11 @@ class _Chain:
         )
 
     def _zone_closure(self, zone: Zone, closure: float, case: LoadCase) -> float:
+        return closure + self._gasket_growth(case) - zone.step
+
+    def _gasket_growth(self, case: LoadCase) -> float:
         gasket = self.joint.gasket
-        growth = gasket.expansion * gasket.thickness * (case.temperatures["gasket"] - self.joint.assembly_temperature)
-        return closure + growth - zone.step
+        return gasket.expansion * gasket.thickness * (case.temperatures["gasket"] - self.joint.assembly_temperature)
 
     def _zone_pressure(self, zone: Zone, closure: float, case: LoadCase) -> float:
         at = self._zone_closure(zone, closure, case)
@@ -287,8 +289,8 @@ class _Chain:
             closure=closure,
             zones=zones,
             sealing_pressure=sealing,
-            # dF_Vth of VDI 2230-1 sec. 5.4.2.3, here a gain when positive
-            thermal_change=self.growth(case) / cold_chain,
+            # dF_Vth of VDI 2230-1 sec. 5.4.2.3, a gain when positive; the gasket grows as a layer of the stack
+            thermal_change=(self.growth(case) + self._gasket_growth(case)) / cold_chain,
             load_factor=load_factor,
             force_amplitude=amplitude,
             separation_factor=separation,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import bisect
 
+from headjoint.model.formulas.resilience import BLOCK_LAYER, clamped_resilience, total
 from headjoint.model.joint import Joint
 
 LEVER = (0.0, 0.1, 0.3, 0.5)  # a_K/h
@@ -78,6 +79,11 @@ def factor(joint: Joint) -> tuple[float, str]:
     Combustion pushes on the head's lower face, at the parting plane itself, beside the bearing ring: case SV6
     (both load planes at the joint) with the lever a_K from the rim of the bearing ring to the middle of the gas
     ring and no attached length. A stated factor goes before the table.
+
+    SV6 has a load plane on either side of the joint, so it is the case of gas on head and block: the block between deck
+    and thread then stays pressed by the whole F_S. On the head alone, what pulls the other way acts at the block's
+    foot; the deck is pressed by F_S - F_A only, and the block's layer is relieved by all of F_A, in the chain n = 1
+    there: n delta_P = n_SV6 (delta_P - delta_block) + delta_block.
     """
     if joint.load_introduction_factor is not None:
         return joint.load_introduction_factor, "stated in the joint file"
@@ -85,4 +91,9 @@ def factor(joint: Joint) -> tuple[float, str]:
         return 0.0, "no gas acts on this joint"
     middle = (joint.gas.inner_diameter + joint.gas.outer_diameter) / 4.0
     lever = max(0.0, middle - joint.seat.bearing_outer_diameter / 2.0) / joint.head.height
-    return from_table("SV6", lever, 0.0), f"VDI 2230-1 table 2, SV6, a_K/h = {lever:.2f}, l_A/h = 0"
+    n, source = from_table("SV6", lever, 0.0), f"VDI 2230-1 table 2, SV6, a_K/h = {lever:.2f}, l_A/h = 0"
+    if joint.gas.on_block:
+        return n, source
+    terms = clamped_resilience(joint)
+    of_block = total(tuple(term for term in terms if term.name == BLOCK_LAYER)) / total(terms)
+    return n * (1.0 - of_block) + of_block, f"{source}, and 1 for the block's layer, on which no gas presses"

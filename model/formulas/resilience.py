@@ -13,6 +13,7 @@ from headjoint.model.joint import Joint, bearing_ring
 
 NUT_CORE = 0.5  # delta_G: half a diameter of engaged core takes part, in the nut and in the block
 HEAD_HEIGHT = 0.5  # l_SK = 0.5 d for a hexagon head
+BLOCK_LAYER = "block beside the counterbore"
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,7 @@ def clamped_layers(joint: Joint) -> tuple[Layer, ...]:
     if block.counterbore_depth > 0.0:
         layers.append(
             Layer(
-                "block beside the counterbore",
+                BLOCK_LAYER,
                 block.counterbore_depth,
                 block.counterbore_diameter,
                 block.outer_diameter,

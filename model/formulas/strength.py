@@ -1,4 +1,4 @@
-"""Strength of fastener, threads and bearing faces, in the style of VDI 2230 Part 1.
+"""Strength of fastener and bearing faces, in the style of VDI 2230 Part 1; of threads in `stripping`.
 
 Formulas from memory, high confidence unless a line says otherwise; checks in validation/.
 """
@@ -6,20 +6,17 @@ Formulas from memory, high confidence unless a line says otherwise; checks in va
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import Joint, bearing_ring, washer_ring
 from headjoint.model.library import tightening
 from headjoint.model.library.materials import Material
 from headjoint.model.library.threads import Thread
 
 ENDURANCE_CYCLES = 2e6  # N_D
-
-# tau_B/R_m of a fastener steel, VDI 2230-1 table 7, from memory, medium confidence
-FASTENER_SHEAR_RATIO = 0.6
-# Real threads are smaller than basic size by their tolerances, which lowers the shear areas by 5 to 15 %
-# (worked from ISO 965 limits, from memory); the middle is taken.
-SHEAR_AREA_REDUCTION = 0.10
+WASHER_SPREAD = 1.6  # of its thickness: by so much a washer bears wider than what presses on it
 
 
 @dataclass(frozen=True)
@@ -35,33 +32,24 @@ class Utilisation:
         return None if self.strength is None else self.strength / self.stress
 
 
-def tightening_utilisation(joint: Joint, preload: float) -> Utilisation:
-    """Return combined tension and torsion at tightening against yield (VDI 2230-1 sec. 5.4.2)."""
-    stress = _tightening_stress(joint, preload).combined
+def tightening_utilisation(joint: Joint, preload: float, torque: float) -> Utilisation:
+    """Return tension and torsion as tightening ends, at `preload` (N) with `torque` (N.mm) in the shank, against yield.
+
+    By the plastic W_P (VDI 2230-1 sec. 5.4.2): the rim may yield while the wrench turns.
+    """
+    stress = tightening.tightening_stress(preload, torque, joint.fastener.smallest_area).combined
     return Utilisation(stress, _yield(joint, joint.assembly_temperature))
 
 
-def service_utilisation(joint: Joint, preload: float, force: float, temperature: float) -> Utilisation:
-    """Return the stress at a service force, with what is left of the torsion, against hot yield.
+def service_utilisation(joint: Joint, tension: float, torque: float, temperature: float) -> Utilisation:
+    """Return the stress in service against hot yield.
 
-    sigma_red,B = sqrt(sigma_z^2 + 3 (k_tau tau)^2) (VDI 2230-1 sec. 5.5.1), k_tau of [ageing]. `preload` set the
-    torsion; `temperature` (degC) is the fastener's.
+    tension : MPa in the smallest section, of the fastener's force and, where known, of its bending (sigma_z,max of
+    VDI 2230-1 sec. 5.5.1). torque : N.mm that tightening left in the shank (k_tau in it already). temperature : of the
+    fastener, degC. By the elastic W_P: nothing shall yield again.
     """
-    stress = _tightening_stress(joint, preload).in_service(
-        force / joint.fastener.smallest_area, joint.ageing.torsion_left
-    )
+    stress = tightening.service_stress(tension, torque, joint.fastener.smallest_area).combined
     return Utilisation(stress, _yield(joint, temperature))
-
-
-def _tightening_stress(joint: Joint, preload: float) -> tightening.TighteningStress:
-    fastener, tight = joint.fastener, joint.tightening
-    return tightening.tightening_stress(
-        preload,
-        fastener.nut_thread,
-        tight.thread_friction,
-        fastener.smallest_area,
-        twisted=tight.step.turned,
-    )
 
 
 def _yield(joint: Joint, temperature: float) -> float | None:
@@ -73,11 +61,11 @@ def endurance_limit(thread: Thread, rolled: str, mean_force: float, yield_force:
     """Return sigma_A (MPa, amplitude on the stress area) of a rolled thread at 2e6 cycles.
 
     Before heat treatment sigma_ASV = 0.85 (150/d + 45); after it sigma_ASG = (2 - F_Sm/F_0.2min) sigma_ASV,
-    valid for 0.3 <= F_Sm/F_0.2min < 1 and held at the ends (VDI 2230-1 sec. 5.5.3). Without a stated yield the
-    lower value is taken.
+    valid for 0.3 <= F_Sm/F_0.2min < 1 and held at the ends (VDI 2230-1 sec. 5.5.3). The lower one, before, where it is
+    not known which, or no yield is stated.
     """
     before = 0.85 * (150.0 / thread.nominal_diameter + 45.0)
-    if rolled == "before heat treatment" or yield_force is None:
+    if rolled != "after heat treatment" or yield_force is None:
         return before
     return (2.0 - min(max(mean_force / yield_force, 0.3), 1.0)) * before
 
@@ -104,68 +92,61 @@ def fatigue(joint: Joint, greatest: float, least: float) -> Fatigue:
     return Fatigue((greatest - least) / (2.0 * thread.stress_area), limit)
 
 
-def shear_area_external(thread: Thread, engagement: float) -> float:
-    """Return AS of the external thread in mm2 at basic size.
-
-    (pi L/P) D1 [P/2 + 0.57735 (d2 - D1)] (FED-STD-H28, ISO 898-2 annex form).
-    """
-    P, D1 = thread.pitch, thread.minor_diameter_internal
-    return math.pi * engagement / P * D1 * (P / 2.0 + 0.57735 * (thread.pitch_diameter - D1))
-
-
-def shear_area_internal(thread: Thread, engagement: float) -> float:
-    """Return AS of the tapped thread in mm2 at basic size: (pi L/P) d [P/2 + 0.57735 (d - d2)]."""
-    P, d = thread.pitch, thread.nominal_diameter
-    return math.pi * engagement / P * d * (P / 2.0 + 0.57735 * (d - thread.pitch_diameter))
-
-
 @dataclass(frozen=True)
-class Stripping:
-    """Force (N) at which one thread strips; which one; None where the strengths are not stated."""
+class BearingFace:
+    """A bearing face: the ring that is loaded (diameters in mm), and its limiting pressure (MPa), None if not known."""
 
-    force: float
-    weaker: str
+    name: str
+    inner_diameter: float
+    outer_diameter: float
+    limit: float | None
+
+    @property
+    def area(self) -> float:
+        """Area of the loaded ring, mm2."""
+        return math.pi / 4.0 * (self.outer_diameter**2 - self.inner_diameter**2)
 
 
-def stripping(joint: Joint, temperature: float) -> Stripping | None:
-    """Return the stripping force of the engaged thread in the block at a block temperature (degC).
+def bearing_faces(joint: Joint, temperature: float) -> tuple[BearingFace, ...]:
+    """Return every bearing face at a temperature (degC) of the head, the head's own face last.
 
-    F_mG = AS tau_B with tau_B = (tau_B/R_m) R_m, for both threads; areas reduced for tolerances
-    (VDI 2230-1 sec. 5.5.5 principle).
+    A washer spreads the force of what presses on it to no more than d_Wa = d_W + 1.6 h_S (VDI 2230-1 sec. 5.5.4, from
+    memory, medium confidence); what is wider bears next to nothing.
     """
-    fastener, block = joint.fastener, joint.block.material
-    share = 1.0 - SHEAR_AREA_REDUCTION
-    ways: list[Stripping] = []
-    if block.ultimate_strength is not None and block.shear_ratio is not None:
-        area = shear_area_internal(fastener.thread, fastener.engagement) * share
-        ways.append(Stripping(area * block.shear_ratio * block.ultimate_strength.at(temperature), "tapped thread"))
-    if fastener.ultimate_strength is not None:
-        area = shear_area_external(fastener.thread, fastener.engagement) * share
-        ways.append(Stripping(area * FASTENER_SHEAR_RATIO * fastener.ultimate_strength, "fastener's thread"))
-    return min(ways, key=lambda one: one.force) if ways else None
-
-
-def bearing_limit(*materials: Material) -> float | None:
-    """Return the smaller limit surface pressure p_G (MPa) of faces that meet, None if none is known."""
-    known = [material.bearing_limit for material in materials if material.bearing_limit is not None]
-    return min(known) if known else None
-
-
-def bearing_pressures(joint: Joint, force: float) -> tuple[tuple[str, float, float | None], ...]:
-    """Return name, mean pressure under a force (N) and limiting pressure (MPa) of every bearing face."""
-    return tuple(
-        (face, force / (math.pi / 4.0 * (outer**2 - inner**2)), limit)
-        for face, (inner, outer), limit in bearing_faces(joint)
+    seat, washer, head = joint.seat, joint.washer, joint.head
+    name = "nut" if joint.fastener.kind == "stud" else "bolt head"
+    inner, outer = bearing_ring(joint)
+    if washer is None:
+        return (
+            BearingFace(f"{name} on head", inner, outer, bearing_limit((seat.material, head.material), temperature)),
+        )
+    below, edge = washer_ring(joint)
+    spread = min(edge, outer + WASHER_SPREAD * washer.thickness)
+    return (
+        BearingFace(f"{name} on washer", inner, outer, bearing_limit((seat.material, washer.material), temperature)),
+        BearingFace("washer on head", below, spread, bearing_limit((washer.material, head.material), temperature)),
     )
 
 
-def bearing_faces(joint: Joint) -> list[tuple[str, tuple[float, float], float | None]]:
-    """Return name, inner and outer diameter (mm) and limiting pressure (MPa) of every bearing face, the head's last."""
-    below = joint.washer.material if joint.washer is not None else joint.head.material
-    name = "nut" if joint.fastener.kind == "stud" else "bolt head"
-    partner = "washer" if joint.washer is not None else "head"
-    faces = [(f"{name} on {partner}", bearing_ring(joint), bearing_limit(joint.seat.material, below))]
-    if joint.washer is not None:
-        limit = bearing_limit(joint.washer.material, joint.head.material)
-        faces.append(("washer on head", washer_ring(joint), limit))
-    return faces
+def bearing_limit(materials: Iterable[Material], temperature: float) -> float | None:
+    """Return the least limit surface pressure p_G (MPa) of faces that meet, None if none is known.
+
+    p_G is tabulated at room temperature; hot it falls as the material's yield strength does, where that is known
+    (no source: a face gives way by yielding).
+    """
+    known = [
+        material.bearing_limit * yield_ratio(material.yield_strength, temperature)
+        for material in materials
+        if material.bearing_limit is not None
+    ]
+    return min(known, default=None)
+
+
+def yield_ratio(strength: PropertyTable | None, temperature: float) -> float:
+    """Return yield strength at a temperature (degC) over that at 20 degC, 1 where it is not known."""
+    return 1.0 if strength is None else strength.at(temperature) / strength.at(20.0)
+
+
+def bearing_pressures(joint: Joint, force: float, temperature: float) -> tuple[tuple[str, float, float | None], ...]:
+    """Return name, mean pressure (MPa) under a force (N) and limit at a temperature (degC) of every bearing face."""
+    return tuple((face.name, force / face.area, face.limit) for face in bearing_faces(joint, temperature))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.formulas.turning import torsion_left, turning_arms
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Joint, Tightening
 
 
@@ -56,8 +56,5 @@ class Tightened:
 
 def by_formula(joint: Joint, preload: float, fasteners: int = 1) -> Tightened:
     """Return an elastic tightening of so many fasteners to a preload (N), with the torsion that turning puts in."""
-    tight, forces = joint.tightening, np.full(fasteners, preload)
-    if not tight.step.turned:
-        return Tightened(preload, forces, preload, 0.0, 0.0)
-    arms = turning_arms(joint, tight.thread_friction, tight.bearing_friction)
-    return Tightened(preload, forces, preload, arms.shank * preload, torsion_left(joint, arms, preload))
+    torsion = torsion_of(joint, preload)
+    return Tightened(preload, np.full(fasteners, preload), preload, torsion.tightening, torsion.left)

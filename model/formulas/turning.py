@@ -51,6 +51,26 @@ def torsion_left(joint: Joint, arms: Arms, force: float) -> float:
     return max(0.0, force) * min(joint.ageing.torsion_left * arms.shank, arms.bearing)
 
 
+@dataclass(frozen=True)
+class Torsion:
+    """Torsion of the shank in N.mm: as tightening ends, and once the wrench has let go."""
+
+    tightening: float
+    left: float
+
+
+def torsion_of(joint: Joint, preload: float) -> Torsion:
+    """Return the torsion of the shank at a preload (N), with the friction that the joint states.
+
+    A stated preload counts as turned, the worse way to reach it, unless the fastener is said not to be twisted.
+    """
+    tight = joint.tightening
+    if not tight.twisted:
+        return Torsion(0.0, 0.0)
+    arms = turning_arms(joint, tight.thread_friction, tight.bearing_friction)
+    return Torsion(preload * arms.shank, torsion_left(joint, arms, preload))
+
+
 def breakaway_torque(joint: Joint, thread_friction: float, bearing_friction: float, force: float) -> float:
     """Return the torque (N.mm) that starts a nut which has stood under `force` (N)."""
     more = joint.ageing.breakaway

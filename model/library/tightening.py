@@ -8,9 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TypeVar
 
+from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import unknown_name
 from headjoint.model.library.threads import Thread
+
+Number = TypeVar("Number", float, FloatArray)
 
 # alpha_A = F_Mmax / F_Mmin by tightening method: VDI 2230-1 (2003) table A8, from memory, high confidence.
 # (least, greatest); a joint uses the middle of the range.
@@ -59,7 +63,9 @@ METHODS: dict[str, Method] = {
     "tensioner": Method(
         "pulled by a hydraulic tensioner, nut run down, let go", ("pull",), ("pull",), "hydraulic tensioner"
     ),
-    "preload": Method("reached by whatever means", ("preload",), ("preload",), "torque wrench, friction class B"),
+    "preload": Method(
+        "reached by whatever means", ("preload", "twisted"), ("preload",), "torque wrench, friction class B"
+    ),
 }
 WAYS = tuple(dict.fromkeys(key for method in METHODS.values() for key in method.takes))
 
@@ -111,35 +117,49 @@ def torque_per_preload(
     return thread_arm + bearing_diameter / 2.0 * bearing_friction
 
 
+def plastic_torsion_modulus(area: Number) -> Number:
+    """Return W_P = pi d0^3/12 in mm3 of a round section (mm2): torque over shear stress once all of it flows.
+
+    VDI 2230-1 sec. 5.4.2 assembles by it: what the rim reaches first the core still takes.
+    """
+    return math.pi / 12.0 * (4.0 * area / math.pi) ** 1.5
+
+
+def elastic_torsion_modulus(area: float) -> float:
+    """Return W_P = pi d0^3/16 in mm3 of a round section (mm2): torque over the shear stress at its rim.
+
+    VDI 2230-1 sec. 5.5.1 (R8) judges service by it: no part of the section shall yield again.
+    """
+    return math.pi / 16.0 * (4.0 * area / math.pi) ** 1.5
+
+
 @dataclass(frozen=True)
-class TighteningStress:
-    """Stress in the smallest loaded section while the wrench turns, MPa."""
+class ShankStress:
+    """Stress in the smallest loaded section, MPa."""
 
     tension: float
     torsion: float
 
     @property
     def combined(self) -> float:
-        """sigma_red,M = sqrt(sigma^2 + 3 tau^2), von Mises (VDI 2230-1 sec. 5.4.2)."""
+        """sigma_red = sqrt(sigma^2 + 3 tau^2), von Mises (VDI 2230-1 sec. 5.4.2 and 5.5.1)."""
         return math.sqrt(self.tension**2 + 3.0 * self.torsion**2)
 
-    def in_service(self, tension: float, left: float) -> float:
-        """Return sigma_red,B with a share k_tau of the torsion `left` (VDI 2230-1 sec. 5.5.1)."""
-        return math.sqrt(tension**2 + 3.0 * (left * self.torsion) ** 2)
 
+def tightening_stress(preload: float, torque: float, area: float) -> ShankStress:
+    """Return the stress as tightening ends at `preload` (N) with `torque` (N.mm) in a section of `area` (mm2).
 
-def tightening_stress(
-    preload: float, thread: Thread, thread_friction: float, area: float, *, twisted: bool = True
-) -> TighteningStress:
-    """Return tension and torsion at tightening with `preload` (N) in the smallest section `area` (mm2).
-
-    tau = M_G/W_P with the fully plastic W_P = pi d0^3/12 (VDI 2230-1 sec. 5.4.2), d0 of a circle of `area`.
-    `twisted` False leaves torsion out (hydraulic tensioning, preload stated).
+    The plastic W_P: the rim may yield while the wrench turns, and tables of preload count on it.
     """
-    diameter = math.sqrt(4.0 * area / math.pi)
-    arm = thread.pitch_diameter / 2.0 * thread_friction_angle_tangent(thread, thread_friction)
-    torsion = preload * arm / (math.pi * diameter**3 / 12.0) if twisted else 0.0
-    return TighteningStress(tension=preload / area, torsion=torsion)
+    return ShankStress(preload / area, torque / plastic_torsion_modulus(area))
+
+
+def service_stress(tension: float, torque: float, area: float) -> ShankStress:
+    """Return the stress of a `tension` (MPa) with `torque` (N.mm) left in a section of `area` (mm2).
+
+    The elastic W_P: service is held against first yield, at the rim.
+    """
+    return ShankStress(tension, torque / elastic_torsion_modulus(area))
 
 
 def preload_at_stress(thread: Thread, thread_friction: float, area: float, combined: float) -> float:
@@ -147,4 +167,5 @@ def preload_at_stress(thread: Thread, thread_friction: float, area: float, combi
 
     With combined = 0.9 R_p0.2 this is F_MTab of VDI 2230-1 table A1.
     """
-    return combined / tightening_stress(1.0, thread, thread_friction, area).combined
+    arm = thread.pitch_diameter / 2.0 * thread_friction_angle_tangent(thread, thread_friction)
+    return combined / tightening_stress(1.0, arm, area).combined

@@ -127,7 +127,7 @@ def studs_modelled(layout: Bank | Ring) -> int:
 
 
 def _layout(stated: LayoutTable) -> Bank | Ring:
-    other = {"bank": ("number", "stud_circle", "outer_diameter"), "ring": ("pitch", "half_width", "studs")}
+    other = {"bank": ("number", "stud_circle", "outer_diameter"), "ring": ("pitch", "half_width", "studs", "in_row")}
     needed = {"bank": ("pitch", "half_width", "studs"), "ring": ("number", "stud_circle", "outer_diameter")}
     for name in needed[stated.kind]:
         refuse_unless(getattr(stated, name) is not None, f"a {stated.kind} layout needs it", f"layout.{name}")
@@ -149,7 +149,7 @@ def _layout(stated: LayoutTable) -> Bank | Ring:
     assert stated.half_width is not None
     places = tuple((place.x, place.y) for place in stated.studs or ())
     refuse_unless(bool(places), "needs at least one stud", "layout.studs")
-    return Bank(stated.bore, stated.pitch, stated.half_width, places, stated.bores, extent)
+    return Bank(stated.bore, stated.pitch, stated.half_width, places, stated.bores, extent, stated.in_row)
 
 
 def _with_bore(stated: HeatTable, bore: float) -> HeatTable:
@@ -267,11 +267,14 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 counterbore_depth=stated.block.counterbore_depth,
                 hole_below=ZeroOrLength(0.0),
                 material=stated.block.material,
+                insert=stated.block.insert,
             ),
             gas=GasTable(
                 inner_diameter=edge,
                 outer_diameter=outer,
                 force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
+                # the bore's share of the gas goes down by piston and crank; the deck bears that of a narrow ring only
+                faces="head",
             ),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,

@@ -72,7 +72,21 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
         flow=resolve_flow(stated, yield_strength, None if ultimate is None else ultimate.at(20.0), elongation),
         relaxation=resolve_relaxation(stated.relaxation),
         property_class=stated.property_class,
+        run_out=_run_out(stated, thread),
     )
+
+
+def _run_out(stated: FastenerTable, thread: Thread) -> float:
+    """Return how much (mm) of the engagement has no full threads: a pitch at its end, a pitch in the hole's chamfer."""
+    if stated.run_out is None:
+        return 2.0 * thread.pitch
+    if stated.run_out >= stated.engagement:
+        raise InputError(
+            f"must be less than the engagement ({stated.engagement:g} mm)",
+            field="fastener.run_out",
+            value=stated.run_out,
+        )
+    return stated.run_out
 
 
 def _segments(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: float) -> tuple[Segment, ...]:
@@ -126,7 +140,8 @@ def _seat(table: SeatTable, field: str, fastener: Fastener) -> Seat:
 def _finish_ends(fastener: Fastener, stated: FastenerTable, seat: Seat, block: Block) -> Fastener:
     """Fill in the compliances of both threads and the protrusion; check a stated overall length."""
     d, d_nut = fastener.thread.nominal_diameter, fastener.nut_thread.nominal_diameter
-    # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1)
+    # delta_M = l_M/(E A_N) with l_M = 0.33 d for a tapped hole, 0.4 d for a nut (VDI 2230-1 sec. 5.1.1); E is that of
+    # 20 degC, whatever the temperature of assembly: the teeth's share of the resilience is small
     block_term = 0.33 * d / (block.material.E.at(20.0) * math.pi / 4.0 * d**2)
     nut_term = 0.4 * d_nut / (seat.material.E.at(20.0) * math.pi / 4.0 * d_nut**2)
     is_bolt = fastener.kind == "bolt"

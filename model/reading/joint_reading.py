@@ -12,6 +12,7 @@ from headjoint.model.files.joint_file import (
     GasketTable,
     GasTable,
     HeadTable,
+    InsertTable,
     JointFile,
     WasherTable,
 )
@@ -21,6 +22,7 @@ from headjoint.model.joint import (
     Gas,
     Gasket,
     Head,
+    Insert,
     Joint,
     MeshSize,
     Requirements,
@@ -116,7 +118,7 @@ def _washer(stated: WasherTable | None) -> Washer | None:
 def _gas(stated: GasTable | None) -> Gas | None:
     if stated is None:
         return None
-    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0)
+    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0, stated.faces == "head and block")
     return dataclasses.replace(ring, force_area=stated.force_area or ring.ring_area)
 
 
@@ -130,7 +132,20 @@ def _block(stated: JointFile, thread: Thread, head: Head) -> Block:
         table.counterbore_depth,
         hole_below,
         resolve_material(table.material, "block.material"),
+        _insert(table.insert, thread, stated.fastener.engagement),
     )
+
+
+def _insert(stated: InsertTable | None, thread: Thread, engagement: float) -> Insert | None:
+    if stated is None:
+        return None
+    field = "block.insert.outer_thread"
+    outer = thread_library.thread(stated.outer_thread, field)
+    if outer.minor_diameter_external <= thread.nominal_diameter:
+        raise InputError(
+            f"must have room for the fastener's {thread.designation} inside it", field=field, value=stated.outer_thread
+        )
+    return Insert(outer, stated.length or engagement)
 
 
 def _gasket(stated: GasketTable, folder: Path) -> Gasket:

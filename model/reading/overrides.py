@@ -14,10 +14,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from headjoint.model.base.errors import InputError, nearest
-from headjoint.model.base.units import DIMENSIONS, Quantity, parse
+from headjoint.model.base.unit_table import DIMENSIONS, NEEDS_UNIT
+from headjoint.model.base.units import Quantity, parse
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile
 from headjoint.model.files.service_file import QuantityStages
+from headjoint.model.formulas.peak_pressure import ATMOSPHERE
 from headjoint.model.library import threads
 from headjoint.model.reading.reading import kind_at
 
@@ -25,7 +27,6 @@ Content = dict[str, Any]
 Value = float | str
 Key = str | int
 
-ATMOSPHERE = 0.101325  # MPa
 BOOST, SIZE, GAS = "boost", "size", "gas"
 WORDS = (BOOST, SIZE, GAS)
 # what grows with the thread when `size` changes it, besides the thread itself: (table, keys)
@@ -130,9 +131,14 @@ def unit_of(value: Value) -> str:
 
 
 def internal_unit(content: Content, path: str) -> str:
-    """Return the unit of a bare number at a path."""
+    """Return the unit in which the program reckons what stands at a path."""
     wanted = dimension(content, path)
     return DIMENSIONS[wanted][0] if wanted else ""
+
+
+def bare_unit(content: Content, path: str) -> str:
+    """Return the unit of a bare number at a path, "" where there is none or a bare number is refused."""
+    return "" if dimension(content, path) in NEEDS_UNIT else internal_unit(content, path)
 
 
 def scaled(value: Value, factor: float) -> Value:

@@ -66,7 +66,7 @@ def read_text(path: Path) -> str:
             file=file,
         ) from None
     if not text.strip():
-        raise InputError("is empty; `headjoint new` writes a starter file", file=file)
+        raise InputError("is empty; `headjoint new` writes a file to start from", file=file)
     return text
 
 

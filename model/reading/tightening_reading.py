@@ -9,6 +9,8 @@ import msgspec
 from headjoint.model.base.errors import InputError
 from headjoint.model.files.joint_file import TighteningTable
 from headjoint.model.files.service_file import TightenTable, TorqueStages, WaysTable
+from headjoint.model.formulas.strength import tightening_utilisation
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Fastener, Joint, Seat, Tightening
 from headjoint.model.library import tightening
 from headjoint.model.library.tightening import METHODS, SNUG_SHARE, WAYS
@@ -83,8 +85,10 @@ def resolve_tighten(table: TightenTable, joint: Joint, *, again: bool, field: st
         return dataclasses.replace(
             tight.step, name=name, thread_friction=frictions[0], bearing_friction=frictions[1], again=again
         )
+    if table.twisted is not None and table.preload is None:
+        raise InputError("belongs to a preload", field=f"{field}.twisted")
     ways = [key for key in ("stretch", "pull", "preload") if getattr(table, key) is not None]
-    turns = [key for key in WAYS if getattr(table, key) is not None and key not in ways]
+    turns = [key for key in WAYS if getattr(table, key) is not None and key not in (*ways, "twisted")]
     if len(ways) > 1 or (ways and turns):
         raise InputError("give one of torque or angle, stretch, pull, preload", field=f"{field}.{ways[0]}")
     if table.angle is not None and table.yield_slope is not None:
@@ -96,27 +100,26 @@ def resolve_tighten(table: TightenTable, joint: Joint, *, again: bool, field: st
     if tight.torque is not None and turns in (["angle"], ["yield_slope"]):
         table = msgspec.structs.replace(table, torque=TorqueStages(tight.step.torques))
     step, _ = _step(table, name, frictions, joint.fastener, joint.assembly_temperature, field)
-    return dataclasses.replace(step, again=again)
+    twisted = tight.step.twisted if table.twisted is None else table.twisted
+    return dataclasses.replace(step, again=again, twisted=twisted)
 
 
 def check_strength(joint: Joint) -> None:
     """Refuse a nominal torque, preload or pull that yields the fastener; what else is past yield is so on purpose."""
-    fastener, tight = joint.fastener, joint.tightening
+    tight = joint.tightening
     key = "pull" if tight.step.pull is not None else tight.method
     force = tight.step.pull or tight.preload
-    if fastener.yield_strength is None or force is None:
+    if force is None:
         return
-    strength = fastener.yield_strength.at(joint.assembly_temperature)
-    stress = tightening.tightening_stress(
-        force, fastener.nut_thread, tight.thread_friction, fastener.smallest_area, twisted=tight.step.turned
-    )
-    if stress.combined <= strength:
+    use = tightening_utilisation(joint, force, torsion_of(joint, force).tightening)
+    if use.factor is None or use.factor >= 1.0:
         return
-    allowed = strength / stress.combined
+    assert use.strength is not None
+    allowed = use.factor
     most = f"{tight.torque * allowed / 1e3:.4g} N.m" if tight.torque else f"{force * allowed / 1e3:.4g} kN"
     raise InputError(
-        f"this {key} yields the fastener: combined stress {stress.combined:.0f} MPa in its smallest "
-        f"section against a yield strength of {strength:.0f} MPa; at most {most}",
+        f"this {key} yields the fastener: combined stress {use.stress:.0f} MPa in its smallest "
+        f"section against a yield strength of {use.strength:.0f} MPa; at most {most}",
         field=f"{FIELD}.{key}",
         value=f"{tight.torque / 1e3:.4g} N.m" if tight.torque else f"{force / 1e3:.4g} kN",
     )
@@ -159,6 +162,7 @@ def _step(
         thread_friction=frictions[0],
         bearing_friction=frictions[1],
         snug=snug,
+        twisted=table.twisted is not False,
     )
     return step, typical
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.model.formulas.strength import bearing_faces
 from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer, Wanted
@@ -103,6 +105,7 @@ class CellAnswer(Answer):
             title=joint.name,
             note=joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),
@@ -110,12 +113,17 @@ class CellAnswer(Answer):
                 rows_sheet(findings.rows, names, units, title),
                 reasons(findings.rows),
                 *self._tightening(units),
-                Paragraphs("", (sliding,)),
+                Paragraphs("", (sliding, *self._lifted())),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
             ),
         )
+
+    def _lifted(self) -> tuple[str, ...]:
+        joint = self.findings.cell.joint
+        face = bearing_faces(joint, joint.assembly_temperature)[-1].name
+        return lifted_words((face, state.name, state.bearing_share) for state in self.findings.states["nominal"])
 
     def _tightening(self, units: str) -> list[Sheet]:
         steps = self.solved.nominal.steps
@@ -152,7 +160,7 @@ class CellAnswer(Answer):
             listed=True,
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every quantity in every state, by finite elements and by the estimate."""
         findings = self.findings
         return row_columns(findings.rows, [state.name for state in findings.states["nominal"]])
@@ -168,4 +176,4 @@ class CellAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.cell.pictures import draw_cell
 
-        return draw_cell(self.findings, self.solved, folder)
+        return draw_cell(self.findings, self.solved, folder, wanted.units)

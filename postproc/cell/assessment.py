@@ -6,16 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-from headjoint.cases.condensed.cell_condensation import CellModel
+from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell, seal_of
 from headjoint.cases.service.tightened import closed_form
+from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
+from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -24,6 +25,7 @@ from headjoint.postproc.cell.findings import (
     greatest_scrub_range,
 )
 from headjoint.postproc.present.rows import Row
+from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -56,13 +58,24 @@ class CellFindings:
 def assess_cell(solved: SolvedCell) -> CellFindings:
     """Return the findings of a solved cell."""
     histories = solved.histories
-    states = {name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS}
-    preloads = {name: histories[name].preload for name in LEVELS}
-    fields = cell_fields(solved)
+    states: dict[str, tuple[CellStateFindings, ...]] = {
+        name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS
+    }
+    preloads: dict[str, float] = {name: histories[name].preload for name in LEVELS}
+    recovery = CellRecovery(solved.assembled)
+    fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
+    recovery.release()
     cell = solved.cell
-    bending = [one.bending_amplitude for one in fields]
-    tightenings = {
-        name: judged_level(name, histories[name], states[name], bending, separated=name != "greatest")
+    amplitudes = [one.bending_amplitude for one in fields]
+    tightenings: dict[str, Tightened] = {
+        name: judged_level(
+            name,
+            histories[name],
+            states[name],
+            bending_of(rows, histories[name]),
+            amplitudes,
+            separated=name != "greatest",
+        )
         for name in LEVELS
     }
     closed = closed_form(cell.joint, histories["nominal"].tightened)
@@ -73,7 +86,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         scrub_range=greatest_scrub_range(fields),
         estimate=closed,
         rows=_rows(cell, states["nominal"], fields, closed),
-        verdict=judge(Judged(cell.joint, tightenings)),
+        verdict=judge(Judged(cell.joint, cell_seen(cell), tightenings)),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
         origin=_origin(solved.assembled),
@@ -90,22 +103,24 @@ def judged_level(
     name: str,
     history: History[BoreCell],
     states: Sequence[CellStateFindings],
-    bending: Sequence[NDArray[np.float64] | None],
+    bending: Sequence[FloatArray],
+    amplitudes: Sequence[FloatArray | None],
     *,
     separated: bool,
 ) -> Tightened:
     """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
 
-    The amplitude of a fastener counts its bending (amplitude in MPa (fasteners,) of each state, found at the nominal
-    tightening) as the force that makes the same stress on the stress area; where that is not known, there is none.
-    separated : whether head-room was searched for.
+    bending : stress (fasteners,) in MPa of each state, which adds to the tension of the same fastener. amplitudes : of
+    bending between gas and none, of each state at the nominal tightening; an amplitude counts as the force that makes
+    the same stress on the stress area; where that is not known, there is none. separated : whether head-room was
+    searched for.
     """
     cell, first = history.model.cell, states[0].forces
     cold = [state.forces for state in states if state.kind == "cold"]
     kept = min((forces / np.maximum(first, 1e-9) for forces in cold), key=np.min, default=np.ones(len(first)))
     area = cell.joint.fastener.thread.stress_area
     figures = []
-    for state, bent in zip(states, bending, strict=True):
+    for state, stress, bent in zip(states, bending, amplitudes, strict=True):
         # what is kept is judged by the fastener that keeps least, at the least tightening
         worst = int(kept.argmin()) if state.kind == "cold" else int(state.forces.argmin())
         if name == "greatest":
@@ -119,9 +134,11 @@ def judged_level(
                 name=state.name,
                 kind=state.kind,
                 fastener_temperature=state.temperatures["fastener"],
+                head_temperature=state.temperatures["head"],
                 block_temperature=state.temperatures["block"],
                 gas_pressure=state.gas_pressure,
                 force=float(state.forces[worst]),
+                tension=float((state.forces / cell.joint.fastener.smallest_area + stress).max()),
                 assembled=float(first[worst]),
                 seal=state.worst.seal,
                 stroke=state.stroke,
@@ -133,6 +150,11 @@ def judged_level(
             )
         )
     return level_of(name, history.tightened, figures, history.states[-1].strain)
+
+
+def bending_of(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:
+    """Return the bending stress (fasteners,) in MPa of every state of a history."""
+    return [rows.stress(state.equilibrium.q, history.model.factors(state.case)) for state in history.states]
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}

@@ -38,10 +38,9 @@ class BendingRows:
         return np.array(found)
 
 
-def bending_rows(model: CellModel) -> BendingRows:
-    """Return the rows of every fastener, by one factorisation and one back-substitution a row."""
+def bending_rows(model: CellModel, recovery: CellRecovery) -> BendingRows:
+    """Return the rows of every fastener of a model, by one back-substitution of its recovery a row."""
     mesh, body, whole = model.mesh, model.body, model.matrix.shape[0]
-    recovery = CellRecovery(model)
     coupling = model.matrix[model.inner][:, model.kept]
     rows, loads, arms = [], [], []
     for number, fastener in enumerate(mesh.fasteners):
@@ -70,5 +69,4 @@ def bending_rows(model: CellModel) -> BendingRows:
             of_loads[name] = of_loads[name] - free[:, mesh.part[own] == part].sum(axis=1)
         loads.append(of_loads)
         arms.append(arm)
-    recovery.release()
     return BendingRows(tuple(rows), tuple(loads), tuple(arms))

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery
+from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import sealed_factor
@@ -19,6 +20,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sealing import Seal, SealNeed, lacking, seal_need
 from headjoint.postproc.cell.shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
+from headjoint.postproc.joint.lifted_faces import bearing_share
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,8 @@ class CellStateFindings:
     none, None without gas. sealed_pressure : greatest gas pressure that every
     sealing line holds as required; None beyond `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far
     the gasket's faces have moved apart since assembly, at most, and where. forces_without_gas : at the same
-    temperatures.
+    temperatures. bearing_share : of the face under nut or washer, what presses at all, least of any fastener; None
+    where it is tied.
     """
 
     name: str
@@ -75,6 +78,7 @@ class CellStateFindings:
     forces_without_gas: FloatArray | None
     head_lift: float
     head_lift_at: tuple[float, float]
+    bearing_share: float | None
     balance: float
     residual: float
     iterations: int
@@ -156,9 +160,9 @@ def found_state(
     pressure, lines = state.case.gas_pressure, history.model.lines(equilibrium)
     zones = []
     for index, zone in enumerate(cell.zones):
-        own = (points.zone == index) & (points.weight > 0.0)
+        own = points.zone == index
         p, weight = equilibrium.pressure[own], points.weight[own]
-        mean = float(p @ weight / weight.sum()) if weight.size else 0.0
+        mean = float(p @ weight / weight.sum()) if weight.any() else 0.0
         zones.append((zone.name, mean, float(p.max(initial=0.0)), zone.law.crush_pressure))
     # closure counts the gasket's growth, which moves no face
     first = history.states[0]
@@ -181,31 +185,39 @@ def found_state(
         forces_without_gas=None if without is None else without.force,
         head_lift=max(0.0, float(opened.max())),
         head_lift_at=(float(points.places[0, where]), float(points.places[1, where])),
+        bearing_share=_bearing_share(points, equilibrium.pressure),
         balance=state.balance,
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,
     )
 
 
-def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:
-    """Return what needs full displacements, state by state; one factorisation and one back-substitution each."""
-    recovery = CellRecovery(solved.assembled)
+def _bearing_share(points: InterfacePoints, pressure: FloatArray) -> float | None:
+    shares = []
+    for number in np.unique(points.fastener[points.fastener >= 0]):
+        own = points.fastener == number
+        shares.append(bearing_share(points.weight[own], pressure[own]))
+    return min(shares, default=None)
+
+
+def cell_fields(solved: SolvedCell, recovery: CellRecovery) -> tuple[CellFields, ...]:
+    """Return what needs full displacements, state by state, by one back-substitution of the recovery each."""
     partners = gasket_partners(solved.assembled)
     history, assembled, cell = solved.nominal, solved.assembled, solved.cell
     model = history.model
     found = []
     reference: FloatArray | None = None
 
-    def solved(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
+    def full(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
         moved = recovery.displacement(q, factors)
         return moved.reshape(-1, 3), recovery.stress(moved, q[history.reduced.overlaps], factors)
 
     for state in history.states:
-        moved, stress = solved(state.equilibrium.q, model.factors(state.case))
+        moved, stress = full(state.equilibrium.q, model.factors(state.case))
         reference = moved if reference is None else reference
         amplitude = None
         if state.case.gas_pressure > 0.0:
-            _, without = solved(gas_trial(history.model, state, 0.0).q, model.factors(state.case, 0.0))
+            _, without = full(gas_trial(history.model, state, 0.0).q, model.factors(state.case, 0.0))
             amplitude = bending_stress(cell, assembled, stress - without) / 2.0
         found.append(
             CellFields(
@@ -220,7 +232,6 @@ def cell_fields(solved: SolvedCell) -> tuple[CellFields, ...]:
                 shapes=bore_shapes(cell, assembled.mesh, moved),
             )
         )
-    recovery.release()
     return tuple(found)
 
 

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.present.drawing import round_ticks
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
+from headjoint.postproc.present.scale import Scale, Scales
+
+if TYPE_CHECKING:
+    from pyvista.plotting._typing import ScalarBarArgs
 
 PART_COLOURS = {
     "head": "#d6dde4",
@@ -20,10 +25,9 @@ PART_COLOURS = {
     "nut": "#b5a27a",
     "fastener": "#8d99a8",
 }
-BAR = {
+BAR: ScalarBarArgs = {
     "color": "#22252b",
-    "fmt": "%.0f",
-    "n_labels": 5,
+    "fmt": "%.4g",
     "vertical": True,
     "position_x": 0.8,
     "position_y": 0.3,
@@ -34,7 +38,7 @@ BAR = {
 }
 
 
-def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[Path]:
+def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path, units: str = "si") -> list[Path]:
     """Render both views; none where this machine cannot render (the other pictures do without)."""
     try:
         probe_renderer()
@@ -44,8 +48,9 @@ def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path) -> list
     index = len(kinds) - 1 - kinds[::-1].index("firing") if "firing" in kinds else 0
     exploded = folder / "exploded_stack.png"
     deformed = folder / "deformed.png"
-    _exploded(solved, index, exploded)
-    _deformed(findings, solved, index, deformed)
+    pressure = Scales(units).pressure
+    _exploded(solved, index, exploded, pressure)
+    _deformed(findings, solved, index, deformed, pressure)
     return [exploded, deformed]
 
 
@@ -60,7 +65,7 @@ def solid_grid(mesh: SolidMesh, displacement: np.ndarray | None = None) -> Any:
     return pv.UnstructuredGrid(cells.ravel(), np.full(mesh.cells.shape[1], kind), points)
 
 
-def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
+def _exploded(solved: SolvedCell, index: int, path: Path, shown: Scale) -> None:
     import pyvista as pv
 
     mesh, state = solved.assembled.mesh, solved.nominal.states[index]
@@ -68,7 +73,7 @@ def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
     gap = 0.45 * float(np.ptp(mesh.points[2]))
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
     try:
-        plotter.set_background("white")
+        plotter.background_color = pv.Color("white")
         shifts = {"block": -0.35 * gap, "liner": -0.35 * gap, "head": 0.5 * gap, "washer": gap, "nut": gap}
         for number, name in enumerate(mesh.parts):
             own = np.flatnonzero(mesh.part == number)
@@ -86,18 +91,21 @@ def _exploded(solved: SolvedCell, index: int, path: Path) -> None:
         points = mesh.points.T.copy()
         points[:, 2] += 0.02 * gap
         gasket = pv.PolyData(points, faces.ravel())
-        pressure = solved.assembled.points.face_means(state.equilibrium.pressure)
-        gasket.cell_data["contact pressure, MPa"] = pressure
-        top = float(np.quantile(pressure, 0.995))
-        plotter.add_mesh(gasket, scalars="contact pressure, MPa", cmap="viridis", clim=[0.0, top], scalar_bar_args=BAR)
+        title = shown.axis("contact pressure")
+        pressure = shown(solved.assembled.points.face_means(state.equilibrium.pressure))
+        gasket.cell_data[title] = pressure
+        ticks = round_ticks(float(np.quantile(pressure, 0.995)))
+        bar = BAR | {"n_labels": len(ticks)}
+        plotter.add_mesh(gasket, scalars=title, cmap="viridis", clim=[0.0, ticks[-1]], scalar_bar_args=bar)
         plotter.add_text(f"{solved.cell.joint.name}: {state.name}", color="#22252b", font_size=12)
         look(plotter)
+        _make_room(plotter)
         plotter.screenshot(path)
     finally:
         plotter.close()
 
 
-def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path) -> None:
+def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path, shown: Scale) -> None:
     import pyvista as pv
 
     from headjoint.postproc.cell.files import von_mises_3d
@@ -110,23 +118,23 @@ def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path
     size = float(np.abs(moved).max())
     scale = 0.06 * float(np.ptp(mesh.points[2])) / max(size, 1e-9)
     grid = solid_grid(mesh, scale * moved)
-    stress = von_mises_3d(fields.stress).mean(axis=1)
-    grid.cell_data["von Mises stress, MPa"] = stress
+    stress, heading = shown(von_mises_3d(fields.stress).mean(axis=1)), shown.axis("von Mises stress")
+    grid.cell_data[heading] = stress
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
     try:
-        plotter.set_background("white")
+        plotter.background_color = pv.Color("white")
         surface = grid.extract_surface(algorithm="dataset_surface")
         castings = np.isin(mesh.part, [mesh.parts.index(name) for name in ("head", "block")])
-        limit = [0.0, float(np.quantile(stress[castings], 0.98))]
-        plotter.add_mesh(
-            surface, scalars="von Mises stress, MPa", cmap="viridis", clim=limit, ambient=0.35, scalar_bar_args=BAR
-        )
+        ticks = round_ticks(float(np.quantile(stress[castings], 0.98)))
+        bar, limits = BAR | {"n_labels": len(ticks)}, [0.0, ticks[-1]]
+        plotter.add_mesh(surface, scalars=heading, cmap="viridis", clim=limits, ambient=0.35, scalar_bar_args=bar)
         edges = surface.extract_feature_edges(35.0)
         plotter.add_mesh(edges, color="#3a3f46", line_width=1.0)
         since = f" since {before.name}" if index else ""
         title = f"{solved.cell.joint.name}: {fields.name}\ndeformation{since}, enlarged {scale:.0f} times"
         plotter.add_text(title, color="#22252b", font_size=12)
         look(plotter)
+        _make_room(plotter)
         plotter.screenshot(path)
     finally:
         plotter.close()
@@ -136,3 +144,9 @@ def look(plotter: Any) -> None:
     """Look from the bore's side, where the planes of symmetry cut the parts open."""
     plotter.camera_position = [(-1.0, -1.5, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
     plotter.reset_camera()
+
+
+def _make_room(plotter: Any) -> None:
+    """Move what is seen off the colour bar at the right."""
+    plotter.camera.zoom(0.85)
+    plotter.camera.SetWindowCenter(0.17, 0.0)

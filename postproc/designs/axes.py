@@ -16,8 +16,8 @@ from headjoint.model.reading.overrides import (
     SIZE,
     Content,
     Value,
+    bare_unit,
     dimension,
-    internal_unit,
     number,
     stated,
     unit_of,
@@ -78,7 +78,7 @@ def axis_of(content: Content, text: str, count: int, field: str) -> Axis:
         return _listed(content, path, [part.strip() for part in rest.split(",") if part.strip()], own)
     if wanted is None:
         raise InputError("is a name and has no range; give a list: a, b, c", field=path, value=rest)
-    unit = found[3] or (unit_of(own) if own is not None else "") or internal_unit(content, path)
+    unit = found[3] or (unit_of(own) if own is not None else "") or bare_unit(content, path)
     points = int(found[4]) if found[4] else USUAL_POINTS.get(count, USUAL_POINTS[2])
     if not 2 <= points <= MOST_POINTS:
         raise InputError(f"takes 2 to {MOST_POINTS} points", field=path, value=points)
@@ -100,7 +100,7 @@ def _listed(content: Content, path: str, parts: Sequence[str], own: Value | None
             values.append(float(re.sub(r"[^-+\d.eE].*$", "", part)))
         except ValueError:
             raise InputError("is no number", field=path, value=part) from None
-    return _numeric(content, path, tuple(values), unit or internal_unit(content, path), own)
+    return _numeric(content, path, tuple(values), unit or bare_unit(content, path), own)
 
 
 def _numeric(content: Content, path: str, numbers: tuple[float, ...], unit: str, own: Value | None) -> Axis:

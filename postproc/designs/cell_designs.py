@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
-from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
@@ -22,7 +22,7 @@ from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.tightened import Tightened
-from headjoint.postproc.cell.assessment import judged_level
+from headjoint.postproc.cell.assessment import bending_of, judged_level
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
@@ -30,8 +30,10 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.designs.outcome import Outcome, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import NECKING, YIELD
+from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.parts import BEARING, STRIPPING
 from headjoint.postproc.verdict.requirement import LEVELS
+from headjoint.postproc.verdict.requirement import Tightened as Judged
 
 Level = tuple[float, ...]
 
@@ -53,7 +55,10 @@ def cell_base(cell: Cell, store: CondensedStore | None = None) -> CellBase:
     model = condensed_cell(assembled, condense_cell(assembled, store))
     own = _like_base(model, cell)
     found = tightened(own)
-    return CellBase(model, guide(Design(own, found)), bending_rows(assembled), found, tightened(chain_of(cell.joint)))
+    recovery = CellRecovery(assembled)
+    rows = bending_rows(assembled, recovery)
+    recovery.release()
+    return CellBase(model, guide(Design(own, found)), rows, found, tightened(chain_of(cell.joint)))
 
 
 def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
@@ -130,8 +135,8 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
         if problem:
             found.append(Outcome(problem=problem))
             continue
-        levels = {}
-        bending = _bending_amplitudes(base, own[1], without)
+        levels: dict[str, Judged] = {}
+        amplitudes = _bending_amplitudes(base, own[1], without)
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
             states: list[CellStateFindings] = []
@@ -139,8 +144,9 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
                 trial = without.get(id(state))
                 factor = factors.get(id(state))
                 states.append(found_state(history, state, trial, factor))
-            levels[level] = judged_level(level, history, states, bending, separated=level == "least")
-        found.append(design_outcome(cell.joint, levels))
+            bending = bending_of(base.bending, history)
+            levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
+        found.append(design_outcome(cell.joint, cell_seen(cell), levels))
     return found
 
 
@@ -157,11 +163,12 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
             found.append(Outcome(problem=str(history)))
             continue
         states = [found_state(history, state, without.get(id(state))) for state in history.states]
+        bending = bending_of(base.bending, history)
+        unknown: list[FloatArray | None] = [None] * len(states)
         # the fastener that is worst for sealing and clamp, and the one that is worst for stress
-        no_bending: list[FloatArray | None] = [None] * len(states)
-        kept = judged_level("least", history, states, no_bending, separated=False)
-        most = judged_level("greatest", history, states, no_bending, separated=False)
-        low, high = drawn_outcome(cell.joint, kept).figures, drawn_outcome(cell.joint, most).figures
+        kept = judged_level("least", history, states, bending, unknown, separated=False)
+        most = judged_level("greatest", history, states, bending, unknown, separated=False)
+        low, high = (drawn_outcome(cell.joint, cell_seen(cell), one).figures for one in (kept, most))
         stressed = [one.title for one in (YIELD, NECKING, BEARING, STRIPPING)]
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
     return found

@@ -16,6 +16,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
+from headjoint.postproc.verdict.model_seen import one_fastener_seen
 
 KEPT_BASES = 3  # condensed joints that a process keeps
 
@@ -138,7 +139,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
                     factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
         levels[level] = judged_level(level, history, states, separated=level == "least")
-    return design_outcome(joint, levels)
+    return design_outcome(joint, one_fastener_seen(joint), levels)
 
 
 def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
@@ -153,5 +154,5 @@ def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
         history = run(model, tightened(model, past_yield))
     except BrokenFastenerError as error:
         return broken_outcome(error.used)
-    states = state_findings(history, margins=False)
-    return drawn_outcome(joint, judged_level("drawn", history, states, separated=False))
+    level = judged_level("drawn", history, state_findings(history, margins=False), separated=False)
+    return drawn_outcome(joint, one_fastener_seen(joint), level)

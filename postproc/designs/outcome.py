@@ -18,6 +18,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
 from headjoint.postproc.verdict.fastener import NECKING
+from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -86,8 +87,18 @@ class Outcome:
 
     @property
     def holds(self) -> bool:
-        """Whether every requirement is met; not where what decides was not judged."""
-        return not self.problem and self.verdict.holds is True
+        """Whether every requirement is met that the model can judge; what it cannot judge stands in the verdict."""
+        return not self.problem and self.verdict.met
+
+    @property
+    def decided(self) -> bool | None:
+        """Whether every requirement is met, None where what decides was not judged."""
+        return False if self.problem else self.verdict.holds
+
+    @property
+    def word(self) -> str:
+        """The same in a word: "holds", "FAILS", "not judged", or "?" where there is no solution."""
+        return "?" if self.problem else {True: "holds", False: "FAILS", None: "not judged"}[self.verdict.holds]
 
     @property
     def limiting(self) -> Criterion | None:
@@ -126,7 +137,8 @@ class Outcome:
             for one in self.criteria
         ]
         not_judged = [dataclasses.asdict(one) for one in self.verdict.not_judged]
-        return {"criteria": criteria, "not_judged": not_judged} | self._rest()
+        seen = None if self.verdict.seen is None else dataclasses.asdict(self.verdict.seen)
+        return {"criteria": criteria, "not_judged": not_judged, "seen": seen} | self._rest()
 
     def _rest(self) -> dict[str, Any]:
         return {
@@ -149,10 +161,11 @@ def outcome_of(plain: dict[str, Any]) -> Outcome:
     )
     states = tuple(StateLine(**one) for one in plain["states"])
     not_judged = tuple(NotJudged(**one) for one in plain["not_judged"])
-    return Outcome(Verdict(criteria, not_judged), plain["figures"], plain["problem"], states)
+    seen = None if plain["seen"] is None else ModelSeen(**plain["seen"])
+    return Outcome(Verdict(criteria, not_judged, seen=seen), plain["figures"], plain["problem"], states)
 
 
-def design_outcome(joint: Joint, tightened: dict[str, Tightened]) -> Outcome:
+def design_outcome(joint: Joint, seen: ModelSeen, tightened: dict[str, Tightened]) -> Outcome:
     """Return requirements and figures of a design at its three tightenings."""
     least, nominal = tightened["least"].states, tightened["nominal"].states
     fired = [state for state in least if state.fired]
@@ -173,7 +186,7 @@ def design_outcome(joint: Joint, tightened: dict[str, Tightened]) -> Outcome:
         StateLine(mean.name, mean.kind, mean.force, low.seal.pressure, low.need.pressure)
         for low, mean in zip(least, nominal, strict=True)
     )
-    return Outcome(judge(Judged(joint, tightened)), figures, states=states)
+    return Outcome(judge(Judged(joint, seen, tightened)), figures, states=states)
 
 
 def broken_outcome(used: float) -> Outcome:
@@ -181,10 +194,10 @@ def broken_outcome(used: float) -> Outcome:
     return Outcome(figures={NECKING.title: 1.0 / used})
 
 
-def drawn_outcome(joint: Joint, tightened: Tightened) -> Outcome:
+def drawn_outcome(joint: Joint, seen: ModelSeen, tightened: Tightened) -> Outcome:
     """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N."""
     states = tightened.states
-    verdict = judge(Judged(joint, dict.fromkeys(LEVELS, tightened)))
+    verdict = judge(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)))
     found: dict[str, float | None] = {one.name: one.value for one in verdict.criteria}
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {

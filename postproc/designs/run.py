@@ -252,7 +252,8 @@ def _in_processes(
                 ) from None
         finally:
             # there is no public way to end work under way
-            processes, manager = list((pool._processes or {}).values()), pool._executor_manager_thread
+            processes = list((pool._processes or {}).values())
+            manager: Any = pool._executor_manager_thread  # a thread, whatever its stub says
             pool.shutdown(wait=False, cancel_futures=True)
             for process in processes:
                 process.terminate()

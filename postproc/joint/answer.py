@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import Any
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.assessment import Findings
 from headjoint.postproc.joint.fields import RecoveredState, recover, write_vtu
+from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer, Wanted
@@ -93,18 +94,25 @@ class JointAnswer(Answer):
             title=joint.name,
             note=joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),
                 preload_paragraph(joint, findings.preloads, units),
                 rows_sheet(findings.rows, names, units, title),
                 self._compliances(units),
+                *self._lifted(),
                 reasons(findings.rows, [figure.why for figure in findings.joint_figures][:1]),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
             ),
         )
+
+    def _lifted(self) -> list[Paragraphs]:
+        states = self.findings.states["nominal"]
+        texts = lifted_words((face.name, s.name, face.bearing_share) for s in states for face in s.bearings)
+        return [Paragraphs("", texts)] if texts else []
 
     def _compliances(self, units: str) -> Paragraphs:
         texts = []
@@ -133,7 +141,7 @@ class JointAnswer(Answer):
             listed=True,
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every quantity in every state, by finite elements and by the estimate."""
         findings = self.findings
         return row_columns(findings.rows, [state.name for state in findings.states["nominal"]])
@@ -147,4 +155,4 @@ class JointAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.joint.pictures import draw_all
 
-        return draw_all(self.solved, self.findings.states["nominal"], self.fields, folder)
+        return draw_all(self.solved, self.findings.states["nominal"], self.fields, folder, wanted.units)

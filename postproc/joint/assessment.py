@@ -16,6 +16,7 @@ from headjoint.model.joint import Joint
 from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
 from headjoint.postproc.joint.findings import StateFindings, state_findings
 from headjoint.postproc.present.rows import JointFigure, Row
+from headjoint.postproc.verdict.model_seen import one_fastener_seen
 from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -76,7 +77,7 @@ def assess(solved: SolvedJoint) -> Findings:
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(Judged(joint, levels)),
+        verdict=judge(Judged(joint, one_fastener_seen(joint), levels)),
         rows=comparison(joint, states["nominal"], estimates["nominal"]),
         joint_figures=_joint_figures(solved, estimates["nominal"]),
         mesh_check=_mesh_check(solved),
@@ -103,6 +104,7 @@ def figures_of(joint: Joint, states: Sequence[StateFindings], *, separated: bool
             name=state.name,
             kind=state.kind,
             fastener_temperature=state.temperatures["fastener"],
+            head_temperature=state.temperatures["head"],
             block_temperature=state.temperatures["block"],
             gas_pressure=state.gas_pressure,
             fired=state.gas_force > 0.0,

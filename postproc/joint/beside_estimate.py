@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import Estimate, StateEstimate
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.findings import StateFindings
 from headjoint.postproc.present.rows import JointFigure, Row
@@ -32,8 +33,8 @@ AT_THE_RIM = (
     "mean of the gasket."
 )
 UTILISATION = (
-    "Tension with the torsion of turning; at assembly all of it, later what is left (VDI 2230), against yield at "
-    "temperature."
+    "Tension with torsion against yield at temperature: at assembly all of it in a section that flows as a whole, "
+    "later what the wrench left of it at the rim that yields first (VDI 2230)."
 )
 
 
@@ -119,11 +120,19 @@ def _bearing_rows(table: _Table) -> list[Row]:
             table.row(
                 f"bearing pressure, {face.name}",
                 "MPa",
-                lambda s, index=index: s.bearings[index].mean,
-                lambda e, area=area: e.fastener_force / area,
+                _mean_under(index),
+                _force_over(area),
             )
         )
     return rows
+
+
+def _mean_under(index: int) -> Of:
+    return lambda state: state.bearings[index].mean
+
+
+def _force_over(area: float) -> OfEstimate:
+    return lambda state: state.fastener_force / area
 
 
 def _gas_rows(table: _Table) -> list[Row]:
@@ -164,12 +173,14 @@ def _strain(table: _Table) -> Row:
 
 def _utilisation(table: _Table) -> Row:
     joint, preload = table.joint, table.estimate.preload
+    torsion = torsion_of(joint, preload)
 
     def used(force: float, kind: str, temperature: float) -> float | None:
         if kind == "assembly":
-            use = strength.tightening_utilisation(joint, preload)
+            use = strength.tightening_utilisation(joint, preload, torsion.tightening)
         else:
-            use = strength.service_utilisation(joint, preload, force, temperature)
+            tension = force / joint.fastener.smallest_area
+            use = strength.service_utilisation(joint, tension, torsion.left, temperature)
         return None if use.strength is None else 100.0 * use.stress / use.strength
 
     return table.row(

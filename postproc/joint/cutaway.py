@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.fields import cell_nodes, recover, von_mises
+from headjoint.postproc.present.drawing import round_ticks
 from headjoint.postproc.present.renderer import probe_renderer
+from headjoint.postproc.present.scale import Scales
+
+if TYPE_CHECKING:
+    from pyvista.plotting._typing import ScalarBarArgs
 
 ANGLE, STEPS = 270.0, 60
-SCALAR_BAR = {
+SCALAR_BAR: ScalarBarArgs = {
     "color": "#22252b",
     "vertical": True,
-    "fmt": "%.0f",
-    "n_labels": 5,
+    "fmt": "%.4g",
     "position_x": 0.86,
     "position_y": 0.3,
     "height": 0.4,
@@ -25,7 +30,7 @@ SCALAR_BAR = {
 }
 
 
-def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
+def cutaway(solved: SolvedJoint, state: str, path: Path, units: str = "si") -> Path:
     """Render the parts of a state, coloured by von Mises stress, and return the written PNG.
 
     Raises PictureError where nothing can be rendered.
@@ -37,11 +42,13 @@ def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
     mesh = solved.assembled.joint_mesh
     nodes = cell_nodes(solved)[:, :4]
     places = solved.assembled.body.basis.doflocs.T
-    stress = von_mises(fields.stress).mean(axis=1)
-    limit = float(np.quantile(stress, 0.99))
+    scale = Scales(units).pressure
+    stress, title = scale(von_mises(fields.stress).mean(axis=1)), scale.axis("von Mises stress")
+    ticks = round_ticks(float(np.quantile(stress, 0.99)))
+    limit = ticks[-1]
     plotter = pv.Plotter(off_screen=True, window_size=[1200, 1400])
     try:
-        plotter.set_background("white")
+        plotter.background_color = pv.Color("white")
         for index, name in enumerate(mesh.parts):
             own = mesh.part == index
             if not own.any():
@@ -50,7 +57,7 @@ def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
             points = np.column_stack([places[used, 0], np.zeros(len(used)), places[used, 1]])
             faces = np.column_stack([np.full(own.sum(), 4), local.reshape(-1, 4)])
             surface = pv.PolyData(points, faces.ravel())
-            surface.cell_data["von Mises stress, MPa"] = np.minimum(stress[own], limit)
+            surface.cell_data[title] = np.minimum(stress[own], limit)
             edges = surface.extract_feature_edges(
                 boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
             )
@@ -60,16 +67,16 @@ def cutaway(solved: SolvedJoint, state: str, path: Path) -> Path:
             for turn in (0.0, ANGLE):
                 plotter.add_mesh(
                     surface.rotate_z(turn),
-                    scalars="von Mises stress, MPa",
+                    scalars=title,
                     clim=[0.0, limit],
                     cmap="viridis",
                     lighting=False,
                     show_scalar_bar=name == "fastener" and turn == 0.0,
-                    scalar_bar_args=SCALAR_BAR,
+                    scalar_bar_args=SCALAR_BAR | {"n_labels": len(ticks)},
                 )
         plotter.add_text(f"{solved.joint.name}: {state}", color="#22252b", font_size=12)
         plotter.camera_position = [(1.0, -1.25, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
-        plotter.reset_camera()
+        plotter.reset_camera()  # type: ignore[call-arg]  # its wrapper loses sight of the object that it belongs to
         plotter.camera.zoom(1.15)
         plotter.screenshot(path)
     finally:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +16,7 @@ from headjoint.postproc.present.document import estimate_part, head
 from headjoint.postproc.present.report import Paragraphs, Report, criteria_sections, rows_sheet
 from headjoint.postproc.present.rows import Row, row_columns
 from headjoint.postproc.present.units import force_text, unit_in
+from headjoint.postproc.verdict.model_seen import closed_form_seen
 from headjoint.postproc.verdict.requirement import Judged, StateFigures
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -56,6 +57,7 @@ class EstimateAnswer(Answer):
             title=f"{joint.name}, by closed formulas",
             note=joint.note,
             judgement=self.judged.judgement,
+            seen=self.judged.model_line,
             sentences=(self.judged.sentence.written(units),),
             sections=(
                 *criteria_sections(self.judged, units),
@@ -71,7 +73,7 @@ class EstimateAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every quantity in every state of the nominal tightening."""
         nominal = self.estimates["nominal"]
         found = row_columns(_rows(self.joint, nominal), [state.name for state in nominal.states])
@@ -102,7 +104,7 @@ class EstimateAnswer(Answer):
 
 def _rows(joint: Joint, one: Estimate) -> list[Row]:
     area, none = joint.fastener.smallest_area, (None,) * len(one.states)
-    figures = [
+    figures: list[tuple[str, str, list[float | None]]] = [
         ("fastener force F_S", "kN", [s.fastener_force / 1e3 for s in one.states]),
         ("fastener tension F_S/A", "MPa", [s.fastener_force / area for s in one.states]),
         ("gasket force", "kN", [s.gasket_force / 1e3 for s in one.states]),
@@ -112,7 +114,7 @@ def _rows(joint: Joint, one: Estimate) -> list[Row]:
         ("separation: lifts off at gas x", "", [s.lift_off_factor for s in one.states]),
     ]
     if one.states[0].plastic_strain is not None:
-        strains = [100.0 * (s.plastic_strain or 0.0) for s in one.states]
+        strains: list[float | None] = [100.0 * (s.plastic_strain or 0.0) for s in one.states]
         figures.insert(2, ("plastic strain, weakest length", "%", strains))
     return [Row(name, unit, tuple(values), none) for name, unit, values in figures]
 
@@ -125,7 +127,7 @@ def assess_estimate(joint: Joint) -> EstimateAnswer:
         name: level_of(name, found[name], _figures(joint, one), one.states[-1].plastic_strain)
         for name, one in estimates.items()
     }
-    return EstimateAnswer(joint, estimates, judge(Judged(joint, levels)))
+    return EstimateAnswer(joint, estimates, judge(Judged(joint, closed_form_seen(joint), levels)))
 
 
 def _tightened(joint: Joint) -> Tightened:
@@ -154,6 +156,7 @@ def _figures(joint: Joint, closed: Estimate) -> tuple[StateFigures, ...]:
             name=state.name,
             kind=state.kind,
             fastener_temperature=state.case.temperatures["fastener"],
+            head_temperature=state.case.temperatures["head"],
             block_temperature=state.case.temperatures["block"],
             gas_pressure=state.case.gas_pressure,
             fired=state.case.gas_force > 0.0,

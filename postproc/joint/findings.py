@@ -15,6 +15,7 @@ from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.sealing import SealNeed, seal_need
 from headjoint.model.joint import Zone
+from headjoint.postproc.joint.lifted_faces import bearing_share
 
 MARGIN_ACCURACY = 1e-4
 
@@ -46,12 +47,15 @@ class GasketProfile:
 
 @dataclass(frozen=True)
 class BearingFindings:
-    """Pressure on a metal face: mean is force over ring, greatest is the finite-element peak; MPa."""
+    """A metal face: mean pressure on the ring that is loaded and its limit at the head's temperature, MPa.
+
+    bearing_share : of the whole face's area, what presses at all; the rest has lifted off. None where it is tied.
+    """
 
     name: str
     mean: float
-    greatest: float | None
     limit: float | None
+    bearing_share: float | None
 
 
 @dataclass(frozen=True)
@@ -162,13 +166,16 @@ def _zone(history: History, state: State, zone: Zone) -> ZoneFindings:
     )
 
 
-def _bearings(history: History, state: State) -> tuple[BearingFindings, ...]:
+def _bearings(history: History[OneFastener], state: State) -> tuple[BearingFindings, ...]:
     found = []
     groups = {group.name: group for group in history.reduced.groups if group.kind == "bearing"}
-    for face, mean, limit in strength.bearing_pressures(history.joint, float(state.force[0])):
-        group = groups.get(face)
-        peak = float(state.equilibrium.pressure[group.points].max()) if group is not None else None
-        found.append(BearingFindings(face, mean, peak, limit))
+    temperature = state.case.temperatures["head"]
+    for face, mean, limit in strength.bearing_pressures(history.joint, float(state.force[0]), temperature):
+        share = None
+        if face in groups:
+            at = groups[face].points
+            share = bearing_share(history.reduced.weight[at], state.equilibrium.pressure[at])
+        found.append(BearingFindings(face, mean, limit, share))
     return tuple(found)
 
 

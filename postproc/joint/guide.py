@@ -17,6 +17,7 @@ from headjoint.postproc.present.console import console
 # in the order in which they are read
 TOPICS = (
     "start",
+    "new-engine",
     "commands",
     "joint-file",
     "bore-cell",

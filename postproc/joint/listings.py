@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Literal
 
 from rich.console import Console
 from rich.table import Table
@@ -15,7 +17,7 @@ from headjoint.postproc.present.console import console
 
 def print_listing(library: str, shipped: dict[str, Path]) -> None:
     """Print one library: joints, materials, threads, classes, laws, or methods and scatter of tightening."""
-    listings = {
+    listings: dict[str, Callable[[], Listing]] = {
         "joints": lambda: _joints(shipped, "joints"),
         "cells": lambda: _joints(shipped, "cells"),
         "rigs": lambda: _rigs(shipped),
@@ -32,7 +34,7 @@ def print_listing(library: str, shipped: dict[str, Path]) -> None:
         _print(*_methods())
 
 
-def _print(heading: str, columns: list[tuple[str, str]], rows: list[list[str]]) -> None:
+def _print(heading: str, columns: Columns, rows: list[list[str]]) -> None:
     table = Table(title=heading, title_justify="left", box=None, pad_edge=False)
     for name, justify in columns:
         table.add_column(name, justify=justify, overflow="fold")
@@ -42,7 +44,8 @@ def _print(heading: str, columns: list[tuple[str, str]], rows: list[list[str]]) 
     screen.print(table)
 
 
-Listing = tuple[str, list[tuple[str, str]], list[list[str]]]
+Columns = list[tuple[str, Literal["left", "right"]]]
+Listing = tuple[str, Columns, list[list[str]]]
 
 
 def _joints(shipped: dict[str, Path], kind: str) -> Listing:
@@ -89,7 +92,7 @@ def _materials() -> Listing:
         ]
         for m in materials.library().values()
     ]
-    columns = [
+    columns: Columns = [
         ("designation", "left"),
         ("title", "left"),
         ("E GPa", "right"),
@@ -103,7 +106,7 @@ def _threads() -> Listing:
         [t.designation, f"{t.nominal_diameter:.4g}", f"{t.pitch:.4g}", f"{t.stress_area:.2f}", t.source]
         for t in threads.library().values()
     ]
-    columns = [("designation", "left"), ("d mm", "right"), ("P mm", "right"), ("stress area mm2", "right")]
+    columns: Columns = [("designation", "left"), ("d mm", "right"), ("P mm", "right"), ("stress area mm2", "right")]
     return "Threads", [*columns, ("source", "left")], rows
 
 
@@ -112,7 +115,7 @@ def _classes() -> Listing:
         [c.name, f"{c.proof:.0f}", f"{c.yield_strength.at(20.0):.0f}", f"{c.ultimate:.0f}", c.source]
         for c in property_classes.library().values()
     ]
-    columns = [("class", "left"), ("proof MPa", "right"), ("yield MPa", "right"), ("ultimate MPa", "right")]
+    columns: Columns = [("class", "left"), ("proof MPa", "right"), ("yield MPa", "right"), ("ultimate MPa", "right")]
     return "Property classes", [*columns, ("source", "left")], rows
 
 
@@ -127,7 +130,7 @@ def _laws() -> Listing:
         ]
         for law in gasket_laws().values()
     ]
-    columns = [("law", "left"), ("what it is", "left"), ("unloading MPa/mm", "right"), ("range +/-", "right")]
+    columns: Columns = [("law", "left"), ("what it is", "left"), ("unloading MPa/mm", "right"), ("range +/-", "right")]
     return (
         "Gasket laws: typical shapes from memory, no published table was found",
         [*columns, ("source", "left")],
@@ -148,11 +151,16 @@ def _tightening() -> Listing:
         [name, f"{low:g} to {high:g}", f"{100 * ((low + high) / 2 - 1) / ((low + high) / 2 + 1):.0f} %"]
         for name, (low, high) in tightening.TIGHTENING_FACTORS.items()
     ]
-    columns = [("scatter", "left"), ("alpha_A", "right"), ("preload +/- (middle)", "right")]
+    columns: Columns = [("scatter", "left"), ("alpha_A", "right"), ("preload +/- (middle)", "right")]
     return "Tightening scatter, VDI 2230-1 table A8 (from memory, high confidence)", columns, rows
 
 
 def _methods() -> Listing:
     rows = [[name, ", ".join(method.takes), method.what, method.scatter] for name, method in tightening.METHODS.items()]
-    columns = [("method", "left"), ("takes", "left"), ("what is done", "left"), ("scatter unless stated", "left")]
+    columns: Columns = [
+        ("method", "left"),
+        ("takes", "left"),
+        ("what is done", "left"),
+        ("scatter unless stated", "left"),
+    ]
     return "Methods of tightening, each with its own keys", columns, rows

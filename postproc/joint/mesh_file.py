@@ -32,6 +32,7 @@ def write_mesh(joint: Joint, path: Path) -> str:
     faces = {
         "pretension cut": joint_mesh.cut_facets,
         "gas ring": joint_mesh.gas_facets,
+        "gas ring on the block": joint_mesh.deck_gas_facets,
         "support": joint_mesh.bottom_facets,
     }
     for interface in joint_mesh.interfaces:

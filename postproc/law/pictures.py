@@ -6,12 +6,14 @@ import math
 import re
 import textwrap
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 from headjoint.postproc.present.drawing import COLOURS, DPI, INK, QUIET, blank_figure, placed_axes
+from headjoint.postproc.present.scale import Scale, Scales
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -31,7 +33,7 @@ FROM_MEMORY = (
 )
 
 
-def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path]) -> None:
+def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path], units: str = "si") -> None:
     """Draw one picture per law, all of them or, where one fails, none."""
     import matplotlib
 
@@ -40,7 +42,7 @@ def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path]) -> None:
         # names in a joint file are text, not formulas
         with matplotlib.rc_context({"text.parse_math": False}):
             for law, draft in zip(laws, drafts, strict=True):
-                law_picture(law).savefig(draft, dpi=DPI, pil_kwargs={"compress_level": 2})
+                law_picture(law, units).savefig(draft, dpi=DPI, pil_kwargs={"compress_level": 2})
         for draft, path in zip(drafts, paths, strict=True):
             draft.replace(path)
     finally:
@@ -58,8 +60,9 @@ def picture_names(laws: Sequence[GasketLaw]) -> list[str]:
     return names
 
 
-def law_picture(law: GasketLaw) -> Figure:
+def law_picture(law: GasketLaw, units: str = "si") -> Figure:
     """Return the picture of one law, pressure over closure."""
+    scales = Scales(units)
     caption = textwrap.wrap(_caption(law), CAPTION_WIDTH, max_lines=CAPTION_LINES, placeholder=" ...")
     below = 0.62 + LINE_HEIGHT * len(caption)
     height = PLOT_HEIGHT + below
@@ -68,19 +71,20 @@ def law_picture(law: GasketLaw) -> Figure:
     figure.suptitle(headline, fontsize=12.5, color=INK, x=0.012, y=1.0 - 0.1 / height, ha="left", va="top")
     place = (0.068, below / height, 0.625, (PLOT_HEIGHT - 0.65) / height)
     title = _short(law.title, LONGEST_TITLE) if law.title != law.name else ""
-    axes = placed_axes(figure, place, title, "closure from first touch, mm", "contact pressure, MPa")
+    across, up = scales.fine.axis("closure from first touch"), scales.pressure.axis("contact pressure")
+    axes = placed_axes(figure, place, title, across, up)
     reach = _reach(law)
     end = BEYOND * reach
     shown = max(curve.at(end) for curve in law.curves) * (1.0 + (law.spread or 0.0)) or 1.0
     top = 1.04 * shown
     if law.crush_pressure is not None and law.crush_pressure < 1.5 * shown:
         top = max(top, 1.06 * law.crush_pressure)
-    _draw_loading(axes, law, end)
-    _draw_range(axes, law, end)
-    _draw_unloading(axes, law, reach, ROOM_FOR_ARROWS * top)
-    _draw_crush(axes, law, top)
-    axes.set_xlim(0.0, end)
-    axes.set_ylim(0.0, top)
+    _draw_loading(axes, law, end, scales)
+    _draw_range(axes, law, end, scales)
+    _draw_unloading(axes, law, reach, ROOM_FOR_ARROWS * top, scales)
+    _draw_crush(axes, law, top, scales.pressure)
+    axes.set_xlim(0.0, scales.fine(end))
+    axes.set_ylim(0.0, scales.pressure(top))
     axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=9, labelspacing=0.9)
     figure.text(0.012, 0.1 / height, "\n".join(caption), fontsize=8.5, color=QUIET, ha="left", va="bottom")
     return figure
@@ -103,8 +107,8 @@ def _reach(law: GasketLaw) -> float:
     return high
 
 
-def _plain(value: float) -> str:
-    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
+def _digits(value: float) -> str:
+    return ".0f" if abs(value) >= 1000.0 else ".4g"
 
 
 def _caption(law: GasketLaw) -> str:
@@ -118,17 +122,18 @@ def _caption(law: GasketLaw) -> str:
     return " ".join(said)
 
 
-def _draw_range(axes: Any, law: GasketLaw, end: float) -> None:
+def _draw_range(axes: Any, law: GasketLaw, end: float, scales: Scales) -> None:
     if law.spread is None:
         return
     first = law.curves[0]
     rows = [*(row for row in first.closure if row < end), end]
-    low, high = ([(1.0 + sign * law.spread) * first.at(row) for row in rows] for sign in (-1.0, 1.0))
-    label = f"range at {first.temperature:g} °C:\nplus-minus {100 * law.spread:.0f} % of pressure"
-    axes.fill_between(rows, low, high, color="#dfe7ef", linewidth=0, label=label)
+    low, high = (scales.pressure([(1.0 + sign * law.spread) * first.at(row) for row in rows]) for sign in (-1.0, 1.0))
+    degrees = scales.temperature.text(first.temperature, "g")
+    label = f"range at {degrees}:\nplus-minus {100 * law.spread:.0f} % of pressure"
+    axes.fill_between(scales.fine(rows), low, high, color="#dfe7ef", linewidth=0, label=label)
 
 
-def _draw_loading(axes: Any, law: GasketLaw, end: float) -> None:
+def _draw_loading(axes: Any, law: GasketLaw, end: float, scales: Scales) -> None:
     from matplotlib.colors import LinearSegmentedColormap
 
     # in the colours that assembly and a hot joint have elsewhere
@@ -142,61 +147,80 @@ def _draw_loading(axes: Any, law: GasketLaw, end: float) -> None:
     for number, (curve, look) in enumerate(zip(law.curves, looks, strict=True)):
         # a dot at each row, as long as dots stay apart
         dots = {"marker": "o", "markersize": 3.5} if len(curve.closure) <= DOTS else {}
-        label = f"loading at {curve.temperature:g} °C" if number in named else None
-        axes.plot(curve.closure, curve.pressure, label=label, **look, **dots)
+        degrees = scales.temperature.text(curve.temperature, "g")
+        label = f"loading at {degrees}" if number in named else None
+        axes.plot(scales.fine(curve.closure), scales.pressure(curve.pressure), label=label, **look, **dots)
     label = "beyond the table the last\nslope goes on"
     for curve, look in zip(law.curves, looks, strict=True):
         if curve.closure[-1] < end:
             beyond = (curve.closure[-1], end)
             pressures = [curve.at(place) for place in beyond]
-            axes.plot(beyond, pressures, label=label, **look | {"linestyle": (0, (1, 1.4))})
+            dotted = look | {"linestyle": (0, (1, 1.4))}
+            axes.plot(scales.fine(beyond), scales.pressure(pressures), label=label, **dotted)
             label = None
 
 
-def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float) -> None:
-    """Draw what a zone does that is opened and closed again from some peaks on the coldest curve.
+@dataclass(frozen=True)
+class _Unloading:
+    """A zone opened again from a peak: closure (mm) and pressure (MPa) there, closure at which it lifts off, set."""
 
-    Lines up to more than `least` MPa have room for arrows.
-    """
+    peak: float
+    pressure: float
+    foot: float
+    left: float
+
+    @property
+    def stiffness(self) -> float:
+        """Mean stiffness on the way, MPa/mm."""
+        return self.pressure / (self.peak - self.foot)
+
+
+def _unloadings(law: GasketLaw, reach: float) -> list[_Unloading]:
+    """Return what a zone does that is opened and closed again from some peaks on the coldest curve."""
     if not law.keeps_set:
-        return
-    curve = law.curves[0]
-    permanent_set, sets = 0.0, []
-    lines = []
+        return []
+    curve, permanent_set, found = law.curves[0], 0.0, []
     for share in PEAKS:
         peak = curve.closure[0] + share * (reach - curve.closure[0])
         permanent_set = law.set_after(peak, permanent_set, curve.temperature)
         pressure = law.pressure(peak, permanent_set, curve.temperature)
         if pressure > 0.0:
-            lines.append(((law.lift_off(permanent_set), 0.0), (peak, pressure)))
-            sets.append(f"{1e3 * permanent_set:.3g}")
-    if not lines:
+            found.append(_Unloading(peak, pressure, law.lift_off(permanent_set), permanent_set))
+    return found
+
+
+def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float, scales: Scales) -> None:
+    """Draw opening and closing again; lines up to more than `least` MPa have room for arrows."""
+    unloadings = _unloadings(law, reach)
+    if not unloadings:
         return
-    stiffnesses = dict.fromkeys(_plain(pressure / (peak - foot)) for (foot, _), (peak, pressure) in lines)
+    closure, pressure, small, stiffness = scales.fine, scales.pressure, scales.small, scales.stiffness
+    values = dict.fromkeys(stiffness.number(one.stiffness, _digits(one.stiffness)) for one in unloadings)
     label = (
-        f"unloading and reloading at {curve.temperature:g} °C\n"
-        f"along {', '.join(stiffnesses)} MPa/mm;\n"
-        f"sets left: {', '.join(sets)} µm"
+        f"unloading and reloading at {scales.temperature.text(law.curves[0].temperature, 'g')}\n"
+        f"along {', '.join(values)} {stiffness.unit};\n"
+        f"sets left: {', '.join(small.number(one.left, '.3g') for one in unloadings)} {small.unit}"
     )
-    for (foot, _), (peak, pressure) in lines:
-        axes.plot([foot, peak], [0.0, pressure], color=INK, linewidth=1.2, label=label, zorder=2.5)
-        label = None
+    for one in unloadings:
+        (foot, peak), top = closure([one.foot, one.peak]), pressure(one.pressure)
+        axes.plot([foot, peak], [0.0, top], color=INK, linewidth=1.2, label=label, zorder=2.5)
+        label = ""
         axes.plot([foot], [0.0], "o", color=INK, markersize=4.5, clip_on=False, zorder=4)
-        if pressure < least:
+        if one.pressure < least:
             continue
-        thirds = [(foot + share * (peak - foot), share * pressure) for share in (0.32, 0.68)]
+        thirds = [(foot + share * (peak - foot), share * top) for share in (0.32, 0.68)]
         arrow = {"arrowstyle": "<|-|>", "color": INK, "linewidth": 1.2, "mutation_scale": 9, "shrinkA": 0, "shrinkB": 0}
         axes.annotate("", thirds[1], xytext=thirds[0], arrowprops=arrow)
 
 
-def _draw_crush(axes: Any, law: GasketLaw, top: float) -> None:
+def _draw_crush(axes: Any, law: GasketLaw, top: float, pressure: Scale) -> None:
     if law.crush_pressure is None:
         axes.plot([], [], " ", label="crush pressure not known")
         return
-    look = {"color": COLOURS["firing"], "linewidth": 1.4, "linestyle": (0, (6, 3))}
-    text = f"crush pressure {_plain(law.crush_pressure)} MPa"
+    look: dict[str, Any] = {"color": COLOURS["firing"], "linewidth": 1.4, "linestyle": (0, (6, 3))}
+    text = f"crush pressure {pressure.text(law.crush_pressure, _digits(law.crush_pressure))}"
     if law.crush_pressure < top:
-        axes.axhline(law.crush_pressure, label=text, **look)
+        axes.axhline(pressure(law.crush_pressure), label=text, **look)
         return
     axes.plot([], [], label=f"{text},\nabove the picture", **look)
     arrow = {"arrowstyle": "-|>", "color": look["color"], "linewidth": 1.4}

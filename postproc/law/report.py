@@ -11,12 +11,12 @@ from rich.markup import escape
 from rich.table import Table
 
 from headjoint.cases.condensed.gasket_creep import kept_in_rig
-from headjoint.model.base.units import INCH
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.postproc.law.pictures import FROM_MEMORY
 from headjoint.postproc.present.console import console
-from headjoint.postproc.present.units import figure_text, unit_in
+from headjoint.postproc.present.scale import Scales
+from headjoint.postproc.present.units import figure_text, value_text
 
 TEST_PRESSURE, TEST_TEMPERATURE, TEST_DURATION = 40.0, 100.0, 22.0 * 3600.0  # MPa, degC, s
 MOST_ROWS = 24  # a measured table has hundreds
@@ -33,27 +33,25 @@ def print_laws(laws: Sequence[GasketLaw], units: str, written: Sequence[Path]) -
 
 
 def _print_law(screen: Console, law: GasketLaw, units: str) -> None:
-    pressure_unit, pressure_factor = unit_in("MPa", units)
-    closure_unit, closure_factor = ("thou", 1e3 / INCH) if units == "workshop" else ("mm", 1.0)
+    scales = Scales(units)
+    pressure, closure = scales.pressure, scales.fine
     screen.print(f"\n[bold]{escape(law.name)}[/bold]" + (f": {escape(law.title)}" if law.title != law.name else ""))
     rows = sorted({closure for curve in law.curves for closure in curve.closure})
     shown = _thinned(rows)
     left_out = f"; {len(shown)} of {len(rows)} rows" if len(shown) < len(rows) else ""
     table = Table(
-        title=f"First loading, {pressure_unit}{left_out}", title_justify="left", box=None, pad_edge=False,
+        title=f"First loading, {pressure.unit}{left_out}", title_justify="left", box=None, pad_edge=False,
         padding=(0, 2, 0, 0),
     )  # fmt: skip
-    table.add_column(f"closure {closure_unit}", justify="right")
+    table.add_column(f"closure {closure.unit}", justify="right")
     for curve in law.curves:
         table.add_column(f"at {_degrees(curve.temperature, units)}", justify="right")
-    for closure in shown:
-        pressures = (curve.at(closure) for curve in law.curves)
-        table.add_row(f"{closure * closure_factor:.4g}", *(figure_text(one, pressure_factor) for one in pressures))
+    for row in shown:
+        pressures = (figure_text(pressure(curve.at(row))) for curve in law.curves)
+        table.add_row(f"{closure(row):.4g}", *pressures)
     screen.print(table)
-    _print_unloading(screen, law, (pressure_unit, pressure_factor), (closure_unit, closure_factor))
-    crush = "not known"
-    if law.crush_pressure is not None:
-        crush = f"{figure_text(law.crush_pressure, pressure_factor)} {pressure_unit}"
+    _print_unloading(screen, law, scales)
+    crush = value_text(law.crush_pressure, "MPa", units) or "not known"
     screen.print(f"crush pressure: {crush}")
     known = "not known" if law.spread is None else f"plus-minus {100 * law.spread:.0f} % of pressure"
     screen.print(f"range: {known}")
@@ -61,11 +59,11 @@ def _print_law(screen: Console, law: GasketLaw, units: str) -> None:
     screen.print(f"source: {escape(law.source)}\n")
 
 
-def _print_unloading(screen: Console, law: GasketLaw, pressure: tuple[str, float], closure: tuple[str, float]) -> None:
-    """Print how the zone springs back; pressure, closure : their units and factors."""
-    unit = f"{pressure[0]}/{closure[0]}"
+def _print_unloading(screen: Console, law: GasketLaw, scales: Scales) -> None:
+    """Print how the zone springs back."""
+    pressure, unit = scales.pressure, scales.stiffness.unit
     rows = [
-        (figure_text(reached, pressure[1]), figure_text(stiffness, pressure[1] / closure[1]))
+        (figure_text(pressure(reached)), figure_text(scales.stiffness(stiffness)))
         for reached, stiffness in law.unloading_rows
     ]
     if not rows:
@@ -75,7 +73,7 @@ def _print_unloading(screen: Console, law: GasketLaw, pressure: tuple[str, float
     else:
         table = Table(title=f"\nUnloading stiffness, {unit}", title_justify="left", box=None, pad_edge=False,
                       padding=(0, 2, 0, 0))  # fmt: skip
-        table.add_column(f"pressure reached {pressure[0]}", justify="right")
+        table.add_column(f"pressure reached {pressure.unit}", justify="right")
         table.add_column("stiffness", justify="right")
         for row in rows:
             table.add_row(*row)
@@ -94,10 +92,8 @@ def creep_text(law: GasketLaw, units: str) -> str:
     per = "per tenfold time" if creep.kind == "logarithmic" else f"in {duration_text(creep.onset)}, then by a power law"
     pressure = min(TEST_PRESSURE, 0.5 * law.crush_pressure) if law.crush_pressure is not None else TEST_PRESSURE
     kept = kept_in_rig(law, pressure, TEST_TEMPERATURE, TEST_DURATION)
-    unit, factor = unit_in("MPa", units)
-    test = (
-        f"{figure_text(pressure, factor)} {unit}, {_degrees(TEST_TEMPERATURE, units)}, {duration_text(TEST_DURATION)}"
-    )
+    degrees = _degrees(TEST_TEMPERATURE, units)
+    test = f"{value_text(pressure, 'MPa', units)}, {degrees}, {duration_text(TEST_DURATION)}"
     fixed = "closure" if len(law.unloading_rows) == 1 else "closure and stiffness"
     return (
         f"at fixed {fixed}, to first order, {', '.join(losses)} of the pressure is lost {per}; "
@@ -114,4 +110,4 @@ def _thinned(rows: Sequence[float]) -> list[float]:
 
 
 def _degrees(temperature: float, units: str) -> str:
-    return f"{1.8 * temperature + 32.0:.0f} degF" if units == "workshop" else f"{temperature:g} degC"
+    return Scales(units).temperature.text(temperature, "g")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -69,7 +69,7 @@ class Answer(ABC):
         """Return what it says, figures in "si" or "workshop" units."""
 
     @abstractmethod
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return its main table, column by column, in SI units that the headings name."""
 
     def frame(self) -> DataFrame:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     pass
 
 FORMAT = "headjoint-result"
-VERSION = 1
+VERSION = 2
 UNITS = {
     "force": "N",
     "length": "mm",

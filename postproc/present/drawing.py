@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,8 +25,12 @@ COLOURS = {
     "cold": "#2f8f83",
 }
 DASHES = {"assembly": "-", "settled": (0, (4, 2)), "hot": "-", "firing": "-", "cold": (0, (1, 1.2))}
+# readings of a log
+DOT: dict[str, Any] = {"marker": "o", "markersize": 3.0, "linestyle": "none", "alpha": 0.55, "markeredgewidth": 0.0}
 FASTENER, CLAMPED = "#2d4a6b", "#b0782a"  # what pulls and what is pressed, where both are drawn
 HOLDS, FAILS = "#2f8f83", "#a8323e"
+# where colour scales may end, times powers of ten, and into how many round steps that divides
+ROUND = {1.0: 5, 1.2: 4, 1.5: 5, 2.0: 4, 2.5: 5, 3.0: 6, 4.0: 4, 5.0: 5, 6.0: 6, 8.0: 4, 10.0: 5}
 
 
 def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path) -> list[Path]:
@@ -66,3 +72,26 @@ def placed_axes(figure: Figure, place: Place, title: str, across: str, up: str) 
 def headline(figure: Figure, text: str) -> None:
     """Put a title over a whole figure."""
     figure.suptitle(text, fontsize=12.5, color=INK, x=0.012, y=0.985, ha="left", va="top")
+
+
+def note(axes: Any, text: str, place: tuple[float, float], shift: tuple[float, float], **more: Any) -> None:
+    """Write `text` at a data place, shifted by points."""
+    axes.annotate(text, place, xytext=shift, textcoords="offset points", **{"fontsize": 9, "color": INK} | more)
+
+
+def wrapped(text: str, width: int = 20) -> str:
+    """Return text in lines of at most `width` characters, for legends and ticks with names of the user's own."""
+    return "\n".join(textwrap.wrap(text, width))
+
+
+def round_ticks(value: float) -> list[float]:
+    """Return ticks of a colour scale from 0 to the least round number that is not below a positive `value`."""
+    power = 10.0 ** math.floor(math.log10(max(value, 1e-12)))
+    end, count = next((end, count) for end, count in ROUND.items() if end * power >= value * (1.0 - 1e-9))
+    return [end * power * number / count for number in range(count + 1)]
+
+
+def round_down(value: float) -> float:
+    """Return 1, 2 or 5 times a power of ten, at most a positive `value`."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= value)

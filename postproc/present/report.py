@@ -78,7 +78,7 @@ Section = Sheet | Items | Paragraphs | Pictures | Verbatim
 class Report:
     """What an answer says. judgement : None where nothing is judged. alarms : what makes figures untrustworthy.
 
-    sentences : the answer in short, the first is the verdict.
+    sentences : the answer in short, the first is the verdict. seen : by which model, and what it does not see.
     """
 
     title: str
@@ -87,6 +87,7 @@ class Report:
     sentences: tuple[str, ...]
     sections: tuple[Section, ...]
     alarms: tuple[str, ...] = ()
+    seen: str = ""
 
 
 def criteria_sections(verdict: Verdict, units: str) -> list[Section]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from rich.cells import cell_len
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
@@ -15,6 +16,7 @@ from headjoint.postproc.present.report import Items, Paragraphs, Report, Section
 
 ITEM_WIDTH = 26
 PADDING = (0, 2, 0, 0)
+FIRST_WIDTH = 24  # of the first column, so that names take few lines
 COLOURS = {"holds": "green", "does not hold": "red", "not judged": "yellow"}
 KEPT_WHOLE = ("limited by", "design", "time")  # headings of columns that are never wrapped
 
@@ -23,6 +25,8 @@ def print_report(report: Report, written: Sequence[Path] = ()) -> None:
     """Print a report; `written` are the files that were made."""
     screen = console()
     screen.print(f"\n[bold]{escape(report.title)}[/bold]" + (f"  ({escape(report.note)})" if report.note else ""))
+    if report.seen:
+        screen.print(f"Model: {escape(report.seen)}.")
     for alarm in report.alarms:
         screen.print(f"[bold red]DO NOT TRUST YET[/bold red]: {escape(alarm)}")
     _print_sentences(screen, report)
@@ -66,20 +70,58 @@ def _title(screen: Console, title: str) -> None:
 
 
 def print_sheet(screen: Console, sheet: Sheet) -> None:
-    """Print a table with its title and note."""
-    title = f"[bold]{escape(sheet.title)}[/bold]" if sheet.title else None
-    table = Table(title=title, title_justify="left", title_style="", box=None, pad_edge=False, padding=PADDING)
-    for number, heading in enumerate(sheet.headings):
-        left = number == 0 or number in sheet.left
-        table.add_column(escape(heading), justify="left" if left else "right", no_wrap=heading in KEPT_WHOLE)
-    for number, line in enumerate(sheet.lines):
-        cells = [escape(text) for text in line]
-        if number in sheet.bad:
-            cells = [f"[bold red]{text}[/bold red]" if text == "FAILS" else text for text in cells]
-        table.add_row(*cells, style="dim" if number in sheet.quiet else "")
-    screen.print(table)
+    """Print a table with its title and note, in several parts where the screen is too narrow for all columns."""
+    for number, part in enumerate(_parts(sheet, screen.width)):
+        title = f"[bold]{escape(sheet.title)}[/bold]" if sheet.title and number == 0 else None
+        table = Table(title=title, title_justify="left", title_style="", box=None, pad_edge=False, padding=PADDING)
+        for column, width in part.items():
+            left = column == 0 or column in sheet.left
+            table.add_column(escape(sheet.headings[column]), justify="left" if left else "right", width=width)
+        for row, line in enumerate(sheet.lines):
+            cells = [escape(line[column]) for column in part]
+            if row in sheet.bad:
+                cells = [f"[bold red]{text}[/bold red]" if text == "FAILS" else text for text in cells]
+            table.add_row(*cells, style="dim" if row in sheet.quiet else "")
+        if number:
+            screen.print()
+        screen.print(table)
     if sheet.note:
         screen.print(f"[dim]{escape(sheet.note)}[/dim]")
+
+
+def _parts(sheet: Sheet, width: int) -> list[dict[int, int]]:
+    """Return columns and their widths part by part, no word broken; the first column begins every part.
+
+    A table that fits is one part; so is one that fits with cells in several lines, kept whole where `KEPT_WHOLE` says
+    so as long as there is room.
+    """
+    columns = [(heading, *cells) for heading, *cells in zip(sheet.headings, *sheet.lines, strict=True)]
+    whole = [max(map(cell_len, column)) for column in columns]
+    word = [max((cell_len(one) for text in column for one in text.split()), default=0) for column in columns]
+    word[0] = max(word[0], min(whole[0], FIRST_WIDTH))
+    kept = [full if sheet.headings[n] in KEPT_WHOLE else word[n] for n, full in enumerate(whole)]
+    least = kept if _with_gaps(kept) <= width else word
+    parts = [[0]]
+    for column in range(1, len(columns)):
+        if len(parts[-1]) > 1 and _with_gaps([least[one] for one in (*parts[-1], column)]) > width:
+            parts.append([0])
+        parts[-1].append(column)
+    return [_widths({one: whole[one] for one in part}, least, width) for part in parts]
+
+
+def _widths(widths: dict[int, int], least: Sequence[int], width: int) -> dict[int, int]:
+    """Return widths taken off the widest columns until all fit, none below its least."""
+    found = dict(widths)
+    while _with_gaps(list(found.values())) > width:
+        wide = [column for column in found if found[column] > least[column]]
+        if not wide:
+            break
+        found[max(wide, key=lambda column: found[column])] -= 1
+    return found
+
+
+def _with_gaps(widths: Sequence[int]) -> int:
+    return sum(widths) + PADDING[1] * (len(widths) - 1)
 
 
 def print_written(screen: Console, written: Sequence[Path]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -126,6 +126,7 @@ class RigAnswer(Answer):
 
     def _sections(self, units: str) -> list[Section]:
         one, found = self.first, list[Section]()
+        lines: tuple[tuple[str, ...], ...]
         if self.compared:
             lines = tuple(compared_rows(self.compared, units))
             note = repeat_note(self.compared)
@@ -156,7 +157,7 @@ class RigAnswer(Answer):
             found.append(Paragraphs("While reading", tuple(one.clean.notes), listed=True))
         return found
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every finding of the first log with its interval, in the unit beside it."""
         names = ("key", "name", "use", "value", "low", "high", "unit")
         return {name: [getattr(found, name) for found in self.first.findings] for name in names}
@@ -172,7 +173,8 @@ class RigAnswer(Answer):
         from headjoint.postproc.present.drawing import save_pictures
         from headjoint.postproc.rig.pictures import pictures_of
 
-        return save_pictures(pictures_of(self.first, self.prediction, self.compared), folder)
+        pictures = pictures_of(self.first, self.prediction, self.compared, wanted.units)
+        return save_pictures(pictures, folder)
 
 
 def run_rig(
@@ -201,7 +203,7 @@ def run_rig(
 
 def finding_rows(one: Evaluated, units: str) -> list[tuple[str, ...]]:
     """Return the rows of the table of findings."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for found in one.findings:
         value, interval, unit = figures(found, units)
         _, factor = shown_unit(found.key, found.unit, units)
@@ -256,5 +258,9 @@ def _found_part(found: Finding) -> dict[str, Any]:
         "method": found.method,
         "residuals": None
         if points is None
-        else {"across": points.across, "x": plain(points.x), "residual": plain(points.y - points.fitted)},
+        else {
+            "across": ", ".join(filter(None, points.across)),
+            "x": plain(points.x),
+            "residual": plain(points.y - points.fitted),
+        },
     }

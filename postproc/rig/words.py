@@ -39,6 +39,11 @@ def rounded(value: float, deviation: float) -> str:
     return f"{value:.{digits}f}"
 
 
+def short_name(name: str) -> str:
+    """Return the name of a quantity without its formula."""
+    return name.split(" K = ")[0]
+
+
 def figures(one: Finding, units: str) -> tuple[str, str, str]:
     """Return value, interval and unit of a finding as text."""
     unit, factor = shown_unit(one.key, one.unit, units)
@@ -129,7 +134,7 @@ def repeated_rows(repeated: Sequence[Repeated], units: str) -> list[tuple[str, s
         mean, spread, low, high = (
             rounded(factor * each, factor * one.deviation) for each in (one.mean, one.deviation, one.low, one.high)
         )
-        rows.append((one.name.split(" K = ")[0], str(one.logs), mean, spread, f"{low} to {high}", unit))
+        rows.append((short_name(one.name), str(one.logs), mean, spread, f"{low} to {high}", unit))
     return rows
 
 
@@ -139,7 +144,7 @@ def compared_rows(compared: Sequence[Compared], units: str) -> list[tuple[str, s
     for one in compared:
         question = one.question if one.question != before else ""
         before = one.question
-        rows.append((question, one.name.split(" K = ")[0], *difference_text(one, units), one.verdict))
+        rows.append((question, short_name(one.name), *difference_text(one, units), one.verdict))
     return rows
 
 

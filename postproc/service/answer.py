@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -106,6 +106,7 @@ class ServiceAnswer(Answer):
             title=f"{findings.joint.name}: service",
             note=findings.joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),
@@ -118,7 +119,7 @@ class ServiceAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return the end of every step: times s, forces N, pressures MPa."""
         names = [one.name for one in dataclasses.fields(ServiceRow)]
         return {name: [getattr(row, name) for row in self.findings.rows] for name in names}
@@ -127,7 +128,7 @@ class ServiceAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.service.pictures import draw_service
 
-        return draw_service(self.findings, folder)
+        return draw_service(self.findings, folder, wanted.units)
 
 
 def row_name(findings: ServiceFindings, row: ServiceRow) -> str:

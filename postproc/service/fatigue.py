@@ -78,15 +78,21 @@ def life(amplitude: float, limit: float, rolled: str) -> float:
 
 
 def miner_sum(cycles: Iterable[CountedCycle], joint: Joint) -> tuple[FatigueRow, ...]:
-    """Return every size of cycle with its life and damage; stresses on A_S as in VDI 2230-1."""
-    thread, rolled = joint.fastener.thread, joint.fastener.rolled
+    """Return every size of cycle with its life and damage; stresses on A_S as in VDI 2230-1.
+
+    Of threads that are not known to be rolled before or after heat treatment, the shorter life: the lower limit
+    decides small amplitudes, the steeper line large ones.
+    """
+    thread = joint.fastener.thread
+    ways = [joint.fastener.rolled] if joint.fastener.rolled in EXPONENT else list(EXPONENT)
     strength = joint.fastener.yield_strength
     yield_force = None if strength is None else strength.at(joint.assembly_temperature) * thread.stress_area
     rows = []
     for cycle in cycles:
         amplitude = cycle.amplitude / thread.stress_area
-        limit = endurance_limit(thread, rolled, cycle.mean, yield_force)
-        lasts = life(amplitude, limit, rolled)
+        limits = [endurance_limit(thread, rolled, cycle.mean, yield_force) for rolled in ways]
+        limit = min(limits)
+        lasts = min(life(amplitude, one, rolled) for one, rolled in zip(limits, ways, strict=True))
         rows.append(
             FatigueRow(amplitude, cycle.mean / thread.stress_area, cycle.count, limit, lasts, cycle.count / lasts)
         )

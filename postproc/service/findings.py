@@ -18,7 +18,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.service import Change, Repeat, Tighten
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
-from headjoint.postproc.service.states import latest_tightening, peak_of, service_states
+from headjoint.postproc.service.states import latest_tightening, peak_of, service_states, with_head_room
 from headjoint.postproc.service.variants import (
     DryTightening,
     Range,
@@ -31,6 +31,7 @@ from headjoint.postproc.service.variants import (
     uncertainty,
 )
 from headjoint.postproc.verdict.fastener import ON_PURPOSE, YIELD
+from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, ServiceFigures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -195,12 +196,15 @@ def shown(service: Service) -> list[Record]:
             later = [one for one in service.records[index + 1 :] if one.step == record.step]
             last = not later or all(one.cycle == record.cycle for one in later)
             cycles = sorted({one.cycle for one in service.records if one.step == record.step})
-            nearest = {min(cycles, key=lambda cycle, wanted=wanted: abs(cycle - wanted)) for wanted in SHOWN_CYCLES
-                       if wanted < cycles[-1]}  # fmt: skip
+            nearest = {_nearest(cycles, wanted) for wanted in SHOWN_CYCLES if wanted < cycles[-1]}
             if not last and record.cycle not in nearest:
                 continue
         found.append(record)
     return found
+
+
+def _nearest(cycles: Sequence[int], wanted: int) -> int:
+    return min(cycles, key=lambda cycle: abs(cycle - wanted))
 
 
 def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
@@ -251,23 +255,26 @@ def _blocks(service: Service) -> tuple[BlockFindings, ...]:
     for number, step in enumerate(service.steps):
         if not isinstance(step, Repeat):
             continue
-        of_cycle = {one.cycle: one for one in service.records if one.step == number and one.cold_force is not None}
-        ends = list(of_cycle.values())
+        cold = {
+            one.cycle: service.model.mean(one.cold_force)
+            for one in service.records
+            if one.step == number and one.cold_force is not None
+        }
+        cycles, forces = list(cold), list(cold.values())
         before = [one for one in service.records if one.step < number]
-        if not ends or not before or before[-1].cold_force is None:
+        if not forces or not before or before[-1].cold_force is None:
             continue
-        forces = [service.model.mean(one.cold_force) for one in ends]
         # per tenfold or twofold of cycles a joint that creeps loses about the same: the latest doubling tells the next
         first = service.model.mean(before[-1].cold_force)
         if first <= 0.0 or forces[-1] <= 0.0:
             continue
         next_loss = None
-        if len(ends) > 2:
-            lost = (forces[-2] - forces[-1]) / math.log(ends[-1].cycle / ends[-2].cycle)
+        if len(forces) > 2:
+            lost = (forces[-2] - forces[-1]) / math.log(cycles[-1] / cycles[-2])
             next_loss = max(0.0, lost * math.log(2.0) / forces[-1])
         found.append(
             BlockFindings(
-                number, step.name, ends[-1].cycle, len(ends), forces[-1] / first, number in service.shaken, next_loss
+                number, step.name, cycles[-1], len(forces), forces[-1] / first, number in service.shaken, next_loss
             )
         )
     return tuple(found)
@@ -296,9 +303,12 @@ def _judged(served: Served, fatigue: ServiceFatigue) -> Judged:
     runs = {"least": served.least or nominal, "nominal": nominal, "greatest": served.greatest or nominal}
     tight = [record for record in nominal.records if record.kind in ("tighten", "reuse")]
     on_purpose = any(float(record.memory.plastic.max()) > ELASTIC_LIMIT for record in tight)
+    levels = {name: service_states(name, run) for name, run in runs.items()}
+    levels["least"] = with_head_room(levels["least"], runs["least"])
     return Judged(
         _as_tightened(nominal),
-        {name: service_states(name, run) for name, run in runs.items()},
+        seen_of(nominal.model.base),
+        levels,
         service=_figures(nominal, fatigue),
         blind={YIELD.key: ON_PURPOSE} if on_purpose else {},
     )
@@ -308,8 +318,13 @@ def _as_tightened(service: Service) -> Joint:
     """Return the joint tightened as the service does it first: by its way and frictions, its torsion follows."""
     joint = service.model.joint
     step = next((one for one in service.steps if isinstance(one, Tighten)), joint.tightening.step)
-    frictions = {"thread_friction": step.thread_friction, "bearing_friction": step.bearing_friction}
-    return dataclasses.replace(joint, tightening=dataclasses.replace(joint.tightening, step=step, **frictions))
+    tight = dataclasses.replace(
+        joint.tightening,
+        step=step,
+        thread_friction=step.thread_friction,
+        bearing_friction=step.bearing_friction,
+    )
+    return dataclasses.replace(joint, tightening=tight)
 
 
 def _fracture(served: Served) -> Text | None:

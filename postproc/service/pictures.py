@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headjoint.cases.service.run import Record, Service
-from headjoint.model.service import Change, Hold, Repeat
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.service import Change, Hold, Repeat, Step
 from headjoint.postproc.present.drawing import (
     COLOURS,
     FASTENER,
@@ -21,7 +23,9 @@ from headjoint.postproc.present.drawing import (
     headline,
     placed_axes,
     save_pictures,
+    wrapped,
 )
+from headjoint.postproc.present.scale import Scale, Scales
 from headjoint.postproc.service.findings import ServiceFindings
 from headjoint.postproc.service.loss_split import CAUSES
 from headjoint.postproc.service.states import tightenings
@@ -29,6 +33,7 @@ from headjoint.postproc.service.states import tightenings
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+LEGEND_LETTERS = 20
 ONSET = 60.0  # s, where the logarithmic axis of a wait begins
 CAUSE_COLOURS = {
     "embedding": "#7fa8c9",
@@ -41,51 +46,62 @@ CAUSE_COLOURS = {
 }
 
 
-def draw_service(findings: ServiceFindings, folder: Path) -> list[Path]:
+def draw_service(findings: ServiceFindings, folder: Path, units: str = "si") -> list[Path]:
     """Draw every picture into `folder` and return the paths."""
-    pictures: list[tuple[str, Callable[[], Figure]]] = [("clamp_in_service", lambda: clamp_in_service(findings))]
+    pictures: list[tuple[str, Callable[[], Figure]]] = [("clamp_in_service", lambda: clamp_in_service(findings, units))]
     if findings.splits:
         pictures.append(("clamp_lost", lambda: clamp_lost(findings)))
     if any(record.turning is not None for record in findings.service.records):
-        pictures.append(("torque_angle", lambda: torque_angle(findings)))
+        pictures.append(("torque_angle", lambda: torque_angle(findings, units)))
     return save_pictures(pictures, folder)
 
 
-def clamp_in_service(findings: ServiceFindings) -> Figure:
+def clamp_in_service(findings: ServiceFindings, units: str = "si") -> Figure:
     """Clamp over all steps: one field a step, time or cycles within it on a logarithmic scale."""
+    force, service = Scales(units).force, findings.service
     figure = blank_figure(11, 5.8)
     headline(figure, f"Clamp per fastener through service: {findings.joint.name}")
-    axes = placed_axes(figure, (0.066, 0.185, 0.775, 0.72), "", "", "clamp, kN")
+    axes = placed_axes(figure, (0.075, 0.185, 0.766, 0.72), "", "", force.axis("clamp"))
     axes.grid(axis="x", visible=False)
-    service = findings.service
-    for look, one in (("solved", service), ("chain", findings.estimate)):
-        _draw_course(axes, one, chain=look == "chain")
-    steps = service.steps
-    for number, step in enumerate(steps):
+    _draw_course(axes, _course(service), force, service.broken is not None)
+    cold = _course(findings.estimate)["cold"]
+    axes.plot(cold.place, force(cold.force), color=INK, linewidth=1.1, linestyle=(0, (4, 2)), label="cold, estimate")
+    for number, step in enumerate(service.steps):
         axes.axvspan(number, number + 1, color="#f3f5f7" if number % 2 else "white", zorder=0)
-        text = _label(number, step.name, len(steps))
-        axes.text(number + 0.5, -0.025, text, transform=axes.get_xaxis_transform(), ha="center", va="top", fontsize=8.5,
-                  color=INK)  # fmt: skip
-        if isinstance(step, Repeat) and step.times > 1:
-            powers = [10**power for power in range(int(math.log10(step.times)) + 1)]
-            ticks = [*(cycle for cycle in powers if 3 * cycle <= step.times), step.times]
-            for cycle in ticks:
-                at = number + _cycle_place(cycle, step.times)
-                axes.text(at, 0.012, f"{cycle}", transform=axes.get_xaxis_transform(), fontsize=8, color=QUIET,
-                          ha="center", va="bottom")  # fmt: skip
+        _name_step(axes, number, step, len(service.steps))
     axes.set_xticks([])
-    axes.set_xlim(0, len(steps))
-    forces = [service.model.mean(one) / 1e3 for record in service.records
-              for one in (record.cold_force, record.force, record.fired_force)
-              if one is not None and not isinstance(steps[record.step], Change)]  # fmt: skip
-    # the ramps of tightening and letting go run out of the picture, so that the losses show
-    low, high = min(forces), max(*forces, *(one.turning.force.max() / 1e3 for one in tightenings(service)))
-    room = max(high - low, 0.05 * high)
-    axes.set_ylim(max(0.0, low - 0.35 * room), high + 0.12 * room)
+    axes.set_xlim(0, len(service.steps))
+    axes.set_ylim(*(force(end) for end in _span(service)))
     axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=9)
-    figure.text(0.066, 0.02, "Within a step: turning by force, waiting by the logarithm of time, cycles by number.",
+    figure.text(0.075, 0.02, "Within a step: turning by force, waiting by the logarithm of time, cycles by number.",
                 fontsize=8.5, color=QUIET)  # fmt: skip
     return figure
+
+
+def _span(service: Service) -> tuple[float, float]:
+    """Return the forces (N) between which the picture shows: all that stand, so that the losses show.
+
+    The ramps of tightening and letting go run out of the picture.
+    """
+    forces = [service.model.mean(one) for record in service.records
+              for one in (record.cold_force, record.force, record.fired_force)
+              if one is not None and not isinstance(service.steps[record.step], Change)]  # fmt: skip
+    peaks = [float(one.turning.force.max()) for one in tightenings(service) if one.turning is not None]
+    low, high = min(forces), max(*forces, *peaks)
+    room = max(high - low, 0.05 * high)
+    return max(0.0, low - 0.35 * room), high + 0.12 * room
+
+
+def _name_step(axes: Any, number: int, step: Step, steps: int) -> None:
+    """Write a step's name under its field, and of many cycles their numbers within."""
+    below = {"transform": axes.get_xaxis_transform(), "ha": "center"}
+    axes.text(number + 0.5, -0.025, _label(number, step.name, steps), va="top", fontsize=8.5, color=INK, **below)
+    if isinstance(step, Repeat) and step.times > 1:
+        powers = [10**power for power in range(int(math.log10(step.times)) + 1)]
+        for cycle in (*(cycle for cycle in powers if 3 * cycle <= step.times), step.times):
+            at = number + _cycle_place(cycle, step.times)
+            box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.7, "pad": 0.8}
+            axes.text(at, 0.012, f"{cycle}", fontsize=8, color=QUIET, va="bottom", bbox=box, **below)
 
 
 def _label(number: int, name: str, steps: int) -> str:
@@ -101,11 +117,30 @@ def _cycle_place(cycle: float, times: int) -> float:
     return 0.06 + 0.88 * (math.log(cycle) / math.log(times) if times > 1 else 0.5)
 
 
-def _draw_course(axes: Any, service: Service, *, chain: bool) -> None:
-    """Draw the clamp of one service; the chain only cold."""
-    cold_x: list[float] = []
-    cold_y: list[float] = []
-    warm: dict[str, tuple[list[float], list[float]]] = {"hot": ([], []), "firing": ([], [])}
+@dataclass(frozen=True)
+class _Line:
+    """A line through a service: place within its steps, and force (N), nan where it breaks off."""
+
+    place: list[float] = field(default_factory=list)
+    force: list[float] = field(default_factory=list)
+
+    def add(self, place: float, force: float) -> None:
+        """Go on to a place."""
+        self.place.append(place)
+        self.force.append(force)
+
+    @property
+    def seen(self) -> bool:
+        """Whether there is anything to draw."""
+        return any(math.isfinite(one) for one in self.force)
+
+
+Course = dict[str, _Line]
+
+
+def _course(service: Service) -> Course:
+    """Return the clamp of a service by kind: cold, hot, firing."""
+    course = {name: _Line() for name in ("cold", "hot", "firing")}
     for number, step in enumerate(service.steps):
         records = [record for record in service.records if record.step == number]
         if not records:
@@ -114,26 +149,26 @@ def _draw_course(axes: Any, service: Service, *, chain: bool) -> None:
             for record in records:
                 at = number + _cycle_place(record.cycle, step.times)
                 if record.cold_force is not None:
-                    cold_x.append(at)
-                    cold_y.append(service.model.mean(record.cold_force) / 1e3)
-                _warm(warm, record, service, at)
+                    course["cold"].add(at, service.model.mean(record.cold_force))
+                _add_warm(course, record, service, at)
         else:
-            _step_course(service, records[-1], step, number, cold_x, cold_y, warm)
-        for name in warm:
-            warm[name][0].append(number + 1.0)
-            warm[name][1].append(math.nan)
-    if chain:
-        axes.plot(cold_x, cold_y, color=INK, linewidth=1.1, linestyle=(0, (4, 2)), label="cold, estimate")
-        return
-    axes.plot(cold_x, cold_y, color=COLOURS["cold"], linewidth=2.0, label="cold, no gas")
+            _add_step(course, service, records[-1], step, number)
+        for name in ("hot", "firing"):
+            course[name].add(number + 1.0, math.nan)
+    return course
+
+
+def _draw_course(axes: Any, course: Course, force: Scale, breaks: bool) -> None:
+    """Draw the clamp of a service, and where a fastener breaks."""
+    cold = course["cold"]
+    axes.plot(cold.place, force(cold.force), color=COLOURS["cold"], linewidth=2.0, label="cold, no gas")
     marks = {"marker": "o", "markersize": 3.5, "linewidth": 1.2}
-    if any(math.isfinite(y) for y in warm["hot"][1]):
-        axes.plot(*warm["hot"], color=COLOURS["hot"], label="at temperature,\nno gas", **marks)
-    if any(math.isfinite(y) for y in warm["firing"][1]):
-        axes.plot(*warm["firing"], color=COLOURS["firing"], label="firing", **marks)
-    if service.broken is not None:
-        axes.plot(cold_x[-1:], cold_y[-1:], "x", color=COLOURS["firing"], markersize=12, markeredgewidth=3,
-                  label="breaks")  # fmt: skip
+    for name, label in (("hot", "at temperature,\nno gas"), ("firing", "firing")):
+        if course[name].seen:
+            axes.plot(course[name].place, force(course[name].force), color=COLOURS[name], label=label, **marks)
+    if breaks:
+        last = cold.place[-1], force(cold.force[-1])
+        axes.plot(*last, "x", color=COLOURS["firing"], markersize=12, markeredgewidth=3, label="breaks")
 
 
 def _at_rest(service: Service, record: Record) -> bool:
@@ -142,42 +177,29 @@ def _at_rest(service: Service, record: Record) -> bool:
     return record.case is not None and record.case.temperatures == rest
 
 
-def _warm(warm: dict[str, tuple[list[float], list[float]]], record: Record, service: Service, at: float) -> None:
+def _add_warm(course: Course, record: Record, service: Service, at: float) -> None:
     if record.case is not None and not _at_rest(service, record):
-        warm["hot"][0].append(at)
-        warm["hot"][1].append(service.model.mean(record.force) / 1e3)
+        course["hot"].add(at, service.model.mean(record.force))
     if record.fired_force is not None:
-        warm["firing"][0].append(at)
-        warm["firing"][1].append(service.model.mean(record.fired_force) / 1e3)
+        course["firing"].add(at, service.model.mean(record.fired_force))
 
 
-def _step_course(
-    service: Service,
-    record: Record,
-    step: Any,
-    number: int,
-    cold_x: list[float],
-    cold_y: list[float],
-    warm: dict[str, tuple[list[float], list[float]]],
-) -> None:
-    """Add one step outside blocks to the courses."""
-    end = number + 0.94
+def _add_step(course: Course, service: Service, record: Record, step: Step, number: int) -> None:
+    """Add one step outside blocks to the course."""
+    cold = course["cold"]
     if record.turning is not None:
         places = number + 0.06 + 0.8 * np.linspace(0.0, 1.0, len(record.turning.force))
-        cold_x.extend(places)
-        cold_y.extend(record.turning.force / 1e3)
+        cold.place.extend(places)
+        cold.force.extend(record.turning.force)
     elif isinstance(step, Hold) and _at_rest(service, record) and step.duration > 0.0:
         past = record.trace[:, 0] - (record.time - step.duration)
-        places = number + 0.06 + 0.88 * np.log1p(past / ONSET) / math.log1p(step.duration / ONSET)
-        cold_x.extend(places)
-        cold_y.extend(record.trace[:, 1] / 1e3)
+        cold.place.extend(number + 0.06 + 0.88 * np.log1p(past / ONSET) / math.log1p(step.duration / ONSET))
+        cold.force.extend(record.trace[:, 1])
     elif isinstance(step, Change):
-        cold_x.append(number + 0.5)
-        cold_y.append(service.model.mean(record.force) / 1e3)
-    _warm(warm, record, service, number + 0.5)
+        cold.add(number + 0.5, service.model.mean(record.force))
+    _add_warm(course, record, service, number + 0.5)
     if record.cold_force is not None and not isinstance(step, Change):
-        cold_x.append(end)
-        cold_y.append(service.model.mean(record.cold_force) / 1e3)
+        cold.add(number + 0.94, service.model.mean(record.cold_force))
 
 
 def clamp_lost(findings: ServiceFindings) -> Figure:
@@ -213,37 +235,36 @@ def clamp_lost(findings: ServiceFindings) -> Figure:
     return figure
 
 
-def torque_angle(findings: ServiceFindings) -> Figure:
+def torque_angle(findings: ServiceFindings, units: str = "si") -> Figure:
     """Force and wrench torque over angle of every tightening and retorque, with the elastic slope and yield."""
+    scales = Scales(units)
     figure = blank_figure(11, 5.2)
     headline(figure, f"Tightening curves: {findings.joint.name}")
-    torque_known = any(
-        record.turning is not None and record.turning.torque.max() > 0.0 for record in findings.service.records
-    )
-    left = placed_axes(figure, (0.062, 0.115, 0.40, 0.78), "", "angle from first touch, deg", "clamp, kN")
-    right = placed_axes(figure, (0.53, 0.115, 0.30, 0.78), "", "angle from first touch, deg", "wrench torque, N.m")
+    across = scales.angle.axis("angle from first touch")
+    left = placed_axes(figure, (0.075, 0.115, 0.375, 0.78), "", across, scales.force.axis("clamp"))
+    right = placed_axes(figure, (0.53, 0.115, 0.29, 0.78), "", across, scales.torque.axis("wrench torque"))
     colours = [FASTENER, COLOURS["hot"], COLOURS["cold"], COLOURS["firing"], COLOURS["settled"]]
-    records = tightenings(findings.service)
-    for number, record in enumerate(records[:5]):
-        turning = record.turning
-        assert turning is not None
-        look = {"color": colours[number], "linewidth": 2.0}
-        angle = np.degrees(turning.angle)
-        left.plot(angle, turning.force / 1e3, label=f"{record.step + 1} {record.name}", **look)
+    turned = [(record, record.turning) for record in tightenings(findings.service) if record.turning is not None]
+    for colour, (record, turning) in zip(colours, turned, strict=False):
+        look = {"color": colour, "linewidth": 2.0}
+        angle = scales.angle(turning.angle)
+        label = wrapped(f"{record.step + 1} {record.name}", LEGEND_LETTERS)
+        left.plot(angle, scales.force(turning.force), label=label, **look)
         if turning.torque.max() > 0.0:
-            right.plot(angle, turning.torque / 1e3, **look)
-    if records:
-        assert records[0].turning is not None
-        _draw_slope(left, records[0].turning.angle, records[0].turning.force)
-    if not torque_known:
+            right.plot(angle, scales.torque(turning.torque), **look)
+    if turned:
+        _draw_slope(left, turned[0][1].angle, turned[0][1].force, scales)
+    records = findings.service.records
+    if not any(record.turning is not None and record.turning.torque.max() > 0.0 for record in records):
         right.text(0.5, 0.5, "no torque: pulled or preloaded", transform=right.transAxes, ha="center", color=QUIET)
     left.set_ylim(bottom=0.0)
     right.set_ylim(bottom=0.0)
-    left.legend(loc="center left", bbox_to_anchor=(1.99, 0.5), frameon=False, fontsize=9)
+    figure.legend(*left.get_legend_handles_labels(), loc="center left", bbox_to_anchor=(0.825, 0.5), frameon=False,
+                  fontsize=9)  # fmt: skip
     return figure
 
 
-def _draw_slope(axes: Any, angle: np.ndarray, force: np.ndarray) -> None:
+def _draw_slope(axes: Any, angle: FloatArray, force: FloatArray, scales: Scales) -> None:
     """Draw the steepest slope of a curve as a straight line, so that snug and yield show as departures from it."""
     if len(angle) < 4:
         return
@@ -251,5 +272,5 @@ def _draw_slope(axes: Any, angle: np.ndarray, force: np.ndarray) -> None:
     at = int(rise.argmax())
     line = force[at] + rise[at] * (angle - angle[at])
     shown = (line > 0.0) & (line < 1.08 * force.max())
-    axes.plot(np.degrees(angle[shown]), line[shown] / 1e3, color=QUIET, linewidth=1.0, linestyle=(0, (4, 2)),
-              label="steepest slope")  # fmt: skip
+    axes.plot(scales.angle(angle[shown]), scales.force(line[shown]), color=QUIET, linewidth=1.0,
+              linestyle=(0, (4, 2)), label="steepest slope")  # fmt: skip

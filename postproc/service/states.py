@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from headjoint.cases.service.head_room import factor_in_service
 from headjoint.cases.service.run import Record, Service
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.formulas.sealing import Seal, SealNeed
@@ -30,6 +31,23 @@ def service_states(name: str, service: Service) -> Tightened:
             preload = float(record.force.mean() if record.turning is None else record.turning.force[-1])
         states += _states_of(name, service, record)
     return Tightened(name, preload, tuple(states))
+
+
+def with_head_room(tightened: Tightened, service: Service) -> Tightened:
+    """Return the same with the factor on gas that still seals, in the state with gas where sealing has least in hand.
+
+    Raises SolveError where a trial does not converge or balance.
+    """
+    fired = {one.name: one for one in tightened.states if one.fired}
+    records = {f"{place(one, service)}, firing": one for one in service.records}
+    if not fired:
+        return tightened
+    worst = min(fired.values(), key=lambda one: one.need.met(one.seal))
+    record = records[worst.name]
+    assert record.case is not None
+    found = factor_in_service(service.model, record.memory, record.case)
+    judged = dataclasses.replace(worst, separation_factor=found, separation_judged=True)
+    return dataclasses.replace(tightened, states=tuple(judged if one is worst else one for one in tightened.states))
 
 
 def _states_of(name: str, service: Service, record: Record) -> list[StateFigures]:
@@ -81,6 +99,7 @@ class _Seen:
             name=name,
             kind=kind,
             fastener_temperature=case.temperatures["fastener"],
+            head_temperature=case.temperatures["head"],
             block_temperature=case.temperatures["block"],
             gas_pressure=case.gas_pressure if kind == "firing" else 0.0,
             force=force,

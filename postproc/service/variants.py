@@ -269,18 +269,21 @@ def uncertainty(chain: Service) -> tuple[Range, ...]:
 def _scaled_steps(steps: Sequence[Step], factor: float) -> list[Step]:
     """Return the steps with every torque, snug force, pull, preload and stretch times a factor; angles stay."""
 
+    def times(value: float | None) -> float | None:
+        return None if value is None else factor * value
+
     def scaled(step: Step) -> Step:
         if isinstance(step, Retorque):
-            return step if step.torque is None else dataclasses.replace(step, torque=factor * step.torque)
+            return dataclasses.replace(step, torque=times(step.torque))
         if not isinstance(step, Tighten):
             return step
         return dataclasses.replace(
             step,
             torques=tuple(factor * torque for torque in step.torques),
-            **{
-                name: None if getattr(step, name) is None else factor * getattr(step, name)
-                for name in ("snug", "stretch", "pull", "preload")
-            },
+            snug=times(step.snug),
+            stretch=times(step.stretch),
+            pull=times(step.pull),
+            preload=times(step.preload),
         )
 
     return [scaled(step) for step in steps]

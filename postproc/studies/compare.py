@@ -57,7 +57,9 @@ def candidates_of(sources: Sequence[Source], vary: Sequence[str]) -> list[Candid
     found = []
     for source in sources:
         content = source.content
-        own = [(str(content["name"]) if len(sources) > 1 else "as stated", {}, content.get("cost"))]
+        own: list[tuple[str, dict[str, Value], float | None]] = [
+            (str(content["name"]) if len(sources) > 1 else "as stated", {}, content.get("cost"))
+        ]
         for variant in content.get("variants", []):
             name = f"{content['name']}: {variant['name']}" if len(sources) > 1 else variant["name"]
             own.append((name, dict(variant["change"]), variant.get("cost")))
@@ -80,6 +82,11 @@ def candidates_of(sources: Sequence[Source], vary: Sequence[str]) -> list[Candid
     return found
 
 
+def _counted(done: Done, before: int, whole: int) -> Done:
+    """Return what tells `done` of evaluations after those `before`, of the whole."""
+    return lambda finished, _: done(before + finished, whole)
+
+
 def run_comparison(
     sources: Sequence[Source],
     vary: Sequence[str],
@@ -95,8 +102,7 @@ def run_comparison(
     runs = []
     for source in sources:
         own = [Task(one.changes) for one in candidates if one.source is source]
-        before = len(outcomes)
-        ran = run_study(source, own, store, workers, lambda n, _, base=before: done(base + n, len(candidates)), stage)
+        ran = run_study(source, own, store, workers, _counted(done, len(outcomes), len(candidates)), stage)
         outcomes += ran.outcomes
         runs.append(ran)
     whole = Ran(

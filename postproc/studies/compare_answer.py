@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -83,10 +83,13 @@ class CompareAnswer(Answer):
         sections.append(Paragraphs("", (run_line(comparison.ran, len(comparison.outcomes)),)))
         return Report(self.name, "", None, (sentence(comparison),), tuple(sections))
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every design with its factors and figures."""
         candidates = self.comparison.candidates
-        named = {"design": [one.name for one in candidates], "cost": [one.cost for one in candidates]}
+        named: dict[str, list[Any]] = {
+            "design": [one.name for one in candidates],
+            "cost": [one.cost for one in candidates],
+        }
         return named | result_columns(self.comparison.outcomes)
 
     def tables(self, folder: Path, wanted: Wanted) -> None:
@@ -97,7 +100,7 @@ class CompareAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.compare_pictures import draw_comparison
 
-        return draw_comparison(self.comparison, folder)
+        return draw_comparison(self.comparison, folder, wanted.units)
 
 
 def table_lines(comparison: Comparison, units: str) -> tuple[list[str], list[tuple[str, ...]]]:

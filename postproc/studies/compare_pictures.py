@@ -5,34 +5,40 @@ from __future__ import annotations
 import dataclasses
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.present.drawing import (
     FAILS,
     HOLDS,
     INK,
-    QUIET,
     blank_figure,
     headline,
     placed_axes,
     save_pictures,
+    wrapped,
 )
+from headjoint.postproc.present.scale import Scales
 from headjoint.postproc.studies.compare import Comparison
 from headjoint.postproc.verdict.table import requirement
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.figure import Figure
 
 DESIGNS = ("#3b6ea5", "#d98324", "#2f8f83", "#a8323e", "#6d4c7d", "#8a6d3b", "#5f7f3a", "#7a7f87")
 MARKS = "osD^vPX*"
 MOST = 2.5  # factor over need beyond which a mark stands at the edge
+WIDTH = 11.0
+ACROSS, NAME_LETTERS, NAME_LINES = 3, 44, 3  # names: so many side by side, so long, in so many lines at most
+TOP, NAME_LINE, FIELD_LINE, FIELD_BELOW, COURSE, COURSE_BELOW = 0.5, 0.16, 0.36, 0.95, 2.05, 0.55  # inches
 
 
-def draw_comparison(comparison: Comparison, folder: Path) -> list[Path]:
+def draw_comparison(comparison: Comparison, folder: Path, units: str = "si") -> list[Path]:
     """Draw the comparison into `folder` and return the path."""
-    return save_pictures([("compare", lambda: comparison_figure(comparison))], folder)
+    return save_pictures([("compare", lambda: comparison_figure(comparison, units))], folder)
 
 
 def _fewer(comparison: Comparison) -> tuple[Comparison, str]:
@@ -50,90 +56,112 @@ def _fewer(comparison: Comparison) -> tuple[Comparison, str]:
     return fewer, f": the {len(kept)} of {count} with the most in hand"
 
 
-def comparison_figure(comparison: Comparison) -> Figure:
+def comparison_figure(comparison: Comparison, units: str = "si") -> Figure:
     """Factor over need of every requirement; below, clamp and sealing-line pressure through the load cases."""
     comparison, left_out = _fewer(comparison)
-    names = [one.name for one in comparison.candidates]
-    wanted = comparison.requirements
-    rows = -(-len(names) // 3)
-    height = 2.0 + 0.36 * len(wanted) + 3.1 + 0.24 * rows
-    figure = blank_figure(11, height)
+    names = _name_rows(comparison)
+    of_names = sum(0.1 + NAME_LINE * max(len(lines) for lines in row) for row in names)
+    of_field = FIELD_LINE * len(comparison.requirements)
+    height = TOP + of_names + 0.25 + of_field + FIELD_BELOW + COURSE + COURSE_BELOW
+    figure = blank_figure(WIDTH, height)
     headline(figure, f"Designs beside each other{left_out}")
-    top = 1.0 - 0.45 / height
-    for number, name in enumerate(names):
-        row, column = divmod(number, 3)
-        y, x = top - (0.22 + 0.24 * row) / height, 0.03 + 0.32 * column
-        colour, mark = DESIGNS[number % len(DESIGNS)], MARKS[number % len(MARKS)]
-        figure.add_artist(_mark(figure, x, y, colour, mark))
-        verdict = "" if comparison.outcomes[number].holds else " - fails"
-        text = textwrap.shorten(name, 44, placeholder="...") + verdict
-        figure.text(x + 0.012, y, text, fontsize=9, color=INK if not verdict else FAILS, va="center")
-    share = 0.36 * len(wanted) / height
-    bottom = top - (0.24 * rows + 0.55) / height - share
-    axes = placed_axes(
-        figure,
-        (0.235, bottom, 0.735, share),
-        "",
-        "factor over need (1 holds; the filled mark is the best of its line)",
-        "",
+    _list_designs(figure, comparison, names, height)
+    place = (0.235, 1.0 - (TOP + of_names + 0.25 + of_field) / height, 0.735, of_field / height)
+    _draw_factors(placed_axes(figure, place, "", "", ""), comparison)
+    scales = Scales(units)
+    size = (COURSE_BELOW / height, 0.415, COURSE / height)
+    clamp = placed_axes(
+        figure, (0.075, *size), "Clamp per fastener, nominal tightening", "", scales.force.axis("clamp")
     )
+    seal = placed_axes(
+        figure, (0.565, *size), "Least sealing-line pressure, least tightening", "", scales.pressure.axis("pressure")
+    )
+    solved = [(number, outcome) for number, outcome in enumerate(comparison.outcomes) if outcome.states]
+    for number, outcome in solved:
+        look = _look(number) | {"linewidth": 1.5, "markersize": 4.5, "markerfacecolor": "white"}
+        clamp.plot(scales.force([one.clamp for one in outcome.states]), **look)
+        seal.plot(scales.pressure([one.sealing for one in outcome.states]), **look)
+    _draw_needed(seal, solved, scales)
+    labels = max(([one.name for one in outcome.states] for _, outcome in solved), key=len, default=[])
+    for axes in (clamp, seal):
+        axes.set_ylim(0.0, 1.08 * axes.get_ylim()[1])
+        axes.set_xticks(range(len(labels)), [_tick(label, len(labels)) for label in labels], fontsize=9)
+    return figure
+
+
+def _look(number: int) -> dict[str, Any]:
+    return {"color": DESIGNS[number % len(DESIGNS)], "marker": MARKS[number % len(MARKS)]}
+
+
+def _tick(label: str, count: int) -> str:
+    """Return the name of a load case in lines that fit between its neighbours."""
+    return wrapped(label, max(6, 60 // count))
+
+
+def _name_rows(comparison: Comparison) -> list[list[list[str]]]:
+    """Return the names of all designs in rows, each name in lines."""
+    names = []
+    for candidate, outcome in zip(comparison.candidates, comparison.outcomes, strict=True):
+        text = candidate.name + ("" if outcome.holds else " - fails")
+        names.append(textwrap.wrap(text, NAME_LETTERS, max_lines=NAME_LINES, placeholder="..."))
+    return [names[first : first + ACROSS] for first in range(0, len(names), ACROSS)]
+
+
+def _list_designs(figure: Figure, comparison: Comparison, rows: list[list[list[str]]], height: float) -> None:
+    """Say which mark is which design, those that fail in their colour."""
+    down = TOP
+    for row, names in enumerate(rows):
+        for column, lines in enumerate(names):
+            number = row * ACROSS + column
+            x, y = 0.02 + 0.325 * column, 1.0 - down / height
+            figure.add_artist(_mark(figure, x, y - 0.5 * NAME_LINE / height, number))
+            colour = INK if comparison.outcomes[number].holds else FAILS
+            figure.text(x + 0.012, y, "\n".join(lines), fontsize=9, color=colour, va="top")
+        down += 0.1 + NAME_LINE * max(map(len, names))
+
+
+def _draw_factors(axes: Any, comparison: Comparison) -> None:
+    """Draw factor over need of every requirement, a line each."""
+    wanted, count = comparison.requirements, len(comparison.candidates)
+    axes.set_xlabel("factor over need (1 holds; the filled mark is the best of its line)")
     axes.set_yticks(range(len(wanted)), [requirement(key).title for key in wanted])
     axes.set_ylim(len(wanted) - 0.5, -0.5)
     lowest = 1.0
-    count = len(names)
     for line, key in enumerate(wanted):
         best = comparison.best(key)
         for number in range(count):
             factor = comparison.factor(number, key)
             if factor is None:
                 continue
-            colour = DESIGNS[number % len(DESIGNS)]
             lowest = min(lowest, factor)
-            axes.plot(
-                min(factor, MOST),
-                line + 0.5 * ((number + 0.5) / count - 0.5),
-                MARKS[number % len(MARKS)],
-                color=colour,
-                markersize=6.5,
-                markerfacecolor=colour if number in best else "white",
-                markeredgewidth=1.4,
-                clip_on=False,
-            )
+            look = _look(number)
+            fill = look["color"] if number in best else "white"
+            at = min(factor, MOST), line + 0.5 * ((number + 0.5) / count - 0.5)
+            more = {"markersize": 6.5, "markerfacecolor": fill, "markeredgewidth": 1.4, "linestyle": "none"}
+            axes.plot(*at, clip_on=False, **look, **more)
     axes.axvline(1.0, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
     left = max(0.0, lowest - 0.1)
     axes.axvspan(1.0, MOST, color=HOLDS, alpha=0.08, linewidth=0, zorder=0)
     axes.set_xlim(left, MOST)
     ticks = [tick for tick in np.arange(0.0, MOST + 0.01, 0.25) if tick >= left]
     axes.set_xticks(ticks, [*(f"{tick:g}" for tick in ticks[:-1]), f">= {MOST:g}"])
-    below = bottom - (0.95 + 2.05) / height
-    places = ((0.065, below, 0.42, 2.05 / height), (0.55, below, 0.42, 2.05 / height))
-    clamp = placed_axes(figure, places[0], "Clamp per fastener, nominal tightening", "", "kN")
-    seal = placed_axes(figure, places[1], "Least sealing-line pressure, least tightening", "", "MPa")
-    labels: list[str] = []
-    for number, outcome in enumerate(comparison.outcomes):
-        if not outcome.states:
-            continue
-        labels = [one.name for one in outcome.states] if len(outcome.states) > len(labels) else labels
-        colour, mark = DESIGNS[number % len(DESIGNS)], MARKS[number % len(MARKS)]
-        x = range(len(outcome.states))
-        style = {"color": colour, "linewidth": 1.5, "marker": mark, "markersize": 4.5, "markerfacecolor": "white"}
-        clamp.plot(x, [one.clamp / 1e3 for one in outcome.states], **style)
-        seal.plot(x, [one.sealing for one in outcome.states], **style)
-    first = next((one for one in comparison.outcomes if one.states), None)
-    if first is not None:
-        needed = [one.needed for one in first.states]
-        seal.step(range(len(needed)), needed, where="mid", color=QUIET, linewidth=1.1, linestyle=(0, (4, 2)))
-        seal.annotate(
-            "needed", (len(needed) - 1, needed[-1]), xytext=(0, 5), textcoords="offset points", fontsize=8.5,
-            color=QUIET, ha="center",
-        )  # fmt: skip
-    for axes in (clamp, seal):
-        axes.set_ylim(0.0, 1.08 * axes.get_ylim()[1])
-        axes.set_xticks(range(len(labels)), [textwrap.fill(label, 12) for label in labels], fontsize=9)
-    return figure
 
 
-def _mark(figure: Figure, x: float, y: float, colour: str, mark: str) -> object:
+def _draw_needed(axes: Any, solved: list[tuple[int, Outcome]], scales: Scales) -> None:
+    """Draw what every design needs at the sealing line in its colour; once, where all need the same."""
+    needs = {number: tuple(round(one.needed, 6) for one in outcome.states) for number, outcome in solved}
+    alike = len(set(needs.values())) == 1
+    for number, needed in needs.items():
+        colour, label = (INK, "needed by all") if alike else (_look(number)["color"], "needed, each in its colour")
+        style = {"linewidth": 1.1, "linestyle": (0, (4, 2)), "where": "mid"}
+        drawn = axes.step(range(len(needed)), scales.pressure(needed), color=colour, label=label, **style)
+        if number == next(iter(needs)):
+            axes.legend(handles=drawn, loc="best", frameon=False, fontsize=8.5)
+        if alike:
+            break
+
+
+def _mark(figure: Figure, x: float, y: float, number: int) -> Artist:
     from matplotlib.lines import Line2D
 
-    return Line2D([x], [y], color=colour, marker=mark, markersize=7, linestyle="", transform=figure.transFigure)
+    return Line2D([x], [y], markersize=7, linestyle="", transform=figure.transFigure, **_look(number))

@@ -11,6 +11,7 @@ import numpy as np
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.joint import Joint
+from headjoint.model.reading.overrides import Value
 from headjoint.model.reading.reading import tables_of
 from headjoint.postproc.designs.outcome import Source, Task
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
@@ -68,6 +69,11 @@ class Scatter:
     fatigue_left_out: bool
 
 
+def _stated(drawn: float, unit: str) -> Value:
+    """Return a drawn value as a file states it."""
+    return f"{drawn!r} {unit}" if unit else drawn
+
+
 def samples_of(inputs: Sequence[Input], count: int, seed: int, sampling: str) -> FloatArray:
     """Return values (count, inputs) by scrambled Sobol points or a Latin hypercube; the same for the same seed."""
     import warnings
@@ -106,7 +112,7 @@ def run_scatter(
     values = samples_of(inputs, count, own_seed, table.sampling)
     tasks = [
         Task(
-            {one.name: float(x) for one, x in zip(inputs, row, strict=True) if one.path},
+            {one.name: _stated(float(x), one.unit) for one, x in zip(inputs, row, strict=True) if one.path},
             {one.name: float(x) for one, x in zip(inputs, row, strict=True) if not one.path},
         )
         for row in values

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -66,7 +66,7 @@ class ScatterAnswer(Answer):
             sentences=(sentence(scatter),),
             sections=(
                 Pictures(""),
-                _sheet("How likely", event_lines(scatter)),
+                _sheet("How likely", event_lines(scatter, units)),
                 _sheet("Spread", spread_lines(scatter, units)),
                 Paragraphs("", (f"Taken to scatter: {scattered}. Sources stand in {self.page_name}.",), on="terminal"),
                 Sheet(
@@ -76,7 +76,7 @@ class ScatterAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every sample: what was drawn, and what came of it."""
         scatter = self.scatter
         columns: dict[str, Any] = {
@@ -95,7 +95,7 @@ class ScatterAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.scatter_pictures import draw_scatter
 
-        return draw_scatter(self.scatter, folder)
+        return draw_scatter(self.scatter, folder, wanted.units)
 
 
 def _sheet(title: str, table: tuple[list[str], list[tuple[str, ...]]]) -> Sheet:
@@ -103,7 +103,7 @@ def _sheet(title: str, table: tuple[list[str], list[tuple[str, ...]]]) -> Sheet:
     return Sheet(title, headings, lines, left=left_columns(headings))
 
 
-def event_lines(scatter: Scatter) -> tuple[list[str], list[tuple[str, ...]]]:
+def event_lines(scatter: Scatter, units: str) -> tuple[list[str], list[tuple[str, ...]]]:
     """Return headings and lines of the probabilities."""
     headings = [
         "what may happen",
@@ -115,8 +115,9 @@ def event_lines(scatter: Scatter) -> tuple[list[str], list[tuple[str, ...]]]:
         "limit",
         "what matters most",
     ]
-    lines = []
+    lines: list[tuple[str, ...]] = []
     for one in scatter.events:
+        unit, factor = unit_in(one.unit, units)
         matters = ", ".join(f"{name} {100 * index:.0f} %" for name, index, _ in one.matters[:3] if index >= 0.02)
         lines.append(
             (
@@ -124,9 +125,9 @@ def event_lines(scatter: Scatter) -> tuple[list[str], list[tuple[str, ...]]]:
                 percent(one.probability),
                 f"{percent(one.low)} to {percent(one.high)}",
                 percent(one.by_normal),
-                f"{one.mean:.3g} {one.unit}",
-                f"{2 * one.deviation:.2g}",
-                f"{one.limit:g}",
+                f"{one.mean * factor:.3g} {unit}",
+                f"{2 * one.deviation * factor:.2g}",
+                f"{one.limit * factor:g}",
                 matters,
             )
         )

@@ -213,7 +213,7 @@ def _of_tightening(joint: Joint) -> list[Input]:
         return found
     if whole > 0.0:
         found.append(Input(draws.PRELOAD, "normal", "factor", table, 1.0, whole))
-    if tight.method == "torque":  # sets torsion only
+    if tight.twisted:  # sets torsion only
         source = "VDI 2230-1 table A5, class B 0.08 to 0.16 (from memory, medium confidence); sets torsion only"
         found.append(Input(draws.THREAD_FRICTION, "lognormal", "", source, mu, mu * FRICTION_CLASS_B))
     return found

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.present.drawing import (
     FAILS,
     HOLDS,
     INK,
     QUIET,
+    Place,
     blank_figure,
     headline,
     placed_axes,
     save_pictures,
 )
+from headjoint.postproc.present.scale import Scale
 from headjoint.postproc.studies.scatter import Event, Scatter, percent
 from headjoint.postproc.verdict.table import EVENTS
 
@@ -29,12 +32,12 @@ SHOWN_INPUTS = 5
 SMALLEST_SHARE = 0.01
 
 
-def draw_scatter(scatter: Scatter, folder: Path) -> list[Path]:
+def draw_scatter(scatter: Scatter, folder: Path, units: str = "si") -> list[Path]:
     """Draw the study into `folder` and return the path."""
-    return save_pictures([("scatter", lambda: scatter_figure(scatter))], folder)
+    return save_pictures([("scatter", lambda: scatter_figure(scatter, units))], folder)
 
 
-def scatter_figure(scatter: Scatter) -> Figure:
+def scatter_figure(scatter: Scatter, units: str = "si") -> Figure:
     """For each event the histogram of its figure with the limit, and beside it the inputs that spread it."""
     # the likeliest first: by count, then by distance in standard deviations
     events = sorted(scatter.events, key=lambda one: (-one.probability, -one.by_normal))[:MOST_FIELDS]
@@ -46,46 +49,47 @@ def scatter_figure(scatter: Scatter) -> Figure:
     for number, event in enumerate(events):
         bottom = 1.0 - (0.95 + 2.0 * (number + 1) - 0.62) / height
         place = (0.05, bottom, 0.47, 1.02 / height)
-        _histogram(figure, place, event, scatter.figures[event.figure])
+        _histogram(figure, place, event, scatter.figures[event.figure], Scale(event.unit, units))
         _shares(figure, (0.745, bottom, 0.21, 1.02 / height), event)
     return figure
 
 
-def _histogram(figure: Figure, place: tuple[float, float, float, float], event: Event, values: Any) -> None:
+def _histogram(figure: Figure, place: Place, event: Event, values: FloatArray, scale: Scale) -> None:
     chance = f"{percent(event.probability)} of joints ({percent(event.low)} to {percent(event.high)})"
     axes = placed_axes(figure, place, f"{event.name[0].upper()}{event.name[1:]}: {chance}", "", "")
-    own = values[np.isfinite(values)]
+    own, limit = scale.of_table(values[np.isfinite(values)]), scale.of_table(event.limit)
     low, high = np.quantile(own, (0.001, 0.999))
     reach = max(high - low, 1e-9 * max(abs(high), 1.0))
-    left = min(low, event.limit) - 0.06 * reach if event.limit > low - 1.5 * reach else low - 0.06 * reach
-    right = max(high, event.limit if event.limit < high + 1.5 * reach else high) + 0.06 * reach
+    left = min(low, limit) - 0.06 * reach if limit > low - 1.5 * reach else low - 0.06 * reach
+    right = max(high, limit if limit < high + 1.5 * reach else high) + 0.06 * reach
     edges = np.linspace(left, right, 56)
     count, _ = np.histogram(np.clip(own, left, right), edges)
     middle = (edges[1:] + edges[:-1]) / 2.0
-    colours = [FAILS if x < event.limit else HOLDS for x in middle]
+    colours = [FAILS if x < limit else HOLDS for x in middle]
     axes.bar(middle, count, width=0.94 * (edges[1] - edges[0]), color=colours)
     axes.set_xlim(left, right)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     requirement, counted = EVENTS[event.name]
-    axes.set_xlabel(counted.axis or requirement.axis, fontsize=9)
+    words = (counted.axis or requirement.axis).replace(f", {event.unit}", f", {scale.unit}")
+    axes.set_xlabel(words, fontsize=9)
     axes.grid(visible=False)
-    if left <= event.limit <= right:
-        axes.axvline(event.limit, color=INK, linewidth=1.3)
+    if left <= limit <= right:
+        axes.axvline(limit, color=INK, linewidth=1.3)
         axes.annotate(
-            f"limit {event.limit:g}", (event.limit, 1.0), xycoords=("data", "axes fraction"), xytext=(4, -2),
+            f"limit {limit:g}", (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(4, -2),
             textcoords="offset points", fontsize=8.5, color=INK, va="top",
         )  # fmt: skip
     else:
         far = abs(event.mean - event.limit) / max(event.deviation, 1e-300)
-        side, place_ = ("left", 0.99) if event.limit < left else ("right", 0.99)
+        side, place_ = ("left", 0.99) if limit < left else ("right", 0.99)
         axes.annotate(
-            f"limit {event.limit:g}: far to the {side}, {min(far, 99):.0f} standard deviations", (place_, 0.97),
+            f"limit {limit:g}: far to the {side}, {min(far, 99):.0f} standard deviations", (place_, 0.97),
             xycoords="axes fraction", fontsize=8.5, color=QUIET, ha="right", va="top",
         )  # fmt: skip
 
 
-def _shares(figure: Figure, place: tuple[float, float, float, float], event: Event) -> None:
+def _shares(figure: Figure, place: Place, event: Event) -> None:
     rows = [row for row in event.matters[:SHOWN_INPUTS] if row[1] >= SMALLEST_SHARE]
     axes = placed_axes(figure, place, "What spreads it", "", "")
     axes.grid(visible=False)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from headjoint.model.base.figure import Figure
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
-from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
-from headjoint.postproc.studies.size import Choice, Found, Limit, Sized
+from headjoint.postproc.present.report import On, Paragraphs, Pictures, Report, Section, Sheet
+from headjoint.postproc.present.scale import Scale
+from headjoint.postproc.studies.size import Sized
+from headjoint.postproc.studies.size_questions import Choice
+from headjoint.postproc.studies.size_search import Found, Limit
 from headjoint.postproc.studies.table import result_columns, write_tables
 from headjoint.postproc.studies.words import left_columns
 
@@ -48,7 +52,7 @@ class SizeAnswer(Answer):
                     "searched": one.searched,
                     "least": plain(one.least),
                     "greatest": plain(one.greatest),
-                    "clash": one.clash,
+                    "clash": "" if one.clash is None else one.clash.written(),
                 }
                 for one in sized.answers
             ],
@@ -61,26 +65,27 @@ class SizeAnswer(Answer):
     def report(self, units: str = "si") -> Report:
         """Return what it says."""
         sized = self.sized
+        tables: tuple[tuple[str, tuple[list[str], list[tuple[str, ...]]], On], ...] = (
+            ("Limits", limit_lines(sized, units), "both"),
+            ("What moves them", move_lines(sized, units), "both"),
+            ("Threads, smallest first", choice_lines(sized.threads, units), "page"),
+            ("Property classes, weakest first", choice_lines(sized.classes, units), "page"),
+        )
         sections: list[Section] = [Pictures("")]
-        for title, (headings, lines), on in (
-            ("Limits", limit_lines(sized), "both"),
-            ("What moves them", move_lines(sized), "both"),
-            ("Threads, smallest first", choice_lines(sized.threads), "page"),
-            ("Property classes, weakest first", choice_lines(sized.classes), "page"),
-        ):
+        for title, (headings, lines), on in tables:
             if lines:
                 left = left_columns(tuple(headings))
-                sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on=on))  # type: ignore[arg-type]
+                sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on=on))
         sections.append(Paragraphs("", (run_words(sized),)))
         return Report(
             title=f"{sized.joint.name}: what meets every requirement in every load case",
             note="",
             judgement=None,
-            sentences=tuple(sentences(sized)),
+            sentences=tuple(sentences(sized, units)),
             sections=tuple(sections),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every design solved along a continuous quantity."""
         rows = [(answer, x, outcome) for answer in self.sized.answers for x, outcome in answer.curve]
         asked: dict[str, Sequence[Any]] = {
@@ -99,83 +104,101 @@ class SizeAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.size_pictures import draw_sized
 
-        return draw_sized(self.sized, folder) if self.sized.answers else []
+        return draw_sized(self.sized, folder, wanted.units) if self.sized.answers else []
 
 
-def answer_words(answer: Found) -> str:
+def answer_words(answer: Found, units: str) -> str:
     """Return one answer in a sentence."""
-    if not answer.found:
-        return f"no {answer.question} holds: {answer.clash}"
+
+    def at(value: float) -> str:
+        return Figure(value, answer.unit, ".4g").written(units)
+
+    if answer.clash is not None:
+        return f"no {answer.question} holds: {answer.clash.written(units)}"
     low, high = answer.least, answer.greatest
     text = []
     if low is not None:
-        text.append(f"at least {low.at:.4g} {answer.unit} (limited by {low.active})")
+        text.append(f"at least {at(low.at)} (limited by {low.active})")
     if high is not None:
-        text.append(f"at most {high.at:.4g} {answer.unit} (limited by {high.active})")
+        text.append(f"at most {at(high.at)} (limited by {high.active})")
+    own = f"the file has {at(answer.own)}"
     if not text:
-        ends = f"{answer.searched[0]:.4g} to {answer.searched[1]:.4g} {answer.unit}"
-        return f"{answer.question}: every value from {ends} holds, no limit was found; the file has {answer.own:.4g}"
-    ends = [end for end, one in zip(("lower", "upper"), (low, high), strict=True) if one is None]
+        ends = _between(*answer.searched, answer.unit, units)
+        return f"{answer.question}: every value from {ends} holds, no limit was found; {own}"
+    ends_open = [end for end, one in zip(("lower", "upper"), (low, high), strict=True) if one is None]
     tail = ""
-    if len(ends) == 1 and not (answer.question == "cylinder pressure" and low is None):
-        bound = answer.searched[0] if low is None else answer.searched[1]
-        tail = f"; no {ends[0]} limit down to" if low is None else f"; no {ends[0]} limit up to"
-        tail += f" {bound:.4g} {answer.unit}"
-    return f"{answer.question}: {', '.join(text)}{tail}; the file has {answer.own:.4g} {answer.unit}"
+    if len(ends_open) == 1 and not (answer.question == "cylinder pressure" and low is None):
+        way, bound = ("down to", answer.searched[0]) if low is None else ("up to", answer.searched[1])
+        tail = f"; no {ends_open[0]} limit {way} {at(bound)}"
+    return f"{answer.question}: {', '.join(text)}{tail}; {own}"
 
 
-def choice_words(what: str, choices: Sequence[Choice]) -> str:
+def _between(low: float | None, high: float | None, unit: str, units: str) -> str:
+    """Write two ends of a stretch, the unit once."""
+    scale = Scale(unit, units)
+    first, last = ("" if one is None else scale.text_of_table(one, ".4g") for one in (low, high))
+    return f"{first.removesuffix(scale.unit).rstrip()} to {last}"
+
+
+def choice_words(what: str, choices: Sequence[Choice], units: str) -> str:
     """Return the smallest thread or class in a sentence."""
+    if not choices:
+        return f"no {what} to try"
     good = next((one for one in choices if one.holds), None)
     if good is None:
-        return f"no {what} holds: {choices[-1].name}: {choices[-1].why}" if choices else f"no {what} to try"
-    text = f"smallest {what}: {good.name}, with {good.why} {good.least:.4g} to {good.greatest:.4g} {good.unit}"
+        return f"no {what} holds: {choices[-1].name}: {choices[-1].why.written(units)}"
+    window = _between(good.least, good.greatest, good.unit, units)
+    text = f"smallest {what}: {good.name}, with {good.why.written(units)} {window}"
     before = choices[choices.index(good) - 1] if choices.index(good) > 0 else None
-    return text + (f"; {before.name} does not hold: {before.why}" if before is not None else "")
+    return text + (f"; {before.name} does not hold: {before.why.written(units)}" if before is not None else "")
 
 
-def sentences(sized: Sized) -> list[str]:
+def sentences(sized: Sized, units: str = "si") -> list[str]:
     """Return all answers in words."""
-    found = [answer_words(one) for one in sized.answers]
+    found = [answer_words(one, units) for one in sized.answers]
     if sized.threads:
-        found.append(choice_words("thread", sized.threads))
+        found.append(choice_words("thread", sized.threads, units))
     if sized.classes:
-        found.append(choice_words("class", sized.classes))
+        found.append(choice_words("class", sized.classes, units))
     return found
 
 
-def limit_lines(sized: Sized) -> tuple[list[str], list[tuple[str, ...]]]:
+def _limits(sized: Sized) -> list[tuple[str, Limit, str]]:
+    """Return every limit with what it is called and its unit."""
+    return [
+        (f"{word} {answer.question}", limit, answer.unit)
+        for answer in sized.answers
+        for word, limit in (("least", answer.least), ("greatest", answer.greatest))
+        if limit is not None
+    ]
+
+
+def limit_lines(sized: Sized, units: str) -> tuple[list[str], list[tuple[str, ...]]]:
     """Return headings and lines of every limit: the answer, proved at it and 1 % beside it."""
     headings = ["limit", "answer", "active requirement", "factor/need 1 % below", "at it", "1 % above"]
-    lines = []
-    for answer in sized.answers:
-        for word, limit in (("least", answer.least), ("greatest", answer.greatest)):
-            if limit is not None:
-                lines.append((f"{word} {answer.question}", *_limit_line(limit, answer.unit)))
+    lines: list[tuple[str, ...]] = []
+    for name, limit, unit in _limits(sized):
+        around = [f"{factor:.4f} {'holds' if holds else 'fails'}" for _, factor, holds in limit.around]
+        lines.append((name, Figure(limit.at, unit, ".4g").written(units), limit.active, *around))
     return headings, lines
 
 
-def _limit_line(limit: Limit, unit: str) -> tuple[str, ...]:
-    around = [f"{factor:.4f} {'holds' if holds else 'fails'}" for _, factor, holds in limit.around]
-    return f"{limit.at:.4g} {unit}", limit.active, *around
-
-
-def move_lines(sized: Sized) -> tuple[list[str], list[tuple[str, ...]]]:
+def move_lines(sized: Sized, units: str) -> tuple[list[str], list[tuple[str, ...]]]:
     """Return headings and lines of what moves every limit, by its slope there."""
-    lines = []
-    for answer in sized.answers:
-        for word, limit in (("least", answer.least), ("greatest", answer.greatest)):
-            for what, change in limit.sensitivity if limit is not None else ():
-                lines.append((f"{word} {answer.question}", what, f"{change:+.3g} {answer.unit}"))
+    lines: list[tuple[str, ...]] = []
+    for name, limit, unit in _limits(sized):
+        for what, change in limit.sensitivity:
+            text = Figure(abs(change), unit, ".3g").written(units)
+            lines.append((name, what, f"{'-' if change < 0.0 else '+'}{text}"))
     return ["limit", "when this changes", "it moves by"], lines
 
 
-def choice_lines(choices: Sequence[Choice]) -> tuple[list[str], list[tuple[str, ...]]]:
+def choice_lines(choices: Sequence[Choice], units: str) -> tuple[list[str], list[tuple[str, ...]]]:
     """Return headings and lines of the threads or classes tried."""
-    lines = []
+    lines: list[tuple[str, ...]] = []
     for one in choices:
-        window = f"{one.least:.4g} to {one.greatest:.4g} {one.unit}" if one.holds else ""
-        lines.append((one.name, "holds" if one.holds else "no", window, "" if one.holds else one.why))
+        window = _between(one.least, one.greatest, one.unit, units) if one.holds else ""
+        lines.append((one.name, "holds" if one.holds else "no", window, "" if one.holds else one.why.written(units)))
     return ["tried", "", "from, to", "why not"], lines
 
 

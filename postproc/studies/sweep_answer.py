@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -76,11 +76,11 @@ class SweepAnswer(Answer):
             sections=tuple(sections),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every point with its factors and figures."""
         sweep = self.sweep
-        at = list(zip(*sweep.points, strict=True))
-        return dict(zip((axis.label for axis in sweep.axes), at, strict=True)) | result_columns(sweep.outcomes)
+        at = dict(zip((axis.label for axis in sweep.axes), zip(*sweep.points, strict=True), strict=True))
+        return {**at, **result_columns(sweep.outcomes)}
 
     def tables(self, folder: Path, wanted: Wanted) -> None:
         """Write the points as CSV, and as Parquet where that can be written."""
@@ -90,7 +90,7 @@ class SweepAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.sweep_pictures import draw_sweep
 
-        return draw_sweep(self.sweep, folder)
+        return draw_sweep(self.sweep, folder, wanted.units)
 
 
 def _points_sheet(sweep: Sweep, units: str) -> Sheet:

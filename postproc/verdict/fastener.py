@@ -9,6 +9,7 @@ from headjoint.model.base.figure import Text, force, plain_text, pressure, said,
 from headjoint.model.base.figure import factor as number
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
 
 STRAIN_FACTOR = 2.0  # uniform elongation over plastic strain: common practice, no source
@@ -23,9 +24,8 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
     if greatest.past_yield is not None:
         return  # its strain is judged
     peak = greatest.preload if greatest.peak is None else greatest.peak
-    twisted = joint.tightening.step.turned
-    torsion = said("{} of the torsion left", share(joint.ageing.torsion_left)) if twisted else plain_text("no torsion")
-    at_tightening = strength.tightening_utilisation(joint, peak)
+    torsion = torsion_of(joint, greatest.preload)
+    at_tightening = strength.tightening_utilisation(joint, peak, torsion.tightening)
     if at_tightening.factor is not None:
         assert at_tightening.strength is not None
         yield Candidate(
@@ -34,26 +34,28 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
             else said("at {} while tightening to {} preload {}", force(peak), greatest.name, force(greatest.preload)),
             at_tightening.factor,
             said(
-                "{} tension and torsion against {}" if twisted else "{} tension, without torsion, against {}",
+                "{} tension{} against {}",
                 pressure(at_tightening.stress, ".0f"),
+                " and torsion" if torsion.tightening > 0.0 else "",
                 pressure(at_tightening.strength, ".0f"),
             ),
             plain_text(
                 f"less {'torque' if joint.tightening.torque is not None else 'preload'}, tighter scatter, a stronger "
-                f"or thicker fastener{', less thread friction' if twisted else ''}"
+                f"or thicker fastener{', less thread friction' if torsion.tightening > 0.0 else ''}"
             ),
         )
     for state in greatest.states[1:]:
-        use = strength.service_utilisation(joint, greatest.preload, state.force, state.fastener_temperature)
+        use = strength.service_utilisation(joint, state.tension, torsion.left, state.fastener_temperature)
         if use.factor is not None:
             assert use.strength is not None
             yield Candidate(
                 at_state(state, greatest),
                 use.factor,
                 said(
-                    "{}, {}, against {} at {}",
+                    "{} tension{}{}, against {} at {}",
                     pressure(use.stress, ".0f"),
-                    torsion,
+                    " with bending" if state.bent else "",
+                    " and the torsion left" if torsion.left > 0.0 else "",
                     pressure(use.strength, ".0f"),
                     temperature(state.fastener_temperature),
                 ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from headjoint.model.base.figure import force, plain_text, pressure, said, temperature
-from headjoint.model.formulas import strength
+from headjoint.model.formulas.stripping import nut_stripping, stripping
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
 
 
@@ -17,22 +17,22 @@ def _bearing(judged: Judged) -> Iterable[Candidate]:
                 yield Candidate(
                     said("{}, {}", face, at_state(state, greatest)),
                     limit / found,
-                    said("{} mean on {}, limit {}", pressure(found, ".0f"), face, pressure(limit, ".0f")),
+                    said("{} mean on {}, limit {} there", pressure(found, ".0f"), face, pressure(limit, ".0f")),
                     plain_text("a larger or harder washer, a flange nut, or less preload"),
                 )
 
 
 def _stripping(judged: Judged) -> Iterable[Candidate]:
-    greatest = judged.levels["greatest"]
+    joint, greatest = judged.joint, judged.levels["greatest"]
     for state in greatest.states:
-        result = strength.stripping(judged.joint, state.block_temperature)
-        if result is not None:
-            yield Candidate(
-                at_state(state, greatest),
-                result.force / max(state.force, 1e-9),
-                said("{} strips at {}", result.weaker, force(result.force, ".0f")),
-                plain_text("more engagement, a thread insert, or a stronger block material"),
-            )
+        for result in (stripping(joint, state.block_temperature), nut_stripping(joint, state.fastener_temperature)):
+            if result is not None:
+                yield Candidate(
+                    at_state(state, greatest),
+                    result.force / max(state.force, 1e-9),
+                    said("{} strips at {}", result.weaker, force(result.force, ".0f")),
+                    plain_text("more engagement, a thread insert, a higher nut, or a stronger block or nut material"),
+                )
 
 
 def _crush(judged: Judged) -> Iterable[Candidate]:
@@ -69,7 +69,7 @@ BEARING = Requirement(
     title="bearing pressure",
     end="greatest",
     needed=lambda joint: joint.requirements.bearing_factor,
-    source="bearing_factor of [requirements]; limits by material, VDI 2230-1 table A9",
+    source="bearing_factor of [requirements]; limits by material, VDI 2230-1 table A9, at the temperature of the head",
     candidates=_bearing,
     why_not=lambda judged: "the materials under nut and washer have no stated limit",
     colour="#8a6d3b",
@@ -78,7 +78,7 @@ BEARING = Requirement(
 )
 STRIPPING = Requirement(
     key="stripping",
-    title="thread stripping in the block",
+    title="thread stripping",
     end="greatest",
     needed=lambda joint: joint.requirements.stripping_factor,
     source="stripping_factor of [requirements]; force by VDI 2230-1 sec. 5.5.5",
@@ -86,7 +86,7 @@ STRIPPING = Requirement(
     why_not=lambda judged: "the strengths of block and fastener are not stated",
     colour="#5f7f3a",
     axis="stripping force over fastener force",
-    events=(Event("thread strips in the block", "thread stripping in the block", "factor", fixed(1.0)),),
+    events=(Event("thread strips in block or nut", "thread stripping", "factor", fixed(1.0)),),
 )
 CRUSH = Requirement(
     key="crush",

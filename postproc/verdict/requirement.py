@@ -10,6 +10,7 @@ from headjoint.model.base.figure import Text, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
+from headjoint.postproc.verdict.model_seen import ModelSeen
 
 End = Literal["least", "nominal", "greatest"]
 LEVELS: tuple[End, ...] = ("least", "nominal", "greatest")
@@ -20,10 +21,11 @@ class StateFigures:
     """What the requirements need of one state; force N, pressures MPa, temperatures degC. None where there is no gas.
 
     fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by; assembled :
-    its force at assembly, which what is kept is measured by. seal, need : least along the sealing line, and what it
-    needs. stroke : opening of the sealing line under gas, mm. separation_judged : whether its factor was searched for.
-    zones : name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of each
-    bearing face.
+    its force at assembly, which what is kept is measured by. tension : greatest of any fastener in its smallest
+    section, of force and bending. bent : whether bending is in it. seal, need : least along the sealing line, and what
+    it needs. stroke : opening of the sealing line under gas, mm. separation_judged : whether its factor was searched
+    for. zones : name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of
+    each bearing face.
     """
 
     name: str
@@ -33,6 +35,8 @@ class StateFigures:
     gas_pressure: float
     fired: bool
     force: float
+    tension: float
+    bent: bool
     assembled: float
     seal: Seal
     need: SealNeed
@@ -99,10 +103,11 @@ class ServiceFigures:
 class Judged:
     """What is judged: states by tightening, heat of parts, a service; empty where there is none.
 
-    blind : requirements that the model cannot judge, by key, and why.
+    seen : by which model. blind : what it cannot judge besides what no such model can, by key, and why.
     """
 
     joint: Joint
+    seen: ModelSeen
     levels: dict[str, Tightened]
     heat: tuple[PartHeat, ...] = ()
     service: ServiceFigures | None = None
@@ -223,8 +228,9 @@ class Requirement:
 
     def judge(self, judged: Judged) -> Criterion | NotJudged | None:
         """Return the requirement at its worst, why it was not judged, or None where it has no meaning."""
-        if self.key in judged.blind:
-            return NotJudged(self.key, self.title, judged.blind[self.key], self.deciding)
+        blind = judged.seen.blind | judged.blind
+        if self.key in blind:
+            return NotJudged(self.key, self.title, blind[self.key], self.deciding)
         needed = self.needed(judged.joint)
         found = [
             Criterion(

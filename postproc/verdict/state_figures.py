@@ -27,6 +27,7 @@ def state_figures(
     name: str,
     kind: str,
     fastener_temperature: float,
+    head_temperature: float,
     block_temperature: float,
     gas_pressure: float,
     force: float,
@@ -39,15 +40,18 @@ def state_figures(
     separation_judged: bool = False,
     force_amplitude: float | None = None,
     zones: Iterable[tuple[str, float]] = (),
-    bearing_force: float | None = None,
+    greatest_force: float | None = None,
+    tension: float | None = None,
 ) -> StateFigures:
     """Return what the requirements need of one state; temperatures degC, pressures MPa, forces N, stroke mm.
 
     assembled : force at assembly. fired : whether gas acts, where its pressure does not say so (a force stated
     directly). need : of the sealing line, where it is not that of the gas pressure (a line whose bore does not fire).
     separation_judged : whether its factor was searched for. zones : name and greatest pressure of every gasket zone;
-    one upon a liner has the law of its own zone. bearing_force : where it is not `force` that presses the faces.
+    one upon a liner has the law of its own zone. greatest_force : where it is not `force` that presses the faces and
+    stretches the fastener. tension : MPa in the smallest section, where bending is known.
     """
+    most = force if greatest_force is None else greatest_force
     crush = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
     return StateFigures(
         name=name,
@@ -57,6 +61,8 @@ def state_figures(
         gas_pressure=gas_pressure,
         fired=gas_pressure > 0.0 if fired is None else fired,
         force=force,
+        tension=most / joint.fastener.smallest_area if tension is None else tension,
+        bent=tension is not None,
         assembled=assembled,
         seal=seal,
         need=seal_need(joint, gas_pressure) if need is None else need,
@@ -65,5 +71,5 @@ def state_figures(
         separation_judged=separation_judged,
         force_amplitude=force_amplitude,
         zones=tuple((zone, found, crush.get(zone.removesuffix(ON_LINER))) for zone, found in zones),
-        bearings=bearing_pressures(joint, force if bearing_force is None else bearing_force),
+        bearings=bearing_pressures(joint, most, head_temperature),
     )

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, factor, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import Criterion, Judged, NotJudged
 from headjoint.postproc.verdict.table import REQUIREMENTS
 
@@ -15,11 +16,15 @@ Judgement = Literal["holds", "does not hold", "not judged"]
 
 @dataclass(frozen=True)
 class Verdict:
-    """Requirements at their worst, and those not judged. fracture : what broke, in words; then nothing holds."""
+    """Requirements at their worst, and those not judged. fracture : what broke, in words; then nothing holds.
+
+    seen : by which model they were judged, None where nothing was.
+    """
 
     criteria: tuple[Criterion, ...] = ()
     not_judged: tuple[NotJudged, ...] = ()
     fracture: Text | None = None
+    seen: ModelSeen | None = None
 
     @property
     def holds(self) -> bool | None:
@@ -27,6 +32,16 @@ class Verdict:
         if self.fracture is not None or not all(one.holds for one in self.criteria):
             return False
         return None if self.undecided or not self.criteria else True
+
+    @property
+    def model_line(self) -> str:
+        """Which model judged, and what it does not see."""
+        return "" if self.seen is None else self.seen.line
+
+    @property
+    def met(self) -> bool:
+        """Whether every requirement that could be judged is met."""
+        return self.fracture is None and bool(self.criteria) and all(one.holds for one in self.criteria)
 
     @property
     def judgement(self) -> Judgement:
@@ -61,10 +76,7 @@ class Verdict:
         if not failing and self.undecided:
             names = ", ".join(one.name for one in self.undecided)
             return said(
-                f"{{}} cannot be judged by this model ({{}}); the other {count} requirements are met, closest: {{}}",
-                names,
-                self.undecided[0].why,
-                by,
+                f"this model cannot judge {{}}; the other {count} requirements are met, closest: {{}}", names, by
             )
         if not failing:
             return said(f"all {count} requirements are met; closest to its limit: {{}}", by)
@@ -76,6 +88,7 @@ class Verdict:
             "criteria": [one.plain() | {"holds": one.holds} for one in self.criteria],
             "not_judged": [one.plain() for one in self.not_judged],
             "verdict": {"holds": self.holds, "sentence": self.sentence.written()},
+            "model": None if self.seen is None else {"title": self.seen.title, "unseen": self.seen.unseen},
         }
 
 
@@ -86,4 +99,5 @@ def judge(judged: Judged, fracture: Text | None = None) -> Verdict:
         tuple(one for one in found if isinstance(one, Criterion)),
         tuple(one for one in found if isinstance(one, NotJudged)),
         fracture,
+        judged.seen,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -92,6 +92,7 @@ class WarmUpAnswer(Answer):
             title=f"{findings.joint.name}: warm-up and cooling",
             note=findings.joint.note,
             judgement=findings.verdict.judgement,
+            seen=findings.verdict.model_line,
             sentences=(findings.verdict.sentence.written(units),),
             sections=(
                 *criteria_sections(findings.verdict, units),
@@ -105,7 +106,7 @@ class WarmUpAnswer(Answer):
             ),
         )
 
-    def columns(self) -> dict[str, Sequence[Any]]:
+    def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every instant: time s, temperatures degC by place, forces N, pressures MPa."""
         instants = self.findings.warmed.instants
         figures = ("force", "least_force", "greatest_force", "fired_force", "estimate", "sealing", "fired_sealing")
@@ -127,7 +128,7 @@ class WarmUpAnswer(Answer):
         """Draw the pictures."""
         from headjoint.postproc.warm_up.pictures import draw_warm_up
 
-        return draw_warm_up(self.findings, folder)
+        return draw_warm_up(self.findings, folder, wanted.units)
 
 
 def _instants_sheet(warmed: WarmUp, units: str) -> Sheet:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from headjoint.cases.warm_up.warm_up import Checkpoint, Instant, WarmUp
+from headjoint.cases.warm_up.instant import Instant
+from headjoint.cases.warm_up.warm_up import Checkpoint, WarmUp
 
 SHOWN = 16
 

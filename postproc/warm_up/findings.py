@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass, field
 
-from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
+from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
+from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
+from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -33,7 +36,8 @@ def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
     nominal = warmed.nominal
     runs = {"least": warmed.least or nominal, "nominal": nominal, "greatest": warmed.greatest or nominal}
     levels = {name: _states(warmed, name, run) for name, run in runs.items()}
-    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, levels, _heat(warmed))))
+    seen = seen_of(warmed.march.heated.model.base)
+    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, seen, levels, _heat(warmed))))
 
 
 def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
@@ -47,6 +51,8 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         gas_pressure=0.0,
         fired=False,
         force=run.tightened,
+        tension=run.tightened / warmed.joint.fastener.smallest_area,
+        bent=False,
         assembled=run.preload,
         seal=Seal(0.0, 0.0),
         need=SealNeed(0.0, 0.0),
@@ -58,8 +64,11 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         bearings=(),
     )
     states = [start]
-    for instant in run.instants:
-        states += _figures(warmed.joint, run, instant)
+    for number, instant in enumerate(run.instants):
+        found = _figures(warmed.joint, run, instant)
+        if run.head_room is not None and run.head_room[0] == number:
+            found[-1] = dataclasses.replace(found[-1], separation_factor=run.head_room[1], separation_judged=True)
+        states += found
     return level_of(name, run.found, states, run.instants[-1].plastic)
 
 
@@ -77,6 +86,7 @@ def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[State
             name=time_text(instant.time) + (", firing" if gas else ""),
             kind=kind,
             fastener_temperature=instant.temperatures["fastener mean"],
+            head_temperature=instant.temperatures["head mean"],
             block_temperature=instant.temperatures["block mean"],
             gas_pressure=gas,
             force=instant.least_force if kind == "cold" else instant.greatest_force,
@@ -85,7 +95,7 @@ def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[State
             stroke=instant.stroke if gas else None,
             force_amplitude=instant.amplitude if gas else None,
             zones=instant.zone_greatest.items(),
-            bearing_force=instant.greatest_force,
+            greatest_force=instant.greatest_force,
         )
         for kind, gas, seal in kinds
     ]
@@ -96,7 +106,7 @@ def _heat(warmed: WarmUp) -> tuple[PartHeat, ...]:
     found = []
     for part in warmed.instants[0].hottest:
         material = warmed.march.heated.material(part)
-        at = warmed.extreme(lambda one, part=part: one.hottest[part])
+        at = max(warmed.instants, key=lambda one: one.hottest[part])
         if material.solidus is not None and at.hottest[part] > 0.0:
             found.append(PartHeat(part, material.name, time_text(at.time), at.hottest[part], material.solidus))
     return tuple(found)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from headjoint.cases.warm_up.warm_up import Instant, WarmUp, WarmUpAtPreload
+from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
+from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.base.figure import temperature, warming
 from headjoint.model.formulas.sealing import Seal, seal_need
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
@@ -53,8 +52,8 @@ def moments(findings: WarmUpFindings, units: str) -> list[Line]:
 
 def _extremes(warmed: WarmUp, units: str) -> list[Line]:
     lines = []
-    for heading, sign in (("Greatest clamp", 1.0), ("Least clamp", -1.0)):
-        at = warmed.extreme(lambda one, sign=sign: sign * one.force)
+    greatest, least = warmed.extreme(lambda one: one.force), warmed.extreme(lambda one: -one.force)
+    for heading, at in (("Greatest clamp", greatest), ("Least clamp", least)):
         lag = at.temperatures["head mean"] - at.temperatures["fastener mean"]
         if abs(lag) < 1.0:
             what = "when head and fastener are equally warm"
@@ -117,15 +116,14 @@ def _lag(warmed: WarmUp, units: str) -> str:
 def _gasket(warmed: WarmUp, units: str) -> str:
     unit, factor = unit_in("um", units)
     grown = warmed.instants[-1].gasket_set - warmed.instants[0].gasket_set
-    zones: dict[str, Callable[[Instant], float]] = {
-        name: (lambda one, name=name: one.zone_greatest[name]) for name in warmed.instants[0].zone_greatest
+    pressed = {
+        name: max(warmed.instants, key=lambda one: one.zone_greatest[name]) for name in warmed.instants[0].zone_greatest
     }
-    name, read = max(zones.items(), key=lambda item: item[1](warmed.extreme(item[1])))
-    at = warmed.extreme(read)
+    name, at = max(pressed.items(), key=lambda item: item[1].zone_greatest[item[0]])
     pressure, pressure_factor = unit_in("MPa", units)
     return (
         f"sets {1e3 * grown * factor:.2g} {unit} more on the way, by pressure and by creep; pressed most on '{name}', "
-        f"{figure_text(read(at), pressure_factor)} {pressure} at {time_text(at.time)}"
+        f"{figure_text(at.zone_greatest[name], pressure_factor)} {pressure} at {time_text(at.time)}"
     )
 
 

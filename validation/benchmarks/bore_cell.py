@@ -27,7 +27,7 @@ def one_size(refinement: float) -> dict[str, float]:
     from headjoint.model.reading.reading import read_input
     from validation.full_newton import lifted, solve_full
 
-    cell = read_input(shipped_cells()["boosted-four-cell"])
+    cell = read_input(shipped_cells()["boosted-four"])
     started = time.perf_counter()
     mesh = build_cell(cell, refinement)
     model = cell_model(cell, mesh)

@@ -31,7 +31,7 @@ def warm_up_problem(refinement: float):
     from headjoint.model.heat.transfer import IdealCycle, film, gas_film, thermal_properties
     from headjoint.model.reading.reading import read_input
 
-    cell = read_input(shipped_cells()["boosted-four-cell"])
+    cell = read_input(shipped_cells()["boosted-four"])
     mesh = build_cell(cell, refinement)
     begun = time.perf_counter()
     used = np.unique(mesh.part)

@@ -57,7 +57,7 @@ def main() -> None:
         f"long; the clamp at the end differs by {1e6 * error / first:.0f} millionths, {100 * error / lost:.2f} % of "
         "what was lost"
     )
-    cell = read_input(shipped_cells()["boosted-four-cell"])
+    cell = read_input(shipped_cells()["boosted-four"])
     started = time.perf_counter()
     whole = cell_model(cell, mesh_of(cell))
     reduced = condense_cell(whole)

@@ -32,7 +32,7 @@ from validation.full_newton import lifted, solve_full
 
 SAMPLES, QUICK_SAMPLES, SCALED_SAMPLES = 1000, 192, 256
 SIDE = 20
-CELL, JOINT = "boosted-four-cell", "boosted-four-steel"
+CELL, JOINT = "boosted-four", "boosted-four-steel"
 
 
 def sample_tasks(source: Source, count: int) -> list[Task]:

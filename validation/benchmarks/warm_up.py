@@ -30,7 +30,7 @@ def one_size(refinement: float) -> dict[str, float]:
     from headjoint.cases.warm_up.warm_up import stiffness_of, warmed_up
     from headjoint.model.reading.reading import parse_cell
 
-    cell = parse_cell(shipped_cells()["boosted-four-cell"].read_text("utf-8") + DUTY)
+    cell = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8") + DUTY)
     size = cell.mesh
     finer = {name: getattr(size, name) / refinement for name in ("ring_size", "stud_size", "largest")}
     cell = dataclasses.replace(cell, mesh=dataclasses.replace(size, **finer))

@@ -1,0 +1,160 @@
+"""The joint diagram: forces over stretch while a joint is tightened, and what combustion then does to it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from headjoint.cases.condensed.reduced_joint import grown_set, solve
+from headjoint.cases.load_cases.load_history import demand_of, gas_trial
+from headjoint.cases.load_cases.solved import SolvedJoint
+from headjoint.model.base.arrays import FloatArray
+from headjoint.postproc.joint.fields import RecoveredState, fastener_stretch
+from headjoint.postproc.joint.findings import StateFindings
+from headjoint.postproc.present.drawing import (
+    CLAMPED,
+    COLOURS,
+    FASTENER,
+    QUIET,
+    blank_figure,
+    headline,
+    note,
+    placed_axes,
+)
+from headjoint.postproc.present.scale import Scales
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+TIGHTENING_STEPS, GAS_STEPS = 12, 4
+DOTTED, DASHED = (0, (2, 2)), (0, (4, 2))
+
+
+def joint_diagram(
+    solved: SolvedJoint, states: Sequence[StateFindings], assembled: RecoveredState, units: str = "si"
+) -> Figure:
+    """Forces over stretch: the tightening, and what combustion then does to fastener and gasket.
+
+    Every curve is solved, not sketched. The overlap pulled in divides into what the fastener stretches, read
+    at its bearing face, and what the clamped parts and the gasket close. Bodies and threads are linear, so the
+    fastener's line is straight; the gasket's laws bend the other.
+    """
+    scales = Scales(units)
+    figure = blank_figure(10.4, 5.6)
+    headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
+    fired = [state for state in states if state.gas_force > 0.0]
+    stretch = fastener_stretch(solved, assembled)
+    top = 1.27 * scales.force(max(solved.nominal.preload, *(state.fastener_force for state in states)))
+    place = (0.083, 0.10, 0.405 if fired else 0.70, 0.78)
+    left = placed_axes(
+        figure, place, "tightening", scales.small.axis("overlap pulled in"), scales.force.axis("force per fastener")
+    )
+    _draw_tightening(left, solved, stretch, scales)
+    left.set_ylim(0, top)
+    if fired:
+        worst = max(fired, key=lambda state: state.gas_force)
+        title = f"{worst.name}: {scales.force.text(worst.gas_force)} of gas per fastener"
+        across = scales.small.axis("stretch of the fastener that gas adds")
+        right = placed_axes(figure, (0.56, 0.10, 0.43, 0.78), title, across, "")
+        _draw_gas(right, solved, worst, stretch / solved.nominal.preload, scales)
+        right.set_ylim(0, top)
+    return figure
+
+
+def _dimension(axes: Any, start: tuple[float, float], end: tuple[float, float], colour: str, style: str) -> None:
+    arrow = {"arrowstyle": style, "color": colour, "linewidth": 1.3, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", end, xytext=start, arrowprops=arrow)
+
+
+def _draw_tightening(axes: Any, solved: SolvedJoint, stretch: float, scales: Scales) -> None:
+    """Draw how fastener and gasket take the overlap; stretch : of the fastener at assembly, mm."""
+    overlaps, forces = tightening_curve(solved)
+    preload = forces[-1]
+    stretched = stretch * forces / preload
+    closed = overlaps - stretched
+    relief = solved.nominal.relief_compliance - stretch / preload
+    relieved = stretch + relief * (preload - forces)
+    force, along = scales.force(forces), scales.small
+    axes.plot(along(stretched), force, color=FASTENER, linewidth=2.2, label="fastener")
+    axes.plot(along(overlaps[-1] - closed), force, color=CLAMPED, linewidth=2.2, label="clamped parts and gasket")
+    label = "the same when first relieved (gasket keeps its set)"
+    axes.plot(along(relieved), force, color=CLAMPED, linewidth=1.1, linestyle=DASHED, label=label)
+    middle, end, top = along(stretch), along(overlaps[-1]), force[-1]
+    axes.plot([middle, middle], [0, top], color=QUIET, linewidth=0.8, linestyle=DOTTED)
+    axes.plot([middle], [top], "o", color=COLOURS["assembly"], markersize=6)
+    note(axes, f"assembly, F_M = {scales.force.text(preload)}", (middle, top), (-9, 0), ha="right", va="center")
+    low = 0.05 * top
+    _dimension(axes, (0.0, low), (middle, low), FASTENER, "<->")
+    text = f"stretches {along.text(stretch, '.0f')}"
+    note(axes, text, (middle, low), (-8, 4), ha="right", va="bottom", color=FASTENER)
+    _dimension(axes, (middle, low), (end, low), CLAMPED, "<->")
+    note(axes, f"closes\n{along.text(closed[-1], '.0f')}", (end, low), (5, 0), va="center", color=CLAMPED)
+    axes.set_xlim(0, 1.2 * end)
+    axes.legend(loc="upper left", frameon=False, fontsize=9)
+
+
+def _draw_gas(axes: Any, solved: SolvedJoint, state: StateFindings, resilience: float, scales: Scales) -> None:
+    """Draw fastener force F_S and gasket clamp F_K as combustion grows from nothing to its full force F_A.
+
+    resilience : of the fastener, mm/N.
+    """
+    force, gas = gas_curve(solved, state.name)
+    shown, words = scales.force, scales.force.text
+    clamp = force - gas
+    added = scales.small(resilience * (force - force[0]))
+    rest, full, residual, end = shown(force[0]), shown(force[-1]), shown(clamp[-1]), float(added[-1])
+    unit = max(abs(end), scales.small(1e-9))
+    start, first, second = -1.1 * unit, end + 0.2 * unit, end + 1.65 * unit
+    axes.plot(added, shown(force), color=FASTENER, linewidth=2.2)
+    axes.plot(added, shown(clamp), color=CLAMPED, linewidth=2.2)
+    axes.plot([start, second + 0.1 * unit], [rest, rest], color=QUIET, linewidth=0.8, linestyle=DOTTED)
+    for height, reach in ((full, first), (residual, second)):
+        axes.plot([end, reach + 0.1 * unit], [height, height], color=QUIET, linewidth=0.6)
+    axes.plot([0.0], [rest], "o", color=COLOURS["hot"], markersize=6)
+    axes.plot([end, end], [full, residual], "o", color=COLOURS["firing"], markersize=6)
+    note(axes, f"without gas\n{words(force[0])}", (start, rest), (0, -5), va="top")
+    text = f"fastener\nF_S = {words(force[-1])}"
+    note(axes, text, (end, full), (-4, 9), ha="right", va="bottom", color=FASTENER)
+    text = f"gasket\nF_K = {words(clamp[-1])}"
+    note(axes, text, (end, residual), (0, -10), ha="center", va="top", color=CLAMPED)
+    _dimension(axes, (first, residual), (first, full), COLOURS["firing"], "<->")
+    share = 100.0 * (force[-1] - force[0]) / gas[-1]
+    middle = (full + residual) / 2
+    note(axes, f"gas\nF_A = {words(gas[-1])}", (first, middle), (6, 0), va="center", color=COLOURS["firing"])
+    _dimension(axes, (second, rest), (second, residual), CLAMPED, "->")
+    text = f"off the gasket\nF_PA = {words(force[0] - clamp[-1])}\n({100 - share:.1f} %)"
+    note(axes, text, (second, middle), (6, 0), va="center", color=CLAMPED)
+    text = f"into the fastener\nF_SA = {words(force[-1] - force[0], '.2f')} ({share:.1f} %)"
+    note(axes, text, (first, max(full, rest)), (6, 9), va="bottom", color=FASTENER)
+    axes.set_xlim(-1.2 * unit, second + 1.5 * unit)
+    axes.set_xticks([0.0, end], ["0", f"{end:.2g}"])
+
+
+def tightening_curve(solved: SolvedJoint) -> tuple[FloatArray, FloatArray]:
+    """Return overlaps (mm) and forces (N) of tightening in steps from nothing to the preload."""
+    model, reduced = solved.nominal.model, solved.nominal.reduced
+    case = solved.joint.load_cases[0]
+    permanent_set, start = np.zeros(reduced.points), None
+    overlaps, forces = [0.0], [0.0]
+    for share in np.linspace(0.04, 1.0, TIGHTENING_STEPS):
+        demand = demand_of(model, case, force=np.array([share * solved.nominal.preload]))
+        state = solve(reduced, demand, permanent_set, start)
+        permanent_set = grown_set(reduced, state, permanent_set, demand.gasket_temperature)
+        start = state.q
+        overlaps.append(float(state.overlap[0]))
+        forces.append(float(state.force[0]))
+    return np.array(overlaps), np.array(forces)
+
+
+def gas_curve(solved: SolvedJoint, name: str) -> tuple[FloatArray, FloatArray]:
+    """Return fastener and gas forces (N) as combustion grows from nothing, overlap and set held as found."""
+    model, state = solved.nominal.model, solved.nominal.state(name)
+    shares = np.linspace(0.0, 1.0, GAS_STEPS + 1)
+    forces, start = [], state.equilibrium.q
+    for share in shares:
+        found = gas_trial(model, state, float(share), start)
+        start = found.q
+        forces.append(float(found.force[0]))
+    return np.array(forces), shares * state.case.gas_force

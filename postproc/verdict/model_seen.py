@@ -1,0 +1,70 @@
+"""Which model stands for the engine, in words, and what it cannot see."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from headjoint.cases.models.condensed import BoreCell, Chain, Model
+from headjoint.model.cell import Bank, Cell
+from headjoint.model.joint import Joint
+
+BETWEEN_STUDS = "between_studs"  # key of the requirement that only a model of the bore can judge
+NOT_ROUND = (
+    "one fastener's ring of gasket is pressed alike all round, where a head bends over the bore and the bead gapes "
+    "first between the studs; an engine file, with bores and studs in plan (`headjoint new` writes one), solved in "
+    "three dimensions judges it"
+)
+
+
+@dataclass(frozen=True)
+class ModelSeen:
+    """A model in words. blind : requirements that it cannot judge, by key, and why."""
+
+    title: str
+    unseen: str
+    blind: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def line(self) -> str:
+        """What every answer begins with."""
+        return f"{self.title}; it does not see {self.unseen}"
+
+
+def one_fastener_seen(joint: Joint, by: str = "finite elements, axisymmetric") -> ModelSeen:
+    """Return what one fastener with its share of head, gasket and block shows; without gas nothing is left unseen."""
+    fired = any(case.gas_force > 0.0 for case in joint.load_cases) or joint.gas is not None
+    return ModelSeen(
+        f"one fastener with its share of head, gasket and block ({by})",
+        "how the head bends over the bore and between the fasteners",
+        {BETWEEN_STUDS: NOT_ROUND} if fired else {},
+    )
+
+
+def closed_form_seen(joint: Joint) -> ModelSeen:
+    """Return what the closed-form chain shows."""
+    return one_fastener_seen(joint, "closed formulas in the style of VDI 2230")
+
+
+def cell_seen(cell: Cell) -> ModelSeen:
+    """Return what a cell in three dimensions shows."""
+    layout = cell.layout
+    if isinstance(layout, Bank):
+        bores = "half a bore" if layout.bores == 1 else f"{layout.bores} bores of a row"
+        fire = "every bore fires alike" if len(cell.fired) == layout.bores else f"{len(cell.fired)} of them fire"
+        unseen = "the ends of the row, ports and valves, friction between gasket and faces"
+    else:
+        bores, fire = f"one bore in a ring of {layout.number} studs", "symmetric sectors"
+        unseen = "neighbouring bores, ports and valves, friction between gasket and faces"
+    return ModelSeen(f"{bores} in three dimensions (finite elements; {fire})", unseen)
+
+
+def seen_of(model: Model) -> ModelSeen:
+    """Return what a condensed model shows."""
+    if isinstance(model, BoreCell):
+        return cell_seen(model.cell)
+    return closed_form_seen(model.joint) if isinstance(model, Chain) else one_fastener_seen(model.joint)
+
+
+def stated_seen(stated: Joint | Cell) -> ModelSeen:
+    """Return what finite elements show of what a file states."""
+    return cell_seen(stated) if isinstance(stated, Cell) else one_fastener_seen(stated)
