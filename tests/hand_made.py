@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 
-from headjoint.model.base.property_table import Table
+from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.time_table import TimeTable
-from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
+from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.loading import LoadingCurve
+from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.heat.duty import GasketFaces, HeatDuty, RoughFaces
 from headjoint.model.joint import (
     Block,
@@ -35,8 +37,8 @@ D2, D3, D1 = 9.0257215, 8.1596965, 8.376202
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
 
 
-def rows(*pairs: tuple[float, float]) -> Table:
-    return Table(tuple(float(at) for at, _ in pairs), tuple(float(value) for _, value in pairs))
+def rows(*pairs: tuple[float, float]) -> PropertyTable:
+    return PropertyTable(tuple(float(at) for at, _ in pairs), tuple(float(value) for _, value in pairs))
 
 
 STEEL = Material(
@@ -54,7 +56,7 @@ IRON = Material(
 )  # fmt: skip
 
 # 100 MPa at 0.1 mm, straight; springs back four times as steep
-LINEAR = GasketLaw("linear", (LoadingCurve(20.0, (0.0, 0.1), (0.0, 100.0)),), 4000.0)
+LINEAR = OneStiffnessLaw("linear", (LoadingCurve(20.0, (0.0, 0.1), (0.0, 100.0)),), unloading_stiffness=4000.0)
 ELASTIC = dataclasses.replace(LINEAR, name="elastic", unloading_stiffness=None)
 YIELD = rows((20, 900.0), (120, 800.0))
 # n = ln(0.05/0.002)/ln(1000/900)

@@ -16,7 +16,6 @@ from headjoint.model.formulas.resilience import (
     cone_angle_tangent,
     fastener_resilience,
     layer_resilience,
-    total,
 )
 from headjoint.model.library import tightening
 from headjoint.model.reading.reading import parse_joint
@@ -214,13 +213,3 @@ def test_gas_on_the_head_alone_relieves_the_block_s_layer_by_all_of_it():
     shallow = plain_joint(RIGID_LAW, FIRING)
     either = [estimate(parse_joint(t)) for t in (shallow, shallow.replace("[gas]\n", '[gas]\nfaces = "head"\n'))]
     assert either[0].load_introduction_factor == either[1].load_introduction_factor
-
-
-def test_resilience_terms_are_bars_and_add_up():
-    joint = parse_joint(STEEL)
-    shank = next(term for term in fastener_resilience(joint) if "shank" in term.name)
-    E = joint.fastener.material.E.at(20.0)
-    assert shank.value == pytest.approx(bar(84.75, E, math.pi / 4 * 10.2**2))
-    one = estimate(joint)
-    assert one.delta_S == pytest.approx(total(fastener_resilience(joint)))
-    assert one.delta_P == pytest.approx(total(clamped_resilience(joint)))

@@ -15,20 +15,20 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import lsqr
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import (
     CellModel,
     CellRecovery,
-    CondensedCell,
     cell_model,
     condense_cell,
 )
 from headjoint.cases.condensed.cell_interfaces import _zones
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.heat.conduction import HeatBody, solid_heat_body
-from headjoint.cases.load_cases import bore_cell
-from headjoint.cases.load_cases.bore_cell import CellHistory, cell_load_factors, run_cell
+from headjoint.cases.load_cases import solved
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many
+from headjoint.cases.load_cases.load_history import History, run
+from headjoint.cases.load_cases.models import BoreCell, condensed_cell
 from headjoint.cases.warm_up.cell_heat import cell_places, cell_shank_gap, cell_strain_load, outer_faces, thermal_parts
 from headjoint.cases.warm_up.heated_joint import element_temperatures, free_strain
 from headjoint.meshes.solid.bore_cell import build_cell
@@ -61,8 +61,13 @@ def reduced() -> ReducedJoint:
 
 
 @cache
-def history() -> CellHistory:
-    return run_cell(model(), reduced())
+def condensed() -> BoreCell:
+    return condensed_cell(model(), reduced())
+
+
+@cache
+def history() -> History[BoreCell]:
+    return run(condensed())
 
 
 @cache
@@ -172,8 +177,8 @@ def test_gas_lifts_the_head_by_the_circle_of_the_sealing_line():
     whole = model()
     expected = math.pi / 4 * whole.cell.sealing_zone.sealing_diameter**2 / 8
     assert whole.gas_lift["gas 1"] == pytest.approx(expected, rel=2e-3)
-    assert whole.lift(3.0) == pytest.approx(3.0 * whole.gas_lift["gas 1"])
-    assert CondensedCell(whole.cell, whole.points, whole.gas_lift).lift(3.0) == whole.lift(3.0)
+    fired = next(one for one in whole.cell.joint.load_cases if one.gas_pressure > 0.0)
+    assert condensed().lift(fired) == pytest.approx(fired.gas_pressure * whole.gas_lift["gas 1"])
     # the work on the head moved up by 1 mm, all else at rest: the lift
     mesh = whole.mesh
     up = np.zeros((mesh.points.shape[1], 3))
@@ -221,7 +226,7 @@ def test_the_cell_bears_what_the_closed_form_says_nearly():
 
 def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the_clamp():
     state = history().state("hot")
-    factors = cell_load_factors(model().cell, state.case)
+    factors = condensed().factors(state.case)
     u = recovery().displacement(state.equilibrium.q, factors)
     stress = recovery().stress(u, state.equilibrium.q[reduced().overlaps], factors)
     (meshed,) = model().mesh.fasteners
@@ -238,10 +243,10 @@ def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the
 
 def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch):
     meshes = []
-    monkeypatch.setattr(bore_cell, "build_cell", lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh)
-    monkeypatch.setattr(bore_cell, "cell_model", lambda cell, mesh: model())
-    monkeypatch.setattr(bore_cell, "condense_cell", lambda whole, store: reduced())
-    found = bore_cell.solve_cell(model().cell)
+    monkeypatch.setattr(solved, "build_cell", lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh)
+    monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
+    monkeypatch.setattr(solved, "condense_cell", lambda whole, store: reduced())
+    found = solved.solve_cell(model().cell)
     tight = model().cell.joint.tightening
     # alpha_A = 1.25: 1/9 up and down
     assert tight.tightening_factor == 1.25
@@ -254,11 +259,10 @@ def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(mon
 
 
 def test_designs_side_by_side_have_the_states_of_each_alone():
-    whole, joint = CondensedCell(model().cell, model().points, model().gas_lift), reduced()
-    designs = [Design(model().cell, joint, preload) for preload in (55e3, 60e3)]
-    found = run_many(whole, designs, guide(whole, designs[0]))
+    designs = [Design(condensed(), preload) for preload in (55e3, 60e3)]
+    found = run_many(designs, guide(designs[0]))
     for design, states in zip(designs, found, strict=True):
-        alone = run_cell(model(), joint, design.preload)
+        alone = run(condensed(), design.preload)
         assert [state.force[0] for state in states] == pytest.approx([s.force[0] for s in alone.states], rel=1e-7)
 
 

@@ -14,7 +14,6 @@ import pytest
 import scipy.sparse as sp
 from hand_made import ELASTIC, IRON, JOINT, LINEAR, STEEL, case, joint, rows, zone
 
-from headjoint.cases.condensed import interface_laws
 from headjoint.cases.condensed.gasket_creep import CreepStep, creep_growth, creeping_pressure, kept_in_rig
 from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
 from headjoint.cases.condensed.load_vectors import (
@@ -38,7 +37,9 @@ from headjoint.cases.condensed.reduced_joint import (
 from headjoint.cases.condensed.rising_roots import rising_roots
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.model.base.errors import SolveError
-from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
+from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.loading import LoadingCurve
+from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.library.plasticity import Creep
 
 KE = 1e5  # N/mm
@@ -291,21 +292,23 @@ def test_many_roots_are_found_at_once():
 
 
 def test_pressure_follows_the_curve_up_and_the_spring_down():
-    bent = GasketLaw("bent", (LoadingCurve(20.0, (0.02, 0.1, 0.2), (0.0, 80.0, 280.0)),), 4000.0)
+    bent = OneStiffnessLaw(
+        "bent", (LoadingCurve(20.0, (0.02, 0.1, 0.2), (0.0, 80.0, 280.0)),), unloading_stiffness=4000.0
+    )
     c = np.array([0.01, 0.06, 0.15, 0.25])
-    p, slope = interface_laws.pressure(bent, c, np.zeros(4), 20.0)
+    p, slope = bent.pressures(c, np.zeros(4), 20.0)
     # slopes 1000 and 2000 MPa/mm; beyond the last row the last goes on
     assert p == pytest.approx([0.0, 40.0, 180.0, 380.0])
     assert slope == pytest.approx([0.0, 1000.0, 2000.0, 2000.0])
-    p, slope = interface_laws.pressure(bent, c, np.full(4, 0.13), 20.0)
+    p, slope = bent.pressures(c, np.full(4, 0.13), 20.0)
     assert p == pytest.approx([0.0, 0.0, 80.0, 380.0])
     assert slope == pytest.approx([0.0, 0.0, 4000.0, 2000.0])
-    assert interface_laws.set_after(bent, c, np.full(4, 0.04), 20.0) == pytest.approx([0.04, 0.05, 0.105, 0.155])
+    assert bent.sets_after(c, np.full(4, 0.04), 20.0) == pytest.approx([0.04, 0.05, 0.105, 0.155])
 
 
 def test_metal_on_metal_bears_where_it_touches_and_nowhere_else():
     # 1e8 MPa/mm: 300 MPa press in by 3e-6 mm
-    p, slope = interface_laws.pressure(BEARING, np.array([-1e-6, 0.0, 3e-6]), np.zeros(3), 20.0)
+    p, slope = BEARING.pressures(np.array([-1e-6, 0.0, 3e-6]), np.zeros(3), 20.0)
     assert p == pytest.approx([0.0, 0.0, 300.0])
     assert slope[[0, 2]] == pytest.approx([0.0, 1e8])
 

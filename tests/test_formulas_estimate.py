@@ -23,7 +23,7 @@ from headjoint.model.formulas.resilience import (
     layer_resilience,
     total,
 )
-from headjoint.model.formulas.sampled_joint import drawn_joint, preload_per_torque, scaled_law
+from headjoint.model.formulas.sampled_joint import drawn_joint, preload_per_torque
 from headjoint.model.joint import Gas, Gasket
 
 QUARTER_PI = math.pi / 4
@@ -139,8 +139,6 @@ def test_the_load_introduction_factor_falls_with_lever_and_attached_length():
 
 
 def test_the_table_is_read_linearly_both_ways():
-    # SV1: at a_K/h = 0.2 the middles of 0.41, 0.22 and of 0.28, 0.16; l_A/h = 0.15 is half-way between those rows
-    assert load_introduction.from_table("SV1", 0.2, 0.15) == pytest.approx((0.41 + 0.22 + 0.28 + 0.16) / 4)
     # a quarter of the way from 0.1 to 0.3 and a fifth from 0 to 0.1
     upper, lower = 0.75 * 0.37 + 0.25 * 0.26, 0.75 * 0.30 + 0.25 * 0.20
     assert load_introduction.from_table("SV3", 0.15, 0.02) == pytest.approx(0.8 * upper + 0.2 * lower)
@@ -226,7 +224,7 @@ def test_heat_adds_the_growth_of_head_block_and_gasket_less_that_of_the_fastener
     assert hot_state.fastener_force == pytest.approx(force, rel=1e-6)
     assert hot_state.closure + gasket == pytest.approx(force * G, rel=1e-6)
     assert [z.closure for z in hot_state.zones] == pytest.approx([force * G] * 2, rel=1e-6)
-    assert hot_state.thermal_change == pytest.approx(stack / (DELTA + G), rel=1e-5)
+    assert hot_state.thermal_change == pytest.approx((stack + gasket) / (DELTA + G), rel=1e-5)
     assert one.states[0].thermal_change == 0.0
 
 
@@ -338,4 +336,4 @@ def test_a_higher_bead_touches_earlier_and_a_hollow_deck_later_where_the_gas_is(
     # gas inside: the seal and what lies within it
     inside = drawn_joint(dataclasses.replace(made, gas=Gas(0.0, 12.0, 100.0)), draw).gasket.zones
     assert [one.step for one in inside] == pytest.approx([0.04, 0.01, 0.0])
-    assert scaled_law(ELASTIC, 0.5).unloading_stiffness is None
+    assert ELASTIC.scaled(0.5).unloading_stiffness is None

@@ -7,25 +7,28 @@ import dataclasses
 import pytest
 from hand_made import ELASTIC, LINEAR, rows
 
-from headjoint.model.gasket.laws import GasketLaw, LoadingCurve
-from headjoint.model.gasket.layers import at_least_steepest, curve_at, in_series, with_stop
+from headjoint.model.gasket.layers import at_least_steepest, in_series, with_stop
+from headjoint.model.gasket.loading import LoadingCurve, curve_at
 from headjoint.model.gasket.loop_energy import loop_energy
+from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.library.plasticity import Creep
 
 # 100 MPa at 0.1 mm cold, 60 MPa hot; springs back at 2000 MPa/mm
-COLD_AND_HOT = GasketLaw(
-    "soft", (LoadingCurve(20.0, (0.0, 0.1), (0.0, 100.0)), LoadingCurve(120.0, (0.0, 0.2), (0.0, 120.0))), 2000.0
+COLD_AND_HOT = OneStiffnessLaw(
+    "soft",
+    (LoadingCurve(20.0, (0.0, 0.1), (0.0, 100.0)), LoadingCurve(120.0, (0.0, 0.2), (0.0, 120.0))),
+    unloading_stiffness=2000.0,
 )
 
 
 def test_a_curve_between_two_temperatures_has_the_rows_of_both():
-    middle = curve_at(COLD_AND_HOT, 70.0)
+    middle = curve_at(COLD_AND_HOT.curves, 70.0)
     assert middle.closure == (0.0, 0.1, 0.2)
     # half of 1000 and half of 600 MPa/mm; beyond its last row the cold curve goes on
     assert middle.pressure == pytest.approx((0.0, 80.0, 160.0))
-    assert curve_at(COLD_AND_HOT, 500.0).pressure == (0.0, 120.0)
-    assert curve_at(COLD_AND_HOT, -40.0).pressure == (0.0, 100.0)
-    quarter = curve_at(COLD_AND_HOT, 45.0)
+    assert curve_at(COLD_AND_HOT.curves, 500.0).pressure == (0.0, 120.0)
+    assert curve_at(COLD_AND_HOT.curves, -40.0).pressure == (0.0, 100.0)
+    quarter = curve_at(COLD_AND_HOT.curves, 45.0)
     assert quarter.at(0.1) == pytest.approx(0.75 * 100 + 0.25 * 60)
 
 

@@ -19,8 +19,8 @@ from headjoint.cases.heat.gap_round_shank import ShankGap, _search, _unrolled
 from headjoint.cases.heat.problem import Contact, EnergyBalance, named_sums
 from headjoint.cases.heat.surfaces import SurfacePoints, contact, surface
 from headjoint.cases.heat.transient import _extrapolated
-from headjoint.model.base.property_table import Table
-from headjoint.model.formulas.contact_heat import bearing_law, gasket_law, shank_gap_conductance
+from headjoint.model.base.property_table import PropertyTable
+from headjoint.model.formulas.contact_heat import conductance_of_bearing, conductance_of_gasket, shank_gap_conductance
 from headjoint.model.heat.duty import DutyStep, RoughFaces
 from headjoint.model.heat.transfer import (
     IdealCycle,
@@ -39,7 +39,7 @@ from validation.heat_bodies import at, cuboid, faces_where, ring, stacked_body
 
 
 def test_properties_per_metre_become_properties_per_millimetre():
-    found = properties(40.0, 8000.0, Table((0.0, 100.0), (500.0, 600.0)))
+    found = properties(40.0, 8000.0, PropertyTable((0.0, 100.0), (500.0, 600.0)))
     assert found.conductivity.values == pytest.approx((0.04,))  # W/(m K) in W/(mm K)
     assert found.capacity.values == pytest.approx((4.0e-3, 4.8e-3))  # 8e-6 kg/mm3 x 500 J/(kg K)
     assert thermal_properties(STEEL) == properties(STEEL.conductivity, 8000.0, STEEL.heat_capacity)
@@ -132,17 +132,17 @@ def test_faces_of_the_joint_conduct_by_their_metals_at_a_hundred_degrees():
     # bearing: aluminium 160 and steel 40 W/(m K): k_s = 2 x 160 x 40/200 = 64
     spots = 1.25 * 0.064 * 0.1 / 1.5e-3 * 0.02**0.95
     gap = 0.1e-3 / (1.53 * 1.5e-3 * 0.02**-0.097)
-    assert bearing_law(JOINT, ALUMINIUM, STEEL).conductance(p, still)[0] == pytest.approx(spots + gap)
-    hot = dataclasses.replace(ALUMINIUM, conductivity=Table((20.0, 180.0), (140.0, 180.0)))
-    assert bearing_law(JOINT, hot, STEEL).conductance(p, still)[0] == pytest.approx(spots + gap)
+    assert conductance_of_bearing(JOINT, ALUMINIUM, STEEL).conductance(p, still)[0] == pytest.approx(spots + gap)
+    hot = dataclasses.replace(ALUMINIUM, conductivity=PropertyTable((20.0, 180.0), (140.0, 180.0)))
+    assert conductance_of_bearing(JOINT, hot, STEEL).conductance(p, still)[0] == pytest.approx(spots + gap)
     # gasket: iron 50 below, aluminium 160 above, its body of 2 W/(m K) and 1 mm between
     x = 20.0 / 300.0
     gap = 0.03e-3 / (1.53 * 3e-3 * x**-0.097)
     faces = [1.25 * 2 * 0.002 * k / (0.002 + k) * 0.2 / 3e-3 * x**0.95 + gap for k in (0.050, 0.160)]
     resistance = 1 / faces[0] + 1 / faces[1] + 1.0 / 2e-3
-    assert gasket_law(JOINT).conductance(p, still)[0] == pytest.approx(1 / resistance)
+    assert conductance_of_gasket(JOINT).conductance(p, still)[0] == pytest.approx(1 / resistance)
     thick = joint(gasket__thickness=2.0)
-    assert gasket_law(thick).conductance(p, still)[0] == pytest.approx(1 / (resistance + 500.0))
+    assert conductance_of_gasket(thick).conductance(p, still)[0] == pytest.approx(1 / (resistance + 500.0))
 
 
 def test_the_gap_round_a_shank_is_a_hollow_cylinder():
@@ -203,7 +203,7 @@ def test_a_ring_holds_the_heat_of_its_volume_and_a_table_s_integral_bends_where_
     assert RING.heat(np.full(RING.count, 70.0)).sum() == pytest.approx(4e-3 * math.pi * 3600 * 50.0)  # above 20 degC
     assert RING.source(np.full(RING.cells.shape[1], 0.1)).sum() == pytest.approx(360 * math.pi)
     assert RING.mean(RING.places[0]) == pytest.approx(2 / 3 * 7000 / 300)
-    table = Table((0.0, 100.0, 200.0), (2.0, 4.0, 1.0))
+    table = PropertyTable((0.0, 100.0, 200.0), (2.0, 4.0, 1.0))
     # 0 to 50: 125; to 100: 300; to 150: 300 + 50 (4 + 2.5)/2; beyond 200: 550 + 1 a kelvin; below 0: 2 a kelvin
     assert _integrated(table, np.array([50.0, 100.0, 150.0, 230.0, -10.0])) == pytest.approx(
         [125.0, 300.0, 462.5, 580.0, -20.0]
@@ -235,9 +235,9 @@ def test_faces_conduct_by_pressure_where_they_bear_and_by_their_opening_where_no
     permanent_set = np.array([0.0, 0.04, 0.0, 0.0])
     seal, seat = faces_of(groups).contacts(permanent_set, state)
     # the zone has set by 0.04 mm and is closed by 0.01: open by 0.03; the nut stands off by 0.03
-    one = gasket_law(JOINT)
+    one = conductance_of_gasket(JOINT)
     assert seal.conductance == pytest.approx(one.conductance(np.array([20.0, 0.0]), np.array([0.0, 0.03])))
-    other = bearing_law(JOINT, ALUMINIUM, STEEL)
+    other = conductance_of_bearing(JOINT, ALUMINIUM, STEEL)
     assert seat.conductance == pytest.approx(other.conductance(np.array([20.0, 0.0]), np.array([0.0, 0.03])))
     # a zone that keeps no set is open from its first touch
     springy = (PointGroup("seal", "gasket", np.array([0, 1]), ELASTIC), groups[1])

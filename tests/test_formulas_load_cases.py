@@ -12,13 +12,12 @@ import pytest
 import scipy.sparse as sp
 from hand_made import ELASTIC, IRON, JOINT, LINEAR, WASHER, case, joint
 
-from headjoint.cases.command.cli_tools import shipped_cells
-from headjoint.cases.condensed.cell_condensation import CondensedCell
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
-from headjoint.cases.load_cases.bore_cell import cell_load_factors, gas_trial, run_cell
-from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many, steps_of, with_gas
-from headjoint.cases.load_cases.load_history import free_strains, load_factors, run
+from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many, with_gas
+from headjoint.cases.load_cases.load_history import cases_of, gas_trial, run
+from headjoint.cases.load_cases.models import BoreCell, OneFastener, free_strains, load_factors
 from headjoint.model.cell import Liner
 from headjoint.model.reading.reading import parse_cell
 
@@ -27,7 +26,7 @@ HOT = case("hot", "hot", head=100.0, block=80.0, fastener=60.0, gasket=90.0)
 FIRED = case("fired", "firing", pressure=4.0, force=4e3)
 
 
-def one_fastener(law=LINEAR) -> ReducedJoint:
+def one_spring(law=LINEAR) -> ReducedJoint:
     return ReducedJoint(
         K=np.array([[KE, -KE], [-KE, KE]]),
         loads={"head": np.array([KE, -KE]), "gas": np.array([-1.0, 0.0]), "gas 1": np.array([-1e3, 0.0])},
@@ -42,7 +41,7 @@ def one_fastener(law=LINEAR) -> ReducedJoint:
 
 def two_fasteners(law=ELASTIC) -> ReducedJoint:
     return dataclasses.replace(
-        one_fastener(law),
+        one_spring(law),
         K=KE * np.array([[2.0, -1.0, -1.0], [-1.0, 1.0, 0.0], [-1.0, 0.0, 1.0]]),
         loads={"gas 1": np.array([-1e3, 0.0, 0.0])},
         B=sp.csr_matrix(np.array([[1.0, 0.0, 0.0]])),
@@ -64,8 +63,8 @@ def test_free_strains_and_factors_of_a_load_case():
 
 def test_one_fastener_s_history_is_its_springs_one_after_the_other():
     made = dataclasses.replace(JOINT, load_cases=(case(), FIRED, case("warm", "hot", gasket=70.0, head=45.0)))
-    found = run(made, one_fastener(), 10e3)
-    tight, settled, fired, warm = (state.force for state in found.states)
+    found = run(OneFastener(made, one_spring()), 10e3)
+    tight, settled, fired, warm = (state.force[0] for state in found.states)
     assert [state.kind for state in found.states] == ["assembly", "settled", "firing", "hot"]
     # 10 um of embedding over 10 + 2.5 um/kN; gas on the head: a fifth of it comes on to the fastener
     assert tight == pytest.approx(10e3)
@@ -78,47 +77,47 @@ def test_one_fastener_s_history_is_its_springs_one_after_the_other():
     # the fired state takes its own set with it: none, it only unloads
     assert [state.permanent_set[0] for state in found.states[:3]] == pytest.approx([0.075] * 3)
     assert found.states[2].set_before[0] == pytest.approx(0.075)
-    nominal = run(dataclasses.replace(made, load_cases=(case(),)), one_fastener())
-    assert nominal.states[0].force == 30e3
+    nominal = run(OneFastener(dataclasses.replace(made, load_cases=(case(),)), one_spring()))
+    assert nominal.states[0].force[0] == 30e3
 
 
 CELL = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8"))
 
 
-def condensed(*cases, embedding: float = 0.0, order=(), snug: float = 0.1) -> CondensedCell:
+def condensed(*cases, law=ELASTIC, embedding: float = 0.0, order=(), snug: float = 0.1) -> BoreCell:
     own = joint(tightening__embedding=embedding)
     cell = dataclasses.replace(
         CELL, joint=dataclasses.replace(own, load_cases=(case(), *cases)), fired=(0,), order=order, snug=snug
     )
-    return CondensedCell(cell, None, {"gas 1": 1000.0, "gas 2": 5.0})
+    return BoreCell(cell, two_fasteners(law), None, {"gas 1": 1000.0, "gas 2": 5.0})
 
 
 def test_a_cell_s_gas_is_a_pressure_in_its_fired_bores_and_its_liner_as_warm_as_the_block():
-    cell = condensed(FIRED).cell
-    found = cell_load_factors(cell, dataclasses.replace(FIRED, temperatures=HOT.temperatures), 0.5)
+    model = condensed(FIRED)
+    found = model.factors(dataclasses.replace(FIRED, temperatures=HOT.temperatures), 0.5)
     assert found["gas 1"] == 2.0
     assert "gas 2" not in found
     assert found["head"] == pytest.approx(80 * 21.6e-6)
-    lined = dataclasses.replace(cell, liner=Liner(91.0, 0.0, 100.0, IRON))
-    assert cell_load_factors(lined, HOT)["liner"] == pytest.approx(60 * 11e-6)
-    assert condensed(FIRED).lift(4.0) == 4e3
+    lined = dataclasses.replace(model, cell=dataclasses.replace(model.cell, liner=Liner(91.0, 0.0, 100.0, IRON)))
+    assert lined.factors(HOT)["liner"] == pytest.approx(60 * 11e-6)
+    assert model.lift(FIRED) == 4e3
 
 
 def test_a_cell_tightened_at_once_settles_and_fires_as_springs():
-    found = run_cell(condensed(FIRED, embedding=0.01), two_fasteners(), 10e3)
+    found = run(condensed(FIRED, embedding=0.01), 10e3)
     tight, settled, fired = (state.force for state in found.states)
     # two fasteners of 100 kN/mm on one gasket of 100 kN/mm: each loses 10 um x 100/3 kN/mm
     assert tight == pytest.approx([10e3, 10e3])
     assert settled == pytest.approx([10e3 - 1e3 / 3] * 2)
     # 4 kN lift against 300 kN/mm
     assert fired == pytest.approx([10e3 - 1e3 / 3 + 4e3 / 3] * 2)
-    trial = gas_trial(found, found.states[2], 0.25)
+    trial = gas_trial(found.model, found.states[2], 0.25)
     assert trial.force == pytest.approx([10e3 - 1e3 / 3 + 1e3 / 3] * 2)
 
 
 def test_nut_after_nut_each_loses_what_the_next_one_takes():
     model = condensed(order=((0.5, (0, 1)), (1.0, (1, 0))), snug=0.2)
-    found = run_cell(model, two_fasteners(), 10e3)
+    found = run(model, 10e3)
     # both at 2 kN; then dF more on one presses the head down by dF/(100 + 100) mm, which takes dF/2 off the other
     steps = [step.force.tolist() for step in found.steps]
     assert steps[0] == pytest.approx([5e3, 2e3 - 1.5e3])
@@ -130,7 +129,7 @@ def test_nut_after_nut_each_loses_what_the_next_one_takes():
 
 def test_a_nut_that_came_loose_carries_nothing_and_is_found_again_when_the_head_comes_up():
     model = condensed(order=((1.0, (0, 1)),), snug=0.1)
-    found = run_cell(model, two_fasteners(), 10e3)
+    found = run(model, 10e3)
     # 9 kN on one would take 4.5 off the other, which has 1: it comes loose
     assert found.steps[0].force.tolist() == pytest.approx([10e3, 0.0], abs=1e-6)
     # the other to 10 kN: the head, 0.1 mm down under the one, sinks by 10/200 more: 5 kN off the first
@@ -138,16 +137,15 @@ def test_a_nut_that_came_loose_carries_nothing_and_is_found_again_when_the_head_
 
 
 def test_many_designs_of_a_cell_are_run_as_one_by_one():
-    model = condensed(FIRED, embedding=0.01)
-    assert [kind for _, kind in steps_of(model.cell)] == ["assembly", "settled", "firing"]
-    shared = two_fasteners(LINEAR)
-    first = Design(model.cell, shared, 10e3)
-    leading = guide(model, first)
+    model = condensed(FIRED, law=LINEAR, embedding=0.01)
+    assert [one.kind for one in cases_of(model.joint)] == ["assembly", "settled", "firing"]
+    first = Design(model, 10e3)
+    leading = guide(first)
     harder = dataclasses.replace(
         model.cell, joint=dataclasses.replace(model.cell.joint, load_cases=(case(), case("fired", "firing", 6.0, 6e3)))
     )
-    designs = [first, Design(harder, shared, 12e3)]
-    one, other = run_many(model, designs, leading)
+    designs = [first, Design(dataclasses.replace(model, cell=harder), 12e3)]
+    one, other = run_many(designs, leading)
     # back on 400 kN/mm: 10 um x 100 x 400/600 kN/mm off each, and a sixth of the gas on each
     loss = 0.01 / (1 / 100e3 + 2 / 400e3)
     assert [state.force[0] for state in one] == pytest.approx([10e3, 10e3 - loss, 10e3 - loss + 4e3 / 6])

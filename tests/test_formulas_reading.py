@@ -9,13 +9,13 @@ import pytest
 from conftest import shipped_text
 from hand_made import JOINT, joint, rows
 
-from headjoint.cases.command.cli_tools import shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.model.base.errors import InputError
 from headjoint.model.files.heat_file import DutyStepTable
 from headjoint.model.files.service_file import CreepTable, FlowTable, StepTemperatures
 from headjoint.model.reading.cell_reading import _circle_between, studs_modelled
 from headjoint.model.reading.creep_reading import resolve_creep
-from headjoint.model.reading.duty_steps import course, dated_steps
+from headjoint.model.reading.duty_steps import dated_steps, surroundings_over_steps
 from headjoint.model.reading.load_cases import part_temperatures
 from headjoint.model.reading.operating_points import GasSide
 from headjoint.model.reading.reading import parse_cell, parse_joint
@@ -162,8 +162,12 @@ def test_a_tightening_that_yields_is_refused_with_what_is_allowed():
     assert parse_joint(TEXT.replace("40 N.m", f"{0.999 * most} N.m")).tightening.torque == pytest.approx(999 * most)
     with pytest.raises(InputError, match=f"at most {most:.4g} N.m"):
         parse_joint(TEXT.replace("40 N.m", f"{1.001 * most} N.m"))
-    pulled = TEXT.replace('method = "torque"\ntorque = "40 N.m"', 'method = "preload"\npreload = "46 kN"')
-    with pytest.raises(InputError, match=r"at most 45\.24 kN"):  # 900 x 50.265
+    # a stated preload counts as turned, 900/0.022853 per mm2, unless nothing twists: 900 x 50.265
+    turned = TEXT.replace('method = "torque"\ntorque = "40 N.m"', 'method = "preload"\npreload = "46 kN"')
+    with pytest.raises(InputError, match=f"at most {900.0 / combined / 1e3:.4g} kN"):
+        parse_joint(turned)
+    pulled = turned.replace('preload = "46 kN"', 'preload = "46 kN"\ntwisted = false')
+    with pytest.raises(InputError, match=r"at most 45\.24 kN"):
         parse_joint(pulled)
 
 
@@ -296,7 +300,7 @@ def test_typical_operating_points_take_their_share_of_the_firing_pressure():
 
 
 def test_a_list_of_films_scales_and_its_gas_presses_where_it_heats():
-    heat = parse_joint(TEXT + "[heat]\ntime = [0, 10, 60]\ngas_temperature = [800]\ngas_film = [0, 300, 500]\n"
+    heat = parse_joint(TEXT + "[heat]\ntime = [\"0 s\", \"10 s\", \"60 s\"]\ngas_temperature = [800]\ngas_film = [0, 300, 500]\n"
                        "coolant_temperature = [20, 60, 90]\ncoolant_film = [1000]\n").heat  # fmt: skip
     assert heat.gas_film(35.0) == pytest.approx(400e-6)
     assert heat.coolant_film(35.0) == pytest.approx(1000e-6)
@@ -306,7 +310,7 @@ def test_a_list_of_films_scales_and_its_gas_presses_where_it_heats():
 
 def test_steps_lead_each_quantity_by_its_ramp():
     stated = [DutyStepTable(step="full load", duration=100.0, ramp=10.0), DutyStepTable(step="shutdown", duration=4.0)]
-    found = course(stated, dated_steps(stated), {"full load": GasSide(700.0, 3e-4, 5.0)}, 20.0, 15.0)
+    found = surroundings_over_steps(stated, dated_steps(stated), {"full load": GasSide(700.0, 3e-4, 5.0)}, 20.0, 15.0)
     assert (found.gas_temperature(0.0), found.gas_temperature(5.0), found.gas_temperature(10.0)) == (20.0, 360.0, 700.0)
     assert found.gas_film(2.5) == pytest.approx(0.75e-4)
     assert found.gas_pressure(7.5) == pytest.approx(3.75)
@@ -379,7 +383,7 @@ duration = "2 h"
 do = "run"
 case = "firing"
 gas_pressure = "30 bar"
-duration = 10
+duration = "10 s"
 """
     )
     assert (made.history[1].case.gas_force, made.history[1].duration) == pytest.approx((5.0 * 1500, 7200.0))

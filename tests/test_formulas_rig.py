@@ -11,8 +11,8 @@ from hand_made import ELASTIC, FASTENER, JOINT, M10, joint, zone
 
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
 from headjoint.cases.rig.comparison import _coverage, compare_findings, repeated
-from headjoint.cases.rig.evaluation import Found, evaluate, sources
-from headjoint.cases.rig.fits import Knobs, greatest, pitch_fit, setup_fit, split_fits, stretch_fits, torque_fits
+from headjoint.cases.rig.evaluation import Finding, evaluate, sources
+from headjoint.cases.rig.fits import Assumptions, greatest, pitch_fit, setup_fit, split_fits, stretch_fits, torque_fits
 from headjoint.cases.rig.least_squares import Points, inflation, least_squares, line
 from headjoint.cases.rig.pool import mean_shifts, mean_variance, pooled
 from headjoint.cases.rig.prediction import Prediction
@@ -75,7 +75,7 @@ def clean(steps, **channels) -> Cleaned:
 
 
 UP = np.linspace(3e3, 30e3, 19)
-KNOBS = Knobs(load=24e3)
+ASSUMED = Assumptions(load=24e3)
 
 # --- closed forms of the rig
 
@@ -204,20 +204,20 @@ TORQUE = (arm(0.12) + 7.25 * 0.10) * UP
 
 
 def test_torque_over_force_gives_nut_factor_mean_friction_and_torque_at_the_load():
-    found, fitted = torque_fits(clean(["tighten"] * 19, force=UP, torque=TORQUE), RIG, 1, KNOBS)
+    found, fitted = torque_fits(clean(["tighten"] * 19, force=UP, torque=TORQUE), RIG, 1, ASSUMED)
     slope = arm(0.12) + 0.725
     assert fitted.slope == pytest.approx(slope)
     assert found["nut_factor"].value == pytest.approx(slope / 10.0)
     mu = found["mean_friction"].value
     assert arm(mu) + 7.25 * mu == pytest.approx(slope)
     assert found["torque_at_load"].value == pytest.approx(slope * 24e3)
-    beyond = torque_fits(clean(["tighten"] * 19, force=UP, torque=TORQUE), RIG, 1, Knobs(load=34e3))[0]
+    beyond = torque_fits(clean(["tighten"] * 19, force=UP, torque=TORQUE), RIG, 1, Assumptions(load=34e3))[0]
     assert "torque_at_load" not in beyond
 
 
 def test_the_scatter_of_a_slope_becomes_that_of_friction_by_its_derivative():
     noisy = TORQUE + 300.0 * np.where(np.arange(19) % 2, 1.0, -1.0)
-    found, fitted = torque_fits(clean(["tighten"] * 19, force=UP, torque=noisy), RIG, 1, KNOBS)
+    found, fitted = torque_fits(clean(["tighten"] * 19, force=UP, torque=noisy), RIG, 1, ASSUMED)
     variance = fitted.covariance[1, 1]
     assert found["nut_factor"].variance == pytest.approx(variance / 100.0)
     # d mu/d arm = 1/(d2/(2 cos 30) (1 + tan^2) + D_Km/2), tan = tan(phi + rho') at 0.12
@@ -228,8 +228,8 @@ def test_the_scatter_of_a_slope_becomes_that_of_friction_by_its_derivative():
 
 def test_torque_in_the_shank_tells_thread_and_bearing_apart():
     made = clean(["tighten"] * 19, force=UP, torque=TORQUE, shank_torque=arm(0.12) * UP)
-    _, tight = torque_fits(made, RIG, 1, KNOBS)
-    found = split_fits(made, RIG, 1, KNOBS, tight)
+    _, tight = torque_fits(made, RIG, 1, ASSUMED)
+    found = split_fits(made, RIG, 1, ASSUMED, tight)
     assert (found["thread_friction"].value, found["bearing_friction"].value) == pytest.approx((0.12, 0.10))
 
 
@@ -237,10 +237,10 @@ def test_a_thrust_bearing_of_known_friction_leaves_the_thread():
     bearing = tables.BearingTable(friction=0.004, accuracy=0.001, mean_diameter=20.0)
     made = clean(["tighten"] * 19, force=UP, torque=(arm(0.12) + 10.0 * 0.004) * UP)
     rig = rig_with(bearing=bearing)
-    _, tight = torque_fits(made, rig, 1, KNOBS)
-    found = split_fits(made, rig, 1, KNOBS, tight)
+    _, tight = torque_fits(made, rig, 1, ASSUMED)
+    found = split_fits(made, rig, 1, ASSUMED, tight)
     assert (found["thread_friction"].value, found["bearing_friction"].value) == pytest.approx((0.12, 0.004))
-    off = split_fits(made, rig, 1, Knobs(load=24e3, bearing=0.002), tight)
+    off = split_fits(made, rig, 1, Assumptions(load=24e3, bearing=0.002), tight)
     assert arm(off["thread_friction"].value) == pytest.approx(arm(0.12) - 0.02)
 
 
@@ -261,28 +261,28 @@ def reversed_log(friction: float) -> Cleaned:
 
 def test_the_angle_turned_back_before_the_thread_slips_is_the_twist_of_both_torques():
     made = reversed_log(0.12)
-    _, tight = torque_fits(made, RIG, 1, KNOBS)
-    found = split_fits(made, RIG, 1, KNOBS, tight)
+    _, tight = torque_fits(made, RIG, 1, ASSUMED)
+    found = split_fits(made, RIG, 1, ASSUMED, tight)
     assert found["thread_friction"].value == pytest.approx(0.12, rel=1e-3)
     assert found["bearing_friction"].value == pytest.approx(0.10, rel=2e-3)
 
 
 def test_torques_both_ways_give_back_the_pitch():
     made = reversed_log(0.12)
-    _, tight = torque_fits(made, RIG, 1, KNOBS)
+    _, tight = torque_fits(made, RIG, 1, ASSUMED)
     found = pitch_fit(made, RIG, 1, tight, 0.12)
     assert found["pitch"].value == pytest.approx(1.5)
 
 
 def test_stretch_over_force_gives_compliance_effective_length_and_zero():
     made = clean(["tighten"] * 19, force=UP, stretch=0.03 + 11e-6 * UP)
-    found, fitted = stretch_fits(made, RIG, 1, KNOBS)
+    found, fitted = stretch_fits(made, RIG, 1, ASSUMED)
     assert found["stretch_compliance"].value == pytest.approx(11e-6)
     assert found["effective_length"].value == pytest.approx(11e-6 * 200e3 * SHANK)  # 110.6 mm
     assert found["stretch_zero"].value == pytest.approx(0.03)
     assert found["stretch_at_load"].value == pytest.approx(0.264)
     assert fitted.intercept == pytest.approx(0.03)
-    softer = stretch_fits(made, RIG, 1, Knobs(load=24e3, modulus=0.98))[0]
+    softer = stretch_fits(made, RIG, 1, Assumptions(load=24e3, modulus=0.98))[0]
     assert softer["effective_length"].value == pytest.approx(0.98 * 11e-6 * 200e3 * SHANK)
 
 
@@ -293,12 +293,12 @@ def test_turning_less_stretch_less_twist_is_the_give_of_the_set_up():
     made = clean(
         ["tighten"] * 19, force=UP, stretch=stretch * UP, angle=angle, torque=TORQUE, shank_torque=arm(0.12) * UP
     )
-    _, line_of_stretch = stretch_fits(made, RIG, 1, KNOBS)
-    friction = split_fits(made, RIG, 1, KNOBS, torque_fits(made, RIG, 1, KNOBS)[1])["thread_friction"]
-    found = setup_fit(made, RIG, 1, KNOBS, line_of_stretch, friction, apart=True)
+    _, line_of_stretch = stretch_fits(made, RIG, 1, ASSUMED)
+    friction = split_fits(made, RIG, 1, ASSUMED, torque_fits(made, RIG, 1, ASSUMED)[1])["thread_friction"]
+    found = setup_fit(made, RIG, 1, ASSUMED, line_of_stretch, friction, apart=True)
     assert found["setup_compliance"].value == pytest.approx(4e-6, rel=1e-4)
     # where friction is not known apart, the thread's part may be off by the split: 0.3 of the twist
-    off = setup_fit(made, RIG, 1, Knobs(load=24e3, split=0.3), line_of_stretch, friction, apart=False)
+    off = setup_fit(made, RIG, 1, Assumptions(load=24e3, split=0.3), line_of_stretch, friction, apart=False)
     assert off["setup_compliance"].value == pytest.approx(4e-6 - 0.3 * twist * P / (2 * math.pi), rel=1e-4)
 
 
@@ -326,13 +326,13 @@ def test_a_pull_yields_at_its_force_and_a_turned_fastener_by_von_mises():
     force = np.linspace(1e3, 60e3, 119)
     stretch = 11e-6 * force + 0.2 * np.exp((force - 50e3) / 2e3)
     pulled = clean(["pull"] * 119, force=force, stretch=stretch)
-    _, fitted = stretch_fits(pulled, RIG, 1, KNOBS)
-    found = strength_fits(pulled, RIG, KNOBS, fitted, None)
+    _, fitted = stretch_fits(pulled, RIG, 1, ASSUMED)
+    found = strength_fits(pulled, RIG, fitted, None)
     assert found["yield_force"].value == pytest.approx(50e3, rel=1e-3)
     assert found["proof_stress"].value == pytest.approx(50e3 / SHANK, rel=1e-3)
     turned = clean(["tighten"] * 119, force=force, stretch=stretch)
-    _, fitted = stretch_fits(turned, RIG, 1, KNOBS)
-    found = strength_fits(turned, RIG, KNOBS, fitted, 0.14)
+    _, fitted = stretch_fits(turned, RIG, 1, ASSUMED)
+    found = strength_fits(turned, RIG, fitted, 0.14)
     ratio = arm(0.14) * 12 / (math.pi * 512) * SHANK
     assert found["proof_stress"].value == pytest.approx(50e3 / SHANK * math.sqrt(1 + 3 * ratio**2), rel=1e-3)
 
@@ -342,7 +342,7 @@ def test_turned_past_yield_the_offset_is_an_angle():
     per_turn = 2 * math.pi / P
     angle = per_turn * (15e-6 * force + 0.2 * np.exp((force - 50e3) / 2e3))
     made = clean(["tighten"] * 119, force=force, angle=angle)
-    found = strength_fits(made, RIG, KNOBS, None, 0.14)
+    found = strength_fits(made, RIG, None, 0.14)
     assert found["yield_force"].value == pytest.approx(50e3, rel=1e-3)
 
 
@@ -354,15 +354,15 @@ def test_a_curve_that_bends_by_less_than_a_twenty_fifth_has_not_yielded():
         angle = straight + bend * straight[-1] * np.exp((force - 60e3) / 2e3)
         made = clean(["tighten"] * 239, force=force, angle=angle)
         rig = rig_with(offset=0.0002)  # low enough to be crossed by both
-        assert ("yield_force" in strength_fits(made, rig, KNOBS, None, 0.14)) == yields
+        assert ("yield_force" in strength_fits(made, rig, None, 0.14)) == yields
 
 
 def test_the_ultimate_is_the_greatest_force_before_it_falls():
     force = np.concatenate([np.linspace(1e3, 60e3, 60), np.linspace(59.5e3, 50e3, 20)])
-    found = strength_fits(clean(["pull"] * 80, force=force), RIG, KNOBS, None, None)
+    found = strength_fits(clean(["pull"] * 80, force=force), RIG, None, None)
     assert found["ultimate_force"].value == pytest.approx(59.5e3)  # median of three at the top
     assert found["ultimate_strength"].value == pytest.approx(59.5e3 / SHANK)
-    assert "ultimate_force" not in strength_fits(clean(["pull"] * 60, force=force[:60]), RIG, KNOBS, None, None)
+    assert "ultimate_force" not in strength_fits(clean(["pull"] * 60, force=force[:60]), RIG, None, None)
 
 
 # --- time, heat, hammer
@@ -381,8 +381,7 @@ def test_a_hold_gives_back_what_settles_and_what_goes_on():
     assert found["settled"].value == pytest.approx(0.02, rel=1e-3)
     assert found["per_decade"].value == pytest.approx(0.005, rel=1e-3)
     assert found["lost_in_a_day"].value == pytest.approx(0.02 + 0.005 * math.log10(1441.0), rel=1e-3)
-    linear, tau, start = held
-    assert (tau, start, linear.values[0]) == pytest.approx((120.0, 50.0, 30e3), rel=1e-3)
+    assert (held.tau, held.start, held.linear.values[0]) == pytest.approx((120.0, 50.0, 30e3), rel=1e-3)
 
 
 def test_a_hammer_s_blow_is_measured_against_the_curve_of_the_hold():
@@ -394,9 +393,8 @@ def test_a_hammer_s_blow_is_measured_against_the_curve_of_the_hold():
     _, held = hold_fit(made, 1)
     assert strike_fit(made, 1, held)["struck"].value == pytest.approx(-0.01, rel=1e-3)
     # what the curve is uncertain by counts besides the scatter of the four readings after
-    linear, tau, start = held
-    wide = dataclasses.replace(linear, covariance=np.diag([400.0, 0.0, 0.0]))
-    found = strike_fit(made, 1, (wide, tau, start))["struck"]
+    wide = dataclasses.replace(held.linear, covariance=np.diag([400.0, 0.0, 0.0]))
+    found = strike_fit(made, 1, dataclasses.replace(held, linear=wide))["struck"]
     before = curve(50.15e3)
     assert found.variance == pytest.approx((np.var(struck, ddof=1) / 4 + 400.0) / before**2, rel=1e-3)
     plain = clean(["hold"] * 6 + ["strike"] * 4, force=[99.0, 100, 100, 100, 100, 100, 98, 97, 99, 98])
@@ -488,7 +486,7 @@ def test_every_source_is_its_limit_over_the_root_of_three():
                            {"per_degree": None}))  # fmt: skip
 
     def shifted(name):
-        return by_name[name](made, RIG, KNOBS)
+        return by_name[name](made, RIG, ASSUMED)
 
     def ratio(name, channel):
         return shifted(name)[0].log.channels[channel] / made.log.channels[channel]
@@ -508,8 +506,8 @@ def test_every_source_is_its_limit_over_the_root_of_three():
     assert ratio("thermometer", "temperature") == pytest.approx(1 + math.sqrt(2) * third / np.ptp(heat))
 
 
-def finding(value: float, scatter: float, key: str = "nut_factor", **shifts: float) -> Found:
-    return Found(
+def finding(value: float, scatter: float, key: str = "nut_factor", **shifts: float) -> Finding:
+    return Finding(
         key, key, 1, value, "1", scatter, {name.replace("_", " "): shift for name, shift in shifts.items()}, ""
     )
 
@@ -519,10 +517,10 @@ class Log:
 
     load = 24e3
 
-    def __init__(self, one: Found) -> None:
+    def __init__(self, one: Finding) -> None:
         self.one = one
 
-    def get(self, key: str) -> Found | None:
+    def get(self, key: str) -> Finding | None:
         return self.one if key == self.one.key else None
 
 

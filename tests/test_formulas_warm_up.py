@@ -10,7 +10,8 @@ import pytest
 from hand_made import ALUMINIUM, HEAT, JOINT, STEEL, always, case, joint
 
 from headjoint.cases.heat.transient import HeatStep
-from headjoint.cases.service.model import service_of_estimate
+from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.service.model import service_of
 from headjoint.cases.warm_up.heated_joint import element_temperatures, free_strain
 from headjoint.cases.warm_up.hot_stiffness import HotStiffness, hot_stiffness, softened
 from headjoint.cases.warm_up.warm_up import March, _hottest_time, _tightened
@@ -19,7 +20,7 @@ from headjoint.model.formulas.resilience import fastener_resilience, total
 from headjoint.model.heat.transfer import properties
 from validation.heat_bodies import ring
 
-MODEL = service_of_estimate(JOINT)
+MODEL = service_of(chain_of(JOINT))
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
 
 
@@ -137,7 +138,7 @@ def test_the_hottest_time_has_the_greatest_heat_of_gas_and_then_the_hottest_cool
 
 
 def test_a_joint_before_its_warm_up_has_all_of_its_embedding_behind_it():
-    model = service_of_estimate(joint(tightening__preload=20e3))
+    model = service_of(chain_of(joint(tightening__preload=20e3)))
     reached = _tightened(model)
     assert reached.memory.embedded[0] == pytest.approx(0.010)
     assert reached.force[0] < 20e3

@@ -109,8 +109,8 @@ def _separation_remedy(judged: Judged, state: StateFigures) -> Text:
     needed, found = joint.requirements.separation_factor, state.separation_factor
     if found is None or found >= needed or found <= 0.0:
         return plain_text("more preload or tighter scatter")
-    # the sealing line gives way in proportion to gas force; the missing share must come from clamp
-    missing = (needed / found - 1.0) * state.force * found / needed
+    # gas takes its share of clamp in proportion to its force, so clamp must grow as the factor on combustion shall
+    missing = (needed / found - 1.0) * state.force
     return said(
         "roughly {} more clamp per fastener, or tighter scatter (least preload is {} of nominal), a larger or stronger "
         "fastener, a gasket that seals at less pressure, or at most {} of this combustion pressure",
