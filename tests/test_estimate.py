@@ -11,8 +11,6 @@ from headjoint.model.formulas import load_introduction
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.resilience import (
     Layer,
-    bar,
-    clamped_resilience,
     cone_angle_tangent,
     fastener_resilience,
     layer_resilience,
