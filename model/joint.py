@@ -16,7 +16,7 @@ from headjoint.model.library.materials import Material
 from headjoint.model.library.plasticity import FlowCurve, SteelRelaxation
 from headjoint.model.library.threads import Thread
 from headjoint.model.load_case import LoadCase
-from headjoint.model.service import Ageing, Step
+from headjoint.model.service import Ageing, Step, Tighten
 
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
 
@@ -212,17 +212,21 @@ class Gas:
 
 @dataclass(frozen=True)
 class Tightening:
-    """Nominal preload and what surrounds it.
+    """How a fastener is tightened, and what surrounds it.
 
-    preload : F_M (N) at the nominal torque, or as stated.
-    torque : M_A (N.mm) at the nut or bolt head, None when the preload is stated. twisted : False where the fastener is
-    known to be pulled rather than turned.
+    method : of `library.tightening.METHODS`. step : what is done, as a step of a service.
+    preload : F_M (N) at the nominal torque, or as stated; None where the elastic joint decides it, as by an angle:
+    `cases.service.tightened` finds it then.
+    torque : M_A (N.mm) at the nut or bolt head, None where none ends the turning.
     scatter : plus-minus fraction of preload, (alpha_A - 1)/(alpha_A + 1).
     embedding : f_Z in mm, lost between tightening and first service.
+    typical_snug : whether the force at snug is the typical one. share : of the preload that is found, what one joint of
+    a batch gets.
     """
 
     method: str
-    preload: float
+    step: Tighten
+    preload: float | None
     torque: float | None
     thread_friction: float
     bearing_friction: float
@@ -230,7 +234,13 @@ class Tightening:
     scatter_name: str
     embedding: float
     embedding_source: str
-    twisted: bool = True
+    typical_snug: bool = False
+    share: float = 1.0
+
+    @property
+    def twisted(self) -> bool:
+        """Whether tightening twists the fastener."""
+        return self.step.turned
 
     @property
     def scatter(self) -> float:
@@ -302,6 +312,14 @@ class Joint:
     def assembly_temperature(self) -> float:
         """Temperature (degC) at which the joint is tightened and free of thermal strain."""
         return self.load_cases[0].temperatures["head"]
+
+    @property
+    def reference_force(self) -> float:
+        """A force (N) of the size of the preload, to measure residuals by: where it is not known, 0.1 % of strain."""
+        fastener, preload = self.fastener, self.tightening.preload
+        if preload is not None:
+            return preload
+        return 1e-3 * fastener.material.E.at(self.assembly_temperature) * fastener.smallest_area
 
     def part_material(self, part: str) -> Material:
         """Return the material of a part of `PARTS` other than the gasket."""

@@ -11,12 +11,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Tighten:
-    """Tighten a loose joint: stages of torque, then of angle; or one of the other ways.
+    """Tighten a loose joint: stages of torque, or a snug force, then of angle; or one of the other ways.
 
-    torques : N.mm, one after the other. angles : rad, turned after them. gradient : share of the steepest torque-angle
-    slope at which turning stops (yield control), None without. stretch : mm that the fastener is to be longer. pull : N
-    of a hydraulic tensioner that is let go. preload : N reached by whatever means. Frictions while turning.
-    again : the same fastener, let go first.
+    torques : N.mm, one after the other. snug : N turned to in their place. angles : rad, turned after them. gradient :
+    share of the steepest torque-angle slope at which turning stops (yield control), None without. stretch : mm that the
+    fastener is to be longer. pull : N of a hydraulic tensioner that is let go. preload : N reached by whatever means.
+    Frictions while turning. again : the same fastener, let go first. twisted : whether a stated preload counts as
+    turned, the worse way to reach it.
     """
 
     name: str
@@ -29,6 +30,13 @@ class Tighten:
     thread_friction: float
     bearing_friction: float
     again: bool = False
+    snug: float | None = None
+    twisted: bool = True
+
+    @property
+    def turned(self) -> bool:
+        """Whether the shank is twisted: by turning, but not by a tensioner."""
+        return self.pull is None and (self.preload is None or self.twisted)
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ from headjoint.model.library.materials import Material
 from headjoint.model.library.plasticity import FlowCurve, SteelRelaxation
 from headjoint.model.library.threads import Thread
 from headjoint.model.load_case import LoadCase
-from headjoint.model.service import Ageing
+from headjoint.model.service import Ageing, Tighten
 
 M10 = Thread("M10", 10.0, 1.5, "metric", 16.0, 8.0, 11.0, "")
 # d2 = 10 - 0.649519 x 1.5, d3 = 10 - 1.226869 x 1.5, D1 = 10 - 1.082532 x 1.5 (ISO 724, ISO 898-1)
@@ -98,6 +98,7 @@ def zone(
     return Zone(name, inner, outer, law, step, sealing, (inner + outer) / 2.0)
 
 
+TURNED = Tighten("tighten", (50e3,), (), None, None, None, None, 0.12, 0.10)
 # head 80 + gasket 1 + counterbore 19 = grip 100 = shank 60 + free thread 40
 JOINT = Joint(
     name="by hand",
@@ -109,7 +110,7 @@ JOINT = Joint(
     gasket=Gasket(1.0, (zone("body", 12.0, 40.0), zone("seal", 40.0, 50.0, sealing=True)), 30e-6),
     block=Block(100.0, 64.0, 12.5, 19.0, 5.0, IRON),
     gas=Gas(50.0, 60.0, 1500.0),
-    tightening=Tightening("torque", 30e3, 50e3, 0.12, 0.10, 1.6, "", 0.010, ""),
+    tightening=Tightening("torque", TURNED, 30e3, 50e3, 0.12, 0.10, 1.6, "", 0.010, ""),
     load_cases=(case(), case("hot", "hot", head=100.0, block=80.0, fastener=60.0, gasket=90.0)),
     requirements=Requirements(2.0, 5.0, 1.2, 1.1, 1.2, 1.0, 1.2, 0.8),
     mesh_size=MeshSize(0.5, 0.3, 6.0),

@@ -18,7 +18,7 @@ from headjoint.cases.elements.solid import (
     face_points,
 )
 from headjoint.cases.load_cases.load_history import demand_of, run
-from headjoint.cases.load_cases.models import condensed_cell
+from headjoint.cases.models.condensed import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.tetrahedra import tetrahedron_functions

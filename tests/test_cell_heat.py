@@ -10,7 +10,7 @@ import pytest
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.heat.problem import steady
-from headjoint.cases.load_cases.models import condensed_cell
+from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.steps import settle
 from headjoint.cases.warm_up.cell_heat import cell_shank_gap, cell_strain_load, outer_faces

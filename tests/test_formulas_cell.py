@@ -28,12 +28,14 @@ from headjoint.cases.heat.conduction import HeatBody, solid_heat_body
 from headjoint.cases.load_cases import solved
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many
 from headjoint.cases.load_cases.load_history import History, run
-from headjoint.cases.load_cases.models import BoreCell, condensed_cell
+from headjoint.cases.models import from_mesh
+from headjoint.cases.models.condensed import BoreCell, condensed_cell
 from headjoint.cases.warm_up.cell_heat import cell_places, cell_shank_gap, cell_strain_load, outer_faces, thermal_parts
 from headjoint.cases.warm_up.heated_joint import element_temperatures, free_strain
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.cell import Liner
 from headjoint.model.formulas.estimate import estimate
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
 
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
@@ -243,7 +245,8 @@ def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the
 
 def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch):
     meshes = []
-    monkeypatch.setattr(solved, "build_cell", lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh)
+    for room in (from_mesh, solved):
+        monkeypatch.setattr(room, "build_cell", lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
     monkeypatch.setattr(solved, "condense_cell", lambda whole, store: reduced())
     found = solved.solve_cell(model().cell)
@@ -259,10 +262,11 @@ def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(mon
 
 
 def test_designs_side_by_side_have_the_states_of_each_alone():
-    designs = [Design(condensed(), preload) for preload in (55e3, 60e3)]
+    fasteners = len(condensed().reduced.overlaps)
+    designs = [Design(condensed(), by_formula(condensed().joint, preload, fasteners)) for preload in (55e3, 60e3)]
     found = run_many(designs, guide(designs[0]))
     for design, states in zip(designs, found, strict=True):
-        alone = run(condensed(), design.preload)
+        alone = run(condensed(), design.tightened)
         assert [state.force[0] for state in states] == pytest.approx([s.force[0] for s in alone.states], rel=1e-7)
 
 

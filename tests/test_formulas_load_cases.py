@@ -17,8 +17,9 @@ from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many, with_gas
 from headjoint.cases.load_cases.load_history import cases_of, gas_trial, run
-from headjoint.cases.load_cases.models import BoreCell, OneFastener, free_strains, load_factors
+from headjoint.cases.models.condensed import BoreCell, OneFastener, free_strains, load_factors
 from headjoint.model.cell import Liner
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
 
 KE = 1e5
@@ -63,7 +64,7 @@ def test_free_strains_and_factors_of_a_load_case():
 
 def test_one_fastener_s_history_is_its_springs_one_after_the_other():
     made = dataclasses.replace(JOINT, load_cases=(case(), FIRED, case("warm", "hot", gasket=70.0, head=45.0)))
-    found = run(OneFastener(made, one_spring()), 10e3)
+    found = run(OneFastener(made, one_spring()), by_formula(made, 10e3))
     tight, settled, fired, warm = (state.force[0] for state in found.states)
     assert [state.kind for state in found.states] == ["assembly", "settled", "firing", "hot"]
     # 10 um of embedding over 10 + 2.5 um/kN; gas on the head: a fifth of it comes on to the fastener
@@ -104,7 +105,8 @@ def test_a_cell_s_gas_is_a_pressure_in_its_fired_bores_and_its_liner_as_warm_as_
 
 
 def test_a_cell_tightened_at_once_settles_and_fires_as_springs():
-    found = run(condensed(FIRED, embedding=0.01), 10e3)
+    model = condensed(FIRED, embedding=0.01)
+    found = run(model, by_formula(model.joint, 10e3, 2))
     tight, settled, fired = (state.force for state in found.states)
     # two fasteners of 100 kN/mm on one gasket of 100 kN/mm: each loses 10 um x 100/3 kN/mm
     assert tight == pytest.approx([10e3, 10e3])
@@ -117,7 +119,7 @@ def test_a_cell_tightened_at_once_settles_and_fires_as_springs():
 
 def test_nut_after_nut_each_loses_what_the_next_one_takes():
     model = condensed(order=((0.5, (0, 1)), (1.0, (1, 0))), snug=0.2)
-    found = run(model, 10e3)
+    found = run(model, by_formula(model.joint, 10e3, 2))
     # both at 2 kN; then dF more on one presses the head down by dF/(100 + 100) mm, which takes dF/2 off the other
     steps = [step.force.tolist() for step in found.steps]
     assert steps[0] == pytest.approx([5e3, 2e3 - 1.5e3])
@@ -129,7 +131,7 @@ def test_nut_after_nut_each_loses_what_the_next_one_takes():
 
 def test_a_nut_that_came_loose_carries_nothing_and_is_found_again_when_the_head_comes_up():
     model = condensed(order=((1.0, (0, 1)),), snug=0.1)
-    found = run(model, 10e3)
+    found = run(model, by_formula(model.joint, 10e3, 2))
     # 9 kN on one would take 4.5 off the other, which has 1: it comes loose
     assert found.steps[0].force.tolist() == pytest.approx([10e3, 0.0], abs=1e-6)
     # the other to 10 kN: the head, 0.1 mm down under the one, sinks by 10/200 more: 5 kN off the first
@@ -139,12 +141,12 @@ def test_a_nut_that_came_loose_carries_nothing_and_is_found_again_when_the_head_
 def test_many_designs_of_a_cell_are_run_as_one_by_one():
     model = condensed(FIRED, law=LINEAR, embedding=0.01)
     assert [one.kind for one in cases_of(model.joint)] == ["assembly", "settled", "firing"]
-    first = Design(model, 10e3)
+    first = Design(model, by_formula(model.joint, 10e3, 2))
     leading = guide(first)
     harder = dataclasses.replace(
         model.cell, joint=dataclasses.replace(model.cell.joint, load_cases=(case(), case("fired", "firing", 6.0, 6e3)))
     )
-    designs = [first, Design(dataclasses.replace(model, cell=harder), 12e3)]
+    designs = [first, Design(dataclasses.replace(model, cell=harder), by_formula(harder.joint, 12e3, 2))]
     one, other = run_many(designs, leading)
     # back on 400 kN/mm: 10 um x 100 x 400/600 kN/mm off each, and a sixth of the gas on each
     loss = 0.01 / (1 / 100e3 + 2 / 400e3)

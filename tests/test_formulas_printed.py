@@ -14,18 +14,19 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.models import BoreCell
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.rig.comparison import Compared
 from headjoint.cases.rig.evaluation import Finding
 from headjoint.model.base.figure import small_length, temperature, unit_in, warming
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.sealing import Seal
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.gasket.bead_limits import BeadLimits
 from headjoint.model.joint import Joint
 from headjoint.model.library.plasticity import Creep
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.service import Repeat
-from headjoint.postproc.cell.assessment import tightened
+from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
 from headjoint.postproc.law.report import creep_text
 from headjoint.postproc.present.units import figure_text, force_text
@@ -169,7 +170,10 @@ def test_the_clamp_that_is_said_to_be_missing_is_enough():
     # 0.9 of combustion is borne where 1.2 shall be: clamp grows as 1.2/0.9, by a third of 27 kN; or three quarters of
     # this pressure
     state = a_state(force=27e3, separation_factor=0.9, separation_judged=True)
-    said = sealing.SEPARATION.judge(judged(JOINT, state, preload=24e3)).remedy.written()
+    least = judged(JOINT, state, preload=24e3)
+    nominal = judged(JOINT, state).levels["nominal"]
+    both = dataclasses.replace(least, levels=least.levels | {"nominal": nominal})
+    said = sealing.SEPARATION.judge(both).remedy.written()
     assert said.startswith("roughly 9 kN more clamp per fastener")
     assert "least preload is 80 % of nominal" in said
     assert "at most 0.75 of this combustion pressure" in said
@@ -201,14 +205,19 @@ def test_a_stud_s_bending_adds_to_the_tension_of_the_same_stud_and_to_the_amplit
     )  # fmt: skip
     cell = SimpleNamespace(joint=JOINT)
     bending = [np.array([50.0, 0.0])]
-    (found,) = tightened(cell, "greatest", 30e3, [state], bending, [np.array([10.0, 4.0])], separated=False).states
+    history = SimpleNamespace(
+        model=SimpleNamespace(cell=cell),
+        tightened=by_formula(cell.joint, 30e3),
+        states=[SimpleNamespace(strain=None)],
+    )
+    (found,) = judged_level("greatest", history, [state], bending, [np.array([10.0, 4.0])], separated=False).states
     # 30 kN/50.27 mm2 + 50 = 646.8 MPa, more than the 636.6 of the harder pulled one
     assert found.tension == pytest.approx(646.83, abs=0.01)
     assert found.force == 32e3
     # 51.73 + 10 MPa on the stress area
     found = fastener.FATIGUE.judge(judged(JOINT, found))
     assert found.value == pytest.approx(51.0 / 61.73, rel=1e-3)
-    (unknown,) = tightened(cell, "greatest", 30e3, [state], bending, [None], separated=False).states
+    (unknown,) = judged_level("greatest", history, [state], bending, [None], separated=False).states
     assert unknown.force_amplitude is None
 
 
@@ -231,7 +240,7 @@ def cell_states(*cases) -> list[CellStateFindings]:
     cell = dataclasses.replace(
         parse_cell(shipped_cells()["boosted-four"].read_text("utf-8")), joint=own, fired=(0,), order=()
     )
-    history = run(BoreCell(cell, reduced, points, {"gas 1": 1e3}), 10e3)
+    history = run(BoreCell(cell, reduced, points, {"gas 1": 1e3}), by_formula(own, 10e3, len(reduced.overlaps)))
     return [found_state(history, state) for state in history.states]
 
 

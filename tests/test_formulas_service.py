@@ -14,7 +14,7 @@ import pytest
 from hand_made import ELASTIC, FASTENER, FLOW, JOINT, M10, case, joint, rows, zone
 
 from headjoint.cases.condensed.load_vectors import load_under
-from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import (

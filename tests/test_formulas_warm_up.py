@@ -10,13 +10,15 @@ import pytest
 from hand_made import ALUMINIUM, HEAT, JOINT, STEEL, always, case, joint
 
 from headjoint.cases.heat.transient import HeatStep
-from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.model import service_of
+from headjoint.cases.service.tightened import cold_and_settled
 from headjoint.cases.warm_up.heated_joint import element_temperatures, free_strain
 from headjoint.cases.warm_up.hot_stiffness import HotStiffness, hot_stiffness, softened
-from headjoint.cases.warm_up.warm_up import March, _hottest_time, _tightened
+from headjoint.cases.warm_up.warm_up import March, _hottest_time
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.formulas.resilience import fastener_resilience, total
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.heat.transfer import properties
 from validation.heat_bodies import ring
 
@@ -138,10 +140,11 @@ def test_the_hottest_time_has_the_greatest_heat_of_gas_and_then_the_hottest_cool
 
 
 def test_a_joint_before_its_warm_up_has_all_of_its_embedding_behind_it():
-    model = service_of(chain_of(joint(tightening__preload=20e3)))
-    reached = _tightened(model)
+    made = joint()
+    model = service_of(chain_of(made))
+    reached = cold_and_settled(model, by_formula(made, 20e3))
     assert reached.memory.embedded[0] == pytest.approx(0.010)
     assert reached.force[0] < 20e3
-    more = _tightened(model, 25e3)
+    more = cold_and_settled(model, by_formula(made, 25e3))
     assert float(more.force[0]) - float(reached.force[0]) == pytest.approx(5e3, rel=1e-3)
     assert case().temperatures["head"] == 20.0

@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.models import seal_of
 from headjoint.cases.load_cases.solved import solve_joint
+from headjoint.cases.models.condensed import seal_of
 from headjoint.model.formulas.sealing import seal_need
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
@@ -128,7 +129,8 @@ def test_twice_the_load_on_a_linear_joint_is_twice_the_answer():
         "[requirements]", law + "\n[requirements]"
     )
     solution = solve_joint(parse_joint(text + COARSE)).nominal
-    once, twice = (run(solution.model, preload).states[0] for preload in (20e3, 40e3))
+    joint = solution.model.joint
+    once, twice = (run(solution.model, by_formula(joint, preload)).states[0] for preload in (20e3, 40e3))
     assert twice.overlap == pytest.approx(2 * once.overlap, rel=1e-9)
     assert solution.cut_compliance == pytest.approx(once.overlap / once.force, rel=1e-6)
 

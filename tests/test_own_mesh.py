@@ -12,8 +12,8 @@ from test_cell import BANK, COARSE, RING, history_of
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.models import condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.meshes.solid.tetrahedra import scaled_jacobians
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell, read_input

@@ -52,7 +52,7 @@ def test_a_shipped_joint_reads_in_internal_units():
         ('thickness = "0.75 mm"', 'thickness = "0.75 m"', r"gasket\.thickness: must be at most 20 mm"),
         ('expansion = "16e-6 1/K"', 'expansion = "16 1/K"', r"gasket\.expansion: must be at most 0\.001"),
         ('gas_pressure = "110 bar"', 'gas_pressure = "80e6 bar"', r"gas_pressure: must be at most 100 MPa"),
-        ('torque = "68 lbf.ft"', "", r"tightening\.torque: is required but missing"),
+        ('torque = "68 lbf.ft"', "", r"tightening\.torque: is required by method 'torque' but missing"),
         ('law = "multi-layer steel bead"', 'law = "multi layer steel beat"', r"gasket\.zones\[1\]\.law: unknown gasket law; nearest: multi-layer steel bead"),
         ('material = "AISI 8740"', 'property_class = "12,9"', r"fastener\.property_class: unknown property class; nearest: 12\.9"),
         ('kind = "hot"', 'kind = "warm"', r"load_cases\[1\]\.kind: .*'assembly', 'hot', 'firing' or 'cold'.*'warm'"),

@@ -19,7 +19,7 @@ from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.condensed.gasket_creep import creep_growth
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.models import Chain, OneFastener, chain_of, condensed_cell
+from headjoint.cases.models.condensed import Chain, OneFastener, chain_of, condensed_cell
 from headjoint.cases.service import run as service_run
 from headjoint.cases.service.fastener_law import Strains, at_rest, turned
 from headjoint.cases.service.model import ServiceModel, service_of
@@ -579,7 +579,7 @@ def test_a_cell_goes_on_bit_for_bit():
         ('do = "tighten"\n[[history]]\ndo = "run"\ncase = "hot"', "history[1].gas_pressure", "needs gas"),
         ('do = "tighten"\n[[history]]\ndo = "replace gasket"', "history[1].do", "loosen"),
         ('do = "tighten"\ntorque = ["60 N.m", "30 N.m"]', "history[0].torque", "must rise"),
-        ('do = "tighten"\nangle = "90 deg"\npreload = "40 kN"', "history[0].torque", "after a torque"),
+        ('do = "tighten"\nangle = "90 deg"\npreload = "40 kN"', "history[0].preload", "give one of"),
         ('do = "tighten"\nstretch = "0.3 mm"\npull = "40 kN"', "history[0].stretch", "give one of"),
         ('do = "tighten"\n[[history]]\ndo = "repeat"\ntimes = 0\nsteps = []', "history[1].times", "at least 1"),
         ('do = "reuse"', "history[0].do", "nothing has been tightened"),

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from conftest import guide_example, shipped_text
 
-from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.jobs import Served
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service

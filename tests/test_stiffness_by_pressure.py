@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.condensed.gasket_creep import CreepStep, creep_growth, creeping_pressure, kept_in_rig
 from headjoint.cases.condensed.interface_laws import PointGroup
-from headjoint.cases.load_cases.models import OneFastener, chain_of
 from headjoint.cases.load_cases.solved import solve_joint
+from headjoint.cases.models.condensed import OneFastener, chain_of
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import run_service
 from headjoint.meshes.one_fastener.single_stud import build

@@ -91,7 +91,7 @@ def test_a_stated_preload_counts_as_turned_unless_the_file_says_that_nothing_was
         stress = strength.tightening_utilisation(joint, 50e3, torsion.tightening).stress
         alone = 50e3 / joint.fastener.smallest_area
         assert stress > 1.05 * alone if twisted else stress == pytest.approx(alone)
-    with pytest.raises(InputError, match=r"tightening\.twisted: a torque twists the fastener"):
+    with pytest.raises(InputError, match=r"tightening\.twisted: does not belong to method 'torque'"):
         parse_joint(STEEL.replace("thread_friction = 0.12", "twisted = false\nthread_friction = 0.12"))
 
 

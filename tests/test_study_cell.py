@@ -16,6 +16,7 @@ from headjoint.cases.load_cases.bore_cell_batch import Design, run_many
 from headjoint.cases.load_cases.head_room import ACCURACY as MARGIN_ACCURACY
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.load_cases.solved import solve_cell
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
@@ -54,12 +55,12 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
     designs = [
         Design(
             replace(base().model, cell=one, reduced=fitted(base().model.reduced, one)),
-            one.joint.tightening.preload * (0.8 + 0.1 * n),
+            tightened(base().model).at(0.8 + 0.1 * n),
         )
         for n, one in enumerate(cells)
     ]
     for design, states in zip(designs, run_many(designs, base().by), strict=True):
-        alone = run(design.model, design.preload)
+        alone = run(design.model, design.tightened)
         for one, other in zip(states, alone.states, strict=True):
             assert one.force == pytest.approx(other.force, rel=1e-8)
             largest = other.equilibrium.pressure.max()

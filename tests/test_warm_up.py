@@ -16,7 +16,7 @@ from test_cli import files_in, headjoint
 from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
 from headjoint.cases.heat.gap_round_shank import joint_gap
 from headjoint.cases.heat.problem import steady
-from headjoint.cases.load_cases.models import free_strains
+from headjoint.cases.models.condensed import free_strains
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.steps import settle
 from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_joint

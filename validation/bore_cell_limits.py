@@ -14,8 +14,8 @@ from headjoint.cases.condensed.cell_condensation import cell_model, condense_cel
 from headjoint.cases.condensed.cell_interfaces import UNMATCHED_POINTS, spread
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.cases.load_cases.load_history import History, run
-from headjoint.cases.load_cases.models import BoreCell, condensed_cell
 from headjoint.cases.load_cases.solved import solve_joint
+from headjoint.cases.models.condensed import BoreCell, condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, stack

@@ -24,7 +24,7 @@ from scipy.sparse.linalg import splu
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell, gas_name
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.models import condensed_cell
+from headjoint.cases.models.condensed import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.errors import JointError, SolveError

@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from headjoint.cases.condensed.condensation import condense, full_model
-from headjoint.cases.load_cases.models import OneFastener, chain_of
+from headjoint.cases.models.condensed import OneFastener, chain_of
 from headjoint.cases.service.fastener_law import turned
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import run_service

@@ -17,7 +17,7 @@ from threadpoolctl import threadpool_limits
 
 from headjoint.cases.command.stated_files import shipped_files, shipped_joints
 from headjoint.cases.condensed.condensation import condense, full_model
-from headjoint.cases.load_cases.models import OneFastener
+from headjoint.cases.models.condensed import OneFastener
 from headjoint.cases.rig.cleaning import cleaned
 from headjoint.cases.rig.prediction import predict
 from headjoint.cases.service.model import ServiceModel, service_of

@@ -48,7 +48,7 @@ def demand_under(
         load=load_under(reduced.loads, factors),
         growth=growth,
         gasket_temperature=case.temperatures["gasket"],
-        reference_force=joint.tightening.preload * float(reduced.share.sum()),
+        reference_force=joint.reference_force * float(reduced.share.sum()),
         force=force,
         overlap=overlap,
     )

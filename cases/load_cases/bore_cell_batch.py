@@ -11,18 +11,19 @@ from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
 from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, solve
 from headjoint.cases.load_cases.load_history import State, cases_of, demand_of, reached
-from headjoint.cases.load_cases.models import BoreCell
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
+from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
 
 
 @dataclass(frozen=True)
 class Design:
-    """One column: a cell that shares the stiffness, fitted to it, and the preload (N) of every stud."""
+    """One column: a cell that shares the stiffness, fitted to it, and what its tightening gives, within yield."""
 
     model: BoreCell = field(repr=False)
-    preload: float
+    tightened: Tightened
 
     @property
     def reduced(self) -> ReducedJoint:
@@ -136,7 +137,7 @@ def _key(reduced: ReducedJoint, demand: Demand, before: FloatArray) -> tuple[obj
 def _demand(design: Design, case: LoadCase, states: Sequence[State]) -> Demand:
     model = design.model
     if not states:
-        return demand_of(model, case, force=np.full(len(model.reduced.overlaps), design.preload))
+        return demand_of(model, case, force=design.tightened.forces)
     return demand_of(model, case, overlap=states[0].overlap - model.joint.tightening.embedding)
 
 

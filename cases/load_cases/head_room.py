@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import State, gas_trial
-from headjoint.cases.load_cases.models import Model, line_lacking
-from headjoint.model.base.roots import rising_bracket, rising_root
-from headjoint.model.formulas.estimate import LARGEST_MARGIN
-
-ACCURACY = 1e-3  # of the factor; a cell's trial costs a tenth of a second
+from headjoint.cases.models.condensed import Model, line_lacking
+from headjoint.cases.models.gas_that_seals import ACCURACY, factor_that_seals
 
 
 def sealed_factor(model: Model, state: State, without: Equilibrium, *, accuracy: float = ACCURACY) -> float | None:
@@ -28,20 +23,3 @@ def sealed_factor(model: Model, state: State, without: Equilibrium, *, accuracy:
         return line_lacking(model.joint, model.lines(trial), factor * state.case.gas_pressure)
 
     return factor_that_seals(short, line_lacking(model.joint, model.lines(without), 0.0), accuracy)
-
-
-def factor_that_seals(short: Callable[[float], float], at_rest: float, accuracy: float = ACCURACY) -> float | None:
-    """Return the largest factor on gas pressure that a line still seals, to its accuracy on the side that seals.
-
-    short : what a line lacks at a factor, above 0 where it falls short. at_rest : the same without gas.
-    """
-    if at_rest >= 0.0:
-        return 0.0
-    bracket = rising_bracket(short, LARGEST_MARGIN)
-    if bracket is None:
-        return None
-    low, high = bracket
-    while low == 0.0 and short(high / 2.0) >= 0.0:  # a factor far below one, so that the accuracy is relative
-        high /= 2.0
-    found = rising_root(short, low, high, accuracy * high)
-    return found - accuracy * high

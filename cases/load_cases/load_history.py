@@ -1,12 +1,14 @@
 """The load history: tighten, settle, then every load case in order, the gasket remembering its set.
 
 One for every `Model`: a single fastener's joint, a bore cell with nuts turned all at once or one after the other, the
-closed-form chain.
+closed-form chain. What the tightening gives is found once per model by the service's own tightening; fasteners are
+elastic from there on, unless they are past yield: then they go on yielding as in a service, without time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import dataclasses
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Generic, TypeVar
@@ -23,9 +25,14 @@ from headjoint.cases.condensed.reduced_joint import (
     solve,
     unloading_slope,
 )
-from headjoint.cases.load_cases.models import Model
+from headjoint.cases.models.condensed import Model
+from headjoint.cases.service.fastener_law import at_rest
+from headjoint.cases.service.model import ServiceModel, service_of
+from headjoint.cases.service.steps import FractureError, Reached, embedded_by_heat, settle
+from headjoint.cases.service.tightened import BrokenFastenerError, assembled, strengthened, tightened
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import SolveError
+from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
 
@@ -40,6 +47,8 @@ class State:
     case : its load case. equilibrium : unknowns, interface pressures and fastener forces.
     permanent_set, set_before : (g,) mm of every interface point after and before this state.
     balance : |bolts - gasket - gas| over the largest of them, the free-body check of the head.
+    series : what is in series with fasteners past yield, as in `Demand`, and strain : plastic, of the weakest length;
+    None where fasteners are elastic.
     """
 
     name: str
@@ -49,6 +58,8 @@ class State:
     permanent_set: FloatArray = field(repr=False)
     set_before: FloatArray = field(repr=False)
     balance: float
+    series: Callable[[FloatArray], tuple[FloatArray, FloatArray]] | None = field(default=None, repr=False)
+    strain: float | None = None
 
     @property
     def force(self) -> FloatArray:
@@ -74,13 +85,18 @@ class TighteningStep:
 class History(Generic[M]):
     """All states of one tightening, in order.
 
-    preload : fastener force at assembly, N. steps : nut after nut, empty when all were tightened at once.
+    steps : nut after nut, empty when all were tightened at once. tightened : what they go on from.
     """
 
     model: M = field(repr=False)
     states: tuple[State, ...]
     steps: tuple[TighteningStep, ...]
-    preload: float
+    tightened: Tightened
+
+    @property
+    def preload(self) -> float:
+        """Mean fastener force at assembly, N."""
+        return self.tightened.preload
 
     @property
     def joint(self) -> Joint:
@@ -125,15 +141,16 @@ def demand_of(
     return demand_under(model.joint, model.reduced, case, model.factors(case, gas_factor), force, overlap)
 
 
-def run(model: M, preload: float | None = None) -> History[M]:
-    """Return the history of a model tightened to `preload` (N each; the nominal one by default).
+def run(model: M, found: Tightened | None = None) -> History[M]:
+    """Return the history of a model from what its tightening gives, by default what `tightened` finds.
 
-    Raises SolveError naming the state that does not come to equilibrium or does not balance.
+    Raises SolveError naming the state that does not come to equilibrium or does not balance; BrokenFastenerError and
+    InputError as `tightened` does, and InputError where fasteners would be turned past yield one after the other.
     """
-    preload = model.joint.tightening.preload if preload is None else preload
+    found = tightened(model) if found is None else found
     steps: list[TighteningStep] = []
-    states = tuple(_states(model, preload, steps))
-    return History(model, states, tuple(steps), preload)
+    states = tuple(_yielding_states(model, found) if found.past_yield else _states(model, found, steps))
+    return History(model, states, tuple(steps), found)
 
 
 def cases_of(joint: Joint) -> list[LoadCase]:
@@ -144,8 +161,37 @@ def cases_of(joint: Joint) -> list[LoadCase]:
     return cases
 
 
-def _states(model: Model, preload: float, steps: list[TighteningStep]) -> Iterator[State]:
-    state, turned = _tighten(model, preload, steps)
+def _yielding_states(model: Model, found: Tightened) -> Iterator[State]:
+    """Yield the states of fasteners past yield, as a service without time runs them."""
+    if model.passes:
+        raise InputError(
+            "are left out where fasteners are tightened past yield: all are turned at once",
+            field="tightening.passes",
+        )
+    service = strengthened(service_of(model), found)
+    case, *cases = cases_of(model.joint)
+    try:
+        on, loose = assembled(service, found)
+        yield _yielding_state(service, case, on, np.zeros(model.reduced.points))
+        memory = embedded_by_heat(loose.memory)
+        for case in cases:
+            reached = settle(service, memory, case, name=case.name)
+            yield _yielding_state(service, case, reached, memory.permanent_set)
+            memory = reached.memory
+    except FractureError as fracture:
+        raise BrokenFastenerError(service, f" in '{case.name}'", fracture) from None
+
+
+def _yielding_state(service: ServiceModel, case: LoadCase, at: Reached, set_before: FloatArray) -> State:
+    memory = at.memory
+    equilibrium = dataclasses.replace(at.equilibrium, overlap=memory.travel - memory.lost)
+    series = service.law.series(memory.strains, at_rest(memory.torsion), case.temperatures["fastener"])
+    strain = float(memory.plastic.max())
+    return State(case.name, case.kind, case, equilibrium, memory.permanent_set, set_before, at.balance, series, strain)
+
+
+def _states(model: Model, found: Tightened, steps: list[TighteningStep]) -> Iterator[State]:
+    state, turned = _tighten(model, found.forces, steps)
     yield state
     overlap = turned - model.joint.tightening.embedding
     for case in cases_of(model.joint)[1:]:
@@ -153,15 +199,15 @@ def _states(model: Model, preload: float, steps: list[TighteningStep]) -> Iterat
         yield state
 
 
-def _tighten(model: Model, preload: float, steps: list[TighteningStep]) -> tuple[State, FloatArray]:
-    """Return the assembled state and the overlaps (mm) turned to: all at their preload, or nut after nut in passes."""
+def _tighten(model: Model, forces: FloatArray, steps: list[TighteningStep]) -> tuple[State, FloatArray]:
+    """Return the assembled state and the overlaps (mm) turned to: all at their force, or nut after nut in passes."""
     case = model.joint.load_cases[0]
-    first = np.full(len(model.reduced.overlaps), (model.snug if model.passes else 1.0) * preload)
+    first = (model.snug if model.passes else 1.0) * forces
     state = _advance(model, case, demand_of(model, case, force=first), None)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
         for fastener in order:
-            state = _turn(model, state, turned, fastener, share * preload)
+            state = _turn(model, state, turned, fastener, share * float(forces[fastener]))
             turned[fastener] = state.overlap[fastener]
             steps.append(TighteningStep(number, fastener, state.force.copy()))
     return state, turned
@@ -206,4 +252,5 @@ def reached(
 def gas_trial(model: Model, state: State, gas_factor: float, start: FloatArray | None = None) -> Equilibrium:
     """Solve a state again with its gas scaled; a trial, the gasket's set stays as it was after it."""
     demand = demand_of(model, state.case, overlap=state.overlap, gas_factor=gas_factor)
+    demand = dataclasses.replace(demand, series=state.series)
     return solve(model.reduced, demand, state.permanent_set, state.equilibrium.q if start is None else start)

@@ -10,12 +10,12 @@ from headjoint.cases.condensed.cell_condensation import CellModel, cell_model, c
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.load_history import History, M, run
-from headjoint.cases.load_cases.models import BoreCell, OneFastener, condensed_cell
-from headjoint.cases.load_cases.stages import Stages
+from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of, one_fastener
+from headjoint.cases.models.stages import Stages
+from headjoint.cases.service.tightened import tightened
 from headjoint.meshes.one_fastener import single_stud
-from headjoint.meshes.own.own_mesh import read_own_mesh
 from headjoint.meshes.solid.bore_cell import build_cell
-from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
@@ -67,20 +67,6 @@ class SolvedCell(Solved[BoreCell]):
         return self.assembled.cell
 
 
-def mesh_of(cell: Cell) -> SolidMesh:
-    """Return the cell's own mesh where it names one, else the parametric one.
-
-    Raises MeshError for a parametric mesh that cannot be built, InputError for an own one that cannot be used.
-    """
-    return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
-
-
-def one_fastener(joint: Joint, refinement: float = 1.0) -> tuple[FullModel, OneFastener]:
-    """Return one fastener's joint assembled, and condensed."""
-    assembled = full_model(joint, single_stud.build(joint, refinement))
-    return assembled, OneFastener(joint, condense(joint, assembled))
-
-
 def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) -> SolvedJoint:
     """Mesh, condense and run `joint`; `stage` is told the name of each stage as it begins.
 
@@ -125,8 +111,8 @@ def solve_cell(
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:
     """Return the histories at nominal, least and greatest preload."""
-    tight = model.joint.tightening
-    nominal = stages.run("nominal preload", lambda: run(model))
-    least = stages.run("least preload", lambda: run(model, tight.preload * (1.0 - tight.scatter)))
-    greatest = stages.run("greatest preload", lambda: run(model, tight.preload * (1.0 + tight.scatter)))
+    levels = stages.run("tighten", lambda: tightened(model)).over(model.joint.tightening)
+    nominal = stages.run("nominal preload", lambda: run(model, levels["nominal"]))
+    least = stages.run("least preload", lambda: run(model, levels["least"]))
+    greatest = stages.run("greatest preload", lambda: run(model, levels["greatest"]))
     return nominal, least, greatest

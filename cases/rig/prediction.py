@@ -9,7 +9,7 @@ import numpy as np
 
 from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.solved import one_fastener
+from headjoint.cases.models.from_mesh import one_fastener
 from headjoint.cases.service.fastener_law import FastenerLaw, Strains, at_rest, lengths_of, turned
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, setup_compliance, stretch_compliance, thread_arm, torsion_compliance

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 
-from headjoint.cases.load_cases.head_room import factor_that_seals
-from headjoint.cases.load_cases.models import line_lacking
+from headjoint.cases.models.condensed import line_lacking
+from headjoint.cases.models.gas_that_seals import factor_that_seals
 from headjoint.cases.service.memory import Memory
 from headjoint.cases.service.model import ServiceModel
 from headjoint.cases.service.steps import FractureError, settle

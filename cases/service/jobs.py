@@ -8,9 +8,9 @@ from pathlib import Path
 
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.store import user_store
-from headjoint.cases.load_cases.models import chain_of, condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of, one_fastener
-from headjoint.cases.load_cases.stages import Stages
+from headjoint.cases.models.condensed import chain_of, condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of, one_fastener
+from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.fastener_law import flow_of
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import Service, Unit, run_service

@@ -6,7 +6,7 @@ import dataclasses
 from dataclasses import dataclass, field
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
-from headjoint.cases.load_cases.models import LineState, Model
+from headjoint.cases.models.condensed import LineState, Model
 from headjoint.cases.service.fastener_law import FastenerLaw, flow_of, lengths_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.joint import Joint

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.load_cases.models import pressed, seal_of, stroke_of
+from headjoint.cases.models.condensed import pressed, seal_of, stroke_of
 from headjoint.cases.service.memory import Memory, fresh
 from headjoint.cases.service.model import ServiceModel
 from headjoint.cases.service.steps import FractureError, Reached, Trace, cold_force, embedded_by_heat, hold, settle

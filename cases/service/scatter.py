@@ -10,8 +10,8 @@ from headjoint.model.service import Retorque, Step, Tighten
 def at_scatter(steps: tuple[Step, ...], factor: float) -> tuple[Step, ...]:
     """Return steps whose tightening reaches `factor` of its clamp.
 
-    Torques, angles, stretch, pull and preload are scaled: below yield clamp is in proportion to each. Yield control
-    stops where the fastener yields, whatever the tool; there the factor says nothing.
+    Torques, snug forces, angles, stretch, pull and preload are scaled: below yield clamp is in proportion to each.
+    Yield control stops where the fastener yields, whatever the tool; there the factor says nothing.
     """
     return tuple(_scaled(step, factor) for step in steps)
 
@@ -27,6 +27,7 @@ def _scaled(step: Step, factor: float) -> Step:
             angles=tuple(factor * angle for angle in step.angles),
             stretch=scaled(step.stretch),
             pull=scaled(step.pull),
+            snug=scaled(step.snug),
             preload=scaled(step.preload),
         )
     if isinstance(step, Retorque):

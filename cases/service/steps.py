@@ -25,10 +25,11 @@ ONSET = 60.0  # s, before which little of embedding and bearing set follows
 
 @dataclasses.dataclass(frozen=True)
 class Reached:
-    """A converged state and what the joint remembers after it."""
+    """A converged state, what the joint remembers after it, and its free-body error over the clamp."""
 
     memory: Memory
     equilibrium: Equilibrium = dataclasses.field(repr=False)
+    balance: float = 0.0
 
     @property
     def force(self) -> FloatArray:
@@ -67,7 +68,7 @@ def settle(
     turns = np.full(model.fasteners, arm > 0.0) if force is None else np.isfinite(force) & (arm > 0.0)
     twist = Twist(np.where(turns, 0.0, memory.torsion), np.where(turns, arm, 0.0))
     temperature = case.temperatures["fastener"]
-    equilibrium = _solve(model, memory, case, force, twist, gas, name, duration, heat)
+    equilibrium, balance = _solve(model, memory, case, force, twist, gas, name, duration, heat)
     strains = model.law.yielded(equilibrium.force, memory.strains, twist, temperature)
     growth = _gasket_growth(model, memory, equilibrium, case, duration)
     sets = memory.permanent_set + growth
@@ -83,7 +84,7 @@ def settle(
         after = dataclasses.replace(after, travel=np.where(np.isfinite(force), reached, memory.travel))
     after = dataclasses.replace(after, torsion=twist.at(equilibrium.force))
     _refuse_broken(model, after, equilibrium, twist, temperature)
-    return Reached(after, equilibrium)
+    return Reached(after, equilibrium, balance)
 
 
 def _refuse_broken(
@@ -109,7 +110,7 @@ def _solve(
     name: str,
     duration: float = 0.0,
     heat: FloatArray | None = None,
-) -> Equilibrium:
+) -> tuple[Equilibrium, float]:
     without = dataclasses.replace(case, gas_pressure=0.0, gas_force=0.0)
     acting = case if gas else without
     overlap = memory.travel - memory.lost
@@ -123,9 +124,10 @@ def _solve(
     creep = CreepStep(memory.crept, duration) if duration > 0.0 else None
     demand = dataclasses.replace(demand, series=spring, creep=creep)
     where = f"step '{name}': " if name else ""
-    equilibrium, _ = solve_balanced(model.reduced, demand, memory.permanent_set, memory.q, model.lift(acting), where)
+    lift = model.lift(acting)
+    equilibrium, balance = solve_balanced(model.reduced, demand, memory.permanent_set, memory.q, lift, where)
     # a loose fastener bears nothing, not the rounding of nothing
-    return dataclasses.replace(equilibrium, force=np.maximum(equilibrium.force, 0.0))
+    return dataclasses.replace(equilibrium, force=np.maximum(equilibrium.force, 0.0)), balance
 
 
 Trace = list[tuple[float, float]]  # time since the first tightening (s), mean fastener force (N)
@@ -156,7 +158,7 @@ def hold(
 def cold_force(model: ServiceModel, memory: Memory, name: str = "") -> FloatArray:
     """Return the fastener forces (f,) N that a memory would show at assembly temperature without gas."""
     case = model.joint.load_cases[0]
-    return _solve(model, memory, case, None, at_rest(memory.torsion), False, name).force
+    return _solve(model, memory, case, None, at_rest(memory.torsion), False, name)[0].force
 
 
 def _gasket_growth(

@@ -79,7 +79,7 @@ class _Curve:
         self.points: list[tuple[float, float, float]] = []
 
     def add(self, reached: Reached, zero: FloatArray) -> None:
-        force = float(reached.force.mean())
+        force = self.model.mean(reached.force)
         turn = float((reached.memory.travel - zero).mean())
         per_turn = travel_of(self.model.joint, 2.0 * math.pi)
         torque = force * self.arms.wrench if self.arms is not None else 0.0
@@ -95,20 +95,25 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
 
     Raises SolveError and FractureError like `service_steps.settle`.
     """
-    joint, case = model.joint, model.joint.load_cases[0]
+    reached, turning = tightened_on(model, memory, step)
+    return let_go(model, reached, arms_of(model, step), step.name), turning
+
+
+def arms_of(model: ServiceModel, step: Tighten) -> Arms | None:
+    """Return torque over force while a step turns nut or bolt head; None where it does not."""
+    return turning_arms(model.joint, step.thread_friction, step.bearing_friction) if step.turned else None
+
+
+def tightened_on(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached, Turning]:
+    """Return the joint tightened as `step` says, the wrench still on, with its torque-angle curve.
+
+    Raises SolveError and FractureError like `service_steps.settle`.
+    """
+    case = model.joint.load_cases[0]
     if step.again:
         memory = loosen(model, memory, step.name).memory
-    memory = dataclasses.replace(
-        memory,
-        embedded_before=memory.embedded,
-        embedding_due=_embedding_due(model, memory),
-        embedding_share=np.zeros(1),
-        creep_before=memory.creep,
-        clock=np.zeros(1),
-    )
-    # a tensioner pulls; a stated preload, reached by whatever means, counts as turned unless the file says otherwise
-    twisted = step.pull is None and (step.preload is None or joint.tightening.twisted)
-    arms = turning_arms(joint, step.thread_friction, step.bearing_friction) if twisted else None
+    memory = _about_to_tighten(model, memory)
+    arms = arms_of(model, step)
     curve = _Curve(model, arms)
     before = model.law.permanent(memory.strains)
     plastic_before = memory.plastic
@@ -126,6 +131,8 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
         reached = _to_force(model, reached, case, step.preload, arms, curve, zero, step.name)
     else:
         assert arms is not None
+        if step.snug is not None:
+            reached = _to_force(model, reached, case, step.snug, arms, curve, zero, step.name)
         for torque in step.torques:
             reached = _to_force(model, reached, case, torque / arms.wrench, arms, curve, zero, step.name)
         for angle in step.angles:
@@ -133,8 +140,30 @@ def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached
         if step.gradient is not None:
             reached = _to_gradient(model, reached, case, step.gradient, arms, curve, zero, step.name)
     stretch = float(np.mean(stretched(model, reached) - before))
-    reached = Reached(_yielded_anew(reached.memory, plastic_before), reached.equilibrium)
-    return let_go(model, reached, arms, step.name), curve.done(True, stretch)
+    return dataclasses.replace(reached, memory=_yielded_anew(reached.memory, plastic_before)), curve.done(True, stretch)
+
+
+def tightened_to(model: ServiceModel, forces: FloatArray, arms: Arms | None, name: str) -> Reached:
+    """Return a new joint turned, or pulled where there are no `arms`, to `forces` (f,) N, the tool still on.
+
+    Raises SolveError and FractureError like `service_steps.settle`.
+    """
+    case, curve = model.joint.load_cases[0], _Curve(model, arms)
+    loose = settle(model, _about_to_tighten(model, fresh(model)), case, force=np.zeros(model.fasteners), name=name)
+    reached = _to_force(model, loose, case, forces, arms, curve, loose.memory.travel, name)
+    return dataclasses.replace(reached, memory=_yielded_anew(reached.memory, np.zeros_like(reached.memory.plastic)))
+
+
+def _about_to_tighten(model: ServiceModel, memory: Memory) -> Memory:
+    """Return the memory from which embedding and creep count anew."""
+    return dataclasses.replace(
+        memory,
+        embedded_before=memory.embedded,
+        embedding_due=_embedding_due(model, memory),
+        embedding_share=np.zeros(1),
+        creep_before=memory.creep,
+        clock=np.zeros(1),
+    )
 
 
 def _yielded_anew(memory: Memory, plastic_before: FloatArray) -> Memory:
@@ -184,13 +213,13 @@ def _to_force(
     model: ServiceModel,
     reached: Reached,
     case: LoadCase,
-    force: float,
+    force: float | FloatArray,
     arms: Arms | None,
     curve: _Curve,
     zero: FloatArray,
     name: str,
 ) -> Reached:
-    """Return the state after every fastener has been turned, or pulled, to `force` (N) in steps."""
+    """Return the state after every fastener has been turned, or pulled, to `force` (N, or each its own) in steps."""
     arm = arms.shank if arms is not None else 0.0
     start = reached.force
     for number in range(1, FORCE_STEPS + 1):

@@ -22,8 +22,8 @@ from headjoint.cases.heat.contacts import Face, Faces, gap_contact
 from headjoint.cases.heat.gap_round_shank import ShankGap, joint_gap
 from headjoint.cases.heat.problem import Contact, Film, HeatProblem
 from headjoint.cases.heat.surfaces import contact, pair_contact, surface
-from headjoint.cases.load_cases.models import OneFastener, condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import OneFastener, condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import Reached
 from headjoint.cases.warm_up.cell_heat import (

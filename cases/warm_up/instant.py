@@ -1,8 +1,10 @@
-"""What is known of one instant of a warm-up."""
+"""What is known of one instant of a warm-up, and of all of them from one preload."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from headjoint.model.formulas.tightened import Tightened
 
 
 @dataclass(frozen=True)
@@ -35,3 +37,22 @@ class Instant:
     plastic: float
     gasket_set: float
     estimate: float
+
+
+@dataclass(frozen=True)
+class WarmUpAtPreload:
+    """The warm-up from what a tightening gives: clamp N when tightened, settled and cold, instants in order.
+
+    head_room : number of the instant at which sealing has least in hand under gas, and the factor on gas up to which it
+    seals there (None beyond what is searched); None where there is no gas or nobody asked.
+    """
+
+    found: Tightened
+    tightened: float
+    instants: tuple[Instant, ...] = field(repr=False)
+    head_room: tuple[int, float | None] | None = None
+
+    @property
+    def preload(self) -> float:
+        """Mean fastener force at assembly, N."""
+        return self.found.preload

@@ -18,23 +18,22 @@ import numpy as np
 from headjoint.cases.heat.contacts import moved
 from headjoint.cases.heat.problem import Contact, steady
 from headjoint.cases.heat.transient import HeatHistory, HeatStep, Watch, transient
-from headjoint.cases.load_cases.models import chain_of, pressed, seal_of, stroke_of
+from headjoint.cases.models.condensed import chain_of, pressed, seal_of, stroke_of
 from headjoint.cases.service.head_room import factor_in_service
-from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.model import ServiceModel, service_of
-from headjoint.cases.service.steps import FractureError, Reached, age, embedded_by_heat, settle
-from headjoint.cases.service.tightening import tighten
+from headjoint.cases.service.steps import FractureError, Reached, age, settle
+from headjoint.cases.service.tightened import cold_and_settled, strengthened, tightened
 from headjoint.cases.warm_up.heated_joint import Heated, heated
 from headjoint.cases.warm_up.hot_stiffness import HotStiffness, exact_model, hot_stiffness, softened
-from headjoint.cases.warm_up.instant import Instant
+from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sealing import Seal, seal_need
+from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.joint import PARTS, Joint
 from headjoint.model.load_case import LoadCase
-from headjoint.model.service import Tighten
 
 TOLERANCE = 1.0  # K, error in time; what is reached is mostly half of it
 FEWEST = 30  # steps at least over a warm-up, so that none passes an extreme by
@@ -60,32 +59,18 @@ class Checkpoint:
 
 
 @dataclass(frozen=True)
-class WarmUpAtPreload:
-    """The warm-up at one preload (N): clamp N when tightened, settled and cold, instants in order.
-
-    head_room : number of the instant at which sealing has least in hand under gas, and the factor on gas up to which it
-    seals there (None beyond what is searched); None where there is no gas or nobody asked.
-    """
-
-    preload: float
-    tightened: float
-    instants: tuple[Instant, ...] = field(repr=False)
-    head_room: tuple[int, float | None] | None = None
-
-
-@dataclass(frozen=True)
 class WarmUp:
     """A warm-up by a duty: clamp N when tightened, settled and cold, checkpoints in order, the heat they follow from.
 
-    least, greatest : the same at the ends of the scatter of tightening, and at the temperatures of the nominal joint.
-
-    stiffness_effect : change of the greatest clamp because stiffness follows temperature, and stiffness_error : what
-    interpolating it leaves there, both as shares of the tightened clamp; None where nothing gets hot or nobody asked.
-    contact_updates : how often faces were told of new pressures.
+    found : what the nominal tightening gives. least, greatest : the same at the ends of its scatter, at the
+    temperatures of the nominal joint. stiffness_effect : change of the greatest clamp because stiffness follows
+    temperature, and stiffness_error : what interpolating it leaves there, both as shares of the tightened clamp; None
+    where nothing gets hot or nobody asked. contact_updates : how often faces were told of new pressures.
     """
 
     joint: Joint
     duty: HeatDuty
+    found: Tightened
     tightened: float
     checkpoints: tuple[Checkpoint, ...] = field(repr=False)
     heat: HeatHistory = field(repr=False)
@@ -104,7 +89,7 @@ class WarmUp:
     @property
     def nominal(self) -> WarmUpAtPreload:
         """The warm-up at the nominal preload."""
-        return WarmUpAtPreload(self.joint.tightening.preload, self.tightened, self.instants)
+        return WarmUpAtPreload(self.found, self.tightened, self.instants)
 
     @property
     def ends(self) -> tuple[WarmUpAtPreload, WarmUpAtPreload] | None:
@@ -127,6 +112,12 @@ class March:
     stiffness: HotStiffness
     chain: ServiceModel
     loads: dict[float, FloatArray] = field(default_factory=dict, repr=False)
+
+    def strengthened(self, found: Tightened) -> March:
+        """Return the march of fasteners as strong as a tightening takes them to be."""
+        heated = dataclasses.replace(self.heated, model=strengthened(self.heated.model, found))
+        stiffness = dataclasses.replace(self.stiffness, heated=heated)
+        return dataclasses.replace(self, heated=heated, stiffness=stiffness, chain=strengthened(self.chain, found))
 
     def load(self, time: float, temperature: FloatArray) -> FloatArray:
         """Return the condensed load (n,) of the temperatures at a time."""
@@ -242,7 +233,8 @@ def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: No
     stage("mesh and condense")
     ready = heated(stated)
     duty = ready.model.joint.heat
-    warmed = warmed_up(ready, duty, stiffness_of(ready, duty, stage), stage)
+    found = tightened(ready.model.base)
+    warmed = warmed_up(ready, duty, found, stiffness_of(ready, duty, found, stage), stage)
     stage("stiffness at the greatest clamp, condensed anew")
     return _with_stiffness_checked(warmed)
 
@@ -257,48 +249,47 @@ def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name:
     peak = warmed.extreme(lambda one: one.force).time
     slow = warmed.duty.slower(SLOWER)
     followed = dataclasses.replace(slow, duration=min(slow.duration, BEYOND_PEAK * SLOWER * max(peak, 1.0)))
-    return warmed, warmed_up(warmed.march.heated, followed, warmed.march.stiffness, stage)
+    return warmed, warmed_up(warmed.march.heated, followed, warmed.found, warmed.march.stiffness, stage)
 
 
 def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
     """Return the warm-up with those at the least and the greatest preload of the tightening beside it."""
-    tightening = warmed.joint.tightening
+    levels = warmed.found.over(warmed.joint.tightening)
 
-    def at(name: str, preload: float) -> WarmUpAtPreload:
-        if tightening.scatter == 0.0:
+    def at(name: str) -> WarmUpAtPreload:
+        if levels[name].preload == warmed.found.preload:
             return dataclasses.replace(warmed.nominal, head_room=warmed.march.head_room(warmed.checkpoints))
         stage(f"the same at the {name} preload")
         try:
-            return _at_preload(warmed, preload, head_room=name == "least")
+            return _at_preload(warmed, levels[name], head_room=name == "least")
         except (FractureError, SolveError) as error:
-            raise SolveError(f"at the {name} preload, {preload / 1e3:.1f} kN: {error}") from None
+            raise SolveError(f"at the {name} preload, {levels[name].preload / 1e3:.1f} kN: {error}") from None
 
-    least = at("least", tightening.preload * (1.0 - tightening.scatter))
-    greatest = at("greatest", tightening.preload * (1.0 + tightening.scatter))
-    return dataclasses.replace(warmed, least=least, greatest=greatest)
+    return dataclasses.replace(warmed, least=at("least"), greatest=at("greatest"))
 
 
-def _at_preload(warmed: WarmUp, preload: float, *, head_room: bool) -> WarmUpAtPreload:
+def _at_preload(warmed: WarmUp, found: Tightened, *, head_room: bool) -> WarmUpAtPreload:
     """Return the clamp of another preload at the temperatures and instants of a warm-up.
 
     head_room : whether the factor on gas that still seals is searched for.
     """
-    march = warmed.march
+    march = warmed.march.strengthened(found)
     model = march.heated.model
-    tight = _tightened(model, preload)
-    checkpoint = march.advanced(tight, _tightened(march.chain, preload), 0.0, 0.0, warmed.checkpoints[0].temperature)
-    followed = [checkpoint]
+    tight, chain = cold_and_settled(model, found), cold_and_settled(march.chain, found)
+    followed = [march.advanced(tight, chain, 0.0, 0.0, warmed.checkpoints[0].temperature)]
     for nominal in warmed.checkpoints[1:]:
         followed.append(march.after(followed[-1], nominal.instant.time, nominal.temperature))
-    found = march.head_room(followed) if head_room else None
-    return WarmUpAtPreload(preload, model.mean(tight.force), tuple(one.instant for one in followed), found)
+    room = march.head_room(followed) if head_room else None
+    return WarmUpAtPreload(found, model.mean(tight.force), tuple(one.instant for one in followed), room)
 
 
-def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Callable[[str], None]) -> WarmUp:
-    """Return the warm-up by a duty of what is ready to be heated, tightened as [tightening] says."""
+def warmed_up(
+    ready: Heated, duty: HeatDuty, found: Tightened, stiffness: HotStiffness, stage: Callable[[str], None]
+) -> WarmUp:
+    """Return the warm-up by a duty of what is ready to be heated, from what its tightening gives."""
     stage("tighten")
     chain_model = service_of(chain_of(ready.model.joint))
-    tight, chain = _tightened(ready.model), _tightened(chain_model)
+    tight, chain = cold_and_settled(ready.model, found), cold_and_settled(chain_model, found)
     march = March(ready, duty, stiffness, chain_model)
     cold = np.full(ready.body.count, duty.start_temperature)
     start = march.advanced(tight, chain, 0.0, 0.0, cold)
@@ -331,23 +322,14 @@ def warmed_up(ready: Heated, duty: HeatDuty, stiffness: HotStiffness, stage: Cal
     history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
     stage("instants round the extremes")
     looked_at = _closer(march, checkpoints, steps)
-    return WarmUp(ready.model.joint, duty, ready.model.mean(tight.force), looked_at, history, march, updates)
+    return WarmUp(ready.model.joint, duty, found, ready.model.mean(tight.force), looked_at, history, march, updates)
 
 
-def stiffness_of(ready: Heated, duty: HeatDuty, stage: Callable[[str], None]) -> HotStiffness:
+def stiffness_of(ready: Heated, duty: HeatDuty, found: Tightened, stage: Callable[[str], None]) -> HotStiffness:
     """Return the stiffness between that of assembly and that of the steady state under the greatest heat of a duty."""
     stage("stiffness at temperature")
-    problem = ready.problem(duty, _tightened(ready.model))
+    problem = ready.problem(duty, cold_and_settled(ready.model, found))
     return hot_stiffness(ready, steady(problem, _hottest_time(duty), duty.start_temperature).temperature)
-
-
-def _tightened(model: ServiceModel, preload: float | None = None) -> Reached:
-    """Return the joint tightened to a preload (N), None for the nominal one, settled and cold."""
-    tight = model.joint.tightening
-    force = tight.preload if preload is None else preload
-    first = Tighten("tighten", (), (), None, None, None, force, tight.thread_friction, tight.bearing_friction)
-    reached, _ = tighten(model, fresh(model), first)
-    return settle(model, embedded_by_heat(reached.memory), model.joint.load_cases[0], gas=False)
 
 
 def _hottest_time(duty: HeatDuty) -> float:

@@ -13,11 +13,9 @@ from headjoint.model.base.units import (
     GasPressure,
     Length,
     PositiveArea,
-    PositiveForce,
     PositiveLength,
     PositivePressure,
     PositiveStiffnessPerArea,
-    PositiveTorque,
     Pressure,
     Quantity,
     Temperature,
@@ -38,6 +36,7 @@ from headjoint.model.files.service_file import (
     History,
     QuantityStages,
     RelaxationTable,
+    WaysTable,
 )
 from headjoint.model.files.table import Table, bare
 from headjoint.model.gasket.forms import FORMS
@@ -233,17 +232,14 @@ class GasTable(Table, kw_only=True):
     boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold; studies of `boost` scale them by absolute pressure (common practice, no source)")] = None
 
 
-class TighteningTable(Table, kw_only=True):
-    """How the fastener is tightened."""
+class TighteningTable(WaysTable, kw_only=True):
+    """How the fastener is tightened; each method takes its own keys, `headjoint list tightening`."""
 
-    method: Literal["torque", "preload"]
-    torque: PositiveTorque | None = None
-    preload: PositiveForce | None = None
-    twisted: Annotated[bool, Meta(description="method 'preload': false where the fastener is pulled, so that no torsion is left in it")] = True
+    method: Literal["torque", "torque and angle", "angle", "yield control", "stretch", "tensioner", "preload"]
     lubricant: Annotated[str, Meta(description="in your words; compared with that of included measurements")] = ""
     thread_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
     bearing_friction: Annotated[float, Meta(gt=0, le=1)] = 0.12
-    scatter: Annotated[str | Annotated[float, Meta(ge=1, le=10)], Meta(description="class of VDI 2230-1 table A8, or the factor alpha_A itself")] = "torque wrench, friction class B"
+    scatter: Annotated[str | Annotated[float, Meta(ge=1, le=10)] | None, Meta(description="class of VDI 2230-1 table A8, or the factor alpha_A itself; default by method")] = None
     embedding: Annotated[ZeroOrLength | None, Meta(description="f_Z; default from `roughness` by VDI 2230-1 table 5")] = None
     roughness: Literal["Rz below 10 um", "Rz 10 to 40 um", "Rz 40 to 160 um"] = "Rz 10 to 40 um"
 

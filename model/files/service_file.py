@@ -17,6 +17,7 @@ from headjoint.model.base.units import (
     Quantity,
     Temperature,
     ZeroOrEnergy,
+    ZeroOrForce,
     ZeroOrLength,
     ZeroOrTime,
 )
@@ -167,23 +168,42 @@ class StepTemperatures(Table, kw_only=True):
     gasket: Temperature | None = None
 
 
-class TightenTable(Table, kw_only=True, tag_field="do", tag="tighten"):
-    """Tighten a loose joint; without anything stated, as [tightening] says."""
+class WaysTable(Table, kw_only=True):
+    """What any way to tighten takes; [tightening] and the steps of a service share these keys."""
 
-    name: Text = None
     torque: Annotated[TorqueStages | None, Meta(description="one torque, or stages of it")] = None
-    angle: Annotated[AngleStages | None, Meta(description="turned after the torque")] = None
+    angle: Annotated[
+        AngleStages | None, Meta(description="one angle, or stages of it, after the torque or from snug")
+    ] = None
+    snug_torque: Annotated[PositiveTorque | None, Meta(description="at which an angle or a yield slope starts")] = None
+    snug_force: Annotated[
+        ZeroOrForce | None,
+        Meta(
+            description="in its place; default of the two: a tenth of the force at yield (common practice, no source)"
+        ),
+    ] = None
     yield_slope: Annotated[
         Annotated[float, Meta(gt=0, lt=1)] | None,
         Meta(
-            description="after the torque, turn on until the torque-angle slope has fallen to this share of its steepest"
+            description="after the torque, or from snug, turn on until the torque-angle slope has fallen to this share of "
+            "its steepest"
         ),
     ] = None
     stretch: Annotated[PositiveLength | None, Meta(description="tighten until the fastener is this much longer")] = None
     pull: Annotated[
         PositiveForce | None, Meta(description="pull with a hydraulic tensioner, run the nut down, let go")
     ] = None
-    preload: PositiveForce | None = None
+    preload: Annotated[PositiveForce | None, Meta(description="reached by whatever means; counts as turned")] = None
+    twisted: Annotated[
+        bool | None,
+        Meta(description="with `preload`: false where the fastener is pulled, so that no torsion is left in it"),
+    ] = None
+
+
+class TightenTable(WaysTable, kw_only=True, tag_field="do", tag="tighten"):
+    """Tighten a loose joint; without anything stated, as [tightening] says."""
+
+    name: Text = None
     thread_friction: Friction | None = None
     bearing_friction: Friction | None = None
 

@@ -9,11 +9,15 @@ F_S is the fastener force, F_A the gas force on one fastener, G(c) the sum of zo
 n delta_P the part of the clamped parts' resilience that the gas unloads (load introduction factor n, VDI 2230-1
 sec. 5.2): with n = 0 gas acts right at the gasket. For a stiff gasket this is F_SA = n delta_P/(delta_S + delta_P)
 F_A = Phi_n F_A, the standard's load factor. Stiffness is that of the assembly temperature.
+
+A fastener that was tightened past yield may yield on in a later state: what it grows longer by, a function of F_S,
+joins the left side there and comes off D afterwards.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 from headjoint.model.base.roots import rising_root
 from headjoint.model.formulas import load_introduction
@@ -24,6 +28,23 @@ from headjoint.model.load_case import LoadCase
 
 MARGIN_ACCURACY = 1e-5
 LARGEST_MARGIN = 20.0  # factors on combustion beyond this are given as None: "more than"
+
+
+class Yielding(Protocol):
+    """A fastener past yield, and how it yields on."""
+
+    @property
+    def strain(self) -> float:
+        """Plastic strain of its weakest length."""
+        ...
+
+    def longer(self, force: float, temperature: float) -> float:
+        """Return by how much (mm) it yields on under a force (N) at a temperature (degC); rising with the force."""
+        ...
+
+    def after(self, force: float, temperature: float) -> Yielding:
+        """Return it after it has borne a force (N) at a temperature (degC)."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -42,7 +63,8 @@ class StateEstimate:
     """One state by closed form; forces N, pressures MPa, closures mm.
 
     sealing_pressure is the mean of the sealing zone. separation_factor and lift_off_factor scale combustion
-    until the sealing zone falls short or to nothing; None beyond `LARGEST_MARGIN` or without gas.
+    until the sealing zone falls short or to nothing; None beyond `LARGEST_MARGIN` or without gas. plastic_strain of the
+    fastener's weakest length; None where it was tightened within its elastic range.
     """
 
     name: str
@@ -58,6 +80,7 @@ class StateEstimate:
     force_amplitude: float | None
     separation_factor: float | None
     lift_off_factor: float | None
+    plastic_strain: float | None = None
 
 
 @dataclass(frozen=True)
@@ -108,17 +131,24 @@ class Estimate:
         return self.delta_S + self.delta_P + self.gasket_loading
 
 
-def estimate(joint: Joint, preload: float | None = None) -> Estimate:
-    """Return the closed-form answer for `joint` tightened to `preload` (N, nominal by default)."""
+def estimate(joint: Joint, preload: float | None = None, fastener: Yielding | None = None) -> Estimate:
+    """Return the closed-form answer for `joint` tightened to `preload` (N, by default that of its torque or as stated).
+
+    fastener : as tightened past yield; None for one within its elastic range.
+
+    Raises ValueError where the joint does not tell the preload by itself.
+    """
     preload = joint.tightening.preload if preload is None else preload
-    return _Chain(joint).run(preload)
+    if preload is None:
+        raise ValueError(f"the preload that '{joint.tightening.method}' gives is to be found first")
+    return _Chain(joint, fastener).run(preload)
 
 
 class _Chain:
     """The spring chain of one joint with the sets of its gasket zones."""
 
-    def __init__(self, joint: Joint) -> None:
-        self.joint = joint
+    def __init__(self, joint: Joint, fastener: Yielding | None) -> None:
+        self.joint, self.fastener = joint, fastener
         self.fastener_terms, self.clamped_terms = fastener_resilience(joint), clamped_resilience(joint)
         self.delta_S, self.delta_P = total(self.fastener_terms), total(self.clamped_terms)
         self.n, self.n_source = load_introduction.factor(joint)
@@ -140,6 +170,10 @@ class _Chain:
         for name, kind, case in cases:
             force, closure = self._locked(locked, case)
             self._commit(closure, case)
+            if self.fastener is not None:
+                temperature = case.temperatures["fastener"]
+                locked -= self.fastener.longer(force, temperature)
+                self.fastener = self.fastener.after(force, temperature)
             states.append(self._state(name, kind, case, force, closure, locked))
         return Estimate(
             joint=joint,
@@ -204,7 +238,9 @@ class _Chain:
         chain = self.delta_S + self.delta_P
 
         def excess(closure: float) -> float:
-            return closure + chain * (self._gasket_force(closure, case) + gas) - reach
+            force = self._gasket_force(closure, case) + gas
+            more = 0.0 if self.fastener is None else self.fastener.longer(force, case.temperatures["fastener"])
+            return closure + chain * force + more - reach
 
         # the last closure is near; the bracket opens until it holds the root
         low, high, width = self.near - 0.002, self.near + 0.002, 0.008
@@ -259,6 +295,7 @@ class _Chain:
             force_amplitude=amplitude,
             separation_factor=separation,
             lift_off_factor=lift_off,
+            plastic_strain=None if self.fastener is None else self.fastener.strain,
         )
 
     def _gas_factor(self, overlap: float, case: LoadCase, *, required: bool) -> float | None:

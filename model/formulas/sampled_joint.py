@@ -1,35 +1,39 @@
 """One joint out of a batch: what scatter does to a resolved joint or cell. Nothing here changes mesh or stiffness.
 
-A draw gives, by the names below, a factor on what the file states, an absolute friction coefficient, or a length in mm.
+A draw gives, by the names below, a factor on what the file states, an absolute friction coefficient, an error of angle
+in degrees, or a length in mm. Tool and friction act through the method of tightening: where the elastic joint decides
+the preload, what is turned is drawn, and the preload found from that.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping, Sequence
 from typing import TypeVar
 
-from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.cell import Cell, PlanZone
 from headjoint.model.joint import Fastener, Joint, Tightening, Zone
 from headjoint.model.library.materials import Material
 from headjoint.model.library.tightening import torque_per_preload
 from headjoint.model.load_case import LoadCase
+from headjoint.model.service import Tighten
 
-TORQUE, PRELOAD = "torque", "preload"
+TORQUE, ANGLE, PRELOAD = "torque", "angle", "preload"
 THREAD_FRICTION, BEARING_FRICTION = "thread friction", "bearing friction"
 EMBEDDING, YIELD, GAS = "embedding", "yield strength", "gas pressure"
 BEAD, FLATNESS = "bead height", "deck unevenness"
 EXPANSION, RISE = "expansion of ", "temperature rise of "
 LAW = "gasket pressure, "
 HEATED = ("head", "block", "fastener")
-ABSOLUTE = (THREAD_FRICTION, BEARING_FRICTION, BEAD, FLATNESS)  # the others are factors
+# the others are factors: frictions, an error of angle in degrees, lengths in mm
+ABSOLUTE = (THREAD_FRICTION, BEARING_FRICTION, ANGLE, BEAD, FLATNESS)
 
 AnyZone = TypeVar("AnyZone", Zone, PlanZone)
 
 
 def drawn_joint(joint: Joint, draw: Mapping[str, float]) -> Joint:
-    """Return the joint that a draw makes of the nominal one, its preload in `tightening.preload`."""
+    """Return the joint that a draw makes of the nominal one; its preload stands in `tightening`, or is to be found."""
     materials = {part: _expanding(joint.part_material(part), draw.get(EXPANSION + part, 1.0)) for part in HEATED}
     seat = joint.seat
     if seat.material == joint.fastener.material:
@@ -63,15 +67,23 @@ def _tightened(joint: Joint, draw: Mapping[str, float]) -> Tightening:
     tight = joint.tightening
     thread = draw.get(THREAD_FRICTION, tight.thread_friction)
     bearing = draw.get(BEARING_FRICTION, tight.bearing_friction)
-    preload, torque = tight.preload * draw.get(PRELOAD, 1.0), tight.torque
-    if torque is not None and PRELOAD in draw:  # length or angle sets the preload, torque is what it takes
-        torque = preload / preload_per_torque(joint, thread, bearing)
-    elif torque is not None:
-        torque *= draw.get(TORQUE, 1.0)
-        preload = torque * preload_per_torque(joint, thread, bearing)
+    preload, torque, share = tight.preload, tight.torque, draw.get(PRELOAD, 1.0)
+    step = dataclasses.replace(tight.step, thread_friction=thread, bearing_friction=bearing)
+    if preload is None:
+        step = _turned(step, draw, preload_per_torque(joint, thread, bearing) / _nominal_preload_per_torque(joint))
+    else:
+        preload *= share
+    if preload is not None and torque is not None:
+        if PRELOAD in draw:  # something else sets the preload, torque is what it takes
+            torque = preload / preload_per_torque(joint, thread, bearing)
+        else:
+            torque *= draw.get(TORQUE, 1.0)
+            preload = torque * preload_per_torque(joint, thread, bearing)
     return dataclasses.replace(
         tight,
+        step=step,
         preload=preload,
+        share=1.0 if preload is not None else tight.share * share,
         torque=torque,
         thread_friction=thread,
         bearing_friction=bearing,
@@ -79,17 +91,35 @@ def _tightened(joint: Joint, draw: Mapping[str, float]) -> Tightening:
     )
 
 
+def _nominal_preload_per_torque(joint: Joint) -> float:
+    return preload_per_torque(joint, joint.tightening.thread_friction, joint.tightening.bearing_friction)
+
+
+def _turned(step: Tighten, draw: Mapping[str, float], more: float) -> Tighten:
+    """Return what a draw's tool does: torques by a factor, the force at snug besides by `more` force per torque."""
+    tool = draw.get(TORQUE, 1.0)
+    angles = step.angles
+    if angles:
+        angles = (max(0.0, angles[0] + math.radians(draw.get(ANGLE, 0.0))), *angles[1:])
+    return dataclasses.replace(
+        step,
+        torques=tuple(tool * torque for torque in step.torques),
+        snug=None if step.snug is None else tool * more * step.snug,
+        angles=angles,
+    )
+
+
 def _stronger(fastener: Fastener, factor: float) -> Fastener:
-    table = fastener.yield_strength
-    return fastener if table is None else dataclasses.replace(fastener, yield_strength=_times(table, factor))
-
-
-def _times(table: PropertyTable, factor: float) -> PropertyTable:
-    return PropertyTable(table.temperatures, tuple(factor * value for value in table.values))
+    table, flow = fastener.yield_strength, fastener.flow
+    return dataclasses.replace(
+        fastener,
+        yield_strength=None if table is None else table.times(factor),
+        flow=None if flow is None else flow.times(factor),
+    )
 
 
 def _expanding(material: Material, factor: float) -> Material:
-    return material if factor == 1.0 else dataclasses.replace(material, expansion=_times(material.expansion, factor))
+    return material if factor == 1.0 else dataclasses.replace(material, expansion=material.expansion.times(factor))
 
 
 def _case(case: LoadCase, assembly: float, draw: Mapping[str, float]) -> LoadCase:

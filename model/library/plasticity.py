@@ -19,6 +19,7 @@ curve for bolts was found, so the result carries a range of half to twice.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
@@ -54,6 +55,15 @@ class FlowCurve:
     def hot(self, temperature: float) -> float:
         """Return stress at a temperature (degC) over stress at 20 degC for the same plastic strain."""
         return self.proof.at(temperature) / self.proof.at(20.0)
+
+    def times(self, factor: float) -> FlowCurve:
+        """Return the curve of a fastener that is stronger by a factor: every stress times it."""
+        return dataclasses.replace(
+            self,
+            proof=self.proof.times(factor),
+            ultimate=factor * self.ultimate,
+            stresses=tuple(factor * stress for stress in self.stresses),
+        )
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,45 @@ TIGHTENING_FACTORS: dict[str, tuple[float, float]] = {
     "impact driver": (2.5, 4.0),
 }
 
+# force at snug over that at yield, where a file does not state snug: common practice, no source
+SNUG_SHARE = 0.1
+
+
+@dataclass(frozen=True)
+class Method:
+    """A way to tighten, in words; keys that it takes and must have; its class of table A8 unless one is stated."""
+
+    what: str
+    takes: tuple[str, ...]
+    needs: tuple[str, ...]
+    scatter: str
+
+
+_SNUG = ("snug_torque", "snug_force")
+METHODS: dict[str, Method] = {
+    "torque": Method(
+        "turned to a torque, or through stages of it", ("torque",), ("torque",), "torque wrench, friction class B"
+    ),
+    "torque and angle": Method(
+        "stages of torque, then stages of angle", ("torque", "angle"), ("torque", "angle"), "angle controlled"
+    ),
+    "angle": Method("stages of angle from snug", ("angle", *_SNUG), ("angle",), "angle controlled"),
+    "yield control": Method(
+        "turned on until the torque-angle slope has fallen to a share of its steepest",
+        ("yield_slope", "torque", *_SNUG),
+        ("yield_slope",),
+        "yield controlled",
+    ),
+    "stretch": Method("turned until the fastener is so much longer", ("stretch",), ("stretch",), "mechanical length"),
+    "tensioner": Method(
+        "pulled by a hydraulic tensioner, nut run down, let go", ("pull",), ("pull",), "hydraulic tensioner"
+    ),
+    "preload": Method(
+        "reached by whatever means", ("preload", "twisted"), ("preload",), "torque wrench, friction class B"
+    ),
+}
+WAYS = tuple(dict.fromkeys(key for method in METHODS.values() for key in method.takes))
+
 # f_Z guide values in um for axial load: VDI 2230-1 (2003) table 5, from memory, high confidence.
 # roughness class -> (thread, each head or nut face, each inner interface)
 EMBEDDING: dict[str, tuple[float, float, float]] = {

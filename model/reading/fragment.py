@@ -167,11 +167,11 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
     if strengths and hottest > high + 20.0:
         cautions.append(f"strength was measured at {high:g} degC and is taken to be the same at {hottest:g} degC")
     least, most = measured.force
-    preload = joint.tightening.preload
-    if not 0.9 * least <= preload <= 1.1 * most:
-        cautions.append(
-            f"measured at {least / 1e3:.3g} to {most / 1e3:.3g} kN, this joint is tightened to {preload / 1e3:.3g} kN"
-        )
+    preload, range_of_it = joint.tightening.preload, f"measured at {least / 1e3:.3g} to {most / 1e3:.3g} kN"
+    if preload is None:
+        cautions.append(f"{range_of_it}; compare with the preload that is found for this joint")
+    elif not 0.9 * least <= preload <= 1.1 * most:
+        cautions.append(f"{range_of_it}, this joint is tightened to {preload / 1e3:.3g} kN")
     carried = tuple(f"{table}.{name}" for table in CARRIED for name in fragment.content.get(table, {}))
     source = f"measured: {measured.log} on {measured.rig}" + (f" ({measured.note})" if measured.note else "")
     return Measured(fragment.file, carried, source, tuple(cautions))

@@ -16,12 +16,9 @@ from headjoint.model.files.joint_file import (
     JointFile,
     WasherTable,
 )
-from headjoint.model.formulas.strength import tightening_utilisation
-from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.joint import (
     Block,
-    Fastener,
     Gas,
     Gasket,
     Head,
@@ -29,13 +26,10 @@ from headjoint.model.joint import (
     Joint,
     MeshSize,
     Requirements,
-    Seat,
-    Tightening,
     Washer,
     Zone,
 )
 from headjoint.model.library import threads as thread_library
-from headjoint.model.library import tightening
 from headjoint.model.library.threads import Thread
 from headjoint.model.reading.fastener_reading import resolve_fastener
 from headjoint.model.reading.geometry_checks import check_geometry
@@ -44,6 +38,7 @@ from headjoint.model.reading.load_cases import resolve_load_cases
 from headjoint.model.reading.material_reading import resolve_material
 from headjoint.model.reading.service_reading import resolve_ageing, resolve_history
 from headjoint.model.reading.stated_laws import laws_of
+from headjoint.model.reading.tightening_reading import check_strength, resolve_tightening
 
 # what is asked of a sealing line that no bead limits: common practice, no source
 SEALING_RATIO, SEALING_MINIMUM = 1.5, 5.0  # over gas pressure; MPa in every case
@@ -77,7 +72,13 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
         gasket=gasket,
         block=block,
         gas=gas,
-        tightening=_tightening(stated, fastener, seat, washer),
+        tightening=resolve_tightening(
+            stated.tightening,
+            fastener,
+            seat,
+            washer=washer is not None,
+            temperature=load_cases[0].temperatures["head"],
+        ),
         load_cases=load_cases,
         requirements=_requirements(stated, gasket.sealing_zone),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
@@ -89,7 +90,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
     joint = dataclasses.replace(joint, history=resolve_history(stated.history, joint))
     check_geometry(joint, seat_field)
     if not past_yield:
-        _check_tightening(joint)
+        check_strength(joint)
     return joint
 
 
@@ -184,63 +185,3 @@ def _gasket(stated: GasketTable, folder: Path) -> Gasket:
         if name in names[:index]:
             raise InputError("zone names must differ", field=f"gasket.zones[{index}].name", value=name)
     return Gasket(stated.thickness, tuple(sorted(zones, key=lambda zone: zone.inner_diameter)), stated.expansion)
-
-
-def _tightening(stated: JointFile, fastener: Fastener, seat: Seat, washer: Washer | None) -> Tightening:
-    table = stated.tightening
-    for method, other in (("torque", "preload"), ("preload", "torque")):
-        if table.method == method:
-            if getattr(table, method) is None:
-                raise InputError("is required but missing", field=f"tightening.{method}")
-            if getattr(table, other) is not None:
-                raise InputError(f"method is '{method}', so this must be left out", field=f"tightening.{other}")
-    if table.method == "torque" and not table.twisted:
-        raise InputError("a torque twists the fastener; leave it out", field="tightening.twisted", value="false")
-    factor, scatter_name = tightening.tightening_factor(table.scatter, "tightening.scatter")
-    preload: float | None = table.preload
-    if table.torque is not None:
-        # D_Km = (d_W + D_Ki)/2, VDI 2230-1
-        bearing = (seat.bearing_outer_diameter + seat.bearing_inner_diameter) / 2.0
-        preload = table.torque / tightening.torque_per_preload(
-            fastener.nut_thread, table.thread_friction, table.bearing_friction, bearing
-        )
-    assert preload is not None
-    embedding: float | None = table.embedding
-    source = "stated in the joint file"
-    if embedding is None:
-        embedding = tightening.embedding(
-            table.roughness,
-            threads=2 if fastener.kind == "stud" else 1,
-            bearing_faces=1,
-            inner_interfaces=1 if washer is not None else 0,
-        )
-        source = f"VDI 2230-1 table 5, {table.roughness}"
-    return Tightening(
-        method=table.method,
-        preload=preload,
-        torque=table.torque,
-        thread_friction=table.thread_friction,
-        bearing_friction=table.bearing_friction,
-        tightening_factor=factor,
-        scatter_name=scatter_name,
-        embedding=embedding,
-        embedding_source=source,
-        twisted=table.twisted,
-    )
-
-
-def _check_tightening(joint: Joint) -> None:
-    """Refuse a nominal tightening that yields the fastener."""
-    tight = joint.tightening
-    use = tightening_utilisation(joint, tight.preload, torsion_of(joint, tight.preload).tightening)
-    if use.factor is None or use.factor >= 1.0:
-        return
-    assert use.strength is not None
-    allowed = use.factor
-    most = f"{tight.torque * allowed / 1e3:.4g} N.m" if tight.torque else f"{tight.preload * allowed / 1e3:.4g} kN"
-    raise InputError(
-        f"this {tight.method} yields the fastener: combined stress {use.stress:.0f} MPa in its smallest "
-        f"section against a yield strength of {use.strength:.0f} MPa; at most {most}",
-        field=f"tightening.{tight.method}",
-        value=f"{tight.torque / 1e3:.4g} N.m" if tight.torque else f"{tight.preload / 1e3:.4g} kN",
-    )

@@ -18,6 +18,7 @@ from headjoint.model.base.unit_table import DIMENSIONS, NEEDS_UNIT
 from headjoint.model.base.units import Quantity, parse
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile
+from headjoint.model.files.service_file import QuantityStages
 from headjoint.model.formulas.peak_pressure import ATMOSPHERE
 from headjoint.model.library import threads
 from headjoint.model.reading.reading import kind_at
@@ -37,6 +38,7 @@ GROWING = (
     ("head", ("hole_diameter",)),
     ("block", ("counterbore_diameter",)),
 )
+FORCES, TORQUES = ("preload", "pull", "snug_force"), ("torque", "snug_torque")
 QUANTITY = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 PART = re.compile(r"\[(\d+)\]")
 
@@ -102,6 +104,8 @@ def dimension(content: Content, path: str) -> str | None:
         return None
     kind = kind_at(_text(places(content, path)[0]), content)
     for part in [kind, *getattr(kind, "__args__", ())]:
+        if isinstance(part, type) and issubclass(part, QuantityStages):
+            return part.each.dimension
         if isinstance(part, type) and issubclass(part, Quantity):
             return part.dimension
         if part in (float, int):
@@ -156,13 +160,15 @@ def _text(place: tuple[Key, ...]) -> str:
 
 
 def _walk(value: Any, keys: list[str], here: tuple[Key, ...] = ()) -> list[tuple[Key, ...]]:
-    """Return the places below `value` that keys name; a last key need not be stated yet."""
+    """Return the places below `value` that keys name; a last key need not be stated yet, and stages are one place."""
     if not keys:
         return [here]
     key, rest = keys[0], keys[1:]
     if isinstance(value, dict):
         if not rest:
-            return [] if isinstance(value.get(key), (dict, list)) and value.get(key) else [(*here, key)]
+            stated = value.get(key)
+            tables = isinstance(stated, list) and any(isinstance(entry, dict) for entry in stated)
+            return [] if tables or (isinstance(stated, dict) and stated) else [(*here, key)]
         return _walk(value.get(key, {}), rest, (*here, key))
     if not isinstance(value, list):
         return []
@@ -198,7 +204,8 @@ def leaves(value: Any, here: tuple[Key, ...] = ()) -> Iterator[tuple[Key, ...]]:
 
 
 def _by_last_name(content: Content, name: str) -> list[tuple[Key, ...]]:
-    found = [place for place in leaves(content) if place[-1] == name]
+    named = (place[:-1] if isinstance(place[-1], int) else place for place in leaves(content))
+    found = [place for place in dict.fromkeys(named) if place[-1] == name]
     if found and len({place[0] for place in found}) == 1:
         return found
     if found:
@@ -248,7 +255,7 @@ def _scale_gas(content: Content, factor: float) -> None:
 def _set_size(content: Content, name: str) -> None:
     """Change the thread, and in proportion to its diameter all that goes round it; torque so that it is stressed alike.
 
-    The washer's thickness, lengths of segments, and the castings stay.
+    Angle, stretch, the washer's thickness, lengths of segments, and the castings stay.
     """
     fastener = content["fastener"]
     if "nut_thread" in fastener:
@@ -269,8 +276,10 @@ def _set_size(content: Content, name: str) -> None:
             segment["diameter"] = scaled(segment["diameter"], ratio)
     tightening = content["tightening"]
     stronger = new.stress_area / old.stress_area
-    for key, factor in (("preload", stronger), ("torque", stronger * ratio)):
-        if key in tightening:
+    for key, factor in (*((key, stronger) for key in FORCES), *((key, stronger * ratio) for key in TORQUES)):
+        if isinstance(stages := tightening.get(key), list):
+            tightening[key] = [scaled(stage, factor) for stage in stages]
+        elif key in tightening:
             tightening[key] = scaled(tightening[key], factor)
     zones = content.get("gasket", {}).get("zones", [])
     if zones:  # the gasket's hole grows with that of the head

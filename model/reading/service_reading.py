@@ -15,6 +15,7 @@ from headjoint.model.joint import PARTS, Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN, UNIFORM_SHARE, FlowCurve, SteelRelaxation
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.load_cases import part_temperatures
+from headjoint.model.reading.tightening_reading import resolve_tighten
 from headjoint.model.service import Ageing, Change, Hold, Repeat, Retorque, Step, Tighten
 
 if TYPE_CHECKING:
@@ -157,7 +158,8 @@ class _Reader:
                 steps.append(step)
             return Repeat(table.name or f"{table.times} times", table.times, tuple(steps))
         if isinstance(table, tables.TightenTable):
-            return self._tighten(table)
+            again = isinstance(table, tables.ReuseTable)
+            return resolve_tighten(table, self.joint, again=again, field=self.field)
         if isinstance(table, tables.RetorqueTable):
             return self._retorque(table)
         if isinstance(table, tables.WaitTable):
@@ -213,39 +215,6 @@ class _Reader:
             )
         return Hold(table.name or f"{kind}, {case.name}", kind, case, table.duration, table.cycles)
 
-    def _tighten(self, table: tables.TightenTable) -> Tighten:
-        again = isinstance(table, tables.ReuseTable)
-        torques = () if table.torque is None else table.torque.values
-        angles = () if table.angle is None else table.angle.values
-        preload: float | None = table.preload
-        ways = [name for name in ("stretch", "pull", "preload") if getattr(table, name) is not None]
-        ways += ["torque"] if torques else []
-        if len(ways) > 1:
-            raise InputError("give one of torque, stretch, pull, preload", field=f"{self.field}.{ways[0]}")
-        tight = self.joint.tightening
-        if not ways:
-            torques = (tight.torque,) if tight.torque is not None else ()
-            preload = None if torques else tight.preload
-        turned_on = bool(angles) or table.yield_slope is not None
-        if turned_on and not torques:
-            raise InputError("is turned after a torque; state it", field=f"{self.field}.torque")
-        if angles and table.yield_slope is not None:
-            raise InputError("give angle or yield_slope, not both", field=f"{self.field}.yield_slope")
-        if any(after <= before for before, after in zip(torques, torques[1:], strict=False)):
-            raise InputError("stages of torque must rise", field=f"{self.field}.torque")
-        return Tighten(
-            name=table.name or ("reuse" if again else "tighten"),
-            torques=torques,
-            angles=angles,
-            gradient=table.yield_slope,
-            stretch=table.stretch,
-            pull=table.pull,
-            preload=preload,
-            thread_friction=table.thread_friction or tight.thread_friction,
-            bearing_friction=table.bearing_friction or tight.bearing_friction,
-            again=again,
-        )
-
     def _retorque(self, table: tables.RetorqueTable) -> Retorque:
         if table.torque is not None and table.angle is not None:
             raise InputError("give torque or angle, not both", field=f"{self.field}.angle")
@@ -253,7 +222,7 @@ class _Reader:
         torque: float | None = table.torque
         if torque is None and table.angle is None:
             if tight.torque is None:
-                raise InputError("is required: [tightening] states no torque", field=f"{self.field}.torque")
+                raise InputError("is required: [tightening] ends at no torque", field=f"{self.field}.torque")
             torque = tight.torque
         return Retorque(
             table.name or "retorque",

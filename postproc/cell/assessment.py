@@ -10,11 +10,12 @@ import numpy as np
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
-from headjoint.cases.load_cases.models import BoreCell, seal_of
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.cases.models.condensed import BoreCell, seal_of
+from headjoint.cases.service.tightened import closed_form
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
-from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.model.formulas.estimate import Estimate
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellFields,
@@ -26,7 +27,7 @@ from headjoint.postproc.cell.findings import (
 from headjoint.postproc.present.rows import Row
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
@@ -67,10 +68,9 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     cell = solved.cell
     amplitudes = [one.bending_amplitude for one in fields]
     tightenings: dict[str, Tightened] = {
-        name: tightened(
-            cell,
+        name: judged_level(
             name,
-            preloads[name],
+            histories[name],
             states[name],
             bending_of(rows, histories[name]),
             amplitudes,
@@ -78,14 +78,14 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         )
         for name in LEVELS
     }
-    closed_form = estimate(cell.joint)
+    closed = closed_form(cell.joint, histories["nominal"].tightened)
     return CellFindings(
         cell=cell,
         states=states,
         fields=fields,
         scrub_range=greatest_scrub_range(fields),
-        estimate=closed_form,
-        rows=_rows(cell, states["nominal"], fields, closed_form),
+        estimate=closed,
+        rows=_rows(cell, states["nominal"], fields, closed),
         verdict=judge(Judged(cell.joint, cell_seen(cell), tightenings)),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
@@ -99,10 +99,9 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     )
 
 
-def tightened(
-    cell: Cell,
+def judged_level(
     name: str,
-    preload: float,
+    history: History[BoreCell],
     states: Sequence[CellStateFindings],
     bending: Sequence[FloatArray],
     amplitudes: Sequence[FloatArray | None],
@@ -116,7 +115,7 @@ def tightened(
     the same stress on the stress area; where that is not known, there is none. separated : whether head-room was
     searched for.
     """
-    first = states[0].forces
+    cell, first = history.model.cell, states[0].forces
     cold = [state.forces for state in states if state.kind == "cold"]
     kept = min((forces / np.maximum(first, 1e-9) for forces in cold), key=np.min, default=np.ones(len(first)))
     area = cell.joint.fastener.thread.stress_area
@@ -150,7 +149,7 @@ def tightened(
                 zones=[(zone, greatest) for zone, _, greatest, _ in state.zones],
             )
         )
-    return Tightened(name, preload, tuple(figures))
+    return level_of(name, history.tightened, figures, history.states[-1].strain)
 
 
 def bending_of(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:

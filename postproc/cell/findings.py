@@ -14,8 +14,8 @@ from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
-from headjoint.cases.load_cases.models import BoreCell, LineState, stroke_of
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.cases.models.condensed import BoreCell, LineState, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sealing import Seal, SealNeed, lacking, seal_need

@@ -14,45 +14,51 @@ from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run
 from headjoint.cases.load_cases.head_room import ACCURACY as MARGIN_ACCURACY
 from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
-from headjoint.cases.load_cases.models import BoreCell, condensed_cell, line_lacking
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell, line_lacking
+from headjoint.cases.models.from_mesh import mesh_of
+from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
-from headjoint.postproc.cell.assessment import bending_of, tightened
+from headjoint.model.formulas.tightened import Tightened
+from headjoint.postproc.cell.assessment import bending_of, judged_level
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
     found_state,
 )
-from headjoint.postproc.designs.outcome import Outcome, design_outcome, drawn_outcome
-from headjoint.postproc.verdict.fastener import YIELD
+from headjoint.postproc.designs.outcome import Outcome, broken_outcome, design_outcome, drawn_outcome
+from headjoint.postproc.verdict.fastener import NECKING, YIELD
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.parts import BEARING, STRIPPING
-from headjoint.postproc.verdict.requirement import LEVELS, Tightened
+from headjoint.postproc.verdict.requirement import LEVELS
+from headjoint.postproc.verdict.requirement import Tightened as Judged
 
 Level = tuple[float, ...]
 
 
 @dataclass(frozen=True)
 class CellBase:
-    """What designs of one stiffness share."""
+    """What designs of one stiffness share. found, chain : what one of their tightenings gives, and on its chain."""
 
     model: BoreCell = field(repr=False)
     by: Guide = field(repr=False)
     bending: BendingRows = field(repr=False)
+    found: Tightened = field(repr=False)
+    chain: Tightened = field(repr=False)
 
 
 def cell_base(cell: Cell, store: CondensedStore | None = None) -> CellBase:
     """Return the base of a cell: condensed, one history solved as guide, rows of bending made."""
     assembled = cell_model(cell, mesh_of(cell))
     model = condensed_cell(assembled, condense_cell(assembled, store))
-    by = guide(Design(_like_base(model, cell), cell.joint.tightening.preload))
+    own = _like_base(model, cell)
+    found = tightened(own)
     recovery = CellRecovery(assembled)
     rows = bending_rows(assembled, recovery)
     recovery.release()
-    return CellBase(model, by, rows)
+    return CellBase(model, guide(Design(own, found)), rows, found, tightened(chain_of(cell.joint)))
 
 
 def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
@@ -60,24 +66,29 @@ def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
     return dataclasses.replace(model, cell=cell, reduced=fitted(model.reduced, cell))
 
 
-def _histories(base: CellBase, designs: Sequence[tuple[Cell, float]]) -> list[History[BoreCell] | JointError]:
-    """Return the history of every cell at its preload (N); side by side where no nut is turned after the other."""
-    columns = [Design(_like_base(base.model, cell), preload) for cell, preload in designs]
-    together = [n for n, one in enumerate(columns) if not one.model.passes and _like(base.by, one.model.cell)]
+def _histories(base: CellBase, designs: Sequence[tuple[Cell, Tightened]]) -> list[History[BoreCell] | JointError]:
+    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield."""
+    columns = [Design(_like_base(base.model, cell), found) for cell, found in designs]
+    together = [n for n, one in enumerate(columns) if not _alone(one) and _like(base.by, one.model.cell)]
     found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
     for number, states in zip(together, run_many([columns[n] for n in together], base.by), strict=True):
         one = columns[number]
         if isinstance(states, JointError):
             found[number] = states
         else:
-            found[number] = History(one.model, tuple(states), (), one.preload)
+            found[number] = History(one.model, tuple(states), (), one.tightened)
     for number in sorted(set(range(len(columns))) - set(together)):
         one = columns[number]
         try:
-            found[number] = run(one.model, one.preload)
+            found[number] = run(one.model, one.tightened)
         except JointError as error:
             found[number] = error
     return found
+
+
+def _alone(one: Design | History[BoreCell]) -> bool:
+    """Say whether a design cannot go side by side with others: nut after nut, or past yield."""
+    return bool(one.model.passes) or one.tightened.past_yield
 
 
 def _like(by: Guide, cell: Cell) -> bool:
@@ -91,23 +102,40 @@ def _like(by: Guide, cell: Cell) -> bool:
 
 def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
     """Return the outcome of every cell at least, nominal and greatest tightening."""
-    asked = []
-    for cell in cells:
-        tight = cell.joint.tightening
-        asked += [(cell, tight.preload * share) for share in (1.0 - tight.scatter, 1.0, 1.0 + tight.scatter)]
+    asked: list[tuple[Cell, Tightened]] = []
+    problems: dict[int, str] = {}
+    for number, cell in enumerate(cells):
+        try:
+            levels = tightened(_like_base(base.model, cell)).over(cell.joint.tightening)
+        except JointError as error:
+            problems[number] = str(error)
+            continue
+        asked += [(cell, one) for one in levels.values()]
+    return _with_problems(_judged(base, asked), problems)
+
+
+def _with_problems(found: list[Outcome], problems: dict[int, str]) -> list[Outcome]:
+    """Return outcomes with those of designs that cannot be tightened put in at their numbers."""
+    for number in sorted(problems):
+        found.insert(number, Outcome(problem=problems[number]))
+    return found
+
+
+def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Outcome]:
+    """Return the outcome of cells, each asked for at its three tightenings in turn."""
     histories = _histories(base, asked)
     good = [one for one in histories if isinstance(one, History)]
     without = _without_gas(base, good)
     lows = [h for h in histories[0::3] if isinstance(h, History)]
     factors = _sealed_factors(base, lows, without)
     found = []
-    for number, cell in enumerate(cells):
+    for number, (cell, _) in enumerate(asked[0::3]):
         own = histories[3 * number : 3 * number + 3]
         problem = next((str(one) for one in own if isinstance(one, JointError)), "")
         if problem:
             found.append(Outcome(problem=problem))
             continue
-        levels: dict[str, Tightened] = {}
+        levels: dict[str, Judged] = {}
         amplitudes = _bending_amplitudes(base, own[1], without)
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
@@ -117,8 +145,7 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
                 factor = factors.get(id(state))
                 states.append(found_state(history, state, trial, factor))
             bending = bending_of(base.bending, history)
-            separated = level == "least"
-            levels[level] = tightened(cell, level, history.preload, states, bending, amplitudes, separated=separated)
+            levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
         found.append(design_outcome(cell.joint, cell_seen(cell), levels))
     return found
 
@@ -126,9 +153,12 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
 def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
     """Return the figures of drawn cells, each at its own preload; fatigue is left out."""
     found = []
-    histories = _histories(base, [(c, c.joint.tightening.preload) for c in cells])
+    histories = _histories(base, [(cell, _drawn(base, cell)) for cell in cells])
     without = _without_gas(base, [history for history in histories if isinstance(history, History)])
     for cell, history in zip(cells, histories, strict=True):
+        if isinstance(history, BrokenFastenerError):
+            found.append(broken_outcome(history.used))
+            continue
         if isinstance(history, JointError):
             found.append(Outcome(problem=str(history)))
             continue
@@ -136,12 +166,21 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         bending = bending_of(base.bending, history)
         unknown: list[FloatArray | None] = [None] * len(states)
         # the fastener that is worst for sealing and clamp, and the one that is worst for stress
-        kept = tightened(cell, "least", history.preload, states, bending, unknown, separated=False)
-        most = tightened(cell, "greatest", history.preload, states, bending, unknown, separated=False)
+        kept = judged_level("least", history, states, bending, unknown, separated=False)
+        most = judged_level("greatest", history, states, bending, unknown, separated=False)
         low, high = (drawn_outcome(cell.joint, cell_seen(cell), one).figures for one in (kept, most))
-        stressed = [one.title for one in (YIELD, BEARING, STRIPPING)]
+        stressed = [one.title for one in (YIELD, NECKING, BEARING, STRIPPING)]
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
     return found
+
+
+def _drawn(base: CellBase, cell: Cell) -> Tightened:
+    """Return what a drawn cell's tightening gives: what the cell's own gave, times what the draw does to its chain."""
+    if cell.joint.tightening.preload is not None:
+        return tightened(_like_base(base.model, cell))
+    chain = tightened(chain_of(cell.joint), base.chain.past_yield)
+    found = base.found.at(chain.preload / base.chain.preload)
+    return dataclasses.replace(found, strain=chain.strain, strength=chain.strength)
 
 
 def _without_gas(base: CellBase, histories: Sequence[History[BoreCell]]) -> dict[int, Equilibrium]:
@@ -168,10 +207,10 @@ def _trials(
     places = {(state.name, state.kind): index for index, state in enumerate(base.by.states)}
     for place in {(state.name, state.kind) for _, state, _, _ in asked}:
         own = [one for one in asked if (one[1].name, one[1].kind) == place]
-        if place not in places or any(history.model.passes for history, _, _, _ in own):
+        if place not in places or any(_alone(history) for history, _, _, _ in own):
             found |= {id(state): gas_trial(history.model, state, factor, q) for history, state, factor, q in own}
             continue
-        designs = [Design(history.model, history.preload) for history, _, _, _ in own]
+        designs = [Design(history.model, history.tightened) for history, _, _, _ in own]
         index = places[place]
         rest, factors = base.by.at_rest[index], base.by.nearby[index]
         if rest is not None and all(factor == 0.0 for _, _, factor, _ in own):

@@ -15,9 +15,8 @@ from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.outcome import Outcome, Source, Task, design_outcome, drawn_outcome
+from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
-from headjoint.postproc.verdict.requirement import LEVELS, Tightened
 
 KEPT_BASES = 3  # condensed joints that a process keeps
 
@@ -28,6 +27,7 @@ class Evaluator:
     def __init__(self, source: Source) -> None:
         self.source = source
         self._bases: dict[str, Any] = {}
+        self._purposes: dict[str, bool] = {}
 
     def design(self, task: Task) -> Joint | Cell:
         """Return the design of a task, its draw not yet made."""
@@ -65,7 +65,7 @@ class Evaluator:
             numbers = [number for number, _ in designs]
             try:
                 base = self.base(designs[0][1])
-                own = [_judge_joint(base, one, tasks[n].draw) for n, one in designs if isinstance(one, Joint)]
+                own = [self._judge_joint(base, one, tasks[n]) for n, one in designs if isinstance(one, Joint)]
                 cells = [(one, tasks[n].draw) for n, one in designs if isinstance(one, Cell)]
                 outcomes = own or _judge_cells(base, cells)
             except JointError as error:
@@ -73,6 +73,26 @@ class Evaluator:
             for number, outcome in zip(numbers, outcomes, strict=True):
                 found[number] = outcome
         return [one for one in found if one is not None]
+
+    def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
+        try:
+            if task.draw is None:
+                return _design_outcome(reduced, joint)
+            return _drawn_outcome(reduced, drawn_joint(joint, task.draw), self._past_yield(reduced, joint, task))
+        except JointError as error:
+            return Outcome(problem=str(error))
+
+    def _past_yield(self, reduced: Any, joint: Joint, task: Task) -> bool:
+        """Return whether a design is past yield on purpose; a draw of it may be so by chance, or not quite."""
+        if joint.tightening.preload is not None:
+            return False
+        from headjoint.cases.models.condensed import OneFastener
+        from headjoint.cases.service.tightened import tightened
+
+        key = repr(task.changes)
+        if key not in self._purposes:
+            self._purposes[key] = tightened(OneFastener(joint, fitted(reduced, joint))).past_yield
+        return self._purposes[key]
 
 
 def make_base(design: Joint | Cell) -> Any:
@@ -98,44 +118,41 @@ def _judge_cells(base: Any, designs: list[tuple[Cell, dict[str, float] | None]])
     return judge_drawn_cells(base, [drawn_cell(cell, draw or {}) for cell, draw in designs])
 
 
-def _judge_joint(reduced: Any, joint: Joint, draw: dict[str, float] | None) -> Outcome:
-    try:
-        if draw is None:
-            return _design_outcome(reduced, joint)
-        return _drawn_outcome(reduced, drawn_joint(joint, draw))
-    except JointError as error:
-        return Outcome(problem=str(error))
-
-
 def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
-    from headjoint.cases.load_cases.models import OneFastener
-    from headjoint.postproc.joint.assessment import figures_of
+    from headjoint.cases.models.condensed import OneFastener
+    from headjoint.cases.service.tightened import tightened
+    from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
-    model, scatter = OneFastener(joint, fitted(reduced, joint)), joint.tightening.scatter
-    tightened: dict[str, Tightened] = {}
-    for level, share in zip(LEVELS, (1.0 - scatter, 1.0, 1.0 + scatter), strict=True):
-        history = run(model, joint.tightening.preload * share)
-        found = list(state_findings(history, margins=False))
+    model = OneFastener(joint, fitted(reduced, joint))
+    levels = {}
+    for level, found in tightened(model).over(joint.tightening).items():
+        history = run(model, found)
+        states = list(state_findings(history, margins=False))
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):
                 if state.case.gas_force > 0.0:
                     without = gas_trial(history.model, state, 0.0)
                     factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
-                    found[number] = dataclasses.replace(found[number], separation_factor=factor)
-        tightened[level] = Tightened(level, history.preload, figures_of(joint, found, separated=level == "least"))
-    return design_outcome(joint, one_fastener_seen(joint), tightened)
+                    states[number] = dataclasses.replace(states[number], separation_factor=factor)
+        levels[level] = judged_level(level, history, states, separated=level == "least")
+    return design_outcome(joint, one_fastener_seen(joint), levels)
 
 
-def _drawn_outcome(reduced: Any, joint: Joint) -> Outcome:
+def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
-    from headjoint.cases.load_cases.models import OneFastener
-    from headjoint.postproc.joint.assessment import figures_of
+    from headjoint.cases.models.condensed import OneFastener
+    from headjoint.cases.service.tightened import BrokenFastenerError, tightened
+    from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import state_findings
 
-    history = run(OneFastener(joint, fitted(reduced, joint)))
-    figures = figures_of(joint, state_findings(history, margins=False), separated=False)
-    return drawn_outcome(joint, one_fastener_seen(joint), Tightened("drawn", history.preload, figures))
+    model = OneFastener(joint, fitted(reduced, joint))
+    try:
+        history = run(model, tightened(model, past_yield))
+    except BrokenFastenerError as error:
+        return broken_outcome(error.used)
+    level = judged_level("drawn", history, state_findings(history, margins=False), separated=False)
+    return drawn_outcome(joint, one_fastener_seen(joint), level)

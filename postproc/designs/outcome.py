@@ -17,6 +17,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
+from headjoint.postproc.verdict.fastener import NECKING
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -174,7 +175,7 @@ def design_outcome(joint: Joint, seen: ModelSeen, tightened: dict[str, Tightened
     known = [one for one in sealed if one is not None]
     figures: dict[str, float | None] = {
         "torque": joint.tightening.torque,
-        "preload": joint.tightening.preload,
+        "preload": tightened["nominal"].preload,
         "least clamp": min(state.force for state in nominal),
         "clamp after cooling": next((s.force for s in reversed(nominal) if s.kind == "cold"), None),
         "sealing-line pressure under gas": min((state.seal.pressure for state in fired), default=None),
@@ -186,6 +187,11 @@ def design_outcome(joint: Joint, seen: ModelSeen, tightened: dict[str, Tightened
         for low, mean in zip(least, nominal, strict=True)
     )
     return Outcome(judge(Judged(joint, seen, tightened)), figures, states=states)
+
+
+def broken_outcome(used: float) -> Outcome:
+    """Return the figures of one drawn joint whose fastener breaks: strain at which it necks over its own."""
+    return Outcome(figures={NECKING.title: 1.0 / used})
 
 
 def drawn_outcome(joint: Joint, seen: ModelSeen, tightened: Tightened) -> Outcome:

@@ -6,17 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from headjoint.cases.elements.linear_solver import solver_name
-from headjoint.cases.load_cases.models import seal_of
+from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedJoint
-from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.cases.models.condensed import OneFastener, chain_of, seal_of
+from headjoint.cases.service.tightened import closed_form, tightened
+from headjoint.model.formulas.estimate import Estimate
 from headjoint.model.formulas.sealing import Seal
 from headjoint.model.joint import Joint
-from headjoint.postproc.joint.beside_estimate import comparison, joint_figures
+from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
 from headjoint.postproc.joint.findings import StateFindings, state_findings
 from headjoint.postproc.present.rows import JointFigure, Row
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
 from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
@@ -64,10 +66,9 @@ def assess(solved: SolvedJoint) -> Findings:
     joint = solved.joint
     histories = solved.histories
     states = {name: state_findings(history, margins=name != "greatest") for name, history in histories.items()}
-    estimates = {name: estimate(joint, history.preload) for name, history in histories.items()}
-    tightened = {
-        name: Tightened(name, history.preload, figures_of(joint, states[name], separated=name != "greatest"))
-        for name, history in histories.items()
+    estimates = {name: closed_form(joint, history.tightened) for name, history in histories.items()}
+    levels = {
+        name: judged_level(name, histories[name], states[name], separated=name != "greatest") for name in histories
     }
     return Findings(
         joint=joint,
@@ -76,17 +77,23 @@ def assess(solved: SolvedJoint) -> Findings:
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(Judged(joint, one_fastener_seen(joint), tightened)),
+        verdict=judge(Judged(joint, one_fastener_seen(joint), levels)),
         rows=comparison(joint, states["nominal"], estimates["nominal"]),
-        joint_figures=joint_figures(
-            solved.nominal.cut_compliance, solved.nominal.relief_compliance, estimates["nominal"]
-        ),
+        joint_figures=_joint_figures(solved, estimates["nominal"]),
         mesh_check=_mesh_check(solved),
         unknowns=solved.assembled.unknowns,
         interface_unknowns=len(solved.assembled.kept),
         solver=solver_name(),
         seconds=solved.seconds,
     )
+
+
+def judged_level(
+    name: str, history: History[OneFastener], states: Sequence[StateFindings], *, separated: bool
+) -> Tightened:
+    """Return what the requirements need of the states of one tightening."""
+    figures = figures_of(history.joint, states, separated=separated)
+    return level_of(name, history.tightened, figures, history.states[-1].strain)
 
 
 def figures_of(joint: Joint, states: Sequence[StateFindings], *, separated: bool) -> tuple[StateFigures, ...]:
@@ -112,6 +119,15 @@ def figures_of(joint: Joint, states: Sequence[StateFindings], *, separated: bool
         )
         for state in states
     )
+
+
+def _joint_figures(solved: SolvedJoint, estimate: Estimate) -> tuple[JointFigure, ...]:
+    """Return the figures of the whole joint; a preload that the joint itself decides is one of them."""
+    nominal, joint = solved.nominal, solved.joint
+    found = joint_figures(nominal.cut_compliance, nominal.relief_compliance, estimate)
+    if joint.tightening.preload is not None:
+        return found
+    return (*found, preload_figure(joint, nominal.preload, tightened(chain_of(joint)).preload))
 
 
 def _mesh_check(solved: SolvedJoint) -> MeshCheck:

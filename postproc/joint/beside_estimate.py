@@ -77,7 +77,7 @@ def _force_rows(table: _Table) -> list[Row]:
         table.row(
             "fastener tension F_S/A", "MPa", lambda s: s.fastener_force / area, lambda e: e.fastener_force / area
         ),
-        _utilisation(table),
+        _strain(table) if table.states[0].plastic_strain is not None else _utilisation(table),
         table.row("gasket force", "kN", lambda s: s.gasket_force / 1e3, lambda e: e.gasket_force / 1e3),
     ]
 
@@ -162,6 +162,15 @@ def _kept(table: _Table) -> Row:
     return table.row("clamp kept", "%", lambda s: kept(s, computed), lambda e: kept(e, beside))
 
 
+def _strain(table: _Table) -> Row:
+    """Return what takes the place of utilisation where a fastener is past yield on purpose."""
+
+    def percent(one: StateFindings | StateEstimate) -> float | None:
+        return None if one.plastic_strain is None else 100.0 * one.plastic_strain
+
+    return table.row("plastic strain, weakest length", "%", percent, percent, CHAIN)
+
+
 def _utilisation(table: _Table) -> Row:
     joint, preload = table.joint, table.estimate.preload
     torsion = torsion_of(joint, preload)
@@ -186,6 +195,12 @@ def _utilisation(table: _Table) -> Row:
 def _sealing_closure(joint: Joint, state: StateEstimate) -> float:
     name = joint.gasket.sealing_zone.name
     return next(zone.closure for zone in state.zones if zone.name == name)
+
+
+def preload_figure(joint: Joint, found: float, estimated: float) -> JointFigure:
+    """Return the preload (N) that a joint's tightening gives beside that of its closed-form chain."""
+    why = "Turning becomes force by the compliance of the joint, which the chain has from cones and one closure."
+    return JointFigure(f"preload by {joint.tightening.method}", "kN", found / 1e3, estimated / 1e3, why)
 
 
 def joint_figures(cut_compliance: float, relief_compliance: float, estimate: Estimate) -> tuple[JointFigure, ...]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from headjoint.model.formulas.estimate import Estimate, estimate
 from headjoint.model.formulas.sealing import Seal
+from headjoint.model.formulas.tightened import Tightened, by_formula
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer
@@ -16,8 +17,8 @@ from headjoint.postproc.present.report import Paragraphs, Report, criteria_secti
 from headjoint.postproc.present.rows import Row, row_columns
 from headjoint.postproc.present.units import force_text, unit_in
 from headjoint.postproc.verdict.model_seen import closed_form_seen
-from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.requirement import Judged, StateFigures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 ONE_CLOSURE = (
@@ -112,16 +113,39 @@ def _rows(joint: Joint, one: Estimate) -> list[Row]:
         ("separation: falls short at gas x", "", [s.separation_factor for s in one.states]),
         ("separation: lifts off at gas x", "", [s.lift_off_factor for s in one.states]),
     ]
+    if one.states[0].plastic_strain is not None:
+        strains: list[float | None] = [100.0 * (s.plastic_strain or 0.0) for s in one.states]
+        figures.insert(2, ("plastic strain, weakest length", "%", strains))
     return [Row(name, unit, tuple(values), none) for name, unit, values in figures]
 
 
 def assess_estimate(joint: Joint) -> EstimateAnswer:
     """Return the closed-form answer judged against the requirements."""
-    tight = joint.tightening
-    shares = {"least": 1.0 - tight.scatter, "nominal": 1.0, "greatest": 1.0 + tight.scatter}
-    estimates = {name: estimate(joint, tight.preload * share) for name, share in shares.items()}
-    levels = {name: Tightened(name, one.preload, _figures(joint, one)) for name, one in estimates.items()}
+    found = _tightened(joint).over(joint.tightening)
+    estimates = {name: _estimate(joint, one) for name, one in found.items()}
+    levels = {
+        name: level_of(name, found[name], _figures(joint, one), one.states[-1].plastic_strain)
+        for name, one in estimates.items()
+    }
     return EstimateAnswer(joint, estimates, judge(Judged(joint, closed_form_seen(joint), levels)))
+
+
+def _tightened(joint: Joint) -> Tightened:
+    """Return what the tightening gives; the chain is made only where it decides."""
+    if joint.tightening.preload is not None:
+        return by_formula(joint, joint.tightening.preload)
+    from headjoint.cases.models.condensed import chain_of
+    from headjoint.cases.service.tightened import tightened
+
+    return tightened(chain_of(joint))
+
+
+def _estimate(joint: Joint, found: Tightened) -> Estimate:
+    if not found.past_yield:
+        return estimate(joint, found.preload)
+    from headjoint.cases.service.tightened import closed_form
+
+    return closed_form(joint, found)
 
 
 def _figures(joint: Joint, closed: Estimate) -> tuple[StateFigures, ...]:

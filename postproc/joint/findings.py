@@ -8,7 +8,7 @@ import numpy as np
 
 from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
-from headjoint.cases.load_cases.models import OneFastener, stroke_of
+from headjoint.cases.models.condensed import OneFastener, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.formulas import strength
@@ -63,6 +63,7 @@ class StateFindings:
     """One state of one history; forces N, stresses and pressures MPa, line load N/mm, lengths mm.
 
     stroke : how far the sealing line opens between gas and none, None without gas. need : of the sealing line.
+    plastic_strain : of the weakest length of a fastener tightened past yield, None of one within its elastic range.
     """
 
     name: str
@@ -88,6 +89,7 @@ class StateFindings:
     balance: float
     residual: float
     iterations: int
+    plastic_strain: float | None = None
 
 
 def state_findings(history: History[OneFastener], *, margins: bool = True) -> tuple[StateFindings, ...]:
@@ -144,6 +146,7 @@ def _one_state(history: History[OneFastener], state: State, margins: bool) -> St
         balance=state.balance,
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,
+        plastic_strain=state.strain,
     )
 
 

@@ -16,7 +16,7 @@ from headjoint.postproc.present.console import console
 
 
 def print_listing(library: str, shipped: dict[str, Path]) -> None:
-    """Print one library: joints, materials, threads, classes, laws or tightening."""
+    """Print one library: joints, materials, threads, classes, laws, or methods and scatter of tightening."""
     listings: dict[str, Callable[[], Listing]] = {
         "joints": lambda: _joints(shipped, "joints"),
         "cells": lambda: _joints(shipped, "cells"),
@@ -28,7 +28,13 @@ def print_listing(library: str, shipped: dict[str, Path]) -> None:
         "laws": _laws,
         "tightening": _tightening,
     }
-    heading, columns, rows = listings[library]()
+    _print(*listings[library]())
+    if library == "tightening":
+        print()
+        _print(*_methods())
+
+
+def _print(heading: str, columns: Columns, rows: list[list[str]]) -> None:
     table = Table(title=heading, title_justify="left", box=None, pad_edge=False)
     for name, justify in columns:
         table.add_column(name, justify=justify, overflow="fold")
@@ -147,3 +153,14 @@ def _tightening() -> Listing:
     ]
     columns: Columns = [("scatter", "left"), ("alpha_A", "right"), ("preload +/- (middle)", "right")]
     return "Tightening scatter, VDI 2230-1 table A8 (from memory, high confidence)", columns, rows
+
+
+def _methods() -> Listing:
+    rows = [[name, ", ".join(method.takes), method.what, method.scatter] for name, method in tightening.METHODS.items()]
+    columns: Columns = [
+        ("method", "left"),
+        ("takes", "left"),
+        ("what is done", "left"),
+        ("scatter unless stated", "left"),
+    ]
+    return "Methods of tightening, each with its own keys", columns, rows

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.own.mesh_reading import all_faces
 from headjoint.model.base.whole_files import draft_of

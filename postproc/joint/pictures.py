@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headjoint.cases.load_cases.load_history import History
-from headjoint.cases.load_cases.models import OneFastener
 from headjoint.cases.load_cases.solved import SolvedJoint
+from headjoint.cases.models.condensed import OneFastener
 from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.joint.fields import RecoveredState
 from headjoint.postproc.joint.findings import StateFindings

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 import textwrap
 
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.fastener_law import lengths_of
-from headjoint.model.base.figure import Figure
+from headjoint.cases.service.tightened import tightened
+from headjoint.model.base.figure import Figure, force
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.joint import Joint
 from headjoint.model.service import Hold, Repeat, Retorque, Tighten
@@ -61,14 +63,14 @@ def _angle(angle: float) -> str:
 
 def _fastener(joint: Joint, units: str) -> list[str]:
     fastener, tight = joint.fastener, joint.tightening
-    least, most = (Figure(tight.preload * (1.0 + way * tight.scatter) / 1e3, "kN") for way in (-1.0, 1.0))
-    clamp = Figure(tight.preload / 1e3, "kN").written(units)
+    levels = tightened(chain_of(joint)).over(tight)
+    least, clamp, most = (force(levels[name].preload).written(units) for name in ("least", "nominal", "greatest"))
     return [
         f"  {fastener.kind} {fastener.thread.designation}, {fastener.property_class or fastener.material.name}, "
         f"{Figure(fastener.engagement, 'mm').written(units)} in the block",
         f"  lubricated to friction {tight.thread_friction:g} in the thread, {tight.bearing_friction:g} under the "
         f"{'nut' if fastener.kind == 'stud' else 'head'}",
-        *_wrapped(f"clamp to be had: {clamp}, {least.written(units)} to {most.written(units)} by scatter", "  "),
+        *_wrapped(f"clamp to be had: {clamp}, {least} to {most} by scatter", "  "),
     ]  # fmt: skip
 
 
@@ -82,6 +84,8 @@ def _turns(stated: Joint | Cell, units: str) -> list[str]:
     elif len(turns) == 1:
         turns = [_torque(share * first.torques[0], units) for share in USUAL_PASSES]
         why = "Passes in thirds: common practice, no source; the file states none."
+    if first.snug is not None:
+        turns.append(f"snug, {force(first.snug).written(units)}")
     turns += [f"{_angle(one)} further" for one in first.angles]
     if first.gradient is not None:
         turns.append(f"on, until torque rises {first.gradient:g} times as fast as at its steepest")

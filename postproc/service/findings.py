@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.jobs import Served
 from headjoint.cases.service.run import Record, Service
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.figure import Text, force, said, share
 from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
-from headjoint.model.service import Change, Repeat
+from headjoint.model.service import Change, Repeat, Tighten
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
 from headjoint.postproc.service.states import latest_tightening, peak_of, service_states, with_head_room
@@ -111,7 +114,8 @@ class ServiceFindings:
     @property
     def closed_form_slope(self) -> float:
         """Fastener force over angle (N/rad) once the gasket bears: pitch/2 pi over delta_S + delta_P + delta_G."""
-        return travel_of(self.joint, 1.0) / closed_form(self.joint).cut_compliance
+        preload = tightened(chain_of(self.joint)).preload
+        return travel_of(self.joint, 1.0) / closed_form(self.joint, preload).cut_compliance
 
     @property
     def kept_range(self) -> tuple[float, float, float]:
@@ -171,15 +175,15 @@ def _splits(service: Service, estimate: Service) -> tuple[SplitRow, ...]:
         if isinstance(step, Change) or not any(record.step == number for record in service.records):
             continue
         record = service.last_of(number)
-        tightened = latest_tightening(service, record)
-        if tightened is None or (service.broken is not None and record is service.records[-1]):
+        latest = latest_tightening(service, record)
+        if latest is None or (service.broken is not None and record is service.records[-1]):
             continue
         other = None
         ran = [one for one in estimate.records if one.step == number]
         if ran and estimate.broken is None:
-            first = next(one for one in estimate.records if one.step == tightened.step)
+            first = next(one for one in estimate.records if one.step == latest.step)
             other = split_loss(estimate.model, first, ran[-1])
-        rows.append(SplitRow(number, record.name, split_loss(service.model, tightened, record), other))
+        rows.append(SplitRow(number, record.name, split_loss(service.model, latest, record), other))
     return tuple(rows)
 
 
@@ -210,8 +214,8 @@ def _rows(service: Service, estimate: Service) -> tuple[ServiceRow, ...]:
     place_of = {id(record): where for record, where in zip(service.records, places, strict=True)}
     rows = []
     for record in shown(service):
-        tightened = latest_tightening(service, record)
-        peak = peak_of(service, tightened, record)
+        latest = latest_tightening(service, record)
+        peak = peak_of(service, latest, record)
         cold = None if record.cold_force is None else model.mean(record.cold_force)
         other = by_place.get(place_of[id(record)])
         beside = None if other is None or other.cold_force is None else estimate.model.mean(other.cold_force)
@@ -302,12 +306,25 @@ def _judged(served: Served, fatigue: ServiceFatigue) -> Judged:
     levels = {name: service_states(name, run) for name, run in runs.items()}
     levels["least"] = with_head_room(levels["least"], runs["least"])
     return Judged(
-        nominal.model.joint,
+        _as_tightened(nominal),
         seen_of(nominal.model.base),
         levels,
         service=_figures(nominal, fatigue),
         blind={YIELD.key: ON_PURPOSE} if on_purpose else {},
     )
+
+
+def _as_tightened(service: Service) -> Joint:
+    """Return the joint tightened as the service does it first: by its way and frictions, its torsion follows."""
+    joint = service.model.joint
+    step = next((one for one in service.steps if isinstance(one, Tighten)), joint.tightening.step)
+    tight = dataclasses.replace(
+        joint.tightening,
+        step=step,
+        thread_friction=step.thread_friction,
+        bearing_friction=step.bearing_friction,
+    )
+    return dataclasses.replace(joint, tightening=tight)
 
 
 def _fracture(served: Served) -> Text | None:

@@ -11,13 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.cases.load_cases.models import chain_of
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.memory import Memory
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.cases.service.steps import FractureError
 from headjoint.cases.service.tightening import tighten
-from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.joint import Joint
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.model.service import Change, Hold, Repeat, Retorque, Step, Tighten
@@ -268,7 +267,7 @@ def uncertainty(chain: Service) -> tuple[Range, ...]:
 
 
 def _scaled_steps(steps: Sequence[Step], factor: float) -> list[Step]:
-    """Return the steps with every torque, pull, preload and stretch times a factor; angles stay."""
+    """Return the steps with every torque, snug force, pull, preload and stretch times a factor; angles stay."""
 
     def times(value: float | None) -> float | None:
         return None if value is None else factor * value
@@ -281,6 +280,7 @@ def _scaled_steps(steps: Sequence[Step], factor: float) -> list[Step]:
         return dataclasses.replace(
             step,
             torques=tuple(factor * torque for torque in step.torques),
+            snug=times(step.snug),
             stretch=times(step.stretch),
             pull=times(step.pull),
             preload=times(step.preload),
@@ -293,13 +293,7 @@ def _with_strength(joint: Joint, factor: float) -> Joint:
     """Return the joint with a fastener of other strength."""
     flow = joint.fastener.flow
     assert flow is not None
-    flow = dataclasses.replace(
-        flow,
-        proof=PropertyTable(flow.proof.temperatures, tuple(factor * value for value in flow.proof.values)),
-        ultimate=factor * flow.ultimate,
-        stresses=tuple(factor * value for value in flow.stresses),
-    )
-    return dataclasses.replace(joint, fastener=dataclasses.replace(joint.fastener, flow=flow))
+    return dataclasses.replace(joint, fastener=dataclasses.replace(joint.fastener, flow=flow.times(factor)))
 
 
 def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:
@@ -309,8 +303,7 @@ def _with_laws(joint: Joint, sign: float, creep_factor: float) -> Joint:
         law = zone.law
         creep = law.creep
         if creep is not None:
-            rate = PropertyTable(creep.rate.temperatures, tuple(creep_factor * value for value in creep.rate.values))
-            creep = dataclasses.replace(creep, rate=rate)
+            creep = dataclasses.replace(creep, rate=creep.rate.times(creep_factor))
         law = dataclasses.replace(law.scaled(1.0 + sign * (law.spread or 0.0)), creep=creep)
         zones.append(dataclasses.replace(zone, law=law))
     return dataclasses.replace(joint, gasket=dataclasses.replace(joint.gasket, zones=tuple(zones)))
@@ -327,8 +320,7 @@ def _with_bearing_set(joint: Joint, factor: float) -> Joint:
     ageing = dataclasses.replace(joint.ageing, bearing_set=None if stated is None else factor * stated)
     material = joint.head.material
     if table is not None:
-        scaled = PropertyTable(table.temperatures, tuple(factor * value for value in table.values))
-        material = dataclasses.replace(material, bearing_set=scaled)
+        material = dataclasses.replace(material, bearing_set=table.times(factor))
     return dataclasses.replace(joint, ageing=ageing, head=dataclasses.replace(joint.head, material=material))
 
 

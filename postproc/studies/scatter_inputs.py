@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from headjoint.cases.models.condensed import chain_of
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError, nearest
 from headjoint.model.cell import Cell
@@ -19,6 +21,8 @@ from headjoint.model.reading.overrides import Content, internal_unit, number, un
 from headjoint.model.reading.reading import tables_of
 
 TOOL = 0.02  # standard deviation of a torque wrench, as a factor
+ANGLE_TOOL = 2.0  # deg, standard deviation of the angle turned
+STRENGTH = 0.025  # of the yield strength
 FRICTION_CLASS_B = 0.02 / 0.12  # of friction coefficients, relative
 NO_SOURCE = "common practice, no source"
 SMALLEST_FRICTION = 0.02
@@ -114,7 +118,7 @@ def inputs_of(stated: Joint | Cell, content: Content) -> tuple[Input, ...]:
 
 
 def _unit(name: str) -> str:
-    return "mm" if name in (draws.BEAD, draws.FLATNESS) else ""
+    return {draws.BEAD: "mm", draws.FLATNESS: "mm", draws.ANGLE: "deg"}.get(name, "")
 
 
 def _stated(name: str, table: DistributionTable, unit: str, path: str | None, content: Content) -> Input:
@@ -154,12 +158,13 @@ def _stated(name: str, table: DistributionTable, unit: str, path: str | None, co
 def usual_inputs(stated: Joint | Cell) -> tuple[Input, ...]:
     """Return the usual distributions for a joint or cell, each with its source."""
     joint = stated.joint if isinstance(stated, Cell) else stated
-    found = [*_of_tightening(joint)]
+    tight = joint.tightening
+    found = _of_tightening(joint) if tight.preload is not None else _of_method(joint)
 
     def factor(name: str, deviation: float, source: str) -> None:
         found.append(Input(name, "normal", "factor", source, 1.0, deviation))
 
-    if joint.tightening.embedding > 0.0:
+    if tight.embedding > 0.0:
         factor(draws.EMBEDDING, 0.25, "VDI 2230-1 table 5 gives guide values; their range from memory, low confidence")
     laws = {zone.law.name: zone.law for zone in joint.gasket.zones}
     for law in laws.values():
@@ -172,7 +177,7 @@ def usual_inputs(stated: Joint | Cell) -> tuple[Input, ...]:
     found.append(Input(draws.BEAD, "normal", "mm", NO_SOURCE, 0.0, 0.01))
     found.append(Input(draws.FLATNESS, "half-normal", "mm", f"hollow under the gasket's rings; {NO_SOURCE}", 0.0, 0.01))
     if joint.fastener.yield_strength is not None:
-        factor(draws.YIELD, 0.025, f"about the stated value, often a minimum, so on the safe side; {NO_SOURCE}")
+        factor(draws.YIELD, STRENGTH, f"about the stated value, often a minimum, so on the safe side; {NO_SOURCE}")
     warm = any(t != joint.assembly_temperature for case in joint.load_cases for t in case.temperatures.values())
     if warm:
         for part in draws.HEATED:
@@ -201,16 +206,51 @@ def _of_tightening(joint: Joint) -> list[Input]:
         bearing = (preload_per_torque(joint, mu, nu * (1 + step)) / base - 1.0) / step
         rest = math.sqrt(max(whole**2 - TOOL**2, 0.0) / (thread**2 + bearing**2))
         source = f"what alpha_A leaves beside the tool: {table}; VDI 2230-1 table A5 class B is 0.08 to 0.16"
-        found.append(
-            Input(draws.TORQUE, "normal", "factor", "ISO 6789, +-4 % (from memory, high confidence)", 1.0, TOOL)
-        )
+        found.append(_wrench())
         if rest > 0.0:
             found.append(Input(draws.THREAD_FRICTION, "lognormal", "", source, mu, mu * rest))
             found.append(Input(draws.BEARING_FRICTION, "lognormal", "", source, nu, nu * rest))
         return found
     if whole > 0.0:
         found.append(Input(draws.PRELOAD, "normal", "factor", table, 1.0, whole))
-    if tight.method == "torque":  # sets torsion only
+    if tight.twisted:  # sets torsion only
         source = "VDI 2230-1 table A5, class B 0.08 to 0.16 (from memory, medium confidence); sets torsion only"
         found.append(Input(draws.THREAD_FRICTION, "lognormal", "", source, mu, mu * FRICTION_CLASS_B))
     return found
+
+
+def _wrench() -> Input:
+    return Input(draws.TORQUE, "normal", "factor", "ISO 6789, +-4 % (from memory, high confidence)", 1.0, TOOL)
+
+
+def _of_method(joint: Joint) -> list[Input]:
+    """Return how the preload scatters where the elastic joint decides it: by tool, friction, and what alpha_A leaves.
+
+    What these make of it, the fastener's strength among them, is read off the closed-form chain.
+    """
+    tight = joint.tightening
+    step, whole = tight.step, tight.scatter / 2.0
+    found = [_wrench()] if step.torques or step.snug is not None else []
+    if step.angles:
+        found.append(Input(draws.ANGLE, "normal", "deg", f"error of the angle; {NO_SOURCE}", 0.0, ANGLE_TOOL))
+    if step.turned:
+        source = "VDI 2230-1 table A5, class B 0.08 to 0.16 (from memory, medium confidence)"
+        for name, mu in (
+            (draws.THREAD_FRICTION, tight.thread_friction),
+            (draws.BEARING_FRICTION, tight.bearing_friction),
+        ):
+            found.append(Input(name, "lognormal", "", source, mu, mu * FRICTION_CLASS_B))
+    known = {one.name: one.mean + one.deviation for one in found} | {draws.YIELD: 1.0 + STRENGTH}
+    nominal = _preload_of(joint, {})
+    spread = sum((_preload_of(joint, {name: value}) / nominal - 1.0) ** 2 for name, value in known.items())
+    rest = math.sqrt(max(whole**2 - spread, 0.0))
+    if rest > 0.0:
+        table = f"{tight.scatter_name}, range read as two standard deviations (from memory, low confidence)"
+        source = f"what alpha_A leaves beside tool, friction and strength: {table}"
+        found.append(Input(draws.PRELOAD, "normal", "factor", source, 1.0, rest))
+    return found
+
+
+def _preload_of(joint: Joint, draw: dict[str, float]) -> float:
+    """Return the preload (N) that the closed-form chain of a drawn joint is tightened to."""
+    return tightened(chain_of(draws.drawn_joint(joint, draw))).preload

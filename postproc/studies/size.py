@@ -72,5 +72,5 @@ def run_size(
             material = source.content["fastener"].get("material")
             if isinstance(material, dict) and "yield_strength" in material:
                 raise InputError("the file states the yield strength itself, which goes before a class", field="--find")
-            grades = classes(trials, joint)
+            grades = classes(trials)
     return Sized(joint, tuple(answers), sizes, grades, trials.count, time.perf_counter() - started)

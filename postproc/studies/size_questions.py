@@ -14,6 +14,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
 from headjoint.model.reading.overrides import GAS, SIZE, Value
+from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.size_search import Found, Trials, search
 
 TORQUES = tuple(float(x) for x in np.geomspace(0.3, 2.2, 12))  # of the file's torque, scanned
@@ -21,12 +22,11 @@ GASES = tuple(float(x) for x in np.geomspace(0.25, 4.0, 10))
 THREAD_TORQUES = tuple(float(x) for x in np.geomspace(0.45, 1.5, 8))  # of a torque that stresses as the file's does
 LENGTHS = 7
 THREADS = (0.55, 1.7)  # of the file's diameter: sizes tried
-TORQUE_PATHS = {"torque": "tightening.torque", "preload": "tightening.preload"}
 
 
 @dataclass(frozen=True)
 class Choice:
-    """One thread or class tried: whether some torque holds, from which to which (N.m or kN), or why not."""
+    """One thread or class tried: whether some torque holds (or what its method turns to), from which to which."""
 
     name: str
     holds: bool
@@ -39,13 +39,12 @@ class Choice:
 def torque(
     trials: Trials, joint: Joint, fixed: dict[str, Value], factors: Sequence[float], *, quick: bool = False
 ) -> Found:
-    """Answer how tight: least and greatest torque, or preload where that is stated."""
-    tight = joint.tightening
-    path = TORQUE_PATHS[tight.method]
-    own, unit = (tight.torque / 1e3, "N.m") if tight.torque is not None else (tight.preload / 1e3, "kN")
-    question = "tightening torque" if tight.torque is not None else "preload"
-    places = [own * f for f in factors]
-    return search(trials, question, unit, own, places, lambda x: fixed | {path: f"{x!r} {unit}"}, quick=quick)
+    """Answer how tight: least and greatest torque, or angle, stretch, pull, preload, slope by the joint's method."""
+    path, question, own, unit = how_tight(joint.tightening)
+    places = [own * f for f in factors if unit or own * f < 1.0]
+    return search(
+        trials, question, unit, own, places, lambda x: fixed | {path: f"{x!r} {unit}" if unit else x}, quick=quick
+    )
 
 
 def gas(trials: Trials, joint: Joint) -> Found:
@@ -81,21 +80,19 @@ def threads(trials: Trials, joint: Joint) -> tuple[Choice, ...]:
     ]
     return _choices(
         trials,
-        joint,
         [({SIZE: one.designation}, one.designation) for one in sorted(tried, key=lambda t: t.stress_area)],
     )
 
 
-def classes(trials: Trials, joint: Joint) -> tuple[Choice, ...]:
+def classes(trials: Trials) -> tuple[Choice, ...]:
     """Try property classes of ISO 898-1, weakest first, until one has a torque that holds."""
     steels = [name for name in property_classes.library() if "." in name]
     found = sorted(steels, key=lambda name: float(name))
-    return _choices(trials, joint, [({"fastener.property_class": name}, name) for name in found])
+    return _choices(trials, [({"fastener.property_class": name}, name) for name in found])
 
 
-def _choices(trials: Trials, joint: Joint, tried: Sequence[tuple[dict[str, Value], str]]) -> tuple[Choice, ...]:
-    """Return every choice up to the first that holds; each is tried over torque (or preload)."""
-    method = joint.tightening.method
+def _choices(trials: Trials, tried: Sequence[tuple[dict[str, Value], str]]) -> tuple[Choice, ...]:
+    """Return every choice up to the first that holds; each is tried over torque, or what else decides how tight."""
     found: list[Choice] = []
     for fixed, name in tried:
         try:
@@ -109,7 +106,9 @@ def _choices(trials: Trials, joint: Joint, tried: Sequence[tuple[dict[str, Value
             low, high = answer.least, answer.greatest
             least = low.at if low is not None else answer.searched[0]
             greatest = high.at if high is not None else answer.searched[1]
-            found.append(Choice(name, True, least, greatest, answer.unit, plain_text(method)))
+            found.append(
+                Choice(name, True, least, greatest, answer.unit, plain_text(how_tight(own.tightening)[0].split(".")[1]))
+            )
             break
         found.append(Choice(name, False, None, None, answer.unit, answer.clash))
     return tuple(found)

@@ -184,9 +184,9 @@ def _sensitivity(
     content = trials.source.content
     if GAS not in changes and any(case["kind"] == "firing" for case in content["load_cases"]):
         tried.append(("gas pressure +1 %", changes | {GAS: 1.0 + GAS_STEP}))
-    if content["tightening"]["method"] == "torque":
-        joint = trials.source.design({})
-        tight = (joint.joint if isinstance(joint, Cell) else joint).tightening
+    design = trials.source.design({})
+    tight = (design.joint if isinstance(design, Cell) else design).tightening
+    if tight.twisted:
         more: dict[str, Value] = dict(
             zip(FRICTIONS, (tight.thread_friction + FRICTION_STEP, tight.bearing_friction + FRICTION_STEP), strict=True)
         )

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from headjoint.model.base.figure import Text, force, plain_text, pressure, said, share, temperature
 from headjoint.model.base.figure import factor as number
-from headjoint.model.base.figure import force, plain_text, pressure, said, share, temperature
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.turning import torsion_of
@@ -21,12 +21,17 @@ ON_PURPOSE = "it is tightened past yield on purpose; its strain is judged"
 
 def _yield(judged: Judged) -> Iterable[Candidate]:
     joint, greatest = judged.joint, judged.levels["greatest"]
+    if greatest.past_yield is not None:
+        return  # its strain is judged
+    peak = greatest.preload if greatest.peak is None else greatest.peak
     torsion = torsion_of(joint, greatest.preload)
-    at_tightening = strength.tightening_utilisation(joint, greatest.preload, torsion.tightening)
+    at_tightening = strength.tightening_utilisation(joint, peak, torsion.tightening)
     if at_tightening.factor is not None:
         assert at_tightening.strength is not None
         yield Candidate(
-            said("while tightening to {} preload {}", greatest.name, force(greatest.preload)),
+            said("while tightening to {} preload {}", greatest.name, force(greatest.preload))
+            if peak == greatest.preload
+            else said("at {} while tightening to {} preload {}", force(peak), greatest.name, force(greatest.preload)),
             at_tightening.factor,
             said(
                 "{} tension{} against {}",
@@ -34,7 +39,10 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
                 " and torsion" if torsion.tightening > 0.0 else "",
                 pressure(at_tightening.strength, ".0f"),
             ),
-            plain_text("less torque, tighter scatter, a stronger or thicker fastener, less thread friction"),
+            plain_text(
+                f"less {'torque' if joint.tightening.torque is not None else 'preload'}, tighter scatter, a stronger "
+                f"or thicker fastener{', less thread friction' if torsion.tightening > 0.0 else ''}"
+            ),
         )
     for state in greatest.states[1:]:
         use = strength.service_utilisation(joint, state.tension, torsion.left, state.fastener_temperature)
@@ -58,6 +66,11 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
             )
 
 
+def _why_no_yield(judged: Judged) -> str:
+    on_purpose = judged.levels["greatest"].past_yield is not None
+    return ON_PURPOSE if on_purpose else "the fastener's yield strength is not stated"
+
+
 def _fatigue(judged: Judged) -> Iterable[Candidate]:
     greatest = judged.levels["greatest"]
     for state in greatest.states:
@@ -75,13 +88,23 @@ def _fatigue(judged: Judged) -> Iterable[Candidate]:
 
 def _necking(judged: Judged) -> Iterable[Candidate]:
     service = judged.service
-    if service is None or service.strain is None:
-        return
-    yield Candidate(
-        plain_text("whole service"),
-        None if service.strain < service.uniform / MOST_TOLD else service.uniform / service.strain,
-        said("{} plastic strain in its weakest length, it necks at {}", share(service.strain), share(service.uniform)),
-        plain_text("less angle, fewer reuses, a longer free length of the same section"),
+    if service is not None and service.strain is not None:
+        yield _short_of_necking(
+            plain_text("whole service"), service.strain, service.uniform, "", "less angle, fewer reuses"
+        )
+    for level in judged.levels.values():
+        if level.past_yield is not None:
+            where = said("{} preload {}", level.name, force(level.preload))
+            said_first = "tightened past yield on purpose: "
+            yield _short_of_necking(where, level.past_yield.strain, level.past_yield.uniform, said_first, "less angle")
+
+
+def _short_of_necking(where: Text, strain: float, uniform: float, before: str, remedy: str) -> Candidate:
+    return Candidate(
+        where,
+        None if strain < uniform / MOST_TOLD else uniform / strain,
+        said(before + "{} plastic strain in its weakest length, it necks at {}", share(strain), share(uniform)),
+        plain_text(f"{remedy}, a longer free length of the same section"),
     )
 
 
@@ -117,7 +140,7 @@ YIELD = Requirement(
     needed=lambda joint: joint.requirements.yield_factor,
     source="yield_factor of [requirements]; stresses by VDI 2230-1 sec. 5.5.1 and 5.5.2",
     candidates=_yield,
-    why_not=lambda judged: "the fastener's yield strength is not stated",
+    why_not=_why_no_yield,
     colour="#d98324",
     axis="yield strength over stress of the fastener",
     events=(Event("fastener yields", "fastener yield", "factor", fixed(1.0)),),
@@ -143,6 +166,9 @@ NECKING = Requirement(
     candidates=_necking,
     colour="#c46a1b",
     axis="strain at which it necks over plastic strain",
+    events=(
+        Event("fastener breaks while it is tightened past yield", "fastener short of necking", "factor", fixed(1.0)),
+    ),
 )
 REUSE = Requirement(
     key="reuse",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from headjoint.cases.load_cases.models import BoreCell, Chain, Model
+from headjoint.cases.models.condensed import BoreCell, Chain, Model
 from headjoint.model.cell import Bank, Cell
 from headjoint.model.joint import Joint
 

@@ -60,12 +60,26 @@ class PartHeat:
 
 
 @dataclass(frozen=True)
+class PastYield:
+    """The greatest plastic strain of a fastener that was tightened past yield on purpose, and where it necks."""
+
+    strain: float
+    uniform: float
+
+
+@dataclass(frozen=True)
 class Tightened:
-    """The states of one tightening at its preload (N), assembly first."""
+    """The states of one tightening at its preload (N), assembly first.
+
+    peak : N, the greatest force while tightening, where it is not the preload. past_yield : None within the elastic
+    range, where yield is judged.
+    """
 
     name: str
     preload: float
     states: tuple[StateFigures, ...]
+    peak: float | None = None
+    past_yield: PastYield | None = None
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from headjoint.model.base.figure import Figure, Text, factor, force, plain_text, pressure, said, share, small_length
-from headjoint.model.joint import Joint
 from headjoint.postproc.verdict import model_seen
 from headjoint.postproc.verdict.requirement import (
     Candidate,
@@ -13,7 +12,6 @@ from headjoint.postproc.verdict.requirement import (
     Judged,
     Requirement,
     StateFigures,
-    Tightened,
     at_state,
     fixed,
 )
@@ -95,7 +93,7 @@ def _separation(judged: Judged) -> Iterable[Candidate]:
                 at_state(state, least),
                 state.separation_factor,
                 plain_text("factor on combustion pressure before the sealing line falls short"),
-                _separation_remedy(judged.joint, state, least),
+                _separation_remedy(judged, state),
             )
 
 
@@ -106,7 +104,8 @@ def _why_no_separation(judged: Judged) -> str:
     )
 
 
-def _separation_remedy(joint: Joint, state: StateFigures, least: Tightened) -> Text:
+def _separation_remedy(judged: Judged, state: StateFigures) -> Text:
+    joint, least, nominal = judged.joint, judged.levels["least"], judged.levels["nominal"]
     needed, found = joint.requirements.separation_factor, state.separation_factor
     if found is None or found >= needed or found <= 0.0:
         return plain_text("more preload or tighter scatter")
@@ -116,7 +115,7 @@ def _separation_remedy(joint: Joint, state: StateFigures, least: Tightened) -> T
         "roughly {} more clamp per fastener, or tighter scatter (least preload is {} of nominal), a larger or stronger "
         "fastener, a gasket that seals at less pressure, or at most {} of this combustion pressure",
         force(missing, ".0f"),
-        share(least.preload / joint.tightening.preload, ".0f"),
+        share(least.preload / nominal.preload, ".0f"),
         factor(found / needed),
     )
 

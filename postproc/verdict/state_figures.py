@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from headjoint.model.formulas.sealing import Seal, SealNeed, seal_need
 from headjoint.model.formulas.strength import bearing_pressures
+from headjoint.model.formulas.tightened import Tightened as Found
 from headjoint.model.joint import Joint
-from headjoint.postproc.verdict.requirement import StateFigures
+from headjoint.postproc.verdict.requirement import PastYield, StateFigures, Tightened
 
 ON_LINER = " on liner"
+
+
+def level_of(name: str, found: Found, states: Sequence[StateFigures], strain: float | None = None) -> Tightened:
+    """Return the states of what a tightening gives; `strain` is the plastic one at the end where it is past yield."""
+    past = None
+    if found.past_yield and found.uniform is not None:
+        past = PastYield(max(found.strain, strain or 0.0), found.uniform)
+    return Tightened(name, found.preload, tuple(states), found.peak, past)
 
 
 def state_figures(

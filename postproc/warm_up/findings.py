@@ -5,13 +5,13 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass, field
 
-from headjoint.cases.warm_up.instant import Instant
-from headjoint.cases.warm_up.warm_up import WarmUp, WarmUpAtPreload
+from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
+from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
-from headjoint.postproc.verdict.state_figures import state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 COLD = 2.0  # K from assembly within which the end counts as cold again
@@ -69,7 +69,7 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         if run.head_room is not None and run.head_room[0] == number:
             found[-1] = dataclasses.replace(found[-1], separation_factor=run.head_room[1], separation_judged=True)
         states += found
-    return Tightened(name, run.preload, tuple(states))
+    return level_of(name, run.found, states, run.instants[-1].plastic)
 
 
 def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[StateFigures]:

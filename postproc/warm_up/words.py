@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from headjoint.cases.warm_up.instant import Instant
-from headjoint.cases.warm_up.warm_up import WarmUp, WarmUpAtPreload
+from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
+from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.base.figure import temperature, warming
 from headjoint.model.formulas.sealing import Seal, seal_need
 from headjoint.postproc.present.units import figure_text, force_text, unit_in

@@ -22,7 +22,7 @@ def one_size(refinement: float) -> dict[str, float]:
     from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
     from headjoint.cases.condensed.reduced_joint import solve
     from headjoint.cases.load_cases.load_history import demand_of, run
-    from headjoint.cases.load_cases.models import condensed_cell
+    from headjoint.cases.models.condensed import condensed_cell
     from headjoint.meshes.solid.bore_cell import build_cell
     from headjoint.model.reading.reading import read_input
     from validation.full_newton import lifted, solve_full

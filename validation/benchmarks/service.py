@@ -14,8 +14,8 @@ from threadpoolctl import threadpool_limits
 from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import condense, full_model
-from headjoint.cases.load_cases.models import OneFastener, condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import OneFastener, condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.service import run as service_run
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.run import Service, run_service

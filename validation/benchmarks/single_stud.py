@@ -13,7 +13,7 @@ from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint, solve
 from headjoint.cases.elements import linear_solver
 from headjoint.cases.load_cases.load_history import State, demand_of, run
-from headjoint.cases.load_cases.models import OneFastener
+from headjoint.cases.models.condensed import OneFastener
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import read_joint
 

@@ -19,8 +19,9 @@ from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import user_store
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide
 from headjoint.cases.load_cases.load_history import demand_of
-from headjoint.cases.load_cases.models import condensed_cell
-from headjoint.cases.load_cases.solved import mesh_of
+from headjoint.cases.models.condensed import condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.postproc.designs.outcome import Source, Task, source_of
@@ -67,10 +68,10 @@ def full_newton(source: Source, task: Task) -> tuple[float, float]:
     assert isinstance(nominal, Cell)
     model = cell_model(nominal, mesh_of(nominal))
     base = condensed_cell(model, condense_cell(model, user_store()))
-    by = guide(Design(base, nominal.joint.tightening.preload))
+    by = guide(Design(base, tightened(base)))
     cell = drawn_cell(nominal, task.draw or {})
     drawn = dataclasses.replace(base, cell=cell, reduced=fitted(base.reduced, cell))
-    states = guide(Design(drawn, cell.joint.tightening.preload)).states
+    states = guide(Design(drawn, tightened(drawn))).states
     seconds, off = 0.0, 0.0
     for start, state in zip(by.states[1:], states[1:], strict=True):
         demand = demand_of(drawn, state.case, overlap=state.overlap)

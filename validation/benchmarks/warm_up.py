@@ -25,6 +25,7 @@ def one_size(refinement: float) -> dict[str, float]:
     """Return the figures of one size."""
     os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp()
     from headjoint.cases.command.stated_files import shipped_cells
+    from headjoint.cases.service.tightened import tightened
     from headjoint.cases.warm_up.heated_joint import heated_cell
     from headjoint.cases.warm_up.warm_up import stiffness_of, warmed_up
     from headjoint.model.reading.reading import parse_cell
@@ -40,9 +41,10 @@ def one_size(refinement: float) -> dict[str, float]:
     begun = time.perf_counter()
     ready = heated_cell(cell)
     condensed = time.perf_counter()
-    stiffness = stiffness_of(ready, cell.joint.heat, quiet)
+    found = tightened(ready.model.base)
+    stiffness = stiffness_of(ready, cell.joint.heat, found, quiet)
     hot = time.perf_counter()
-    warmed = warmed_up(ready, cell.joint.heat, stiffness, quiet)
+    warmed = warmed_up(ready, cell.joint.heat, found, stiffness, quiet)
     done = time.perf_counter()
     instants = len(warmed.instants)
     return {

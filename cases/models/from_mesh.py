@@ -1,0 +1,26 @@
+"""From a joint or a cell to its mesh and its condensed model."""
+
+from __future__ import annotations
+
+from headjoint.cases.condensed.condensation import FullModel, condense, full_model
+from headjoint.cases.models.condensed import OneFastener
+from headjoint.meshes.one_fastener import single_stud
+from headjoint.meshes.own.own_mesh import read_own_mesh
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.model.cell import Cell
+from headjoint.model.joint import Joint
+
+
+def mesh_of(cell: Cell) -> SolidMesh:
+    """Return the cell's own mesh where it names one, else the parametric one.
+
+    Raises MeshError for a parametric mesh that cannot be built, InputError for an own one that cannot be used.
+    """
+    return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
+
+
+def one_fastener(joint: Joint, refinement: float = 1.0) -> tuple[FullModel, OneFastener]:
+    """Return one fastener's joint assembled, and condensed."""
+    assembled = full_model(joint, single_stud.build(joint, refinement))
+    return assembled, OneFastener(joint, condense(joint, assembled))

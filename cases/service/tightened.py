@@ -1,0 +1,133 @@
+"""What a tightening gives, by every method on one path: from here load cases, warm-up, studies and estimate go on.
+
+A torque and a stated preload are closed formulas. Where the elastic joint decides - an angle, a yield slope, a stretch,
+a tensioner that is let go - the joint's own condensed model is tightened by the same steps as in a service.
+
+A fastener that this takes past yield is past it on purpose; its load cases, like its service, go on yielding.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.models.condensed import Model, chain_of
+from headjoint.cases.service.fastener_law import FastenerLaw, Strains, at_rest
+from headjoint.cases.service.memory import fresh
+from headjoint.cases.service.model import ServiceModel, service_of
+from headjoint.cases.service.steps import FractureError, Reached, embedded_by_heat, settle
+from headjoint.cases.service.tightening import arms_of, let_go, tightened_on, tightened_to
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.estimate import Estimate, estimate
+from headjoint.model.formulas.tightened import Tightened, by_formula
+from headjoint.model.joint import Joint
+from headjoint.model.library.plasticity import PROOF_STRAIN
+
+
+class BrokenFastenerError(InputError):
+    """A tightening breaks a fastener, at once or in what follows: its plastic strain over the one at which it necks."""
+
+    def __init__(self, model: ServiceModel, where: str, fracture: FractureError) -> None:
+        uniform = model.law.flow.uniform_elongation
+        super().__init__(
+            f"this breaks a fastener{where}: its weakest length is pulled beyond its uniform elongation of "
+            f"{100.0 * uniform:.3g} %; less of it, or a longer or more ductile fastener",
+            field="tightening",
+            value=model.joint.tightening.method,
+        )
+        self.used = float(fracture.memory.plastic.max()) / uniform
+
+
+def tightened(model: Model, past_yield: bool | None = None) -> Tightened:
+    """Return what the tightening of a model gives, by the frictions and strengths of its joint.
+
+    past_yield : whether it is meant to be past yield, where another joint says so for this one.
+
+    Raises BrokenFastenerError where it breaks a fastener, InputError where its yield would have to be known and is not,
+    SolveError where a step does not converge or balance.
+    """
+    joint, tight = model.joint, model.joint.tightening
+    if tight.preload is not None:
+        return by_formula(joint, tight.preload, len(model.reduced.overlaps))
+    service = service_of(model)
+    # as in a service, whose steps remember nothing of the solver
+    model.reduced.solver.forget()
+    try:
+        reached, _ = tightened_on(service, fresh(service), tight.step)
+    except FractureError as fracture:
+        raise BrokenFastenerError(service, " while it is tightened", fracture) from None
+    strain = float(reached.memory.plastic.max())
+    if past_yield is None:
+        past_yield = tight.method == "yield control" or strain >= PROOF_STRAIN
+    found = dataclasses.replace(
+        by_formula(joint, service.mean(reached.force), service.fasteners),
+        forces=reached.force,
+        peak=float(reached.force.max()) if tight.step.pull is None else tight.step.pull,
+        strain=strain,
+        uniform=service.law.flow.uniform_elongation,
+        past_yield=past_yield,
+    )
+    return found.at(tight.share)
+
+
+def strengthened(model: ServiceModel, found: Tightened) -> ServiceModel:
+    """Return a model with fasteners as strong as a tightening takes them to be."""
+    if found.strength == 1.0:
+        return model
+    law = dataclasses.replace(model.law, flow=model.law.flow.times(found.strength))
+    return dataclasses.replace(model, law=law)
+
+
+def assembled(model: ServiceModel, found: Tightened) -> tuple[Reached, Reached]:
+    """Return new parts tightened to what was found: the tool still on, and let go; `model` is `strengthened`.
+
+    Raises SolveError where that does not converge or balance, FractureError where a fastener breaks.
+    """
+    step = model.joint.tightening.step
+    arms = arms_of(model, step)
+    reached = tightened_to(model, found.forces, arms, step.name)
+    return reached, let_go(model, reached, arms, step.name)
+
+
+def cold_and_settled(model: ServiceModel, found: Tightened) -> Reached:
+    """Return new parts tightened to what was found, all embedding done; a chain's one fastener stands for all."""
+    if model.fasteners != len(found.forces):
+        found = found.as_one()
+    _, loose = assembled(model, found)
+    return settle(model, embedded_by_heat(loose.memory), model.joint.load_cases[0], gas=False)
+
+
+@dataclass(frozen=True)
+class YieldingFastener:
+    """The fastener of a closed-form chain past yield, with the torsion (1,) N.mm that is left in it."""
+
+    law: FastenerLaw = field(repr=False)
+    strains: Strains
+    torsion: FloatArray
+
+    @property
+    def strain(self) -> float:
+        """Plastic strain of its weakest length."""
+        return float(self.strains.equivalent.max())
+
+    def longer(self, force: float, temperature: float) -> float:
+        """Return by how much (mm) it yields on under a force (N) at a temperature (degC)."""
+        after = self.after(force, temperature)
+        return float((self.law.permanent(after.strains) - self.law.permanent(self.strains))[0])
+
+    def after(self, force: float, temperature: float) -> YieldingFastener:
+        """Return it after it has borne a force (N) at a temperature (degC)."""
+        strains = self.law.yielded(np.array([force]), self.strains, at_rest(self.torsion), temperature)
+        return dataclasses.replace(self, strains=strains)
+
+
+def closed_form(joint: Joint, found: Tightened) -> Estimate:
+    """Return the closed-form answer of a joint tightened to what was found."""
+    if not found.past_yield:
+        return estimate(joint, found.preload)
+    chain = strengthened(service_of(chain_of(joint)), found)
+    _, loose = assembled(chain, found.as_one())
+    return estimate(joint, found.preload, YieldingFastener(chain.law, loose.memory.strains, loose.memory.torsion))
