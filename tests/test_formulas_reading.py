@@ -213,9 +213,9 @@ def test_holes_and_an_open_jacket_take_their_area_off_the_body():
     hole = CELL.replace("[gasket.body]", "[[gasket.holes]]\nx = 24\ny = 60\ndiameter = 8\n[gasket.body]")
     # one hole in a tile, two to a stud
     assert parse_cell(hole).joint.gasket.zones[0].area == pytest.approx(before - 2 * math.pi * 16)
-    open_deck = CELL.replace('deck_thickness = "10 mm"', "deck_thickness = 0").replace('wall = "8 mm"', 'wall = "6 mm"')
-    # jacket from 49 to 53.5 mm radius, cut at mid-bridge 49 mm from the bore's centre
-    outside = 2 * (49 * math.sqrt(53.5**2 - 49**2) + 53.5**2 * math.asin(49 / 53.5))
+    open_deck = CELL.replace('deck_thickness = "16 mm"', "deck_thickness = 0").replace('wall = "8 mm"', 'wall = "6 mm"')
+    # jacket from 49 to 53 mm radius, cut at mid-bridge 49 mm from the bore's centre
+    outside = 2 * (49 * math.sqrt(53**2 - 49**2) + 53**2 * math.asin(49 / 53))
     assert parse_cell(open_deck).joint.gasket.zones[0].area == pytest.approx(before - 0.5 * (outside - math.pi * 49**2))
 
 

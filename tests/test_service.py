@@ -98,10 +98,11 @@ def test_without_time_a_service_is_the_load_history_of_the_joint(closed_form):
     else:
         states = {state.name: float(state.force[0]) for state in run(model.base).states}
     assert records[0].force[0] == pytest.approx(states["settled"], rel=1e-5)
-    # the flow curve has no elastic limit: at 70 % of the hot proof stress some 1e-5 of the stretch is plastic already
-    assert records[1].force[0] == pytest.approx(states["hot"], rel=5e-5)
-    assert records[2].fired_force[0] == pytest.approx(states["firing"], rel=5e-5)
-    assert records[3].force[0] == pytest.approx(states["cold again"], rel=5e-5)
+    # the flow curve has no elastic limit: at 70 % of the hot proof stress, torsion in it, some 1e-4 of the stretch is
+    # plastic already
+    assert records[1].force[0] == pytest.approx(states["hot"], rel=1e-4)
+    assert records[2].fired_force[0] == pytest.approx(states["firing"], rel=1e-4)
+    assert records[3].force[0] == pytest.approx(states["cold again"], rel=1e-4)
 
 
 def test_the_chain_and_the_finite_elements_tell_the_same_story():

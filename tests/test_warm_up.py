@@ -190,7 +190,7 @@ def test_requirements_are_judged_at_the_ends_of_the_scatter_of_tightening():
     assert greatest.preload / least.preload == pytest.approx(tight.tightening_factor)
     worst = {one.name: one.where.written() for one in findings().verdict.criteria}
     assert "least preload" in worst["sealing-line pressure"]
-    for name in ("fastener yield", "bearing pressure", "thread stripping in the block", "gasket crush"):
+    for name in ("fastener yield", "bearing pressure", "thread stripping", "gasket crush"):
         assert "greatest preload" in worst[name]
     # what is pressed harder sets and creeps more on the way, so that heat adds less to it
     added = [max(one.force for one in run.instants) - run.tightened for run in (least, warmed().nominal, greatest)]
@@ -203,7 +203,9 @@ def test_requirements_are_judged_at_the_ends_of_the_scatter_of_tightening():
 def test_tightening_without_scatter_leaves_one_warm_up():
     exact = re.sub(r"^scatter = .*$", "scatter = 1.0", STEEL, flags=re.MULTILINE) + SHORT
     found = both_paces(parse_joint(exact))[0]
-    assert found.least == found.greatest == found.nominal
+    assert found.least is not None
+    assert found.greatest is not None
+    assert found.least.instants == found.greatest.instants == found.nominal.instants
 
 
 def test_a_fastener_that_the_greatest_preload_breaks_is_named_with_that_preload():

@@ -4,6 +4,10 @@
 `compare` and `sweep`, the closed formulas beside them. A service that is tightened, cooled and fired at once, without
 waiting, passes through the very states of the load cases. A warm-up has temperatures of its own; `size` and `scatter`
 evaluate designs by the same code as `compare`.
+
+One difference is meant: near yield a service lets the fastener flow along its measured or typical curve, where load
+cases take it as elastic up to yield. That takes some per mille off the greatest preload, so that the load cases'
+factors on stress may be the lower ones, by no more than `FLOW`, and are never the higher ones.
 """
 
 from __future__ import annotations
@@ -22,6 +26,7 @@ from headjoint.postproc.verdict.verdict import Verdict
 
 NAMES = ("boosted-four-steel", "boosted-four")
 SAME = 2e-3  # relative: the search for the gas that still seals stops at 1e-3, all else agrees far closer
+FLOW = 1e-2  # relative, of what is judged at the greatest preload, and only on the safe side
 AT_ONE_INSTANT = ("sealing", "line_load", "stroke", "separation", "yield", "bearing", "stripping", "crush")
 HISTORY = '\n[[history]]\ndo = "tighten"\n' + "".join(
     f'[[history]]\ndo = "{do}"\ncase = "{case}"\n' for do, case in (("heat", "hot"), ("run", "firing"))
@@ -56,7 +61,8 @@ def differences(found: dict[str, Verdict], console: Console, name: str) -> int:
         meshed = [value for command, value in values.items() if command != "estimate"]
         spread = max(meshed) / min(meshed) - 1.0 if meshed and min(meshed) > 0.0 else 0.0
         judged = {criteria[command] is not None for command in commands if command != "estimate"}
-        bad = spread > SAME or len(judged) > 1
+        meant = REQUIREMENTS[key].end == "greatest" and values.get("history", 0.0) >= values.get("solve", 0.0)
+        bad = spread > (FLOW if meant else SAME) or len(judged) > 1
         wrong += bad
         cells = ["not judged" if criteria[one] is None else f"{values.get(one, float('inf')):.4f}" for one in commands]
         table.add_row(REQUIREMENTS[key].title, *cells, f"{spread:.1e}{' DIFFERS' if bad else ''}")
