@@ -369,8 +369,10 @@ def test_contact_points_of_a_stud_are_its_mechanical_points():
     body = axisymmetric_heat_body(mesh.mesh, np.searchsorted(used, mesh.part), given)
     for interface, group in zip(mesh.interfaces, reduced.groups, strict=True):
         found = contact(body, interface.lower, interface.upper)
-        assert found.places[0] == pytest.approx(reduced.radius[group.points])
-        assert found.weight == pytest.approx(reduced.weight[group.points])
+        # those at the edges of a zone have no area and conduct nothing
+        own = group.points[reduced.weight[group.points] > 0.0]
+        assert found.places[0] == pytest.approx(reduced.radius[own])
+        assert found.weight == pytest.approx(reduced.weight[own])
 
 
 @pytest.mark.slow

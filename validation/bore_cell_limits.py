@@ -194,7 +194,7 @@ def history(text: str) -> History[BoreCell]:
 def cell_and_axisymmetric_joint() -> list[Check]:
     """The ring of six studs against one stud's share of it as an axisymmetric joint: no bridge, little bending."""
     ring = history(shipped_cells()["six-stud-ring"].read_text("utf-8") + COARSE)
-    alone = state_findings(solve_joint(ring.cell.joint).nominal)
+    alone = state_findings(solve_joint(ring.model.joint).nominal)
     source = "one stud's share of the cell as an axisymmetric joint (headjoint's other elements and condensation)"
     reason = "the ring's head is hollow, the axisymmetric one solid"
     return [

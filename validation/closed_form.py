@@ -226,14 +226,16 @@ def _other_joints() -> list[Check]:
 def _scatter() -> list[Check]:
     # (alpha_A - 1)/(alpha_A + 1), printed beside the factors
     from headjoint.model.joint import Tightening
+    from headjoint.model.service import Tighten
 
+    turned = Tighten("tighten", (1.0,), (), None, None, None, None, 0.1, 0.1)
     source = "VDI 2230-1 table A8, scatter printed beside alpha_A (from memory, recomputed)"
     return [
         Check(
             f"scatter of alpha_A = {factor}",
             source,
             percent,
-            100 * Tightening("torque", 1.0, 1.0, 0.1, 0.1, factor, "", 0.0, "").scatter,
+            100 * Tightening("torque", turned, 1.0, 1.0, 0.1, 0.1, factor, "", 0.0, "").scatter,
             0.03,
             "%",
             "printed to 1 %",

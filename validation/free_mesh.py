@@ -173,7 +173,10 @@ class FreeMeshJoint:
         washer_radii = [d / 2 for d in washer_ring(joint)] if joint.washer else []
         head = (joint.head.hole_diameter / 2, joint.head.outer_diameter / 2, joint.gasket.thickness, self.top)
         bodies = [
-            (self._lower_rectangles(), [(r, 0.0) for r in self.rings] + [(r, self.bearing) for r in self.nut_ring])
+            (
+                self._lower_rectangles(),
+                [(r, 0.0) for r in self.rings + gas] + [(r, self.bearing) for r in self.nut_ring],
+            )
         ]
         on_head = [(r, self.top) for r in (washer_radii or self.nut_ring)]
         bodies.append(([head], [(r, joint.gasket.thickness) for r in self.rings + gas] + on_head))
@@ -311,11 +314,14 @@ class FreeMeshJoint:
         self.gas = np.zeros(self.basis.N)
         if joint.gas is not None:
             ring = (joint.gas.inner_diameter / 2, joint.gas.outer_diameter / 2)
-            for facet in self._facets(joint.gasket.thickness, ring, 1):
+            faces = [(1.0, facet) for facet in self._facets(joint.gasket.thickness, ring, 1)]
+            if joint.gas.on_block:
+                faces += [(-1.0, facet) for facet in self._facets(0.0, ring, 0)]
+            for sign, facet in faces:
                 r0, r1 = np.sort(self.mesh.p[0, self.mesh.facets[:, facet]])
                 r = (r0 + r1) / 2 + (r1 - r0) / 2 * GAUSS
                 share = 2 * np.pi * r * (r1 - r0) / 2 * GAUSS_WEIGHT @ EDGE / joint.gas.ring_area
-                np.add.at(self.gas, self._edge_unknowns(facet), share)
+                np.add.at(self.gas, self._edge_unknowns(facet), sign * share)
 
     # -- solution -----------------------------------------------------------------------------------------
 

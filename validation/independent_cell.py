@@ -73,7 +73,7 @@ def linear_cell() -> str:
         (thread.format(6), ""),
         (cold, ""),
         ('engagement = "22 mm"', bonded),
-        ('thickness = "3 mm"', 'thickness = "3 mm"\ncontact = "tied"'),
+        ('thickness = "4 mm"', 'thickness = "4 mm"\ncontact = "tied"'),
         ('step = "0.10 mm"', "step = 0.0"),
         ('step = "0.105 mm"', "step = 0.0"),
         ("[tightening]", "[tightening]\nembedding = 0.0"),

@@ -241,11 +241,11 @@ def cyclic_bar() -> list[Check]:
     first, further = (brentq(lambda force, of=of: longer(force) - of, 1e3, 1e5) for of in (stretch, more))
     left = LENGTH * plastic(first / AREA) + ends * plastic(first / end_area)
     steps = [
-        tighten(preload=first),
+        tighten(preload=first, twisted=False),
         Change("loosen", "loosen"),
-        tighten(preload=first),
+        tighten(preload=first, twisted=False),
         Change("loosen", "loosen"),
-        tighten(preload=further),
+        tighten(preload=further, twisted=False),
     ]
     records = run_service(model, steps).records
     stretches = [record.turning.stretch for record in records if record.turning is not None]
