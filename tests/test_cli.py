@@ -243,15 +243,16 @@ def test_a_mistake_is_one_message_with_exit_code_2_and_leaves_nothing(tmp_path, 
 
 @pytest.mark.parametrize("ended_by", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupted_run_says_so_and_leaves_nothing_half_written(tmp_path, ended_by):
-    command = [sys.executable, "-m", "headjoint.cases.cli", "solve", "boosted-four-steel"]
+    command = [sys.executable, "-m", "headjoint.cases.cli", "solve", "boosted-four"]
     process = started(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    # well into its work, however busy the machine is: it takes some two seconds in all
-    while process.poll() is None and processor_seconds(process.pid) < 1.0:
+    # well into its work, however busy the machine is: start-up takes some half a second, the engine most of a minute
+    while process.poll() is None and processor_seconds(process.pid) < 3.0:
         time.sleep(0.01)
     process.send_signal(ended_by)
     _, errors = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert errors.strip() == "headjoint: interrupted"
+    assert errors.strip().splitlines()[-1] == "headjoint: interrupted"
+    assert "Traceback" not in errors
     assert files_in(tmp_path) == []
 
 
@@ -279,7 +280,7 @@ def test_history_answers_the_workshop_and_writes_its_files(tmp_path):
 
 
 def test_an_interrupted_history_keeps_its_steps_and_goes_on(tmp_path):
-    text = shipped_text("yield-tightened-bolt").replace("times = 100", "times = 20000")
+    text = shipped_text("yield-tightened-bolt").replace("times = 100", "times = 2000")
     (tmp_path / "joint.toml").write_text(text)
     options = ("history", "joint.toml", "--no-pictures", "--output", "out")
     whole = headjoint(*options[:3], "--json", "-", folder=tmp_path)

@@ -19,7 +19,7 @@ from headjoint.model.reading.reading import read_input
 
 CELL = "six-stud-ring"
 TARGET = Path(__file__).parents[1] / "cases" / "shipped" / "cells" / "six-stud-ring-own-mesh.msh"
-FINE, LARGEST = 4.0, 14.0  # mm
+FINE, LARGEST = 4.0, 12.0  # mm
 DENSER_BLOCK = 0.8  # so that the faces at the gasket do not match
 EDGE = 1e-3  # mm
 

@@ -58,20 +58,22 @@ def _interrupts_deferred() -> Iterator[None]:
 
 
 @contextmanager
-def _broken_pipes_stay_errors() -> Iterator[None]:
-    """Keep SIGPIPE as it is, which starting gmsh resets: writing to a process that died would end this one."""
-    if not hasattr(signal, "SIGPIPE"):
-        yield
-        return
+def _signals_kept() -> Iterator[None]:
+    """Keep SIGPIPE and SIGTERM as they are, which starting gmsh resets.
+
+    Writing to a process that died would end this one, and being told to end would leave what is half done.
+    """
+    kept = [getattr(signal, name) for name in ("SIGPIPE", "SIGTERM") if hasattr(signal, name)]
     # Python's own record of the handler does not see what a library changed, and signal.signal needs the main thread
     handler = ctypes.c_void_p
     get = ctypes.PYFUNCTYPE(handler, ctypes.c_int)(("PyOS_getsig", ctypes.pythonapi))
     put = ctypes.PYFUNCTYPE(handler, ctypes.c_int, handler)(("PyOS_setsig", ctypes.pythonapi))
-    before = get(signal.SIGPIPE)
+    before = {one: get(one) for one in kept}
     try:
         yield
     finally:
-        put(signal.SIGPIPE, before)
+        for one, was in before.items():
+            put(one, was)
 
 
 @contextmanager
@@ -83,7 +85,7 @@ def gmsh_session(name: str) -> Iterator[ModuleType]:
     gmsh = load_gmsh()
     started = not gmsh.isInitialized()
     if started:
-        with _broken_pipes_stay_errors():
+        with _signals_kept():
             gmsh.initialize([], readConfigFiles=False, interruptible=False)
     gmsh.option.setNumber("General.Terminal", 0)
     gmsh.model.add(name)
