@@ -112,6 +112,7 @@ def plain_ring():
     return text.replace("number = 6", 'number = 4\nextent = "EXTENT"')
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_a_sector_and_the_whole_ring_agree():
     quick = plain_ring() + COARSE.replace("9 mm", "14 mm")

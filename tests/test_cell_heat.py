@@ -93,6 +93,7 @@ def test_a_shank_faces_its_hole_over_the_length_that_is_clear_of_both(name):
     assert np.abs(gap.surface.evaluate @ np.full(body.count, 80.0)).max() < 1e-9
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_the_studs_of_a_cell_carry_most_while_they_lag_behind_the_head():
     warmed = warm_up(assembled("boosted-four")[0])

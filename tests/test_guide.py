@@ -28,6 +28,7 @@ MODULES = [path for layer in ("model", "meshes", "cases", "postproc") for path i
 README = (ROOT / "README.md").read_text("utf-8")
 TEXTS = {"README": README} | {topic: path.read_text("utf-8") for topic, path in PAGES.items()}
 CELL_STARTER = shipped_cells()["boosted-four"].read_text("utf-8")
+MINUTES = ("bore-cell", "warm-up", "studies", "service")  # pages whose slow examples take that long
 # the pages whose quick, and whose slow, examples write the files that a table of the page names
 FILES_IN_QUICK, FILES_IN_SLOW = ("start", "rig"), ("bore-cell", "service", "warm-up")
 FENCE = re.compile(
@@ -127,7 +128,7 @@ def test_a_page_is_true_word_for_word(topic, tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("topic", SLOW)
+@pytest.mark.parametrize("topic", [pytest.param(one, marks=pytest.mark.long if one in MINUTES else ()) for one in SLOW])
 def test_what_takes_long_on_a_page_is_true_word_for_word(topic, tmp_path):
     reader = Reader(tmp_path)
     (tmp_path / "engine.toml").write_text(STARTER, "utf-8")

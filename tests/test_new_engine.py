@@ -179,6 +179,7 @@ def test_studs_beside_the_bores_are_meshed_whatever_the_bore(bore, stud):
     assert len(mesh.fasteners) == 2
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "facts",

@@ -32,7 +32,13 @@ NARROW = {
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("make", [invented.service_log, invented.strength_log], ids=["service", "pull"])
+@pytest.mark.parametrize(
+    "make",
+    [
+        pytest.param(invented.service_log, id="service", marks=pytest.mark.long),
+        pytest.param(invented.strength_log, id="pull"),
+    ],
+)
 def test_truth_is_found_within_its_interval(make):
     rig = read_rig(shipped_files("rigs")["hollow-ram-m11-stud"])
     held, widths, doubted = defaultdict(list), defaultdict(list), 0

@@ -429,6 +429,8 @@ def test_no_answer_names_the_requirements_that_exclude_each_other(words_of):
     assert any("nothing holds" in word for word in words_of(size_figure(sized), "size"))
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_the_smallest_thread_holds_and_the_next_smaller_does_not():
     sized = run_size(source(), ["thread"], None, Workers(1))
     *smaller, found = sized.threads

@@ -232,6 +232,7 @@ def test_ways_to_tighten_stand_beside_each_other():
     assert preloads == pytest.approx([found(method).preload for method in methods], rel=1e-6)
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize("method", WAYS)
 def test_what_decides_how_tight_can_be_swept_sized_and_scattered(method):
@@ -250,6 +251,7 @@ def test_what_decides_how_tight_can_be_swept_sized_and_scattered(method):
     assert scattered.figures["preload"].std() > 0.0
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize("method", WAYS)
 def test_a_warm_up_begins_with_the_same_clamp_as_the_load_cases(method):

@@ -15,8 +15,16 @@ from validation.check import Check
 from validation.independent_cell import felupe
 from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
 
+HALF_A_MINUTE = ("Heat of a shipped joint by another", "Studies: probabilities")
 
-@pytest.mark.parametrize("title", GROUPS)
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        pytest.param(one, marks=[pytest.mark.slow, pytest.mark.long] if one.startswith(HALF_A_MINUTE) else [])
+        for one in GROUPS
+    ],
+)
 def test_published_checks_hold(title):
     checks = GROUPS[title]()
     assert checks
@@ -36,6 +44,7 @@ def test_there_are_at_least_25_published_checks():
     assert sum(len(group()) for title, group in GROUPS.items() if title.startswith("Closed form")) >= 25
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_the_independent_heat_of_a_joint_sees_a_film_that_is_off_by_five_per_cent():
     joint = parse_joint(shipped_joints()[JOINT].read_text("utf-8") + CONDUCTANCES)

@@ -215,6 +215,8 @@ def test_a_fastener_that_the_greatest_preload_breaks_is_named_with_that_preload(
         both_paces(parse_joint(far))
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_an_engine_of_melting_aluminium_is_called_by_that_name():
     hot = (
         STEEL
