@@ -145,6 +145,9 @@ def test_the_document_holds_every_record_in_plain_numbers():
     assert "NaN" not in text
     assert len(document["records"]) == len(findings("long").service.records)
     assert document["verdict"]["holds"] is findings("long").verdict.holds
+    kinds = [step["kind"] for step in document["steps"]]
+    held, changed = ["cold start", "retorque", "heat"], ["loosen", "new fastener"]
+    assert kinds == ["tighten", *held, *changed, "tighten", "block", "cool"]
 
 
 def test_the_history_of_the_guide_is_read_as_it_stands():

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.model.reading.service_reading import duration_text
-from headjoint.model.service import Repeat
+from headjoint.model.service import Repeat, Retorque, Tighten
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
@@ -29,6 +29,8 @@ from headjoint.postproc.service.words import answers
 from headjoint.postproc.verdict.verdict import Verdict
 
 FORMAT, VERSION = "headjoint-service-result", 1
+# words of the document for steps that have no `kind` of their own
+KINDS = {Tighten: "tighten", Retorque: "retorque", Repeat: "block"}
 LIMITS = (
     "Temperatures change at once and are uniform in each part; friction in the gasket, bending of the fastener in its "
     "yield and the wrench's own dynamics are left out. Gasket laws, creep, relaxation and bearing set are typical data "
@@ -67,7 +69,7 @@ class ServiceAnswer(Answer):
             opening(FORMAT, VERSION, units)
             | {
                 "joint": stated(findings.joint),
-                "steps": [{"kind": type(step).__name__.lower()} | plain(step) for step in service.steps],
+                "steps": [{"kind": KINDS.get(type(step))} | plain(step) for step in service.steps],
                 "rows": plain(findings.rows),
                 "records": [
                     {
