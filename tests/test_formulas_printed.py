@@ -17,7 +17,7 @@ from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.rig.comparison import Compared
 from headjoint.cases.rig.evaluation import Finding
-from headjoint.model.base.figure import small_length, temperature, unit_in, warming
+from headjoint.model.base.figure import plain_text, small_length, temperature, unit_in, warming
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.sealing import Seal
 from headjoint.model.formulas.tightened import by_formula
@@ -35,7 +35,7 @@ from headjoint.postproc.service.findings import ServiceFindings, _blocks
 from headjoint.postproc.service.variants import Range
 from headjoint.postproc.verdict import clamp, fastener, parts, sealing
 from headjoint.postproc.verdict.model_seen import ModelSeen
-from headjoint.postproc.verdict.requirement import Judged, PartHeat, ServiceFigures, StateFigures, Tightened
+from headjoint.postproc.verdict.requirement import Criterion, Judged, PartHeat, ServiceFigures, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
 from headjoint.postproc.warm_up.words import _gasket, _lag, _pace
 
@@ -368,3 +368,14 @@ def test_half_the_pace_is_told_as_a_share_of_the_greatest_clamp():
     )
     said = _pace(fast, slow, "si")
     assert said.startswith("greatest clamp 38.00 kN, -5.0 %; least sealing while firing 22.00 MPa instead of 20.00 MPa")
+
+
+def test_a_factor_that_just_falls_short_is_not_rounded_up_to_its_need():
+    def written(value: float) -> str:
+        nothing = plain_text("")
+        one = Criterion("yield", "fastener yield", nothing, value, 1.05, nothing, nothing, value / 1.05)
+        return f"{one.value:{one.digits}}"
+
+    assert written(1.0496) == "1.0496"
+    assert written(1.0504) == "1.05"
+    assert written(0.93) == "0.93"

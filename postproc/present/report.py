@@ -95,7 +95,7 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     lines = tuple(
         (
             one.name,
-            MOST_TOLD if one.value is None else f"{one.value:.2f}",
+            MOST_TOLD if one.value is None else f"{one.value:{one.digits}}",
             f"{one.needed:.2f}",
             "ok" if one.holds else "FAILS",
             f"{one.where.written(units)}: {one.detail.written(units)}",

@@ -150,6 +150,12 @@ class Criterion:
         """Whether the requirement is met."""
         return self.value is None or self.value >= self.needed
 
+    @property
+    def digits(self) -> str:
+        """How its factor is written, so that rounding never hides that it falls short."""
+        close = self.value is not None and f"{self.value:.2f}" == f"{self.needed:.2f}"
+        return ".4f" if close and not self.holds else ".2f"
+
     def plain(self) -> dict[str, Any]:
         """Return what documents say of it, sentences in SI."""
         return {

@@ -70,7 +70,7 @@ class Verdict:
         if self.limiting is None:
             return said("nothing was required of this joint that its stated data can judge")
         limiting, count = self.limiting, len(self.criteria)
-        value = f"more than {LARGEST_MARGIN:g}" if limiting.value is None else factor(limiting.value)
+        value = f"more than {LARGEST_MARGIN:g}" if limiting.value is None else factor(limiting.value, limiting.digits)
         failing = [one.name for one in self.criteria if not one.holds]
         by = said("{}, {} against {} needed ({})", limiting.name, value, factor(limiting.needed), limiting.where)
         if not failing and self.undecided:
