@@ -125,6 +125,7 @@ def test_a_sector_and_the_whole_ring_agree():
         assert got == pytest.approx(expected, rel=1e-8, abs=1e-8)
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_both_sides_of_a_bank_are_alike():
     quarter, half = history_of(BANK + COARSE), history_of(HALF_BANK)

@@ -37,6 +37,8 @@ def ready(name: str) -> Heated:
     return heated_cell(assembled(name)[0])
 
 
+@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TEXTS)
 def test_a_uniform_temperature_condenses_to_the_unit_loads_of_the_parts(name):
     cell, mesh, model = assembled(name)

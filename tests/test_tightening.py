@@ -302,6 +302,7 @@ def test_an_angle_that_breaks_the_fastener_is_refused():
         by_chain('method = "torque and angle"\ntorque = "20 N.m"\nangle = "900 deg"')
 
 
+@pytest.mark.long
 @pytest.mark.slow
 @pytest.mark.parametrize("method", ["angle", "yield control", "tensioner"])
 def test_a_history_that_says_only_tighten_is_told_and_judged_by_the_method(method):

@@ -43,16 +43,18 @@ def load_gmsh() -> ModuleType:
 
 @contextmanager
 def _interrupts_deferred() -> Iterator[None]:
-    """Hold Ctrl-C back while gmsh calls Python: raised inside such a call it would be swallowed."""
+    """Hold back Ctrl-C, and being told to end, while gmsh calls Python: raised there they would be swallowed."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
     pending: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, frame: pending.append(number))
+    heard = [one for one in (signal.SIGINT, signal.SIGTERM) if callable(signal.getsignal(one))]
+    before = {one: signal.signal(one, lambda number, frame: pending.append(number)) for one in heard}
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        for one, was in before.items():
+            signal.signal(one, was)
         if pending:
             raise KeyboardInterrupt
 
