@@ -44,7 +44,9 @@ def asked(name: str) -> dict[str, Verdict]:
         return {
             "solve": headjoint.solve(stated).findings.verdict,
             "history": headjoint.history(stated).findings.verdict,
-            "compare": headjoint.compare([file], workers=1).comparison.outcomes[0].verdict,
+            "compare": headjoint.compare([file], ["requirements.clamp_kept=0.7, 0.8"], workers=1)
+            .comparison.outcomes[0]
+            .verdict,
             "sweep": swept.outcomes[1].verdict,
             "estimate": headjoint.estimate(stated).judged,
         }

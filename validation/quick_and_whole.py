@@ -20,6 +20,7 @@ from headjoint.cases.command.new_engine import engine_text
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.load_cases.load_history import gas_trial, run
 from headjoint.cases.models.condensed import condensed_cell, seal_of, stroke_of
+from headjoint.cases.service.tightened import tightened
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
@@ -71,9 +72,7 @@ def in_space(cell: Cell) -> str:
     """Return how the cell seals under gas at the least preload, on a coarse mesh."""
     model = cell_model(cell, build_cell(cell, REFINEMENT))
     condensed = condensed_cell(model, condense_cell(model))
-    tight = cell.joint.tightening
-    assert tight.preload is not None
-    history = run(condensed, tight.preload * (1.0 - tight.scatter))
+    history = run(condensed, tightened(condensed).over(cell.joint.tightening)["least"])
     factors = []
     for state in history.states:
         if state.case.gas_pressure > 0.0:
