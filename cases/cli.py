@@ -115,11 +115,11 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     return path, headjoint.read(stated, model)
 
 
-def _say_quick_answer(stated: Joint | Cell) -> None:
+def _say_quick_answer(stated: Joint | Cell, units: str) -> None:
     """Say what closed formulas say of an engine, while its cell is condensed."""
     if not isinstance(stated, Joint):
-        verdict = headjoint.estimate(stated).judged
-        words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written()}"
+        verdict = headjoint.estimate(stated).verdict
+        words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written(units)}"
         print(f"headjoint: {words}. Condensing the engine in three dimensions ...", file=sys.stderr)
 
 
@@ -130,7 +130,7 @@ def _say_quick_answer(stated: Joint | Cell) -> None:
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
     path, stated = _read(joint, model)
-    _say_quick_answer(stated)
+    _say_quick_answer(stated, told_units(options.units, path))
     deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
 
 
@@ -285,11 +285,11 @@ def mesh(joint: str, output: Path) -> None:
     "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
 )
 @units_option
-def cutaway(joint: str, state: str | None, output: Path, units: str) -> None:
+def cutaway(joint: str, state: str | None, output: Path, units: str | None) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
     from headjoint.model.base.errors import unknown_name
 
-    _, stated = _read(joint)
+    path, stated = _read(joint)
     if not isinstance(stated, Joint):
         raise InputError("is a cell file; `headjoint solve` draws its views", file=joint)
     names = [case.name for case in stated.load_cases]
@@ -305,7 +305,7 @@ def cutaway(joint: str, state: str | None, output: Path, units: str) -> None:
         from headjoint.postproc.joint.cutaway import cutaway as render
 
         with draft_of(output) as draft:
-            render(solved, state or (fired or names)[-1], draft, units)
+            render(solved, state or (fired or names)[-1], draft, told_units(units, path))
     print(f"wrote {output}")
 
 

@@ -16,6 +16,7 @@ import pytest
 from conftest import shipped_text
 from rich.console import Console
 
+import headjoint as headjoint_package
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.terminal import print_sheet
 
@@ -109,6 +110,40 @@ def test_an_answer_is_told_in_the_units_of_the_file_unless_others_are_asked_for(
         said = headjoint("estimate", *arguments, folder=tmp_path).stdout
         assert f" {unit} nominal" in said
         assert other not in said
+
+
+def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
+    from click.testing import CliRunner
+
+    from headjoint.cases.cli import app
+    from headjoint.postproc.joint import cutaway
+
+    told = []
+    monkeypatch.setattr(cutaway, "cutaway", lambda solved, state, path, units: told.append(units) or path.touch())
+    inches = tmp_path / "inches.toml"
+    inches.write_text(re.sub(r'"([\d.]+) mm"', lambda found: f'"{float(found[1]) / 25.4:.9g} in"', STEEL))
+    for more in ([], ["--units", "si"]):
+        done = CliRunner().invoke(app, ["cutaway", str(inches), "-o", str(tmp_path / "cutaway.png"), *more])
+        assert done.exit_code == 0, done.output
+    assert told == ["workshop", "si"]
+
+
+def test_what_closed_formulas_say_first_of_an_engine_is_in_its_units(capsys):
+    from headjoint.cases.cli import _say_quick_answer
+
+    engine = headjoint_package.read("boosted-four")
+    _say_quick_answer(engine, "workshop")
+    said = capsys.readouterr().err
+    assert " lbf" in said
+    assert " kN" not in said
+    _say_quick_answer(engine, "si")
+    assert " kN" in capsys.readouterr().err
+
+
+def test_a_shipped_engine_is_found_by_its_former_name(tmp_path):
+    done = headjoint("law", "boosted-four-cell", "--law", "multi-layer steel bead", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == "headjoint: boosted-four-cell is now called boosted-four\n"
 
 
 def test_a_bare_torque_is_asked_for_its_unit_in_a_file_and_in_an_option(tmp_path):

@@ -42,13 +42,13 @@ def asked(name: str) -> dict[str, Verdict]:
         stated = headjoint.read(file)
         swept = headjoint.sweep(file, ["requirements.clamp_kept=0.7, 0.8"], workers=1).sweep
         return {
-            "solve": headjoint.solve(stated).findings.verdict,
-            "history": headjoint.history(stated).findings.verdict,
+            "solve": headjoint.solve(stated).verdict,
+            "history": headjoint.history(stated).verdict,
             "compare": headjoint.compare([file], ["requirements.clamp_kept=0.7, 0.8"], workers=1)
             .comparison.outcomes[0]
             .verdict,
             "sweep": swept.outcomes[1].verdict,
-            "estimate": headjoint.estimate(stated).judged,
+            "estimate": headjoint.estimate(stated).verdict,
         }
 
 

@@ -96,9 +96,9 @@ def main() -> int:
     for number, (name, facts) in enumerate(engines().items()):
         print(f"{number + 1} of 30: {name}", file=sys.stderr)
         cell = cell_of(facts)
-        quick = headjoint.estimate(cell).judged
+        quick = headjoint.estimate(cell).verdict
         try:
-            stud: Verdict | None = headjoint.solve(headjoint.read(cell, "stud")).findings.verdict
+            stud: Verdict | None = headjoint.solve(headjoint.read(cell, "stud")).verdict
         except JointError as error:
             print(f"one stud: {error}", file=sys.stderr)
             stud = None

@@ -74,8 +74,6 @@ def stated_path(joint: str) -> Path:
     if os.path.lexists(joint):
         return Path(joint)
     shipped = shipped_joints() | shipped_cells()
-    if joint in RENAMED:
-        print(f"headjoint: {joint} is now called {RENAMED[joint]}", file=sys.stderr)
     if RENAMED.get(joint, joint) in shipped:
         return shipped[RENAMED.get(joint, joint)]
     near = nearest(joint, shipped)
@@ -84,10 +82,12 @@ def stated_path(joint: str) -> Path:
 
 
 def read_stated(joint: str) -> tuple[Path, Joint | Cell]:
-    """Return path and content of a file, or of a shipped joint or cell by its name."""
+    """Return path and content of a file, or of a shipped joint or cell by its name, said where it has a new one."""
     from headjoint.model.reading.reading import read_input
 
     path = stated_path(joint)
+    if joint in RENAMED and not os.path.lexists(joint):
+        print(f"headjoint: {joint} is now called {RENAMED[joint]}", file=sys.stderr)
     return path, read_input(path)
 
 
@@ -100,7 +100,7 @@ def say_cautions(stated: Joint | Cell) -> None:
 
 def law_file(name: str) -> Path | None:
     """Return the file whose laws `name` means, None where it is a law by its own name."""
-    named = os.path.lexists(name) or name in shipped_joints() | shipped_cells()
+    named = os.path.lexists(name) or name in RENAMED or name in shipped_joints() | shipped_cells()
     return stated_path(name) if named else None
 
 
