@@ -17,8 +17,17 @@ from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many, with_gas
 from headjoint.cases.load_cases.load_history import cases_of, gas_trial, run
-from headjoint.cases.models.condensed import BoreCell, OneFastener, free_strains, load_factors
+from headjoint.cases.models.condensed import (
+    BoreCell,
+    LineState,
+    OneFastener,
+    free_strains,
+    load_factors,
+    seal_of,
+    stroke_of,
+)
 from headjoint.model.cell import Liner
+from headjoint.model.formulas.sealing import SealNeed, lacking
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
 
@@ -158,3 +167,40 @@ def test_many_designs_of_a_cell_are_run_as_one_by_one():
     )
     assert half.force[0] == pytest.approx(10e3 - loss + 2e3 / 6)
     assert none.force[0] == pytest.approx(12e3 - loss)
+
+
+# --- sealing lines
+
+
+def sealing_line(
+    closure: tuple[float, float], pressure: tuple[float, float] = (30.0, 20.0), *, fired: bool = True
+) -> LineState:
+    """A bead of 2 mm width at two places of its circle."""
+    at = np.array(pressure)
+    return LineState(0, fired, 2.0, np.array([0.0, 90.0]), at, 2.0 * at, np.array(closure))
+
+
+def test_a_bead_s_stroke_is_how_far_gas_opens_it_at_its_worst_place():
+    # 30 - 22 = 8 um and 40 - 29 = 11 um; the bore that does not fire opens by 50 um and does not count
+    rest = (sealing_line((0.030, 0.040)), sealing_line((0.060, 0.060), fired=False))
+    gas = (sealing_line((0.022, 0.029)), sealing_line((0.010, 0.010), fired=False))
+    assert stroke_of(gas, rest) == pytest.approx(0.011)
+
+
+def test_what_seals_is_the_least_along_the_lines_that_gas_reaches():
+    lines = (
+        sealing_line((0.0, 0.0)),
+        sealing_line((0.0, 0.0), (25.0, 18.0)),
+        sealing_line((0.0, 0.0), (1.0, 1.0), fired=False),
+    )
+    found = seal_of(lines)
+    assert (found.pressure, found.line_load) == (18.0, 36.0)
+
+
+def test_a_line_lacks_what_its_worst_place_falls_short_by_in_pressure_or_in_line_load_over_the_width():
+    # 12 - 10 = 2 MPa, and (30 - 24) N/mm over 2 mm = 3 MPa; what is not asked for is not lacked
+    pressure, load = np.array([15.0, 10.0]), np.array([40.0, 24.0])
+    assert lacking(SealNeed(12.0, 30.0), pressure, load, 2.0) == pytest.approx(3.0)
+    assert lacking(SealNeed(12.0, 0.0), pressure, load, 2.0) == pytest.approx(2.0)
+    assert lacking(SealNeed(8.0, 20.0), pressure, load, 2.0) == pytest.approx(-2.0)
+    assert lacking(SealNeed(0.0, 0.0), pressure, load, 2.0) == -np.inf
