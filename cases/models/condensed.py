@@ -120,8 +120,8 @@ def _round(width: float, pressure: float, line_load: float, closure: float) -> L
 
 
 @dataclass(frozen=True)
-class OneFastener:
-    """One fastener's joint, condensed."""
+class _Alone:
+    """What every model of one fastener shares: it is turned once, and gas lifts its head by the case's own force."""
 
     joint: Joint = field(repr=False)
     reduced: ReducedJoint = field(repr=False)
@@ -133,8 +133,13 @@ class OneFastener:
         return load_factors(self.joint, case, gas_factor)
 
     def lift(self, case: LoadCase) -> float:
-        """Return the force (N) of the gas on the head's ring."""
+        """Return the force (N) of the gas on the head."""
         return case.gas_force
+
+
+@dataclass(frozen=True)
+class OneFastener(_Alone):
+    """One fastener's joint, condensed."""
 
     def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
         """Return what the one sealing line bears: alike all round."""
@@ -221,25 +226,12 @@ def condensed_cell(assembled: CellModel, reduced: ReducedJoint) -> BoreCell:
 
 
 @dataclass(frozen=True)
-class Chain:
+class Chain(_Alone):
     """The closed-form chain of springs of a joint (`model.formulas.estimate`), as a condensed joint.
 
     Two unknowns, gasket closure c and overlap u of fastener and clamped parts, F = (u - c + g + n delta_P F_A)/delta
     with delta = delta_S + delta_P less the thread teeth, which stay in series; one point per gasket zone.
     """
-
-    joint: Joint = field(repr=False)
-    reduced: ReducedJoint = field(repr=False)
-    passes = ()
-    snug = 1.0
-
-    def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
-        """Return the factor of every unit load in a load case."""
-        return load_factors(self.joint, case, gas_factor)
-
-    def lift(self, case: LoadCase) -> float:
-        """Return the force (N) of the gas on the head."""
-        return case.gas_force
 
     def lines(self, equilibrium: Equilibrium) -> tuple[LineState, ...]:
         """Return what the sealing zone bears: one pressure."""
