@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import combinations
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,9 +12,10 @@ from hypothesis import settings
 from matplotlib.text import Text
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.stated_files import shipped_files, shipped_joints
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.load_cases.solved import SolvedJoint, solve_joint
 from headjoint.model.reading.reading import read_joint
+from validation.joints import joint_files
 
 # every run tries the same examples; `pytest --hypothesis-profile=search` tries new ones
 settings.register_profile("search", derandomize=False)
@@ -32,9 +32,14 @@ def _one_thread():
         yield
 
 
+def joint_file(name: str) -> str:
+    """The path of a joint of one fastener, as a command takes it."""
+    return str(joint_files()[name])
+
+
 @cache
 def shipped_text(name: str) -> str:
-    return Path(shipped_joints()[name]).read_text("utf-8")
+    return joint_files()[name].read_text("utf-8")
 
 
 def guide_example(topic: str, word: str) -> str:
@@ -46,7 +51,7 @@ def guide_example(topic: str, word: str) -> str:
 
 @cache
 def solved(name: str) -> SolvedJoint:
-    return solve_joint(read_joint(shipped_joints()[name]))
+    return solve_joint(read_joint(joint_files()[name]))
 
 
 @pytest.fixture

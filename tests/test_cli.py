@@ -13,7 +13,7 @@ from io import StringIO
 from pathlib import Path
 
 import pytest
-from conftest import shipped_text
+from conftest import joint_file, shipped_text
 from rich.console import Console
 
 import headjoint as headjoint_package
@@ -50,7 +50,7 @@ def test_help_names_the_commands_and_exit_codes(tmp_path):
 
 
 def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):
-    done = headjoint("solve", "boosted-four-steel", folder=tmp_path)
+    done = headjoint("solve", joint_file("boosted-four-steel"), folder=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert "NOT JUDGED: this model cannot judge sealing between the studs" in " ".join(done.stdout.split())
@@ -68,7 +68,7 @@ def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):
 
 
 def test_json_to_a_pipe_is_only_json_and_writes_nothing(tmp_path):
-    done = headjoint("solve", "boosted-four-copper", "--json", "-", folder=tmp_path)
+    done = headjoint("solve", joint_file("boosted-four-copper"), "--json", "-", folder=tmp_path)
     assert done.returncode == 0
     assert json.loads(done.stdout)["verdict"]["holds"] is False
     assert files_in(tmp_path) == []
@@ -76,7 +76,14 @@ def test_json_to_a_pipe_is_only_json_and_writes_nothing(tmp_path):
 
 def test_without_pictures_there_are_none(tmp_path):
     done = headjoint(
-        "solve", "iron-diesel-steel", "--no-pictures", "--output", "out", "--units", "workshop", folder=tmp_path
+        "solve",
+        joint_file("iron-diesel-steel"),
+        "--no-pictures",
+        "--output",
+        "out",
+        "--units",
+        "workshop",
+        folder=tmp_path,
     )
     assert done.returncode == 0
     assert "lbf" in done.stdout
@@ -94,7 +101,7 @@ def test_strict_turns_a_failing_requirement_into_exit_code_1(tmp_path):
     assert headjoint("estimate", "hard.toml", "--strict", folder=tmp_path).returncode == 1
     assert headjoint("estimate", "hard.toml", folder=tmp_path).returncode == 0
     # with gas one fastener leaves open what happens between the studs; without gas it judges all there is
-    assert headjoint("estimate", "boosted-four-steel", "--strict", folder=tmp_path).returncode == 1
+    assert headjoint("estimate", joint_file("boosted-four-steel"), "--strict", folder=tmp_path).returncode == 1
     (tmp_path / "unfired.toml").write_text(unfired(STEEL))
     assert headjoint("estimate", "unfired.toml", "--strict", folder=tmp_path).returncode == 0
 
@@ -105,7 +112,7 @@ def test_an_answer_is_told_in_the_units_of_the_file_unless_others_are_asked_for(
     for arguments, unit, other in (
         (["inches.toml"], "lbf", "kN"),
         (["inches.toml", "--units", "si"], "kN", "lbf nominal"),
-        (["boosted-four-steel"], "kN", "lbf nominal"),
+        ([joint_file("boosted-four-steel")], "kN", "lbf nominal"),
     ):
         said = headjoint("estimate", *arguments, folder=tmp_path).stdout
         assert f" {unit} nominal" in said
@@ -175,7 +182,7 @@ def test_names_that_look_like_markup_are_shown_as_they_are(tmp_path):
 
 
 def test_the_estimate_is_a_full_answer_by_itself(tmp_path):
-    done = headjoint("estimate", "boosted-four-steel", folder=tmp_path)
+    done = headjoint("estimate", joint_file("boosted-four-steel"), folder=tmp_path)
     assert done.returncode == 0
     for word in (
         "NOT JUDGED",
@@ -189,7 +196,9 @@ def test_the_estimate_is_a_full_answer_by_itself(tmp_path):
         "Caution",
     ):
         assert word.lower() in done.stdout.lower()
-    document = json.loads(headjoint("estimate", "boosted-four-steel", "--json", "-", folder=tmp_path).stdout)
+    document = json.loads(
+        headjoint("estimate", joint_file("boosted-four-steel"), "--json", "-", folder=tmp_path).stdout
+    )
     assert document["estimate"]["nominal"]["states"][0]["fastener_force"] > 0
 
 
@@ -218,7 +227,7 @@ def test_every_library_can_be_listed(tmp_path, library):
 def test_the_mesh_can_be_looked_at_before_solving(tmp_path, name):
     import meshio
 
-    done = headjoint("mesh", "boosted-four-steel", "--output", name, folder=tmp_path)
+    done = headjoint("mesh", joint_file("boosted-four-steel"), "--output", name, folder=tmp_path)
     assert done.returncode == 0
     assert "pretension cut" in done.stdout
     read = meshio.read(tmp_path / name)
@@ -230,7 +239,7 @@ def test_the_mesh_can_be_looked_at_before_solving(tmp_path, name):
 def test_a_cutaway_is_rendered_without_a_screen(tmp_path):
     from PIL import Image
 
-    done = headjoint("cutaway", "boosted-four-steel", "--state", "hot", folder=tmp_path)
+    done = headjoint("cutaway", joint_file("boosted-four-steel"), "--state", "hot", folder=tmp_path)
     if "cannot render" in done.stderr:
         pytest.skip("no graphics library on this machine")
     assert done.returncode == 0, done.stderr
@@ -244,7 +253,7 @@ def test_a_cutaway_is_rendered_without_a_screen(tmp_path):
     ("arguments", "expected"),
     [
         (["solve", "no-such-file.toml"], "no such joint file"),
-        (["solve", "boosted-four-stel"], "nearest shipped joint: boosted-four-steel"),
+        (["solve", "boosted-fuor"], "nearest shipped joint: boosted-four"),
         (["solve", "."], "is a folder"),
         (["solve", "bad.toml"], "bad.toml: head.height: unit 'kg' is no unit of length"),
         (["estimate", "empty.toml"], "is empty"),
@@ -292,7 +301,7 @@ def test_an_interrupted_run_says_so_and_leaves_nothing_half_written(tmp_path, en
 
 
 def test_history_answers_the_workshop_and_writes_its_files(tmp_path):
-    done = headjoint("history", "boosted-four-steel", "--units", "workshop", folder=tmp_path)
+    done = headjoint("history", joint_file("boosted-four-steel"), "--units", "workshop", folder=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     text = " ".join(done.stdout.split())
@@ -339,7 +348,7 @@ def test_an_interrupted_history_keeps_its_steps_and_goes_on(tmp_path):
 
 
 def test_there_is_nothing_to_resume_where_nothing_ran(tmp_path):
-    done = headjoint("history", "boosted-four-steel", "--resume", folder=tmp_path)
+    done = headjoint("history", joint_file("boosted-four-steel"), "--resume", folder=tmp_path)
     assert done.returncode == 2
     assert "holds no service to go on with" in done.stderr
     assert files_in(tmp_path) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from conftest import shipped_text
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.evaluation import evaluate
@@ -12,7 +13,7 @@ from headjoint.model.rig.log import read_log
 from headjoint.model.rig.reading import read_rig
 from headjoint.postproc.rig.fragment import fragment_text
 
-JOINT = shipped_files("joints")["boosted-four-steel"].read_text("utf-8")
+JOINT = shipped_text("boosted-four-steel")
 BARE = "\n".join(line for line in JOINT.splitlines() if "_friction = " not in line)
 
 

@@ -524,7 +524,7 @@ def test_laws_whose_names_make_the_same_file_name_are_numbered():
     ("arguments", "expected"),
     [
         (["solid coper"], "unknown gasket law or joint file; nearest: solid copper"),
-        (["boosted-four-stel"], "nearest: boosted-four-steel"),
+        (["boosted-fuor"], "nearest: boosted-four"),
         (["none.toml"], "no such joint file"),
         (["good.toml", "--law", "multi-layer bead"], "--law: unknown gasket law of this file's zones; nearest: multi-layer steel bead"),
         (["solid copper", "--law", "solid copper"], "--law: chooses among the laws of a file"),

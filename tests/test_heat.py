@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from conftest import shipped_text
 from scipy.linalg import eigvalsh, expm
 
-from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.heat.conduction import axisymmetric_heat_body, solid_heat_body
@@ -25,7 +26,7 @@ from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.heat.transfer import ThermalProperties, film, properties, thermal_properties
 from headjoint.model.library.materials import bare_material, material
-from headjoint.model.reading.reading import parse_cell, read_joint
+from headjoint.model.reading.reading import parse_cell, parse_joint
 from validation.bore_cell_limits import COARSE
 from validation.elasticity import grid
 from validation.heat_bodies import at, cuboid, faces_where, nodes_where, ring
@@ -361,7 +362,7 @@ def test_a_slanted_facet_has_the_area_of_its_cone():
 
 
 def test_contact_points_of_a_stud_are_its_mechanical_points():
-    joint = read_joint(next(iter(shipped_joints().values())))
+    joint = parse_joint(shipped_text("boosted-four-steel"))
     mesh = single_stud.build(joint)
     reduced = condense(joint, full_model(joint, mesh))
     used = np.unique(mesh.part)

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from conftest import shipped_text
+from conftest import joint_file, shipped_text
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
@@ -54,13 +54,13 @@ def test_every_public_name_is_there_and_says_what_it_is():
 
 
 def test_the_interface_gives_what_the_command_line_gives(tmp_path):
-    command = [sys.executable, "-m", "headjoint.cases.cli", "estimate", "iron-diesel-steel", "--json", "-"]
+    command = [sys.executable, "-m", "headjoint.cases.cli", "estimate", joint_file("iron-diesel-steel"), "--json", "-"]
     told = json.loads(subprocess.run(command, capture_output=True, text=True, check=True, cwd=tmp_path).stdout)
-    assert json.loads(headjoint.estimate("iron-diesel-steel").json()) == told
+    assert json.loads(headjoint.estimate(joint_file("iron-diesel-steel")).json()) == told
 
 
 def test_a_frame_has_every_quantity_of_every_state():
-    answer = headjoint.estimate("boosted-four-steel")
+    answer = headjoint.estimate(joint_file("boosted-four-steel"))
     frame = answer.frame()
     assert set(frame.columns) == {"quantity", "unit", "state", "estimate"}
     assembly = frame[(frame.quantity == "fastener force F_S") & (frame.state == "assembly")]

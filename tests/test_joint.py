@@ -7,7 +7,6 @@ from conftest import shipped_text, solved
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.cases.models.condensed import seal_of
@@ -17,6 +16,7 @@ from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.joint.findings import state_findings
+from validation.joints import joint_files
 
 STEEL = shipped_text("boosted-four-steel")
 COARSE = "\n[mesh]\nelement_size = 1.0\n"
@@ -26,7 +26,7 @@ def nominal(text: str):
     return solve_joint(parse_joint(text + COARSE)).nominal
 
 
-@pytest.mark.parametrize("name", shipped_joints())
+@pytest.mark.parametrize("name", joint_files())
 def test_a_shipped_joint_is_believable(name):
     joint = solved(name)
     findings = assess(joint)

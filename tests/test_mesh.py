@@ -8,20 +8,20 @@ import numpy as np
 import pytest
 from conftest import shipped_text
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.meshes.one_fastener.grading import graded_lines
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import MeshError
 from headjoint.model.reading.reading import parse_joint, read_joint
+from validation.joints import joint_files
 
 
 def disc(outer: float, inner: float = 0.0) -> float:
     return math.pi / 4.0 * (outer**2 - inner**2)
 
 
-@pytest.mark.parametrize("name", shipped_joints())
+@pytest.mark.parametrize("name", joint_files())
 def test_every_part_has_the_volume_of_its_drawing(name):
-    joint = read_joint(shipped_joints()[name])
+    joint = read_joint(joint_files()[name])
     mesh = build(joint)
     fastener, block, head, seat = joint.fastener, joint.block, joint.head, joint.seat
     shank = sum(segment.length * segment.area for segment in fastener.segments)
@@ -40,9 +40,9 @@ def test_every_part_has_the_volume_of_its_drawing(name):
     )
 
 
-@pytest.mark.parametrize("name", shipped_joints())
+@pytest.mark.parametrize("name", joint_files())
 def test_faces_that_meet_are_paired_over_the_same_radii(name):
-    mesh = build(read_joint(shipped_joints()[name]))
+    mesh = build(read_joint(joint_files()[name]))
     for interface in mesh.interfaces:
         lower, upper = mesh.facet_radii(interface.lower), mesh.facet_radii(interface.upper)
         assert np.array(lower) == pytest.approx(np.array(upper))

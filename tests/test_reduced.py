@@ -7,7 +7,6 @@ import pytest
 import scipy.sparse as sp
 from conftest import shipped_text, solved
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import solve
@@ -16,6 +15,7 @@ from headjoint.cases.elements.axisymmetric import facet_row
 from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.load_cases.solved import one_fastener
 from headjoint.model.reading.reading import parse_joint
+from validation.joints import joint_files
 
 
 def test_the_schur_complement_is_the_same_by_either_way():
@@ -44,7 +44,7 @@ def test_without_pardiso_the_joint_is_the_same(monkeypatch):
         assert one.force == pytest.approx(other.force, rel=1e-9)
 
 
-@pytest.mark.parametrize("name", shipped_joints())
+@pytest.mark.parametrize("name", joint_files())
 def test_bolts_balance_gasket_and_gas_in_every_state(name):
     for history in solved(name).histories.values():
         reduced = history.reduced

@@ -9,6 +9,7 @@ import math
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from conftest import shipped_text
 
 from headjoint.cases.cli import app
 from headjoint.cases.command.stated_files import shipped_files
@@ -125,7 +126,7 @@ class TestRigFile:
     def test_a_rig_may_stand_in_a_joint_file(self, rig, tmp_path):
         content = RIG_FILE.read_text("utf-8")
         tables = content[content.index("[rig]") :]
-        joint = shipped_files("joints")["boosted-four-steel"].read_text("utf-8")
+        joint = shipped_text("boosted-four-steel")
         path = tmp_path / "joint.toml"
         path.write_text(joint + "\n" + tables, encoding="utf-8")
         found = read_rig(path)

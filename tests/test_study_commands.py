@@ -11,6 +11,7 @@ import time
 
 import pyarrow.parquet
 import pytest
+from conftest import joint_file
 from test_cli import files_in, headjoint, started
 
 from headjoint.postproc.studies.table import write_tables
@@ -28,7 +29,7 @@ FILES = {".json", ".csv", ".parquet", ".png", ".html"}
     ],
 )
 def test_a_study_prints_its_verdict_and_writes_tables_picture_and_page(tmp_path, command, more):
-    done = headjoint(command, "boosted-four-steel", *more, "--workers", "1", folder=tmp_path)
+    done = headjoint(command, joint_file("boosted-four-steel"), *more, "--workers", "1", folder=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert "fastener yield" in " ".join(done.stdout.split())
@@ -45,7 +46,7 @@ def test_a_study_prints_its_verdict_and_writes_tables_picture_and_page(tmp_path,
         headings, *rows = csv.reader(file)
     assert headings == table.column_names
     assert len(rows) == table.num_rows
-    again = headjoint(command, "boosted-four-steel", *more, "--workers", "1", folder=tmp_path)
+    again = headjoint(command, joint_file("boosted-four-steel"), *more, "--workers", "1", folder=tmp_path)
     assert command == "size" or "found finished" in again.stdout
 
 
@@ -59,7 +60,9 @@ def test_without_pyarrow_a_study_writes_csv_alone(tmp_path, monkeypatch):
 
 
 def test_json_to_a_pipe_writes_nothing_else(tmp_path):
-    done = headjoint("sweep", "boosted-four-steel", "--over", "torque=80, 90 N.m", "--json", "-", folder=tmp_path)
+    done = headjoint(
+        "sweep", joint_file("boosted-four-steel"), "--over", "torque=80, 90 N.m", "--json", "-", folder=tmp_path
+    )
     assert len(json.loads(done.stdout)["points"]) == 2
     assert files_in(tmp_path) == []
 
@@ -67,11 +70,11 @@ def test_json_to_a_pipe_writes_nothing_else(tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (["sweep", "boosted-four-steel", "--over", "torqe=1..2"], "did you mean"),
-        (["sweep", "boosted-four-steel", "--over", "torque=80..100 bar"], "is no unit of torque"),
-        (["sweep", "boosted-four-steel", "--over", "torque"], "PATH=LOW..HIGH"),
-        (["compare", "boosted-four-copper"], "nothing to compare"),
-        (["size", "boosted-four-steel", "--find", "colour"], "colour"),
+        (["sweep", joint_file("boosted-four-steel"), "--over", "torqe=1..2"], "did you mean"),
+        (["sweep", joint_file("boosted-four-steel"), "--over", "torque=80..100 bar"], "is no unit of torque"),
+        (["sweep", joint_file("boosted-four-steel"), "--over", "torque"], "PATH=LOW..HIGH"),
+        (["compare", joint_file("boosted-four-copper")], "nothing to compare"),
+        (["size", joint_file("boosted-four-steel"), "--find", "colour"], "colour"),
         (["scatter", "no-such-joint"], "no such joint"),
     ],
 )
@@ -84,7 +87,15 @@ def test_a_mistake_is_one_clear_message(tmp_path, arguments, message):
 
 
 def test_ctrl_c_keeps_what_is_finished_and_says_so(tmp_path):
-    command = [sys.executable, "-m", "headjoint.cases.cli", "scatter", "boosted-four-steel", "--samples", "4000"]
+    command = [
+        sys.executable,
+        "-m",
+        "headjoint.cases.cli",
+        "scatter",
+        joint_file("boosted-four-steel"),
+        "--samples",
+        "4000",
+    ]
     running = started(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     kept = tmp_path / "headjoint-boosted-four-steel" / "evaluations.jsonl"
     until = time.monotonic() + 60

@@ -6,7 +6,6 @@ import dataclasses
 
 import pytest
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import parse_joint
@@ -14,6 +13,7 @@ from validation import GROUPS
 from validation.check import Check
 from validation.independent_cell import felupe
 from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
+from validation.joints import joint_files
 
 HALF_A_MINUTE = ("Heat of a shipped joint by another", "Studies: probabilities")
 
@@ -47,7 +47,7 @@ def test_there_are_at_least_25_published_checks():
 @pytest.mark.long
 @pytest.mark.slow
 def test_the_independent_heat_of_a_joint_sees_a_film_that_is_off_by_five_per_cent():
-    joint = parse_joint(shipped_joints()[JOINT].read_text("utf-8") + CONDUCTANCES)
+    joint = parse_joint(joint_files()[JOINT].read_text("utf-8") + CONDUCTANCES)
     film = joint.heat.coolant_film
     more = dataclasses.replace(film, values=tuple(1.05 * value for value in film.values))
     off = dataclasses.replace(joint, heat=dataclasses.replace(joint.heat, coolant_film=more))

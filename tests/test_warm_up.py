@@ -10,7 +10,7 @@ from functools import cache
 import meshio
 import numpy as np
 import pytest
-from conftest import guide_example, shipped_text
+from conftest import guide_example, joint_file, shipped_text
 from test_cli import files_in, headjoint
 
 from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
@@ -319,7 +319,7 @@ def test_the_series_for_animation_starts_cold_and_holds_temperature_and_displace
 
 @pytest.mark.slow
 def test_the_command_writes_its_files(tmp_path):
-    done = headjoint("warmup", "boosted-four-steel", folder=tmp_path)
+    done = headjoint("warmup", joint_file("boosted-four-steel"), folder=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     written = files_in(tmp_path / "headjoint-boosted-four-steel")
     others = ["temperatures.png", "warmup.html", "warmup.json", "warmup.png", "warmup.vtu.series"]

@@ -6,6 +6,7 @@ import subprocess
 import sys
 
 import pytest
+from conftest import joint_file
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_cells
@@ -103,11 +104,11 @@ def test_a_ring_counts_its_nuts_clockwise():
 
 
 def test_a_torque_without_passes_is_reached_in_thirds_and_says_whose_they_are():
-    sheet = sheet_of(headjoint.read("boosted-four-steel"))  # 68 lbf.ft = 92.2 N.m
+    sheet = sheet_of(headjoint.read(joint_file("boosted-four-steel")))  # 68 lbf.ft = 92.2 N.m
     for turn in ("1. every nut: 31 N.m", "2. every nut: 61 N.m", "3. every nut: 92 N.m"):
         assert turn in sheet
     assert "common practice, no source; the file states none" in sheet
-    assert "3. every nut: 68 lbf.ft" in sheet_of(headjoint.read("boosted-four-steel"), "workshop")
+    assert "3. every nut: 68 lbf.ft" in sheet_of(headjoint.read(joint_file("boosted-four-steel")), "workshop")
 
 
 def test_passes_of_the_file_are_shares_of_its_torque():
@@ -128,13 +129,13 @@ def test_stages_angles_wait_and_retorque_are_those_of_the_service():
 
 def test_a_fastener_is_done_with_when_its_weakest_length_has_grown_by_the_limit():
     # all growth in the shortest of the weakest lengths, the engaged core of d/2 = 5.5 mm: 1 % of it is 0.055 mm
-    sheet = words(sheet_of(headjoint.read("boosted-four-steel")))
+    sheet = words(sheet_of(headjoint.read(joint_file("boosted-four-steel"))))
     assert "more than 0.055 mm longer than new: 1 % ([ageing] permanent_limit) of the 5.5 mm" in sheet
 
 
 def test_what_does_not_hold_says_so_before_anything_is_turned():
-    bad = sheet_of(headjoint.read("boosted-four-copper"))
-    assert headjoint.estimate("boosted-four-copper").verdict.holds is False
+    bad = sheet_of(headjoint.read(joint_file("boosted-four-copper")))
+    assert headjoint.estimate(joint_file("boosted-four-copper")).verdict.holds is False
     assert "DOES NOT HOLD" in bad.split("FASTENER")[0]
 
 
@@ -146,7 +147,7 @@ def test_a_bank_is_drawn_only_where_the_file_says_how_many_bores_the_engine_has(
     assert plan[1].split() == ["O"] * 4
 
 
-@pytest.mark.parametrize("name", ["boosted-four-steel", "yield-tightened-bolt", "six-stud-ring", "boosted-four"])
+@pytest.mark.parametrize("name", ["boosted-four", "iron-diesel", "six-stud-ring", "yield-tightened-bolt"])
 def test_the_sheet_is_one_page(name):
     lines = sheet_of(headjoint.read(name), "workshop").splitlines()
     assert len(lines) <= 60
@@ -155,7 +156,7 @@ def test_the_sheet_is_one_page(name):
 
 def test_the_command_prints_in_the_units_of_the_file_or_writes_a_file(tmp_path):
     def command(*more: str) -> str:
-        whole = [sys.executable, "-m", "headjoint.cases.cli", "worksheet", "boosted-four-steel", *more]
+        whole = [sys.executable, "-m", "headjoint.cases.cli", "worksheet", joint_file("boosted-four-steel"), *more]
         return subprocess.run(whole, cwd=tmp_path, capture_output=True, text=True, timeout=60, check=True).stdout
 
     assert command().startswith("WORK SHEET  boosted four")

@@ -18,7 +18,6 @@ from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementTriP0, ElementTriP2, ElementVector, LinearForm, MeshTri
 from skfem.helpers import grad
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.meshes.solid.gmsh_session import gmsh_session
 from headjoint.model.joint import Joint, Zone, bearing_ring, washer_ring
@@ -26,6 +25,7 @@ from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import read_joint
 from headjoint.postproc.joint.findings import state_findings
 from validation.check import Check
+from validation.joints import joint_files
 
 JOINT = "boosted-four-composite"
 SIZE, LARGEST = 0.6, 4.0  # mm
@@ -37,7 +37,7 @@ EDGE = np.column_stack([GAUSS * (GAUSS - 1) / 2, GAUSS * (GAUSS + 1) / 2, 1 - GA
 
 
 def checks() -> list[Check]:
-    joint = read_joint(shipped_joints()[JOINT])
+    joint = read_joint(joint_files()[JOINT])
     other = FreeMeshJoint(joint).run()
     solved = solve_joint(joint)
     source = "free triangles, eigenstrain pretension, full sparse Newton (validation/free_mesh.py)"

@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.sparse.csgraph import connected_components
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.heat.transient import transient
 from headjoint.cases.warm_up.warm_up import WarmUp, warm_up
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
@@ -34,6 +33,7 @@ from headjoint.model.library.materials import Material
 from headjoint.model.reading.reading import parse_joint
 from validation.check import Check
 from validation.independent_cell import felupe
+from validation.joints import joint_files
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -55,7 +55,7 @@ CUBIC_METRES = 1e-9  # J/(m3 K) in J/(mm3 K)
 
 def checks() -> list[Check]:
     fem = felupe()
-    joint = parse_joint(shipped_joints()[JOINT].read_text("utf-8") + CONDUCTANCES, file=JOINT)
+    joint = parse_joint(joint_files()[JOINT].read_text("utf-8") + CONDUCTANCES, file=JOINT)
     source = f"FElupe {fem.__version__} and SciPy's BDF (validation/independent_heat.py)"
     return compared(source, warm_up(joint), OtherHeat(fem, joint, build(joint), SPLIT))
 

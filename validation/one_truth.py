@@ -23,8 +23,9 @@ import headjoint
 from headjoint.cases.command.stated_files import stated_path
 from headjoint.postproc.verdict.table import REQUIREMENTS
 from headjoint.postproc.verdict.verdict import Verdict
+from validation.joints import joint_files
 
-NAMES = ("boosted-four-steel", "boosted-four")
+NAMES = (str(joint_files()["boosted-four-steel"]), "boosted-four")
 SAME = 2e-3  # relative: the search for the gas that still seals stops at 1e-3, all else agrees far closer
 FLOW = 1e-2  # relative, of what is judged at the greatest preload, and only on the safe side
 AT_ONE_INSTANT = ("sealing", "line_load", "stroke", "separation", "yield", "bearing", "stripping", "crush")
@@ -37,7 +38,7 @@ def asked(name: str) -> dict[str, Verdict]:
     """Return what every command says of a shipped joint or engine."""
     text = stated_path(name).read_text("utf-8").split("[[history]]")[0]
     with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / f"{name}.toml"
+        file = Path(folder) / f"{Path(name).stem}.toml"
         file.write_text(text + HISTORY, "utf-8")
         stated = headjoint.read(file)
         swept = headjoint.sweep(file, ["requirements.clamp_kept=0.7, 0.8"], workers=1).sweep

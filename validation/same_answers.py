@@ -22,23 +22,23 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-JOINTS = (
-    "boosted-four-steel",
-    "boosted-four-composite",
-    "boosted-four-copper",
-    "iron-diesel-steel",
-    "yield-tightened-bolt",
-)
-STUD = "boosted-four-steel"
+from validation.joints import joint_files
+
+JOINTS = {name: str(file) for name, file in joint_files().items()}
+STUD = JOINTS["boosted-four-steel"]
 RIG = ("--rig", "hollow-ram-m11-stud")
 BOLT_RIG = ("--rig", "hollow-ram-m11-bolt")
 NOT_ANSWERS = {"seconds", "version", "found", "kept"}
 
 QUICK = {
-    **{f"{command}-{joint}": (command, joint) for command in ("estimate", "solve", "history") for joint in JOINTS},
-    **{f"warmup-{joint}": ("warmup", joint, "--no-series") for joint in JOINTS},
+    **{
+        f"{command}-{name}": (command, file)
+        for command in ("estimate", "solve", "history")
+        for name, file in JOINTS.items()
+    },
+    **{f"warmup-{name}": ("warmup", file, "--no-series") for name, file in JOINTS.items()},
     "compare": ("compare", STUD),
-    "compare-files": ("compare", STUD, "boosted-four-composite", "boosted-four-copper"),
+    "compare-files": ("compare", *(JOINTS[f"boosted-four-{kind}"] for kind in ("steel", "composite", "copper"))),
     "compare-vary": ("compare", STUD, "--vary", "boost=1.8, 2.4 bar"),
     "sweep-line": ("sweep", STUD, "--over", "torque=60..110 N.m in 6"),
     "sweep-map": ("sweep", STUD, "--over", "torque=60..110 N.m in 4", "--over", "boost=0.5..2.5 bar in 4"),

@@ -15,7 +15,7 @@ from rich.console import Console
 from rich.table import Table
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.stated_files import shipped_files, shipped_joints
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.models.condensed import OneFastener
 from headjoint.cases.rig.cleaning import cleaned
@@ -29,12 +29,13 @@ from headjoint.model.reading.reading import read_joint
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.reading import read_rig
 from headjoint.model.service import Hold, Tighten
+from validation.joints import joint_files
 
 MINUTES, DAY, HOUR = 300.0, 86400.0, 3600.0
 
 
 def model_of(name: str) -> ServiceModel:
-    joint = read_joint(shipped_joints()[name])
+    joint = read_joint(joint_files()[name])
     return service_of(OneFastener(joint, condense(joint, full_model(joint, build(joint)))))
 
 

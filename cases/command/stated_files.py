@@ -17,6 +17,13 @@ if TYPE_CHECKING:
 
 SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
 RENAMED = {"boosted-four-cell": "boosted-four"}  # shipped files by their former names
+# joint files that described a shipped engine a second time: the engine, and what to write instead
+RETIRED = {
+    "boosted-four-steel": ("boosted-four", "boosted-four --model stud"),
+    "boosted-four-composite": ("boosted-four", "headjoint compare boosted-four --gasket composite"),
+    "boosted-four-copper": ("boosted-four", "headjoint compare boosted-four --gasket copper"),
+    "iron-diesel-steel": ("iron-diesel", "iron-diesel --model stud"),
+}
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:
@@ -73,6 +80,9 @@ def stated_path(joint: str) -> Path:
 
     if os.path.lexists(joint):
         return Path(joint)
+    if joint in RETIRED:
+        engine, instead = RETIRED[joint]
+        raise InputError(f"no longer ships, for the engine {engine} has one description; write: {instead}", file=joint)
     shipped = shipped_joints() | shipped_cells()
     if RENAMED.get(joint, joint) in shipped:
         return shipped[RENAMED.get(joint, joint)]
@@ -100,7 +110,7 @@ def say_cautions(stated: Joint | Cell) -> None:
 
 def law_file(name: str) -> Path | None:
     """Return the file whose laws `name` means, None where it is a law by its own name."""
-    named = os.path.lexists(name) or name in RENAMED or name in shipped_joints() | shipped_cells()
+    named = os.path.lexists(name) or name in RENAMED | RETIRED | shipped_joints() | shipped_cells()
     return stated_path(name) if named else None
 
 

@@ -10,8 +10,10 @@ import tempfile
 import time
 from pathlib import Path
 
+from validation.joints import joint_files
+
 RUNS = 5
-JOINT = "boosted-four-steel"
+JOINT = str(joint_files()["boosted-four-steel"])
 COMMANDS = {
     "bare Python importing numpy": [sys.executable, "-c", "import numpy"],
     "headjoint --help": ["--help"],

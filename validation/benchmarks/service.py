@@ -11,7 +11,7 @@ import time
 
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.models.condensed import OneFastener, condensed_cell
@@ -22,6 +22,7 @@ from headjoint.cases.service.run import Service, run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import read_input, read_joint
 from headjoint.model.service import Repeat
+from validation.joints import joint_files
 
 CYCLES, FEWER = 1000, 100
 
@@ -38,7 +39,7 @@ def timed(model: ServiceModel, cycles: int) -> tuple[float, Service]:
 
 def main() -> None:
     """Print the figures."""
-    joint = read_joint(shipped_joints()["boosted-four-steel"])
+    joint = read_joint(joint_files()["boosted-four-steel"])
     model = service_of(OneFastener(joint, condense(joint, full_model(joint, build(joint)))))
     with threadpool_limits(limits=1):
         print(line("one stud", CYCLES, *timed(model, CYCLES)))

@@ -7,7 +7,6 @@ import time
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
 from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint, solve
@@ -16,6 +15,7 @@ from headjoint.cases.load_cases.load_history import State, demand_of, run
 from headjoint.cases.models.condensed import OneFastener
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import read_joint
+from validation.joints import joint_files
 
 JOINT = "boosted-four-steel"
 
@@ -26,7 +26,7 @@ def tables() -> list[tuple[str, list[str], list[list[str]]]]:
 
 def against_full_newton() -> tuple[str, list[str], list[list[str]]]:
     """One more load case (firing from hot) by the dense solve and by a sparse Newton on all unknowns."""
-    joint = read_joint(shipped_joints()[JOINT])
+    joint = read_joint(joint_files()[JOINT])
     model = full_model(joint, build(joint))
     started = time.perf_counter()
     reduced = condense(joint, model)
@@ -95,7 +95,7 @@ def sum_steps(reduced: ReducedJoint) -> np.ndarray:
 
 
 def growth() -> tuple[str, list[str], list[list[str]]]:
-    joint = read_joint(shipped_joints()[JOINT])
+    joint = read_joint(joint_files()[JOINT])
     rows = []
     for refinement in (0.5, 1.0, 2.0, 4.0):
         started = time.perf_counter()

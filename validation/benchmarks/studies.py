@@ -13,7 +13,7 @@ import time
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import user_store
@@ -29,6 +29,7 @@ from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.studies.scatter import samples_of
 from headjoint.postproc.studies.scatter_inputs import inputs_of
 from validation.full_newton import lifted, solve_full
+from validation.joints import joint_files
 
 SAMPLES, QUICK_SAMPLES, SCALED_SAMPLES = 1000, 192, 256
 SIDE = 20
@@ -87,7 +88,7 @@ def full_newton(source: Source, task: Task) -> tuple[float, float]:
 def main() -> None:
     """Print the figures."""
     quick = "--quick" in sys.argv
-    cell, joint = source_of(shipped_cells()[CELL]), source_of(shipped_joints()[JOINT])
+    cell, joint = source_of(shipped_cells()[CELL]), source_of(joint_files()[JOINT])
     count = QUICK_SAMPLES if quick else SAMPLES
     tasks = sample_tasks(cell, count)
     evaluation, before = timed(cell, tasks, Workers())
