@@ -56,7 +56,7 @@ EPILOG = (
     "trustworthy solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a "
     "qualified engineer."
 )
-LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "laws", "tightening")
+LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "gaskets", "laws", "tightening")
 
 _joint = click.argument("joint")
 _model = click.option(
@@ -266,32 +266,38 @@ def law(name: str, wanted: str | None, output: Path | None, units: str | None) -
 
 @app.command()
 @_joint
+@_model
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), default="mesh.vtu", show_default=True, help="File: .vtu or .msh."
 )
-def mesh(joint: str, output: Path) -> None:
+def mesh(joint: str, model: Seen, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
-    _, stated = _read(joint)
+    _, stated = _read(joint, model)
     check_file(output, endings=(".vtu", ".msh"))
     from headjoint.postproc.joint.mesh_file import write_cell_mesh, write_mesh
+    from headjoint.postproc.verdict.model_seen import stated_seen
 
+    print(f"Model: {stated_seen(stated).line}.")
     print(write_mesh(stated, output) if isinstance(stated, Joint) else write_cell_mesh(stated, output))
 
 
 @app.command()
 @_joint
+@_model
 @click.option("--state", default=None, help="Load case to show; default the last one with gas, else the last.")
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
 )
 @units_option
-def cutaway(joint: str, state: str | None, output: Path, units: str | None) -> None:
+def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str | None) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
     from headjoint.model.base.errors import unknown_name
+    from headjoint.postproc.verdict.model_seen import stated_seen
 
-    path, stated = _read(joint)
+    path, stated = _read(joint, model)
     if not isinstance(stated, Joint):
-        raise InputError("is a cell file; `headjoint solve` draws its views", file=joint)
+        words = "is an engine, whose views `headjoint solve` draws; give --model stud for one stud of it"
+        raise InputError(words, file=joint)
     names = [case.name for case in stated.load_cases]
     if state is not None and state not in names:
         raise unknown_name("load case", state, names, field="--state")
@@ -306,55 +312,66 @@ def cutaway(joint: str, state: str | None, output: Path, units: str | None) -> N
 
         with draft_of(output) as draft:
             render(solved, state or (fired or names)[-1], draft, told_units(units, path))
+    print(f"Model: {stated_seen(stated).line}.")
     print(f"wrote {output}")
 
 
 @app.command()
 @_joint
+@_model
 @click.option("--over", multiple=True, required=True, metavar="QUANTITY", help="PATH=LOW..HIGH UNIT [in N], or a list.")
 @study_options
 @answer_options
-def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
+def sweep(joint: str, model: Seen, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.sweep, joint, over, **where)
+    _study(path, options, headjoint.sweep, joint, over, model=model, **where)
 
 
 @app.command()
 @click.argument("joints", nargs=-1, required=True)
+@_model
 @click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
+@click.option(
+    "--gasket", default="", metavar="NAMES", help="A, B: each of these on the engine; `headjoint list gaskets`."
+)
 @study_options
 @answer_options
-def compare(joints: tuple[str, ...], vary: tuple[str, ...], options: Options, **where: Any) -> None:
+def compare(
+    joints: tuple[str, ...], model: Seen, vary: tuple[str, ...], gasket: str, options: Options, **where: Any
+) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
     paths = [_read(joint)[0] for joint in joints]
     name = paths[0].stem if len(paths) == 1 else "comparison"
-    _study(paths[0], options, headjoint.compare, joints, vary, name=name, **where)
+    gaskets = [one.strip() for one in gasket.split(",") if one.strip()]
+    _study(paths[0], options, headjoint.compare, joints, vary, name=name, gaskets=gaskets, model=model, **where)
 
 
 @app.command()
 @_joint
+@_model
 @click.option(
     "--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch; default as in the file, 1000."
 )
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Of the samples; default as in the file, 7.")
 @study_options
 @answer_options
-def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
+def scatter(joint: str, model: Seen, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
+    _study(path, options, headjoint.scatter, joint, samples, seed, model=model, **where)
 
 
 @app.command()
 @_joint
+@_model
 @click.option("--find", multiple=True, type=click.Choice(["torque", "gas", "thread", "class", "length"]))
 @study_options
 @answer_options
-def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
+def size(joint: str, model: Seen, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.size, joint, find, **where)
+    _study(path, options, headjoint.size, joint, find, model=model, **where)
 
 
 def _study(

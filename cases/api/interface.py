@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from headjoint.cases.command.stated_files import (
     SHIPPED_KINDS,
+    Seen,
+    by_model,
     named_file,
     one_thread,
     read_stated,
@@ -37,7 +39,6 @@ if TYPE_CHECKING:
 
 Named = str | Path
 Stated = Named | Joint | Cell
-Seen = Literal["whole", "stud"]
 Stage = Callable[[str], None]
 Done = Callable[[int, int], None]
 
@@ -69,7 +70,7 @@ def read(source: Stated, model: Seen = "whole") -> Joint | Cell:
     Raises InputError that names file, field and value of a mistake, and what is allowed.
     """
     stated = source if isinstance(source, (Joint, Cell)) else read_stated(str(source))[1]
-    return stated.joint if isinstance(stated, Cell) and model == "stud" else stated
+    return by_model(stated, model)
 
 
 def estimate(source: Stated) -> EstimateAnswer:
@@ -176,6 +177,8 @@ def compare(
     sources: Sequence[Named],
     vary: Sequence[str] = (),
     *,
+    gaskets: Sequence[str] = (),
+    model: Seen = "whole",
     folder: Path | None = None,
     workers: int | None = None,
     workers_at: str = "",
@@ -184,23 +187,27 @@ def compare(
 ) -> CompareAnswer:
     """Return joints, or the variants of one, beside each other; vary : "PATH=a, b, c", every combination is one design.
 
+    gaskets : names of shipped ones, each of them put on every engine, in place of the files' own variants. model : as
+    `read` takes it; with "stud" no design is said to hold.
     folder : where finished evaluations are kept, None for nowhere. workers : processes, one for every core by default.
     workers_at : address of a dask scheduler. done : hears how many evaluations are finished of how many.
 
     Raises InputError for what cannot be read or compared.
     """
     from headjoint.postproc.designs.run import Workers
-    from headjoint.postproc.studies.compare import run_comparison
+    from headjoint.postproc.studies.compare import Asked, run_comparison
     from headjoint.postproc.studies.compare_answer import CompareAnswer
 
-    stated = [_source(source) for source in sources]
-    return CompareAnswer(run_comparison(stated, vary, folder, Workers(workers, workers_at), done, stage))
+    stated = [_source(source, model) for source in sources]
+    asked, where = Asked(vary, gaskets), Workers(workers, workers_at)
+    return CompareAnswer(run_comparison(stated, asked, folder, where, done, stage))
 
 
 def sweep(
     source: Named,
     over: Sequence[str],
     *,
+    model: Seen = "whole",
     folder: Path | None = None,
     workers: int | None = None,
     workers_at: str = "",
@@ -212,13 +219,14 @@ def sweep(
     from headjoint.postproc.studies.sweep import run_sweep
     from headjoint.postproc.studies.sweep_answer import SweepAnswer
 
-    return SweepAnswer(run_sweep(_source(source), over, folder, Workers(workers, workers_at), done, stage))
+    return SweepAnswer(run_sweep(_source(source, model), over, folder, Workers(workers, workers_at), done, stage))
 
 
 def size(
     source: Named,
     find: Sequence[str] = (),
     *,
+    model: Seen = "whole",
     folder: Path | None = None,
     workers: int | None = None,
     workers_at: str = "",
@@ -230,7 +238,7 @@ def size(
     from headjoint.postproc.studies.size import run_size
     from headjoint.postproc.studies.size_answer import SizeAnswer
 
-    return SizeAnswer(run_size(_source(source), find, folder, Workers(workers, workers_at), done, stage))
+    return SizeAnswer(run_size(_source(source, model), find, folder, Workers(workers, workers_at), done, stage))
 
 
 def scatter(
@@ -238,6 +246,7 @@ def scatter(
     samples: int | None = None,
     seed: int | None = None,
     *,
+    model: Seen = "whole",
     folder: Path | None = None,
     workers: int | None = None,
     workers_at: str = "",
@@ -252,12 +261,14 @@ def scatter(
     from headjoint.postproc.studies.scatter import run_scatter
     from headjoint.postproc.studies.scatter_answer import ScatterAnswer
 
-    return ScatterAnswer(run_scatter(_source(source), samples, seed, folder, Workers(workers, workers_at), done, stage))
+    return ScatterAnswer(
+        run_scatter(_source(source, model), samples, seed, folder, Workers(workers, workers_at), done, stage)
+    )
 
 
-def _source(source: Named) -> Source:
+def _source(source: Named, model: Seen) -> Source:
     from headjoint.postproc.designs.outcome import source_of
 
     if isinstance(source, (Joint, Cell)):
         raise InputError("a study changes what a file states: name the file or a shipped one", field="source")
-    return source_of(stated_path(str(source)))
+    return source_of(stated_path(str(source)), model)

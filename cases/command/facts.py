@@ -20,11 +20,11 @@ from headjoint.cases.command.proportions import (
 )
 from headjoint.cases.command.written import SHOWN_UNITS, Lengths, Written, is_bare, quantity
 from headjoint.model.base.errors import InputError, unknown_name
+from headjoint.model.gasket.shipped_gaskets import gaskets
 from headjoint.model.library import materials, property_classes, threads, tightening
 
 Known = dict[str, Written]
 HEADS = {"aluminium": "EN AC-42100", "iron": "EN-GJL-250"}
-GASKETS = ("multi-layer steel", "composite", "copper")
 IGNITIONS = ("spark", "compression")
 FRICTION = 0.12
 STUDS_IN_A_ROW = (4.0, 6.0)
@@ -200,7 +200,7 @@ FACTS = (
     Fact("block_deck", "Thickness of the block's deck over the water (0: open deck)", "length", _share("block deck"),
          False, most=60.0),
     Fact("gasket", "Gasket (multi-layer steel, composite or copper)", "choice", _plain("multi-layer steel"),
-         choices=GASKETS),
+         choices=tuple(gaskets())),
     Fact("torque", "Torque of the nuts", "torque", _typical_torque, least=1e3, most=3e6),
     Fact("peak", "Peak cylinder pressure (Enter: estimate it from boost)", "pressure", None, False, least=1.0,
          most=35.0),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal
 
@@ -12,6 +13,7 @@ from headjoint.cases.command.written import SHOWN_UNITS, Lengths, Written, half_
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Figure, Text, said
 from headjoint.model.formulas.peak_pressure import ATMOSPHERE, PeakPressure, Range, peak_pressure
+from headjoint.model.gasket.shipped_gaskets import SOURCE, gaskets
 from headjoint.model.library import property_classes, threads
 
 LEAST_COOLANT = 0.3  # x bore between the decks
@@ -19,23 +21,6 @@ EDGE = 0.09  # x bore from the outermost stud's column to the outer side of head
 RAD = 57.29577951308232  # degrees
 # temperatures in service, degC: head, fastener, block; from memory, low confidence
 HOT = {"aluminium": (118, 108, 104), "iron": (112, 105, 98)}
-# law of every zone, share of the band at which its ring ends, and its step in mm; typical of the kind, from memory, low
-# confidence. The ring that seals is the last one; the band begins a little outside the bore
-RINGS: dict[str, tuple[tuple[str, str, float, float], ...]] = {
-    "multi-layer steel": (
-        ("stopper", "multi-layer steel stopper", 0.5, 0.10),
-        ("bead", "multi-layer steel bead", 1.0, 0.0),
-    ),
-    "composite": (("fire ring", "composite fire ring", 1.0, 0.0),),
-    "copper": (("edge", "solid copper", 1.0, 0.0),),
-}
-BAND_BEGINS = 0.15
-# law of the body, its step (mm), thickness of the gasket (mm) and its expansion
-BODIES = {
-    "multi-layer steel": ("multi-layer steel body", 0.105, 0.75, "16e-6 1/K"),
-    "composite": ("fibre composite body", 0.06, 1.52, "14e-6 1/K"),
-    "copper": ("solid copper", 0.0, 1.1, "17e-6 1/K"),
-}
 
 
 def estimated_peak(known: Known) -> PeakPressure | None:
@@ -180,28 +165,26 @@ def _block(made: _Typical, plan: Plan) -> dict[str, Written]:
 
 
 def _gasket(made: _Typical, plan: Plan) -> dict[str, Any]:
-    kind = str(made.known["gasket"].value)
-    law, step, thickness, expansion = BODIES[kind]
-    typical = f"typical of {kind} gaskets; from memory, low confidence"
+    found = gaskets()[str(made.known["gasket"].value)]
+    typical = f"typical of {found.name} gaskets; {SOURCE}"
     band = f"a band of {PROPORTIONS['sealing band'].words} at most; {NO_SOURCE}"
-    begins = made.lengths.down(made.bore + 2.0 * BAND_BEGINS * plan.band, band, fine=True)
-    rings = []
-    for ring, of, ends, lower in RINGS[kind]:
-        outer = made.lengths.down(made.bore + 2.0 * ends * plan.band, band, fine=True)
-        rings.append({"name": ring, "law": of, "inner": begins, "outer": outer, "step": _step(lower, typical)})
-        begins = outer
+    edges = [made.lengths.down(edge, band, fine=True) for edge in found.edges(made.bore, plan.band)]
+    rings = [
+        {"name": ring.name, "law": ring.law, "inner": inner, "outer": outer, "step": _step(ring.step, typical)}
+        for ring, (inner, outer) in zip(found.rings, pairwise(edges), strict=True)
+    ]
     return {
-        "thickness": quantity(f"{thickness:g} mm", "length", why=typical),
-        "expansion": Written(expansion, expansion, why=typical),
+        "thickness": quantity(found.thickness, "length", why=typical),
+        "expansion": Written(found.expansion, found.expansion, why=typical),
         "rings": rings,
-        "law": Written(law, law, why=typical),
-        "step": _step(step, typical),
+        "law": Written(found.body_law, found.body_law, why=typical),
+        "step": _step(found.body_step, typical),
         "wall_depth": made.bore_share("gas on the wall"),
     }
 
 
-def _step(millimetres: float, why: str) -> Written | None:
-    return quantity(f"{millimetres:g} mm", "length", why=why) if millimetres else None
+def _step(stated: str, why: str) -> Written | None:
+    return quantity(stated, "length", why=why) if stated else None
 
 
 def _cases(known: Known) -> dict[str, Any]:

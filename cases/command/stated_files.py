@@ -6,7 +6,7 @@ import os
 import sys
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.joint import Joint
@@ -24,6 +24,13 @@ RETIRED = {
     "boosted-four-copper": ("boosted-four", "headjoint compare boosted-four --gasket copper"),
     "iron-diesel-steel": ("iron-diesel", "iron-diesel --model stud"),
 }
+
+Seen = Literal["whole", "stud"]
+
+
+def by_model(stated: Joint | Cell, model: Seen) -> Joint | Cell:
+    """Return what a file states, or with "stud" one stud of an engine with its share of head, gasket and block."""
+    return stated if model == "whole" or isinstance(stated, Joint) else stated.joint
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:

@@ -297,7 +297,7 @@ class VariantTable(Table, kw_only=True):
     """A variant of the joint, for `headjoint compare`."""
 
     name: str
-    change: Annotated[dict[str, str | float], Meta(description="quantity by its path, such as \"fastener.thread\" or \"size\", and its value")]
+    change: Annotated[dict[str, str | float | dict[str, Any]], Meta(description="quantity by its path, such as \"fastener.thread\" or \"size\", and its value; or a whole table, such as tightening = { ... }, in place of the file's")]
     cost: Annotated[float | None, Meta(description="in any money, against the other variants")] = None
 
 

@@ -2,15 +2,16 @@
 
 A path names a key: "tightening.torque", "fastener.segments[1].diameter", "gasket.zones.bead.step" (an entry of a list
 by its name), "load_cases.gas_pressure" (every entry that states the key). A last name that is stated in one table only
-may stand alone: "torque". Three words change what belongs together: `boost`, `size`, and `gas`, a factor on all gas
-pressures.
+may stand alone: "torque". A path may name a whole table, too: what is stated takes its place, keys that it has not are
+gone. Four words change what belongs together: `boost`, `size`, `gas`, a factor on all gas pressures, and `gasket`, a
+shipped one by its name.
 """
 
 from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from headjoint.model.base.errors import InputError, nearest
@@ -20,15 +21,17 @@ from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile
 from headjoint.model.files.service_file import QuantityStages
 from headjoint.model.formulas.peak_pressure import ATMOSPHERE
+from headjoint.model.gasket.shipped_gaskets import shipped_gasket
 from headjoint.model.library import threads
 from headjoint.model.reading.reading import kind_at
 
 Content = dict[str, Any]
 Value = float | str
+Change = Value | Content  # what takes the place of one key, or of a whole table
 Key = str | int
 
-BOOST, SIZE, GAS = "boost", "size", "gas"
-WORDS = (BOOST, SIZE, GAS)
+BOOST, SIZE, GAS, GASKET = "boost", "size", "gas", "gasket"
+WORDS = (SIZE, BOOST, GAS, GASKET)
 # what grows with the thread when `size` changes it, besides the thread itself: (table, keys)
 GROWING = (
     ("fastener", ("engagement", "bonded_diameter", "nut_bonded_diameter")),
@@ -43,15 +46,20 @@ QUANTITY = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\
 PART = re.compile(r"\[(\d+)\]")
 
 
-def changed(content: Content, changes: dict[str, Value]) -> Content:
-    """Return a copy of `content` with every change made, `size` and `boost` before single keys.
+def changed(content: Content, changes: Mapping[str, Change]) -> Content:
+    """Return a copy of `content` with every change made: words first, then whole tables, then single keys.
 
     Raises InputError for a path that names nothing.
     """
     copied = copy.deepcopy(content)
-    for path in sorted(changes, key=lambda name: (name not in WORDS, name != SIZE)):
+    for path in sorted(changes, key=lambda name: _turn(name, changes[name])):
         value = changes[path]
-        if path == BOOST:
+        if isinstance(value, dict):
+            for place in places(copied, path, whole=True):
+                _set(copied, place, copy.deepcopy(value))
+        elif path == GASKET:
+            _set_gasket(copied, str(value))
+        elif path == BOOST:
             _set_boost(copied, value)
         elif path == SIZE:
             _set_size(copied, str(value))
@@ -63,14 +71,24 @@ def changed(content: Content, changes: dict[str, Value]) -> Content:
     return copied
 
 
-def places(content: Content, path: str) -> list[tuple[Key, ...]]:
-    """Return the places in `content` that a path names, at least one; InputError with the nearest name otherwise."""
+def _turn(path: str, value: Change) -> int:
+    """Return when a change is made."""
+    if isinstance(value, dict):
+        return len(WORDS)
+    return WORDS.index(path) if path in WORDS else len(WORDS) + 1
+
+
+def places(content: Content, path: str, *, whole: bool = False) -> list[tuple[Key, ...]]:
+    """Return the places in `content` that a path names, at least one; InputError with the nearest name otherwise.
+
+    whole : of tables; otherwise of keys.
+    """
     keys = [key for key in PART.sub(r".\1", path).split(".") if key]
     if not keys:
         raise InputError("names nothing; give a path such as tightening.torque", field="quantity", value=path)
     if len(keys) == 1 and keys[0] not in _top(content):
         return _by_last_name(content, path)
-    found = [place for place in _walk(content, keys) if _may_stand(content, place)]
+    found = [place for place in _walk(content, keys, whole) if _may_stand(content, place)]
     if not found:
         raise _no_such(content, path)
     return found
@@ -85,6 +103,8 @@ def stated(content: Content, path: str) -> Value | None:
         return 1.0
     if path == SIZE:
         path = "fastener.thread"
+    if path == GASKET:
+        return None
     value: Any = content
     for key in places(content, path)[0]:
         if isinstance(value, dict):
@@ -100,7 +120,7 @@ def dimension(content: Content, path: str) -> str | None:
         return "pressure"
     if path == GAS:
         return ""
-    if path == SIZE:
+    if path in (SIZE, GASKET):
         return None
     kind = kind_at(_text(places(content, path)[0]), content)
     for part in [kind, *getattr(kind, "__args__", ())]:
@@ -159,28 +179,28 @@ def _text(place: tuple[Key, ...]) -> str:
     return "".join(f"[{key}]" if isinstance(key, int) else f".{key}" for key in place).lstrip(".")
 
 
-def _walk(value: Any, keys: list[str], here: tuple[Key, ...] = ()) -> list[tuple[Key, ...]]:
+def _walk(value: Any, keys: list[str], whole: bool, here: tuple[Key, ...] = ()) -> list[tuple[Key, ...]]:
     """Return the places below `value` that keys name; a last key need not be stated yet, and stages are one place."""
     if not keys:
         return [here]
     key, rest = keys[0], keys[1:]
     if isinstance(value, dict):
         if not rest:
-            stated = value.get(key)
+            stated = {} if whole else value.get(key)
             tables = isinstance(stated, list) and any(isinstance(entry, dict) for entry in stated)
             return [] if tables or (isinstance(stated, dict) and stated) else [(*here, key)]
-        return _walk(value.get(key, {}), rest, (*here, key))
+        return _walk(value.get(key, {}), rest, whole, (*here, key))
     if not isinstance(value, list):
         return []
     if key.isdigit():
-        return _walk(value[int(key)], rest, (*here, int(key))) if int(key) < len(value) else []
+        return _walk(value[int(key)], rest, whole, (*here, int(key))) if int(key) < len(value) else []
     named = [n for n, entry in enumerate(value) if isinstance(entry, dict) and entry.get("name") == key]
     if named:
-        return _walk(value[named[0]], rest, (*here, named[0]))
+        return _walk(value[named[0]], rest, whole, (*here, named[0]))
     every = []
     for n, entry in enumerate(value):  # of every entry that states the key
         if isinstance(entry, dict) and key in entry:
-            every += _walk(entry, keys, (*here, n))
+            every += _walk(entry, keys, whole, (*here, n))
     return every
 
 
@@ -222,11 +242,29 @@ def _no_such(content: Content, path: str) -> InputError:
     return InputError(f"no such quantity in the file{hint}", field="quantity", value=path)
 
 
-def _set(content: Content, place: tuple[Key, ...], value: Value) -> None:
+def _set(content: Content, place: tuple[Key, ...], value: Change) -> None:
     at: Any = content
     for key in place[:-1]:
         at = at.setdefault(key, {}) if isinstance(at, dict) else at[key]
     at[place[-1]] = value
+
+
+def _set_gasket(content: Content, name: str) -> None:
+    """Put a shipped gasket round the bore, in the band between bore and body that the file's own rings have.
+
+    The holes stay: coolant and oil go through them, whatever the gasket is made of.
+    """
+    if "layout" not in content:
+        raise InputError(
+            "a gasket by its name is made to fit round a bore, and a joint of one fastener has none: write its whole "
+            "table, gasket = { thickness = ..., zones = [...] }",
+            field=GASKET,
+            value=name,
+        )
+    bore = parse(content["layout"]["bore"], "length")
+    ends = max(parse(ring["outer_diameter"], "length") for ring in content["gasket"]["rings"])
+    holes = {"holes": content["gasket"]["holes"]} if "holes" in content["gasket"] else {}
+    content["gasket"] = shipped_gasket(name, GASKET).table(bore, (ends - bore) / 2.0) | holes
 
 
 def _set_boost(content: Content, value: Value) -> None:

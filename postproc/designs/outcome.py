@@ -5,17 +5,18 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
-from headjoint.model.reading.overrides import Content, Value, changed
+from headjoint.model.reading.overrides import Change, Content, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
 from headjoint.postproc.verdict.fastener import NECKING
 from headjoint.postproc.verdict.model_seen import ModelSeen
@@ -25,15 +26,20 @@ from headjoint.postproc.verdict.verdict import Verdict, judge
 
 @dataclass(frozen=True)
 class Source:
-    """A joint or cell file: its content as parsed, its name, and the folder of files that it names."""
+    """A joint or engine file: its content as parsed, its name, the folder of files that it names.
+
+    model : "stud" where one stud of an engine is wanted instead of the whole.
+    """
 
     content: Content = field(repr=False)
     file: str
     folder: Path
+    model: Seen = "whole"
 
-    def design(self, changes: dict[str, Value]) -> Joint | Cell:
+    def design(self, changes: Mapping[str, Change]) -> Joint | Cell:
         """Return the joint or cell with changes made; InputError for one that cannot be built."""
-        return joint_of(changed(self.content, changes), self.file, self.folder, past_yield=True)
+        stated = joint_of(changed(self.content, changes), self.file, self.folder, past_yield=True)
+        return by_model(stated, self.model)
 
     @cached_property
     def identity(self) -> str:
@@ -45,9 +51,9 @@ class Source:
         return hashlib.blake2b(text + own, digest_size=16).hexdigest()
 
 
-def source_of(path: Path) -> Source:
-    """Return the source of a file; InputError where it is no usable joint or cell file."""
-    source = Source(parse_content(read_text(path), path.name), path.name, path.parent)
+def source_of(path: Path, model: Seen = "whole") -> Source:
+    """Return the source of a file, or of one stud of it; InputError where it is no usable joint or engine file."""
+    source = Source(parse_content(read_text(path), path.name), path.name, path.parent, model)
     source.design({})
     return source
 
@@ -56,7 +62,7 @@ def source_of(path: Path) -> Source:
 class Task:
     """One evaluation: changes by path, judged at least, nominal and greatest tightening; or with a `draw`, as drawn."""
 
-    changes: dict[str, Value]
+    changes: Mapping[str, Change]
     draw: dict[str, float] | None = None
 
     def key(self, source: Source) -> str:
@@ -86,12 +92,12 @@ class Outcome:
     states: tuple[StateLine, ...] = ()
 
     @property
-    def holds(self) -> bool:
+    def met(self) -> bool:
         """Whether every requirement is met that the model can judge; what it cannot judge stands in the verdict."""
         return not self.problem and self.verdict.met
 
     @property
-    def decided(self) -> bool | None:
+    def holds(self) -> bool | None:
         """Whether every requirement is met, None where what decides was not judged."""
         return False if self.problem else self.verdict.holds
 

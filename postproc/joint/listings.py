@@ -10,13 +10,14 @@ from rich.console import Console
 from rich.table import Table
 
 from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.shipped_gaskets import SOURCE, gaskets
 from headjoint.model.gasket.shipped_laws import library as gasket_laws
 from headjoint.model.library import materials, property_classes, threads, tightening
 from headjoint.postproc.present.console import console
 
 
 def print_listing(library: str, shipped: dict[str, Path]) -> None:
-    """Print one library: joints, materials, threads, classes, laws, or methods and scatter of tightening."""
+    """Print one library: joints, materials, threads, classes, gaskets, laws, or methods and scatter of tightening."""
     listings: dict[str, Callable[[], Listing]] = {
         "joints": lambda: _joints(shipped, "joints"),
         "cells": lambda: _joints(shipped, "cells"),
@@ -25,6 +26,7 @@ def print_listing(library: str, shipped: dict[str, Path]) -> None:
         "materials": _materials,
         "threads": _threads,
         "classes": _classes,
+        "gaskets": _gaskets,
         "laws": _laws,
         "tightening": _tightening,
     }
@@ -117,6 +119,21 @@ def _classes() -> Listing:
     ]
     columns: Columns = [("class", "left"), ("proof MPa", "right"), ("yield MPa", "right"), ("ultimate MPa", "right")]
     return "Property classes", [*columns, ("source", "left")], rows
+
+
+def _gaskets() -> Listing:
+    rows = []
+    for one in gaskets().values():
+        zones = [*((ring.name, ring.law, ring.step) for ring in one.rings), ("body", one.body_law, one.body_step)]
+        stated = [f"{name}: {law}{f', {step} lower' if step else ''}" for name, law, step in zones]
+        rows.append([one.name, one.title, one.thickness, one.expansion, "; ".join(stated)])
+    columns: Columns = [("gasket", "left"), ("what it is", "left"), ("thickness", "right"), ("expansion", "right")]
+    return (
+        f"Complete gaskets, made to fit round a bore, all invented: typical of their kind, {SOURCE}; headjoint compare "
+        "ENGINE --gasket NAME",
+        [*columns, ("zones from the bore outwards, and their laws", "left")],
+        rows,
+    )
 
 
 def _laws() -> Listing:

@@ -8,12 +8,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.reading.overrides import Value
+from headjoint.model.gasket.shipped_gaskets import shipped_gasket
+from headjoint.model.reading.overrides import GASKET, Change
 from headjoint.postproc.designs.axes import axis_of, check_names
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, judged_by
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
+from headjoint.postproc.verdict.table import requirement
 
+AS_STATED = "as stated"
 MATTERS = 0.01  # relative change of a factor that is worth a word
 
 
@@ -23,7 +26,7 @@ class Candidate:
 
     name: str
     source: Source = field(repr=False)
-    changes: dict[str, Value]
+    changes: dict[str, Change]
     cost: float | None
 
 
@@ -52,27 +55,53 @@ class Comparison:
         return {n for n, one in enumerate(factors) if most is not None and one is not None and one > 0.999 * most}
 
 
-def candidates_of(sources: Sequence[Source], vary: Sequence[str]) -> list[Candidate]:
-    """Return every joint as stated and its variants, times all combinations of what `vary` lists."""
+@dataclass(frozen=True)
+class Asked:
+    """What is asked for besides the files. vary : "PATH=a, b". gaskets : names, in place of the files' own variants."""
+
+    vary: Sequence[str] = ()
+    gaskets: Sequence[str] = ()
+
+
+Design = tuple[str, dict[str, Change], float | None]  # name, changes, cost
+
+
+def _own_designs(source: Source, gaskets: Sequence[str]) -> list[Design]:
+    """Return the source as stated and its variants, or in their place itself with each of other gaskets."""
+    content = source.content
+    found: list[Design] = [(AS_STATED, {}, content.get("cost"))]
+    if gaskets:
+        named = [shipped_gasket(one, "--gasket").name for one in gaskets]
+        found += [(f"{name} gasket", {GASKET: name}, None) for name in named]
+    else:
+        found += [(one["name"], dict(one["change"]), one.get("cost")) for one in content.get("variants", [])]
+    for _, changes, _ in found:
+        if isinstance(changes.get(GASKET), str):
+            source.design({GASKET: changes[GASKET]})  # one that there is not stops the command, not one design of many
+    return found
+
+
+def candidates_of(sources: Sequence[Source], asked: Asked) -> list[Candidate]:
+    """Return every joint as stated and its variants, times all combinations of what is asked for besides."""
     found = []
+    vary = asked.vary
     for source in sources:
         content = source.content
-        own: list[tuple[str, dict[str, Value], float | None]] = [
-            (str(content["name"]) if len(sources) > 1 else "as stated", {}, content.get("cost"))
-        ]
-        for variant in content.get("variants", []):
-            name = f"{content['name']}: {variant['name']}" if len(sources) > 1 else variant["name"]
-            own.append((name, dict(variant["change"]), variant.get("cost")))
+        own = _own_designs(source, asked.gaskets)
+        if len(sources) > 1:
+            title = str(content["name"])
+            own = [(title if name == AS_STATED else f"{title}: {name}", made, cost) for name, made, cost in own]
         axes = [axis_of(content, text, 2, "--vary") for text in vary]
         check_names(axes, "--vary")
         for (name, changes, cost), values in itertools.product(own, itertools.product(*(axis.values for axis in axes))):
             words = ", ".join(map(str, values))
-            whole = words if name == "as stated" and words else f"{name}, {words}" if words else name
-            varied = {axis.path: value for axis, value in zip(axes, values, strict=True)}
+            whole = words if name == AS_STATED and words else f"{name}, {words}" if words else name
+            varied: dict[str, Change] = {axis.path: value for axis, value in zip(axes, values, strict=True)}
             found.append(Candidate(whole, source, changes | varied, cost))
     if len(found) < 2:
         raise InputError(
-            'nothing to compare: name several joints, list [[variants]] in the file, or give --vary "PATH=a, b"',
+            "nothing to compare: name several joints, list [[variants]] in the file, or give --gasket NAME or "
+            '--vary "PATH=a, b"',
             field="compare",
         )
     names = [one.name for one in found]
@@ -89,14 +118,14 @@ def _counted(done: Done, before: int, whole: int) -> Done:
 
 def run_comparison(
     sources: Sequence[Source],
-    vary: Sequence[str],
+    asked: Asked,
     folder: Path | None,
     workers: Workers,
     done: Done = lambda finished, whole: None,
     stage: Callable[[str], None] = lambda name: None,
 ) -> Comparison:
     """Return the comparison; finished candidates are kept in `folder`."""
-    candidates = candidates_of(sources, vary)
+    candidates = candidates_of(sources, asked)
     store = None if folder is None else StudyStore(folder)
     outcomes: list[Outcome] = []
     runs = []
@@ -117,7 +146,7 @@ def run_comparison(
 
 def sentence(comparison: Comparison) -> str:
     """Return the verdict in one sentence."""
-    good = [n for n, outcome in enumerate(comparison.outcomes) if outcome.holds]
+    good = [n for n, outcome in enumerate(comparison.outcomes) if outcome.met]
     names = [one.name for one in comparison.candidates]
     if not good:
         judged = [n for n, outcome in enumerate(comparison.outcomes) if outcome.limiting]
@@ -133,11 +162,14 @@ def sentence(comparison: Comparison) -> str:
     limiting = comparison.outcomes[safest].limiting
     assert limiting is not None
     need = f"{limiting.in_hand:.2f} times what {limiting.name} needs"
-    text = f"{len(good)} of {len(names)} hold; most in hand: {names[safest]}, {need}"
+    decided = all(comparison.outcomes[n].holds for n in good)
+    what = "hold" if decided else "meet all that this model judges"
+    text = f"{len(good)} of {len(names)} {what}; most in hand: {names[safest]}, {need}"
     priced = [n for n in good if comparison.candidates[n].cost is not None]
     if priced:
         cheapest = min(priced, key=lambda n: comparison.candidates[n].cost or 0.0)
-        text += f"; cheapest that holds: {names[cheapest]} ({comparison.candidates[cheapest].cost:g})"
+        words = "cheapest that holds" if decided else "cheapest of these"
+        text += f"; {words}: {names[cheapest]} ({comparison.candidates[cheapest].cost:g})"
     return text
 
 
@@ -147,7 +179,7 @@ def against_first(comparison: Comparison, number: int) -> str:
     for name in comparison.requirements:
         one, first = comparison.factor(number, name), comparison.factor(0, name)
         if one is not None and first:
-            changes.append((one / first - 1.0, name))
+            changes.append((one / first - 1.0, requirement(name).title))
     if number == 0 or not changes:
         return ""
     most, least = max(changes), min(changes)

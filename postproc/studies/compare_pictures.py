@@ -102,7 +102,7 @@ def _name_rows(comparison: Comparison) -> list[list[list[str]]]:
     """Return the names of all designs in rows, each name in lines."""
     names = []
     for candidate, outcome in zip(comparison.candidates, comparison.outcomes, strict=True):
-        text = candidate.name + ("" if outcome.holds else " - fails")
+        text = candidate.name + (" - fails" if outcome.holds is False else "")
         names.append(textwrap.wrap(text, NAME_LETTERS, max_lines=NAME_LINES, placeholder="..."))
     return [names[first : first + ACROSS] for first in range(0, len(names), ACROSS)]
 
@@ -115,7 +115,7 @@ def _list_designs(figure: Figure, comparison: Comparison, rows: list[list[list[s
             number = row * ACROSS + column
             x, y = 0.02 + 0.325 * column, 1.0 - down / height
             figure.add_artist(_mark(figure, x, y - 0.5 * NAME_LINE / height, number))
-            colour = INK if comparison.outcomes[number].holds else FAILS
+            colour = FAILS if comparison.outcomes[number].holds is False else INK
             figure.text(x + 0.012, y, "\n".join(lines), fontsize=9, color=colour, va="top")
         down += 0.1 + NAME_LINE * max(map(len, names))
 

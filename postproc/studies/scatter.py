@@ -17,7 +17,7 @@ from headjoint.postproc.designs.outcome import Source, Task
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of
-from headjoint.postproc.verdict.model_seen import stated_seen
+from headjoint.postproc.verdict.model_seen import ModelSeen, stated_seen
 from headjoint.postproc.verdict.table import EVENTS
 
 CONFIDENCE = 0.95
@@ -58,7 +58,7 @@ class Event:
 class Scatter:
     """A finished study of scatter. values : (samples, inputs). figures : by name, (samples,) nan where unsolved.
 
-    seen : by which model, and what it does not see.
+    seen : by which model, and what it cannot judge.
     """
 
     joint: Joint = field(repr=False)
@@ -71,7 +71,7 @@ class Scatter:
     unsolved: int
     ran: Ran
     fatigue_left_out: bool
-    seen: str
+    seen: ModelSeen
 
 
 def _stated(drawn: float, unit: str) -> Value:
@@ -140,7 +140,7 @@ def run_scatter(
         for _, one in EVENTS.values()
         if one.figure in figures and np.isfinite(figures[one.figure]).any()
     )
-    left_out, seen = not isinstance(stated, Joint), stated_seen(stated).line
+    left_out, seen = not isinstance(stated, Joint), stated_seen(stated)
     return Scatter(joint, own_seed, table.sampling, inputs, values, figures, events, len(unsolved), ran, left_out, seen)
 
 

@@ -15,7 +15,8 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Sheet
 from headjoint.postproc.studies.scatter import QUANTILES, Scatter, percent, sentence
 from headjoint.postproc.studies.table import FIGURES, write_tables
-from headjoint.postproc.studies.words import figure_in, left_columns, run_line
+from headjoint.postproc.studies.words import figure_in, left_columns, not_judged_words, run_line
+from headjoint.postproc.verdict.table import requirement
 
 FORMAT, VERSION = "headjoint-scatter", 1
 
@@ -35,8 +36,13 @@ class ScatterAnswer(Answer):
 
     @property
     def holds(self) -> bool:
-        """Whether no joint of the batch failed."""
-        return not any(one.happened for one in self.scatter.events)
+        """Whether no joint of the batch failed, and nothing that decides was left open."""
+        return not any(one.happened for one in self.scatter.events) and not self._left_open
+
+    @property
+    def _left_open(self) -> tuple[str, ...]:
+        found = (requirement(key) for key in self.scatter.seen.blind)
+        return not_judged_words(one.title for one in found if one.deciding)
 
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-scatter": N, MPa, unrounded."""
@@ -63,8 +69,8 @@ class ScatterAnswer(Answer):
             title=f"{scatter.joint.name}: {count} joints of a batch",
             note="",
             judgement=None,
-            sentences=(sentence(scatter),),
-            seen=scatter.seen,
+            sentences=(sentence(scatter), *self._left_open),
+            seen=scatter.seen.line,
             sections=(
                 Pictures(""),
                 _sheet("How likely", event_lines(scatter, units)),

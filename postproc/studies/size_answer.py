@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.model.base.figure import Figure
+from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import On, Paragraphs, Pictures, Report, Section, Sheet
@@ -36,8 +37,12 @@ class SizeAnswer(Answer):
 
     @property
     def holds(self) -> bool:
-        """Whether every question has an answer."""
-        return not any(words.startswith("no ") for words in sentences(self.sized))
+        """Whether every question has an answer, and nothing that decides was left open."""
+        return not any(words.startswith("no ") for words in sentences(self.sized)) and not left_open(self._outcomes)
+
+    @property
+    def _outcomes(self) -> list[Outcome]:
+        return [outcome for answer in self.sized.answers for _, outcome in answer.curve]
 
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-size"; values in the unit beside them."""
@@ -77,14 +82,13 @@ class SizeAnswer(Answer):
                 left = left_columns(tuple(headings))
                 sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on=on))
         sections.append(Paragraphs("", (run_words(sized),)))
-        outcomes = [outcome for answer in sized.answers for _, outcome in answer.curve]
         return Report(
             title=f"{sized.joint.name}: what meets every requirement in every load case",
             note="",
             judgement=None,
-            sentences=(*sentences(sized, units), *left_open(outcomes)),
+            sentences=(*sentences(sized, units), *left_open(self._outcomes)),
             sections=tuple(sections),
-            seen=models_seen(outcomes),
+            seen=models_seen(self._outcomes),
         )
 
     def columns(self) -> Mapping[str, Sequence[Any]]:

@@ -168,7 +168,7 @@ def _limit(
     for x in (root * (1.0 - ASIDE), root, root * (1.0 + ASIDE)):
         spare(x)
         own = known[x].criterion(failing.key)
-        around.append((x, own.in_hand if own is not None else float("nan"), known[x].holds))
+        around.append((x, own.in_hand if own is not None else float("nan"), known[x].met))
     slope = (around[2][1] - around[0][1]) / (around[2][0] - around[0][0])
     moves = () if quick or not slope else _sensitivity(trials, failing, around[1][1], slope, changes(root))
     here = at.criterion(failing.key) or failing

@@ -107,7 +107,7 @@ def point_text(value: Any, axis: Axis) -> str:
 
 def sentence(sweep: Sweep) -> str:
     """Return the verdict in one sentence."""
-    count, whole = sum(outcome.holds for outcome in sweep.outcomes), len(sweep.outcomes)
+    count, whole = sum(outcome.met for outcome in sweep.outcomes), len(sweep.outcomes)
     least = sweep.in_hand()
     if not np.isfinite(least).any():
         return f"no point of {whole} could be solved; the first says: {sweep.outcomes[0].problem}"
@@ -122,7 +122,9 @@ def sentence(sweep: Sweep) -> str:
         else ""
     )
     where = crossings(sweep)
-    holds = f"all requirements hold at {count} of {whole} points"
+    open_ones = any(outcome.verdict.undecided for outcome in sweep.outcomes)
+    what = "all requirements that this model judges" if open_ones else "all requirements"
+    holds = f"{what} hold at {count} of {whole} points"
     if where:
         holds += f": {', '.join(where)}"
     return f"{holds}; {by}"

@@ -114,7 +114,7 @@ def _points_sheet(sweep: Sweep, units: str) -> Sheet:
         lines.append(
             (
                 *values,
-                "yes" if outcome.holds else "no",
+                {True: "yes", False: "no", None: "not judged"}[outcome.holds],
                 "" if limiting is None else f"{limiting.in_hand:.2f}",
                 "" if limiting is None else limiting.name,
                 *(figure_words(outcome, name, units) for name in shown),
