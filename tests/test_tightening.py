@@ -28,7 +28,7 @@ from headjoint.postproc.designs.outcome import Source, Task
 from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.joint.estimate_answer import assess_estimate
 from headjoint.postproc.joint.tightened import method_words
-from headjoint.postproc.studies.compare import run_comparison
+from headjoint.postproc.studies.compare import Asked, run_comparison
 from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.scatter import run_scatter
 from headjoint.postproc.studies.size import run_size
@@ -227,7 +227,7 @@ def test_solve_history_and_studies_tighten_to_the_same_preload(method):
 
 def test_ways_to_tighten_stand_beside_each_other():
     methods = ("torque", "angle", "tensioner")
-    compared = run_comparison([stud(method) for method in methods], [], None, Workers(1))
+    compared = run_comparison([stud(method) for method in methods], Asked(), None, Workers(1))
     preloads = [one.figures["preload"] for one in compared.outcomes]
     assert preloads == pytest.approx([found(method).preload for method in methods], rel=1e-6)
 

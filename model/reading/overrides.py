@@ -223,8 +223,13 @@ def leaves(value: Any, here: tuple[Key, ...] = ()) -> Iterator[tuple[Key, ...]]:
             yield (*here, key)
 
 
+def _of_the_design(content: Content) -> Iterator[tuple[Key, ...]]:
+    """Yield the places of what the file states of its own design, not of variants of it."""
+    return leaves({name: table for name, table in content.items() if name != "variants"})
+
+
 def _by_last_name(content: Content, name: str) -> list[tuple[Key, ...]]:
-    named = (place[:-1] if isinstance(place[-1], int) else place for place in leaves(content))
+    named = (place[:-1] if isinstance(place[-1], int) else place for place in _of_the_design(content))
     found = [place for place in dict.fromkeys(named) if place[-1] == name]
     if found and len({place[0] for place in found}) == 1:
         return found
@@ -235,8 +240,8 @@ def _by_last_name(content: Content, name: str) -> list[tuple[Key, ...]]:
 
 
 def _no_such(content: Content, path: str) -> InputError:
-    known = [_text(place) for place in leaves(content)] + list(WORDS)
-    last = {str(place[-1]): _text(place) for place in leaves(content)}
+    known = [_text(place) for place in _of_the_design(content)] + list(WORDS)
+    last = {str(place[-1]): _text(place) for place in _of_the_design(content)}
     near = nearest(path, known) or [last[name] for name in nearest(path.rpartition(".")[2], last)]
     hint = f"; did you mean '{near[0]}'?" if near else ""
     return InputError(f"no such quantity in the file{hint}", field="quantity", value=path)

@@ -15,7 +15,7 @@ from headjoint.postproc.studies.table import figure, result_columns, write_table
 from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
 from headjoint.postproc.verdict.table import requirement
 
-FORMAT, VERSION = "headjoint-comparison", 1
+FORMAT, VERSION = "headjoint-comparison", 2
 BEST = "*"
 MOST_ACROSS = 6  # candidates side by side on a terminal
 FIGURES_BESIDE = ("torque", "preload", "clamp after cooling", "sealed gas pressure")

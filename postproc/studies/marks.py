@@ -69,7 +69,7 @@ def shade(axes: Any, x: NDArray[np.float64], least: NDArray[np.float64]) -> None
     if good.any():
         middle = float(np.median(fine[good]))
         axes.annotate(
-            "all hold", (middle, low), xytext=(0, 4), textcoords="offset points", fontsize=9, color=HOLDS, ha="center"
+            "all met", (middle, low), xytext=(0, 4), textcoords="offset points", fontsize=9, color=HOLDS, ha="center"
         )
 
 

@@ -130,7 +130,7 @@ def answer_words(answer: Found, units: str) -> str:
     own = f"the file has {at(answer.own)}"
     if not text:
         ends = _between(*answer.searched, answer.unit, units)
-        return f"{answer.question}: every value from {ends} holds, no limit was found; {own}"
+        return f"{answer.question}: every value from {ends} meets all that is judged, no limit was found; {own}"
     ends_open = [end for end, one in zip(("lower", "upper"), (low, high), strict=True) if one is None]
     tail = ""
     if len(ends_open) == 1 and not (answer.question == "cylinder pressure" and low is None):
@@ -184,7 +184,7 @@ def limit_lines(sized: Sized, units: str) -> tuple[list[str], list[tuple[str, ..
     headings = ["limit", "answer", "active requirement", "factor/need 1 % below", "at it", "1 % above"]
     lines: list[tuple[str, ...]] = []
     for name, limit, unit in _limits(sized):
-        around = [f"{factor:.4f} {'holds' if holds else 'fails'}" for _, factor, holds in limit.around]
+        around = [f"{factor:.4f} {'met' if met else 'fails'}" for _, factor, met in limit.around]
         lines.append((name, Figure(limit.at, unit, ".4g").written(units), limit.active, *around))
     return headings, lines
 
@@ -204,7 +204,7 @@ def choice_lines(choices: Sequence[Choice], units: str) -> tuple[list[str], list
     lines: list[tuple[str, ...]] = []
     for one in choices:
         window = _between(one.least, one.greatest, one.unit, units) if one.holds else ""
-        lines.append((one.name, "holds" if one.holds else "no", window, "" if one.holds else one.why.written(units)))
+        lines.append((one.name, "met" if one.holds else "no", window, "" if one.holds else one.why.written(units)))
     return ["tried", "", "from, to", "why not"], lines
 
 

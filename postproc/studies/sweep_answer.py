@@ -17,7 +17,7 @@ from headjoint.postproc.studies.sweep import Sweep, point_text, sentence
 from headjoint.postproc.studies.table import result_columns, write_tables
 from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
 
-FORMAT, VERSION = "headjoint-sweep", 1
+FORMAT, VERSION = "headjoint-sweep", 2
 MOST_PRINTED = 25  # rows of a table on the terminal
 MAP_SIZE = (20, 12)  # rows and columns of a map there
 LEAST = "'least/need' is the worst requirement's factor over its need."

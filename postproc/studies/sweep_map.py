@@ -98,7 +98,7 @@ def _list_limits(figure: Figure, limits: list[tuple[str, str]], fails: bool) -> 
         figure.add_artist(_stroke(figure, (ACROSS, ACROSS + 0.027), height - 0.012, colour))
         figure.text(ACROSS + 0.035, height, "\n".join(lines), fontsize=9, color=colour, va="top")
         height -= 0.018 + 0.022 * len(lines)
-    text = "hatched: at least one requirement fails" if fails else "all requirements hold everywhere"
+    text = "hatched: at least one requirement fails" if fails else "every requirement judged is met everywhere"
     figure.text(ACROSS, height - 0.01, textwrap.fill(text, 28), fontsize=9, color=QUIET, va="top")
 
 
