@@ -265,7 +265,7 @@ def test_pictures_of_studies_are_whole_and_readable(words_of):
     line = run_sweep(source(), ["torque=60..110 N.m in 6"], None, Workers(1))
     words = words_of(line_figure(line), "sweep")
     assert "torque, N.m" in words
-    assert any("all hold" in word for word in words)
+    assert any("all met" in word for word in words)
     two = run_sweep(source(), ["torque=60..110 N.m in 5", "boost=0.5..3 bar in 5"], None, Workers(1))
     words = words_of(map_figure(two), "map")
     assert "boost (gauge), bar" in words

@@ -166,7 +166,7 @@ def sentence(comparison: Comparison) -> str:
     what = "hold" if decided else "meet all that this model judges"
     text = f"{len(good)} of {len(names)} {what}; most in hand: {names[safest]}, {need}"
     priced = [n for n in good if comparison.candidates[n].cost is not None]
-    if priced:
+    if len(priced) > 1:
         cheapest = min(priced, key=lambda n: comparison.candidates[n].cost or 0.0)
         words = "cheapest that holds" if decided else "cheapest of these"
         text += f"; {words}: {names[cheapest]} ({comparison.candidates[cheapest].cost:g})"

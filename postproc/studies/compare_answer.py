@@ -35,8 +35,10 @@ class CompareAnswer(Answer):
 
     @property
     def name(self) -> str:
-        """What is compared."""
-        return f"{len(self.comparison.candidates)} designs compared"
+        """What is compared: designs of one file by its name, or of several."""
+        candidates = self.comparison.candidates
+        count, titles = f"{len(candidates)} designs compared", {str(one.source.content["name"]) for one in candidates}
+        return count if len(titles) > 1 else f"{titles.pop()}: {count}"
 
     @property
     def holds(self) -> bool:
