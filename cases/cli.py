@@ -201,10 +201,8 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 @click.option("--browser/--no-browser", default=True, help="Open the page, or only say where it is.")
 def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> None:
     """Serve a page on this machine: move torque, gas, heat or gasket, and see what follows. Ctrl-C ends it."""
-    try:
-        from headjoint.postproc.live.server import serve
-    except ImportError as error:
-        raise InputError(f"needs the package {error.name}: pip install 'headjoint[live]'", field="live") from None
+    from headjoint.postproc.live.server import serve
+
     path, _ = _read(joint)
     shipped = shipped_files("cells") | shipped_files("joints")
     name = path.stem if path not in shipped.values() else next(one for one, at in shipped.items() if at == path)

@@ -89,12 +89,18 @@ def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
     return dataclasses.replace(model, cell=cell, reduced=fitted(model.reduced, cell))
 
 
-def _histories(base: CellBase, designs: Sequence[tuple[Cell, Tightened]]) -> list[History[BoreCell] | JointError]:
-    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield."""
+def _histories(
+    base: CellBase, designs: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
+) -> list[History[BoreCell] | JointError]:
+    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield.
+
+    near : histories of like designs to start from, one for each.
+    """
     columns = [Design(_like_base(base.model, cell), found) for cell, found in designs]
     together = [n for n, one in enumerate(columns) if not _alone(one) and _like(base.by, one.model.cell)]
     found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
-    for number, states in zip(together, run_many([columns[n] for n in together], base.by), strict=True):
+    starts = [near[n].states for n in together] if near else []
+    for number, states in zip(together, run_many([columns[n] for n in together], base.by, starts), strict=True):
         one = columns[number]
         if isinstance(states, JointError):
             found[number] = states
@@ -142,6 +148,19 @@ def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedCell]:
     return _with_problems(_judged(base, asked), problems)
 
 
+def judged_cell(base: CellBase, cell: Cell, before: JudgedCell | None = None) -> JudgedCell:
+    """Return one cell judged at least, nominal and greatest tightening.
+
+    before : a like cell of the same base, judged; whatever is near is found from there in fewer steps.
+    """
+    levels = tightened(_like_base(base.model, cell)).over(cell.joint.tightening)
+    near: list[History[BoreCell]] = []
+    if before is not None and before.histories and _like(base.by, cell):
+        near = [before.histories[level] for level in levels]
+        near = near if all(len(one.states) == len(base.by.states) for one in near) else []
+    return _judged(base, [(cell, one) for one in levels.values()], near)[0]
+
+
 def _with_problems(found: list[JudgedCell], problems: dict[int, str]) -> list[JudgedCell]:
     """Return judged cells with designs that cannot be tightened put in at their numbers."""
     for number in sorted(problems):
@@ -149,9 +168,11 @@ def _with_problems(found: list[JudgedCell], problems: dict[int, str]) -> list[Ju
     return found
 
 
-def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[JudgedCell]:
-    """Return cells judged, each asked for at its three tightenings in turn."""
-    histories = _histories(base, asked)
+def _judged(
+    base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
+) -> list[JudgedCell]:
+    """Return cells judged, each asked for at its three tightenings in turn; `near` as in `_histories`."""
+    histories = _histories(base, asked, near)
     good = [one for one in histories if isinstance(one, History)]
     without = _without_gas(base, good)
     lows = [h for h in histories[0::3] if isinstance(h, History)]

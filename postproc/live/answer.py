@@ -12,7 +12,7 @@ import numpy as np
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.cell_designs import CellBase, judged_cells
+from headjoint.postproc.designs.cell_designs import CellBase, JudgedCell, judged_cell
 from headjoint.postproc.designs.evaluation import judged_joint
 from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.live.plan import GasketPlan, gasket_plan, surroundings
@@ -34,10 +34,11 @@ class Moved:
 
 @dataclass
 class Shape:
-    """A condensed joint and its plan. plan : None of one fastener."""
+    """A condensed joint and its plan. plan : None of one fastener. last : the cell that was judged last."""
 
     base: Any = field(repr=False)
     plan: GasketPlan | None = field(repr=False)
+    last: JudgedCell | None = field(default=None, repr=False)
 
 
 def shape_of(base: Any) -> Shape:
@@ -51,7 +52,8 @@ def moved(shape: Shape, design: Joint | Cell) -> Moved:
     Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
     """
     if isinstance(design, Cell):
-        cell = judged_cells(shape.base, [design])[0]
+        cell = judged_cell(shape.base, design, shape.last)
+        shape.last = cell if cell.histories else shape.last
         return Moved(design, cell.outcome, cell.histories, cell.states)
     joint = judged_joint(shape.base, design)
     return Moved(design, joint.outcome, joint.histories, joint.states)

@@ -50,6 +50,16 @@ class Condensing:
                 self._bases[key] = found  # the one asked for last is dropped last
             return found
 
+    def keep(self, key: str, base: Any) -> None:
+        """Take a base; the one that was asked for longest ago makes room."""
+        with self._lock:
+            self._keep(key, base)
+
+    def _keep(self, key: str, base: Any) -> None:
+        while len(self._bases) >= KEPT:
+            self._bases.pop(next(iter(self._bases)))
+        self._bases[key] = base
+
     def want(self, key: str, make: Make) -> dict[str, Any]:
         """Begin to condense where that is not done or under way; return how it stands.
 
@@ -119,9 +129,7 @@ class Condensing:
         process.join()
         with self._lock:
             if base is not None:
-                while len(self._bases) >= KEPT:
-                    self._bases.pop(next(iter(self._bases)))
-                self._bases[key] = base
+                self._keep(key, base)
                 assert job.started is not None
                 self._last = round(time.monotonic() - job.started, 1)
                 del self._jobs[key]

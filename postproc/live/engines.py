@@ -83,6 +83,8 @@ class Engines:
         values = {one.path: one.value for one in controls_of(content, design, asked.units)}
         key = stiffness_key(design)
         shape = self._shape(key)
+        if shape is None and isinstance(design, Joint):
+            shape = self._one_fastener(key, design)
         if shape is None:
             make = partial(_base_of, source, changes, asked.model)
             waits = self._condensing.want(key, make)
@@ -128,6 +130,17 @@ class Engines:
                 raise unknown_name("quantity", path[:80], controls)
             changes[path] = _stated(controls[path], value)
         return source, changes, changed(source.content, changes)
+
+    def _one_fastener(self, key: str, design: Joint) -> Shape:
+        """Return the shape of one fastener: condensed here and now, in less time than a process takes to start."""
+        with self._working, one_thread():
+            try:
+                base = make_base(design)
+            except JointError as error:
+                raise InputError(str(error)) from None
+        self._condensing.keep(key, base)
+        self._shapes[key] = shape_of(base)
+        return self._shapes[key]
 
     def _shape(self, key: str) -> Shape | None:
         base = self._condensing.base(key)

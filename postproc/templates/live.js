@@ -221,7 +221,7 @@ async function draw() {
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
     drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
-  $("gasket-view").hidden = !whole;
+  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
   if (whole && answer.plan && drawn) {
     const line = lines[now.level][state].find((one) => one.fired) || lines[now.level][state][0];
     if (now.view === "flat") jobs.push(drawPlan("plan", drawn, answer.plan, units, forces[now.level][state], lines[now.level][state]));
