@@ -137,7 +137,7 @@ def _range(content: Content, joint: Joint, wanted: _Wanted, units: str) -> Contr
     if internal is None or internal == 0.0 and wanted.path != BOOST:
         return None
     unit = TABLE_UNITS.get(kind or "", "")
-    table = internal / convert(1.0, unit, kind) if unit and unit != "degC" else internal
+    table = internal / convert(1.0, unit, kind) if kind and unit and unit != "degC" else internal
     now, name = shown(table, unit, units)
     if wanted.path == BOOST:
         low, high = shown(0.0, unit, units)[0], shown(max(3.0, 2.0 * table), unit, units)[0]
