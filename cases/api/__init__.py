@@ -5,7 +5,7 @@ The same stages as the command line, from Python: `read` a file, then `estimate`
 numbers, gives pandas frames, draws its pictures, writes its files and prints itself.
 
     import headjoint
-    answer = headjoint.solve("boosted-four-steel")
+    answer = headjoint.solve("boosted-four")
     answer.verdict.holds, answer.verdict.sentence
     answer.frame()
 
