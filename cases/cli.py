@@ -18,6 +18,7 @@ from headjoint.cases.command.delivery import (
     Told,
     answer_options,
     deliver,
+    model_option,
     study_options,
     told_units,
     units_option,
@@ -59,13 +60,6 @@ EPILOG = (
 LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "gaskets", "laws", "tightening")
 
 _joint = click.argument("joint")
-_model = click.option(
-    "--model",
-    type=click.Choice(["whole", "stud"]),
-    default="whole",
-    show_default=True,
-    help="An engine in three dimensions, or one stud of it: quick, and blind between the studs.",
-)
 
 
 @click.group(
@@ -125,7 +119,7 @@ def _say_quick_answer(stated: Joint | Cell, units: str) -> None:
 
 @app.command()
 @_joint
-@_model
+@model_option
 @answer_options
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
@@ -136,7 +130,7 @@ def solve(joint: str, model: Seen, options: Options) -> None:
 
 @app.command()
 @_joint
-@_model
+@model_option
 @click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
 @answer_options
 def history(joint: str, model: Seen, resume: bool, options: Options) -> None:
@@ -149,7 +143,7 @@ def history(joint: str, model: Seen, resume: bool, options: Options) -> None:
 
 @app.command()
 @_joint
-@_model
+@model_option
 @click.option("--series/--no-series", default=True, help="Write instants as VTU files for animation, or not.")
 @answer_options
 def warmup(joint: str, model: Seen, options: Options) -> None:
@@ -292,7 +286,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str | None) -
 
 @app.command()
 @_joint
-@_model
+@model_option
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), default="mesh.vtu", show_default=True, help="File: .vtu or .msh."
 )
@@ -309,7 +303,7 @@ def mesh(joint: str, model: Seen, output: Path) -> None:
 
 @app.command()
 @_joint
-@_model
+@model_option
 @click.option("--state", default=None, help="Load case to show; default the last one with gas, else the last.")
 @click.option(
     "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
@@ -317,87 +311,76 @@ def mesh(joint: str, model: Seen, output: Path) -> None:
 @units_option
 def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str | None) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
-    from headjoint.model.base.errors import unknown_name
-    from headjoint.postproc.verdict.model_seen import stated_seen
-
     path, stated = _read(joint, model)
     if not isinstance(stated, Joint):
         words = "is an engine, whose views `headjoint solve` draws; give --model stud for one stud of it"
         raise InputError(words, file=joint)
-    names = [case.name for case in stated.load_cases]
-    if state is not None and state not in names:
-        raise unknown_name("load case", state, names, field="--state")
     check_file(output, endings=(".png",))
-    fired = [case.name for case in stated.load_cases if case.gas_force > 0.0]
     from headjoint.cases.load_cases.solved import solve_joint
+    from headjoint.postproc.joint.cutaway import cutaway as render
+    from headjoint.postproc.joint.cutaway import state_shown
+    from headjoint.postproc.verdict.model_seen import stated_seen
 
+    shown = state_shown(stated, state)
     with progress() as told, one_thread():
         solved = solve_joint(stated, told.stage)
         told.stage("picture")
-        from headjoint.postproc.joint.cutaway import cutaway as render
-
         with draft_of(output) as draft:
-            render(solved, state or (fired or names)[-1], draft, told_units(units, path))
+            render(solved, shown, draft, told_units(units, path))
     print(f"Model: {stated_seen(stated).line}.")
     print(f"wrote {output}")
 
 
 @app.command()
 @_joint
-@_model
 @click.option("--over", multiple=True, required=True, metavar="QUANTITY", help="PATH=LOW..HIGH UNIT [in N], or a list.")
 @study_options
 @answer_options
-def sweep(joint: str, model: Seen, over: tuple[str, ...], options: Options, **where: Any) -> None:
+def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.sweep, joint, over, model=model, **where)
+    _study(path, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
 @click.argument("joints", nargs=-1, required=True)
-@_model
 @click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
 @click.option(
     "--gasket", default="", metavar="NAMES", help="A, B: each of these on the engine; `headjoint list gaskets`."
 )
 @study_options
 @answer_options
-def compare(
-    joints: tuple[str, ...], model: Seen, vary: tuple[str, ...], gasket: str, options: Options, **where: Any
-) -> None:
+def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options: Options, **where: Any) -> None:
     """Put joints, or the variants of one, beside each other: --vary "size=M10x1.25, M11x1.25, M12x1.25"."""
     paths = [_read(joint)[0] for joint in joints]
     name = paths[0].stem if len(paths) == 1 else "comparison"
     gaskets = [one.strip() for one in gasket.split(",") if one.strip()]
-    _study(paths[0], options, headjoint.compare, joints, vary, name=name, gaskets=gaskets, model=model, **where)
+    _study(paths[0], options, headjoint.compare, joints, vary, name=name, gaskets=gaskets, **where)
 
 
 @app.command()
 @_joint
-@_model
 @click.option(
     "--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch; default as in the file, 1000."
 )
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Of the samples; default as in the file, 7.")
 @study_options
 @answer_options
-def scatter(joint: str, model: Seen, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
+def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.scatter, joint, samples, seed, model=model, **where)
+    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
 @_joint
-@_model
 @click.option("--find", multiple=True, type=click.Choice(["torque", "gas", "thread", "class", "length"]))
 @study_options
 @answer_options
-def size(joint: str, model: Seen, find: tuple[str, ...], options: Options, **where: Any) -> None:
+def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.size, joint, find, model=model, **where)
+    _study(path, options, headjoint.size, joint, find, **where)
 
 
 def _study(

@@ -97,13 +97,22 @@ def answer_options(command: F) -> F:
     return gathered  # type: ignore[return-value]
 
 
+model_option = click.option(
+    "--model",
+    type=click.Choice(["whole", "stud"]),
+    default="whole",
+    show_default=True,
+    help="An engine in three dimensions, or one stud of it: quick, and blind between the studs.",
+)
+
+
 def study_options(command: F) -> F:
-    """Add what studies may be told besides: where they run."""
+    """Add what studies may be told besides: of which model, and where they run."""
     workers = click.option("--workers", type=click.IntRange(1, 999), help="Processes; default one for every core.")
     where = click.option(
         "--workers-at", default="", metavar="ADDRESS", help="Run on a dask scheduler, tcp://host:8786."
     )
-    return workers(where(command))
+    return model_option(workers(where(command)))
 
 
 def deliver(

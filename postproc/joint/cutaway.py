@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from headjoint.cases.load_cases.solved import SolvedJoint
+from headjoint.model.base.errors import unknown_name
+from headjoint.model.joint import Joint
 from headjoint.postproc.joint.fields import cell_nodes, recover, von_mises
 from headjoint.postproc.present.drawing import round_ticks
 from headjoint.postproc.present.renderer import probe_renderer
@@ -28,6 +30,17 @@ SCALAR_BAR: ScalarBarArgs = {
     "title_font_size": 20,
     "label_font_size": 20,
 }
+
+
+def state_shown(joint: Joint, asked: str | None) -> str:
+    """Return the load case to show: the one asked for, else the last one with gas, else the last.
+
+    Raises InputError with the nearest name for one that there is not.
+    """
+    names = [case.name for case in joint.load_cases]
+    if asked is not None and asked not in names:
+        raise unknown_name("load case", asked, names, field="--state")
+    return asked or ([case.name for case in joint.load_cases if case.gas_force > 0.0] or names)[-1]
 
 
 def cutaway(solved: SolvedJoint, state: str, path: Path, units: str = "si") -> Path:
