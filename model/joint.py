@@ -16,6 +16,7 @@ from headjoint.model.library.materials import Material
 from headjoint.model.library.plasticity import FlowCurve, SteelRelaxation
 from headjoint.model.library.threads import Thread
 from headjoint.model.load_case import LoadCase
+from headjoint.model.peak_cycles import PeakCycles
 from headjoint.model.service import Ageing, Step, Tighten
 
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
@@ -196,13 +197,14 @@ class Gas:
 
     force_area (mm2) is the bore area one fastener answers for; the pressure on the ring is scaled so that
     the ring carries gas pressure times force_area. on_block : whether the same pressure presses on the block's deck
-    over the ring, too.
+    over the ring, too. peaks : how peaks scatter from cycle to cycle, None where the stated one is the greatest.
     """
 
     inner_diameter: float
     outer_diameter: float
     force_area: float
     on_block: bool = True
+    peaks: PeakCycles | None = None
 
     @property
     def ring_area(self) -> float:

@@ -50,7 +50,7 @@ def _bare_joint(joint: Joint) -> Any:
     zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in joint.gasket.zones]
     gas = joint.gas
     if gas is not None:
-        gas = dataclasses.replace(gas, force_area=0.0)
+        gas = dataclasses.replace(gas, force_area=0.0, peaks=None)
     block = dataclasses.replace(joint.block, insert=None)
     parts = [_no_material(part(one)) for one in (fastener, joint.seat, joint.washer, joint.head, block)]
     return parts, joint.gasket.thickness, zones, gas, joint.mesh_size

@@ -13,7 +13,7 @@ from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
 from headjoint.model.library.threads import Thread
 from headjoint.model.reading.material_reading import resolve_material
-from headjoint.model.reading.service_reading import resolve_flow, resolve_relaxation
+from headjoint.model.reading.service_reading import resolve_flow, resolve_relaxation, strength_by_heat
 
 LENGTH_SLACK = 1e-6  # mm, rounding in a file's lengths
 
@@ -54,6 +54,7 @@ def _fastener(stated: FastenerTable, thread: Thread, top_thread: Thread, grip: f
         # strengths stated for this very fastener go before those of its class
         yield_strength = material.yield_strength if stated.material.yield_strength is not None else yield_strength
         ultimate = material.ultimate_strength if stated.material.ultimate_strength is not None else ultimate
+    yield_strength = strength_by_heat(stated.flow, yield_strength)
     return Fastener(
         kind=stated.kind,
         thread=thread,
