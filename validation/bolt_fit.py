@@ -1,8 +1,8 @@
 """Inputs of one yield-tightened bolt by which all that is said of such bolts holds together, found by least squares.
 
-Run as `python -m validation.bolt_fit`. What is said - common practice, no source - stands in `OBSERVATIONS`, each with a
-band; what may be varied stands in `INPUTS`, each with the range that its own standing allows. Nothing in the mechanics
-is touched. Residuals are in half bands; besides, every input is drawn weakly towards the middle of its range, for nine
+Run as `python -m validation.bolt_fit`. What is said - common practice, no source - stands in `OBSERVATIONS`, each with
+a band; what may be varied stands in `INPUTS`, each with the range that its own standing allows. The mechanics stays as
+it is. Residuals are in half bands; besides, every input is drawn weakly towards the middle of its range, for nine
 observations do not settle nine inputs. The fit runs on the closed-form chain and is carried over to finite elements by
 the difference between both at the latest inputs. What it finds is what `yield-tightened-bolt` ships, rounded.
 """
@@ -84,17 +84,24 @@ class Input:
     standing: str
 
 
+MEMORY = "from memory, medium confidence"
+LOW = "from memory, low confidence"
 INPUTS = {
-    "friction": Input("friction of thread and head", 0.20, 0.35, "VDI 2230-1 table A5 class D, from memory, medium confidence"),
-    "dry": Input("friction of dry threads", 0.22, 0.50, "VDI 2230-1 table A5 classes D and E, from memory, medium confidence"),
-    "torsion": Input("share of torsion kept", 0.3, 0.7, "VDI 2230-1 takes 0.5; range from memory, low confidence"),
-    "hot": Input("strength at 118 degC, short-time", 0.90, 0.98, "ISO 898-1:1999 annex A gives 0.92 for 10.9; range from memory, low confidence"),
-    "proof": Input("proof stress R_p0.2, MPa", 520.0, 700.0, "EN 10267 ferritic-pearlitic steels, +P, from memory, low confidence"),
-    "ultimate": Input("ultimate strength R_m, MPa", 850.0, 1050.0, "the same"),
-    "plateau": Input("plastic strain where hardening begins", 0.003, 0.03, "Lueders strain of steels with ferrite, 1 to 3 %, textbooks, from memory, medium confidence"),
-    "relaxation": Input("relaxation over that of EN 1992-1-1 class 3", 0.5, 2.0, "the law's own range, half to twice"),
-    "embedding": Input("embedding f_Z, mm", 0.007, 0.022, "VDI 2230-1 table 5: smoothest faces without the gasket's, to roughest with the four of three layers"),
-}  # fmt: skip
+    "friction": Input("friction of thread and head", 0.20, 0.35, f"VDI 2230-1 table A5 class D, {MEMORY}"),
+    "dry": Input("friction of dry threads", 0.22, 0.50, f"VDI 2230-1 table A5 classes D and E, {MEMORY}"),
+    "torsion": Input("share of torsion kept", 0.25, 0.70, f"VDI 2230-1 takes 0.5; range {LOW}"),
+    "hot": Input("strength at 118 degC, short-time", 0.90, 0.98, f"ISO 898-1:1999 annex A: 0.92 for 10.9; range {LOW}"),
+    "proof": Input("proof stress R_p0.2, MPa", 520.0, 700.0, f"EN 10267, ferritic-pearlitic steels, {LOW}"),
+    "ultimate": Input("ultimate strength R_m, MPa", 850.0, 1050.0, f"EN 10267, ferritic-pearlitic steels, {LOW}"),
+    "plateau": Input("plastic strain where hardening begins", 0.003, 0.03, f"Lueders strain, textbooks, {MEMORY}"),
+    "relaxation": Input("relaxation over EN 1992-1-1 class 3", 0.5, 2.0, "the law's own range, half to twice"),
+    "embedding": Input(
+        "embedding f_Z, mm",
+        0.007,
+        0.028,
+        "VDI 2230-1 table 5: smoothest faces without the gasket's, to roughest with the six of five layers",
+    ),
+}
 
 AT_HEAD, SHAPE = 0.08, (0.0, 0.0005, 0.002)  # A_g as plastic strain; strains of the rows before the plateau ends
 SLOPE = 0.01  # by which the stress rises along the plateau: a flat one would leave a force without a length
@@ -150,7 +157,8 @@ def observed(model: ServiceModel) -> dict[str, float]:
     heated = after(at(joint, HOT, HOUR), at(joint, 20.0, DAY - HOUR))
     again = after(dataclasses.replace(first, again=True, name="again"))
     turning = waited[0].turning
-    assert turning is not None and again[1].turning is not None
+    assert turning is not None
+    assert again[1].turning is not None
     peak = float(turning.force[-1])
     arms = [
         turning_arms(joint, friction, first.bearing_friction).wrench
@@ -191,7 +199,7 @@ def finite_elements(joint: Joint, reduced: ReducedJoint) -> ServiceModel:
 
 
 def fitted(joint: Joint, off: dict[str, float], start: dict[str, float]) -> dict[str, float]:
-    """Return the inputs whose chain, shifted by `off`, comes closest to what is said; `start` : where the search begins."""
+    """Return the inputs whose chain, shifted by `off`, comes closest to what is said; `start` : where to begin."""
     low, high = (np.array([getattr(one, end) for one in INPUTS.values()]) for end in ("low", "high"))
 
     def residuals(places: FloatArray) -> FloatArray:
@@ -202,7 +210,6 @@ def fitted(joint: Joint, off: dict[str, float], start: dict[str, float]) -> dict
 
     begin = (np.array([start[name] for name in INPUTS]) - low) / (high - low)
     best = least_squares(residuals, np.clip(begin, 0.02, 0.98), bounds=(0.0, 1.0), diff_step=1e-3, xtol=1e-4, ftol=1e-4)
-    print(best.nfev, best.cost, best.message, flush=True)
     return dict(zip(INPUTS, (low + best.x * (high - low)).tolist(), strict=True))
 
 
