@@ -123,6 +123,9 @@ def test_a_bolt_that_stays_elastic_when_hot_tells_no_hot_strength(rig):
     found = evaluate(log_of(rig, Truth(per_degree=40.0), np.random.default_rng(4)), rig)
     assert found.get("torsion_kept") is not None
     assert found.get("hot_strength") is None
+    why = {one.name: one.why for one in found.missing}
+    assert "torsion kept" not in why
+    assert "118 degC it was still elastic" in why["strength when hot"]
 
 
 @pytest.mark.slow

@@ -3,10 +3,10 @@
 Run as `python -m validation.trade_curves picture.png`. Common practice, no source, beside the mechanics:
 
 - a bolt that yields while it is turned clamps with what torsion leaves of its flow stress,
-  F/F_break = (flow stress/R_m)/sqrt(1 + 3 (tau/sigma)^2), and used again by the same angle it clamps with more by what it
-  has hardened. At friction 0.25 a steel that hardens evenly (Ramberg, Osgood) clamps with half of what breaks it at best,
-  and then hardens by a tenth from use to use; one of class 10.9, which hardly hardens, clamps with two thirds. Some 40 %
-  and as good as no gain hold together for a steel with a low yield and a plateau only, as the shipped bolt's;
+  F/F_break = (flow stress/R_m)/sqrt(1 + 3 (tau/sigma)^2), and used again by the same angle it clamps with more by what
+  it has hardened. At friction 0.25 a steel that hardens evenly (Ramberg, Osgood) clamps with half of what breaks it at
+  best, and then hardens by a tenth from use to use; one of class 10.9, which hardly hardens, clamps with two thirds.
+  Some 40 % and as good as no gain hold together for a steel with a low yield and a plateau only, as the shipped bolt's;
 - a stud settles by 5 % only by an embedding of twice that of VDI 2230-1's metal faces.
 """
 

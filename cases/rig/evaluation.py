@@ -33,7 +33,7 @@ from headjoint.cases.rig.least_squares import COVERAGE, Points
 from headjoint.cases.rig.not_identified import Missing, missing_from
 from headjoint.cases.rig.strength_fits import strength_fits
 from headjoint.cases.rig.time_fits import heat_fit, hold_fit, strike_fit
-from headjoint.cases.rig.yielded_fits import yielded_fits
+from headjoint.cases.rig.yielded_fits import open_of_yielded, yielded_fits
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.rig import Rig
@@ -167,7 +167,8 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
                 shifts[key][name] = by
     findings = tuple(_finding(key, fitted, shifts[key]) for key, fitted in values.items())
     faults = (*clean.faults, *check_log(clean, rig, values, shifts))
-    return Evaluated(rig, clean, assumed.load, findings, missing_from(clean, rig, values), faults)
+    missing = (*missing_from(clean, rig, values), *open_of_yielded(clean, values))
+    return Evaluated(rig, clean, assumed.load, findings, missing, faults)
 
 
 def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding:

@@ -17,7 +17,7 @@ that the strength reads up to 1 % too high where it yields on by some tenths of 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from headjoint.cases.rig.cleaning import Cleaned
 from headjoint.cases.rig.fits import Assumptions, FittedValue, Values
 from headjoint.cases.rig.least_squares import FORCE, LEAST_ROWS, TEMPERATURE, Line, Points, line
+from headjoint.cases.rig.not_identified import Missing
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.library.tightening import plastic_torsion_modulus
 from headjoint.model.rig.rig import Rig, thread_arm, torsion_compliance
@@ -51,6 +52,26 @@ def yielded_fits(clean: Cleaned, rig: Rig, values: Values, assumed: Assumptions)
     found = {} if kept is None else {"torsion_kept": kept}
     hot = _hot_strength(clean, rig, end, friction, kept)
     return found if hot is None else found | {"hot_strength": hot}
+
+
+def open_of_yielded(clean: Cleaned, values: Values) -> Iterator[Missing]:
+    """Yield what a log of a bolt turned past yield leaves open of its torsion and hot strength."""
+    if "yield_force" not in values or clean.log.at("pull").any():
+        return
+    if "torsion_kept" not in values:
+        yield Missing(
+            "torsion kept",
+            "the turned end was not seen to spring back as the wrench let go",
+            "angle read at nut or bolt head while it stands (step 'hold')",
+        )
+    if "hot_strength" not in values:
+        heated = warming_and_cooling(clean)
+        why = "it was not heated and cooled with temperature read"
+        if heated is not None:
+            _, _, rows, peak = heated
+            hottest = clean.log.channels["temperature"][rows[peak]]
+            why = f"at {hottest:.0f} degC it was still elastic, or friction is not known"
+        yield Missing("strength when hot", why, "more heat, until the clamp leaves its line; then cool (step 'heat')")
 
 
 def hot_ratio(rig: Rig, end: float, hot: float, friction: float, kept: float) -> float:
