@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,7 +23,8 @@ from headjoint.postproc.service.answer import ServiceAnswer, split_rows
 from headjoint.postproc.service.findings import ServiceFindings, assess_service, shown
 from headjoint.postproc.service.words import answers
 
-BOLT, STEEL = shipped_text("yield-tightened-bolt"), shipped_text("boosted-four-steel")
+STEEL = shipped_text("boosted-four-steel")
+BOLT = (Path(__file__).parent / "quenched_bolt.toml").read_text(encoding="utf-8")
 # everything a history may hold, once
 LONG = """
 [[history]]
