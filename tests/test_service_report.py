@@ -220,3 +220,13 @@ def test_the_range_of_a_joint_turned_by_angle_is_that_of_its_strength():
     tightening = next(one for one in findings("bolt").ranges if one.name == "tightening")
     assert tightening.low < 0.95 * findings("bolt").chain_clamp
     assert "strength" in tightening.values
+
+
+def test_relaxation_beyond_the_stress_it_is_tested_at_is_said_to_be_extrapolated():
+    # a bolt of class 10.9 turned past yield stands above 0.8 of R_m, where EN 1992's tests end
+    relaxation = next(one for one in findings("bolt").ranges if one.name == "fastener relaxation")
+    assert "extrapolated to 0.8" in relaxation.values
+    assert "tested to 0.8" in relaxation.values
+    # an elastic stud of class 12.9 does not
+    relaxation = next(one for one in findings("typical").ranges if one.name == "fastener relaxation")
+    assert relaxation.values == "half to twice"
