@@ -184,7 +184,7 @@ class Cell:
         E = fastener.material.E.at(self.joint.assembly_temperature)
         area = math.pi / 4.0 * self.shank_diameter**2
         thinner = sum(segment.length / E * (1.0 / segment.area - 1.0 / area) for segment in fastener.segments)
-        return fastener.series_compliance + thinner
+        return fastener.meshed_compliance + thinner
 
     @property
     def bearing_contact(self) -> str:

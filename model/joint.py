@@ -16,6 +16,7 @@ from headjoint.model.library.materials import Material
 from headjoint.model.library.plasticity import FlowCurve, SteelRelaxation
 from headjoint.model.library.threads import Thread
 from headjoint.model.load_case import LoadCase
+from headjoint.model.peak_cycles import PeakCycles
 from headjoint.model.service import Ageing, Step, Tighten
 
 PARTS = ("fastener", "nut", "washer", "head", "gasket", "block")
@@ -45,7 +46,8 @@ class Fastener:
     segments run from the bearing face (nut or head) down to the first engaged thread of the block.
     bonded_diameter is the cylinder over which the engaged thread is tied to the block, nut_bonded_diameter
     the same in the nut. thread_compliance and nut_compliance (mm/N) are the thread-tooth compliances put in
-    series with the fastener besides the elastic bodies. yield_strength is by temperature, None when not
+    series with the fastener besides the elastic bodies; thread_teeth and nut_teeth what of them is in series where the
+    engaged thread is meshed, all of it where None. yield_strength is by temperature, None when not
     stated; flow is how it yields and hardens, None where strengths or elongation are not known.
     """
 
@@ -67,6 +69,8 @@ class Fastener:
     relaxation: SteelRelaxation = field(default_factory=SteelRelaxation)
     property_class: str | None = None
     run_out: float = 0.0
+    thread_teeth: float | None = None
+    nut_teeth: float | None = None
 
     @property
     def clamped_length(self) -> float:
@@ -81,8 +85,14 @@ class Fastener:
 
     @property
     def series_compliance(self) -> float:
-        """Thread-tooth compliance of both ends in series, mm/N."""
+        """Thread-tooth compliance of both ends in series, mm/N, as closed forms count it."""
         return self.thread_compliance + self.nut_compliance
+
+    @property
+    def meshed_compliance(self) -> float:
+        """The same beside a mesh, which has the give of block and nut round the thread in it."""
+        thread = self.thread_compliance if self.thread_teeth is None else self.thread_teeth
+        return thread + (self.nut_compliance if self.nut_teeth is None else self.nut_teeth)
 
 
 @dataclass(frozen=True)
@@ -196,13 +206,14 @@ class Gas:
 
     force_area (mm2) is the bore area one fastener answers for; the pressure on the ring is scaled so that
     the ring carries gas pressure times force_area. on_block : whether the same pressure presses on the block's deck
-    over the ring, too.
+    over the ring, too. peaks : how peaks scatter from cycle to cycle, None where the stated one is the greatest.
     """
 
     inner_diameter: float
     outer_diameter: float
     force_area: float
     on_block: bool = True
+    peaks: PeakCycles | None = None
 
     @property
     def ring_area(self) -> float:

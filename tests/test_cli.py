@@ -355,7 +355,9 @@ def test_there_is_nothing_to_resume_where_nothing_ran(tmp_path):
 
 
 def test_a_history_that_breaks_the_bolt_says_so(tmp_path):
-    text = shipped_text("yield-tightened-bolt").replace('angle = ["90 deg", "90 deg"]', 'angle = "1700 deg"', 1)
+    head, *steps = shipped_text("yield-tightened-bolt").split("[[history]]")
+    steps[0] = steps[0].replace('angle = ["90 deg", "90 deg"]', 'angle = "1700 deg"')
+    text = "[[history]]".join([head, *steps])
     (tmp_path / "joint.toml").write_text(text)
     done = headjoint("history", "joint.toml", "--strict", folder=tmp_path)
     assert done.returncode == 1, done.stderr

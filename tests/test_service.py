@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -42,7 +43,8 @@ from headjoint.postproc.service.fatigue import counted_cycles, service_fatigue
 from headjoint.postproc.service.loss_split import split_loss
 from headjoint.postproc.service.variants import dry_tightening, reuse
 
-STEEL, BOLT = shipped_text("boosted-four-steel"), shipped_text("yield-tightened-bolt")
+STEEL = shipped_text("boosted-four-steel")
+BOLT = (Path(__file__).parent / "quenched_bolt.toml").read_text(encoding="utf-8")
 DAY = 86400.0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,7 +23,8 @@ from headjoint.postproc.service.answer import ServiceAnswer, split_rows
 from headjoint.postproc.service.findings import ServiceFindings, assess_service, shown
 from headjoint.postproc.service.words import answers
 
-BOLT, STEEL = shipped_text("yield-tightened-bolt"), shipped_text("boosted-four-steel")
+STEEL = shipped_text("boosted-four-steel")
+BOLT = (Path(__file__).parent / "quenched_bolt.toml").read_text(encoding="utf-8")
 # everything a history may hold, once
 LONG = """
 [[history]]
@@ -218,3 +220,13 @@ def test_the_range_of_a_joint_turned_by_angle_is_that_of_its_strength():
     tightening = next(one for one in findings("bolt").ranges if one.name == "tightening")
     assert tightening.low < 0.95 * findings("bolt").chain_clamp
     assert "strength" in tightening.values
+
+
+def test_relaxation_beyond_the_stress_it_is_tested_at_is_said_to_be_extrapolated():
+    # a bolt of class 10.9 turned past yield stands above 0.8 of R_m, where EN 1992's tests end
+    relaxation = next(one for one in findings("bolt").ranges if one.name == "fastener relaxation")
+    assert "extrapolated to 0.8" in relaxation.values
+    assert "tested to 0.8" in relaxation.values
+    # an elastic stud of class 12.9 does not
+    relaxation = next(one for one in findings("typical").ranges if one.name == "fastener relaxation")
+    assert relaxation.values == "half to twice"

@@ -151,7 +151,7 @@ def condense(joint: Joint, model: FullModel) -> ReducedJoint:
         radius=radius,
         groups=groups,
         overlaps=np.array([n - 1]),
-        series_compliance=np.array([joint.fastener.series_compliance]),
+        series_compliance=np.array([joint.fastener.meshed_compliance]),
     )
 
 

@@ -46,11 +46,13 @@ def _bare_joint(joint: Joint) -> Any:
         run_out=0.0,
         thread_compliance=0.0,
         nut_compliance=0.0,
+        thread_teeth=None,
+        nut_teeth=None,
     )
     zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in joint.gasket.zones]
     gas = joint.gas
     if gas is not None:
-        gas = dataclasses.replace(gas, force_area=0.0)
+        gas = dataclasses.replace(gas, force_area=0.0, peaks=None)
     block = dataclasses.replace(joint.block, insert=None)
     parts = [_no_material(part(one)) for one in (fastener, joint.seat, joint.washer, joint.head, block)]
     return parts, joint.gasket.thickness, zones, gas, joint.mesh_size
@@ -88,7 +90,7 @@ def fitted(reduced: ReducedJoint, stated: Joint | Cell) -> ReducedJoint:
         series = stated.series_compliance
     else:
         laws = {zone.name: (zone.law, zone.step) for zone in stated.gasket.zones}
-        series = stated.fastener.series_compliance
+        series = stated.fastener.meshed_compliance
     groups = []
     for group in reduced.groups:
         if group.kind == "gasket":

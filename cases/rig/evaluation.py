@@ -33,6 +33,7 @@ from headjoint.cases.rig.least_squares import COVERAGE, Points
 from headjoint.cases.rig.not_identified import Missing, missing_from
 from headjoint.cases.rig.strength_fits import strength_fits
 from headjoint.cases.rig.time_fits import heat_fit, hold_fit, strike_fit
+from headjoint.cases.rig.yielded_fits import open_of_yielded, yielded_fits
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.rig import Rig
@@ -63,6 +64,8 @@ QUANTITIES: dict[str, tuple[str, str]] = {
     "struck": ("change by hammer", "1"),
     "per_degree": ("clamp per degree", "N/K"),
     "lost_by_heat": ("lost by the heat cycle", "1"),
+    "torsion_kept": ("torsion kept", "1"),
+    "hot_strength": ("strength when hot, of that when cold", "1"),
 }
 SHARES = ("settled", "per_decade", "lost_in_a_day", "struck", "lost_by_heat")  # shown in per cent
 
@@ -164,7 +167,8 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
                 shifts[key][name] = by
     findings = tuple(_finding(key, fitted, shifts[key]) for key, fitted in values.items())
     faults = (*clean.faults, *check_log(clean, rig, values, shifts))
-    return Evaluated(rig, clean, assumed.load, findings, missing_from(clean, rig, values), faults)
+    missing = (*missing_from(clean, rig, values), *open_of_yielded(clean, values))
+    return Evaluated(rig, clean, assumed.load, findings, missing, faults)
 
 
 def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding:
@@ -195,7 +199,8 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
         values |= made | strike_fit(clean, use, held) | heat_fit(clean, use)
         if use == uses[0]:
             stretch, friction = line, known
-    return values | strength_fits(clean, rig, stretch, None if friction is None else friction.value)
+    values |= strength_fits(clean, rig, stretch, None if friction is None else friction.value)
+    return values | yielded_fits(clean, rig, values, assumed)
 
 
 Shift = Callable[[Cleaned, Rig, Assumptions], tuple[Cleaned, Rig, Assumptions]]

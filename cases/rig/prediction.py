@@ -95,7 +95,8 @@ def predict(rig: Rig) -> Prediction:
     stretch = float(vertical[top] - vertical[bottom]) + cut
     if rig.stated.gauges.stretch.position == "end to base":
         deck = np.argmin(np.abs(z) + 1e3 * (r < r.max() - 1e-6))
-        stretch = float(vertical[top] - vertical[deck]) + cut + joint.fastener.thread_compliance * force
+        teeth = joint.fastener.thread_compliance if joint.fastener.thread_teeth is None else joint.fastener.thread_teeth
+        stretch = float(vertical[top] - vertical[deck]) + cut + teeth * force
     return Prediction(
         rig,
         stretch / force,

@@ -23,11 +23,10 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.resilience import NUT_CORE
 from headjoint.model.joint import Joint
-from headjoint.model.library.plasticity import PROOF_STRAIN, FlowCurve, SteelRelaxation, time_shift
+from headjoint.model.library.plasticity import GREATEST_RATIO, PROOF_STRAIN, FlowCurve, SteelRelaxation, time_shift
 from headjoint.model.library.tightening import plastic_torsion_modulus
 
 LEAST_COMPLIANCE = 1e-10  # mm/N in series where thread teeth are bonded: some 1e-5 mm under load
-GREATEST_RATIO = 0.95  # of stress over R_m in the relaxation law: beyond, it would not depend on time any more
 RELAXATION_HOURS = 1000.0 * 3600.0  # s
 
 

@@ -36,6 +36,10 @@ class TimeTable:
                     value=after,
                 )
 
+    def times_factor(self, factor: float) -> TimeTable:
+        """Return the table with every value times a factor."""
+        return TimeTable(self.times, tuple(factor * value for value in self.values))
+
     @classmethod
     def from_rows(cls, rows: Sequence[Sequence[float]]) -> TimeTable:
         """Build a table from [time, value] rows."""

@@ -21,6 +21,7 @@ from headjoint.model.files.joint_file import (
     VariantTable,
     WasherTable,
 )
+from headjoint.model.files.peaks_file import PeaksTable
 from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.files.service_file import AgeingTable, History
 from headjoint.model.files.table import Table, bare
@@ -131,6 +132,7 @@ class CellGasTable(Table, kw_only=True):
 
     wall_depth: Annotated[ZeroOrLength, Meta(description="of the bore wall below the deck")] = bare(0.0)
     boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold")] = None
+    peaks: PeaksTable | None = None
 
 
 class CellTighteningTable(TighteningTable, kw_only=True):

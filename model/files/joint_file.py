@@ -27,6 +27,7 @@ from headjoint.model.base.units import (
 )
 from headjoint.model.files.fragment_file import Include
 from headjoint.model.files.heat_file import Filling, HeatTable
+from headjoint.model.files.peaks_file import PeaksTable
 from headjoint.model.files.rig_file import RigTable
 from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.files.service_file import (
@@ -230,6 +231,7 @@ class GasTable(Table, kw_only=True):
     faces: Annotated[Literal["head and block", "head"], Meta(description="which faces of the ring it presses on; 'head' where something else, such as a piston on a rig, bears what presses the other way")] = "head and block"
     force_area: Annotated[PositiveArea | None, Meta(description="bore area per fastener; default: the ring's own")] = None
     boost: Annotated[ZeroOrPressure | None, Meta(description="gauge pressure in the manifold at which the gas pressures of the load cases hold; studies of `boost` scale them by absolute pressure (common practice, no source)")] = None
+    peaks: PeaksTable | None = None
 
 
 class TighteningTable(WaysTable, kw_only=True):

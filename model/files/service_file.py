@@ -82,6 +82,16 @@ class FlowTable(Table, kw_only=True):
     stress: Annotated[
         list[PositivePressure] | None, Meta(description="measured curve: engineering stress at each plastic strain")
     ] = None
+    temperature: Annotated[
+        list[Temperature] | None, Meta(description="at which `hot` is given, from 20 degC up; needs `hot`")
+    ] = None
+    hot: Annotated[
+        list[Share] | None,
+        Meta(
+            description="strength at each `temperature` over that at 20 degC, as a tensile test of minutes reads it "
+            "(short-time); in place of the fall of class or material"
+        ),
+    ] = None
 
 
 class RelaxationTable(Table, kw_only=True):

@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from headjoint.model.joint import Joint
+from headjoint.model.formulas.resilience import NUT_CORE, bar
+from headjoint.model.joint import Fastener, Joint
 from headjoint.model.library.tightening import thread_friction_angle_tangent
 
 
@@ -80,3 +81,25 @@ def breakaway_torque(joint: Joint, thread_friction: float, bearing_friction: flo
 def travel_of(joint: Joint, angle: float) -> float:
     """Return the axial travel (mm) of nut or bolt head on its thread over an angle (rad)."""
     return joint.fastener.nut_thread.pitch * angle / (2.0 * math.pi)
+
+
+def torsion_compliance(fastener: Fastener, modulus: float) -> float:
+    """Return how far the turned end twists against the held one per torque, rad/(N.mm): sum of l/(G J).
+
+    modulus : Young's, MPa. Engaged threads count half a diameter of core at either end, as they do in tension (from
+    memory, medium confidence).
+    """
+    shear = modulus / (2.0 * (1.0 + fastener.material.nu))
+    lengths = [(segment.length, segment.diameter) for segment in fastener.segments]
+    ends = [fastener.thread] if fastener.kind == "bolt" else [fastener.thread, fastener.nut_thread]
+    lengths += [(NUT_CORE * one.nominal_diameter, one.minor_diameter_external) for one in ends]
+    return sum(bar(length, shear, math.pi / 32.0 * diameter**4) for length, diameter in lengths)
+
+
+def untwisted(joint: Joint, torsion: float) -> float:
+    """Return by how much (rad) nut or bolt head turns back where all of a torsion (N.mm) springs out of the shank.
+
+    The most that a blow can shake loose, at assembly temperature: friction holds some of it.
+    """
+    fastener = joint.fastener
+    return torsion * torsion_compliance(fastener, fastener.material.E.at(joint.assembly_temperature))

@@ -14,7 +14,11 @@ Relaxation follows EN 1992-1-1 eq. (3.28) to (3.30) for prestressing steel (from
 
 the nearest published law for high-strength steel at room temperature as a function of stress and time; class 3 (hot
 rolled and processed bars, A = 1.98, k = 8.0, rho_1000 = 4 %) stands for quenched and tempered bolts. No published
-curve for bolts was found, so the result carries a range of half to twice.
+curve for bolts was found, so the result carries a range of half to twice. The standard's tests load to 0.6, 0.7 and 0.8
+of R_m (clause 3.3.2, from memory, medium confidence); beyond, the law is extrapolated and the range widens.
+
+Strength when hot is that of a tensile test of minutes (short-time), in the property classes (ISO 898-1:1999 annex A),
+the materials and what files state alike; what longer heat takes is left to relaxation.
 """
 
 from __future__ import annotations
@@ -28,6 +32,9 @@ from headjoint.model.base.property_table import PropertyTable
 PROOF_STRAIN = 0.002
 # share of the elongation after fracture that is uniform: from memory, low confidence (0.4 to 0.6 for these steels)
 UNIFORM_SHARE = 0.5
+TESTED_RATIO = 0.8  # of stress over R_m, the greatest that EN 1992-1-1's relaxation tests load to
+GREATEST_RATIO = 0.95  # of stress over R_m in the relaxation law: beyond, it would not depend on time any more
+RANGE = 2.0  # half to twice, where tested
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA
 KELVIN = 273.15
 
@@ -83,6 +90,15 @@ class SteelRelaxation:
         "EN 1992-1-1 eq. (3.30), class 3, from memory, high confidence; for bolts typical, half to twice; "
         "activation energy from memory, low confidence (20 to 60 kJ/mol)"
     )
+
+
+def relaxation_range(ratio: float) -> float:
+    """Return the factor by which relaxation may be more or less at a stress over R_m: 2 where tested, 4 at 0.95.
+
+    Doubled over what the law is extrapolated by (common practice, no source).
+    """
+    beyond = max(0.0, min(ratio, GREATEST_RATIO) - TESTED_RATIO)
+    return RANGE ** (1.0 + beyond / (GREATEST_RATIO - TESTED_RATIO))
 
 
 @dataclass(frozen=True)

@@ -19,10 +19,13 @@ LIST_DURATION = 2400.0  # s
 AMBIENT = 20.0  # degC
 
 
-def resolve_heat(stated: HeatTable, assembly_temperature: float, gas_pressure: float) -> HeatDuty:
+def resolve_heat(
+    stated: HeatTable, assembly_temperature: float, gas_pressure: float, greatest: float = 1.0
+) -> HeatDuty:
     """Return the duty that a file states by steps or by lists, or the usual one.
 
-    gas_pressure : of the first load case with gas, MPa, 0 where there is none. Raises InputError naming what a step or
+    gas_pressure : of the first load case with gas as stated, MPa, 0 where there is none. greatest : of all cycles'
+    peaks over a stated one; films and gas temperatures go by the stated one. Raises InputError naming what a step or
     an operating point lacks, the list that does not fit its times, or what is stated twice.
     """
     start = float(assembly_temperature if stated.start_temperature is None else stated.start_temperature)
@@ -46,7 +49,7 @@ def resolve_heat(stated: HeatTable, assembly_temperature: float, gas_pressure: f
         around = surroundings_over_steps(stated.duty, steps, gas_sides(stated, gas_pressure), start, ambient)
         duration = steps[-1].end
     return HeatDuty(
-        **vars(around),
+        **vars(around) | {"gas_pressure": around.gas_pressure.times_factor(greatest)},
         ambient_film=TimeTable((0.0,), (film(stated.ambient_film),)),
         gasket_contact=_gasket_contact(stated),
         bearing_contact=_bearing_contact(stated),

@@ -31,10 +31,11 @@ from headjoint.model.joint import (
 )
 from headjoint.model.library import threads as thread_library
 from headjoint.model.library.threads import Thread
+from headjoint.model.peak_cycles import greatest_peak
 from headjoint.model.reading.fastener_reading import resolve_fastener
 from headjoint.model.reading.geometry_checks import check_geometry
 from headjoint.model.reading.heat_reading import resolve_heat
-from headjoint.model.reading.load_cases import resolve_load_cases
+from headjoint.model.reading.load_cases import resolve_load_cases, resolve_peaks
 from headjoint.model.reading.material_reading import resolve_material
 from headjoint.model.reading.service_reading import resolve_ageing, resolve_history
 from headjoint.model.reading.stated_laws import laws_of
@@ -62,6 +63,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
     d = thread.nominal_diameter
     load_cases = resolve_load_cases(stated.load_cases, gas)
     fired = next((case.gas_pressure for case in load_cases if case.gas_force > 0.0), 0.0)
+    greatest = greatest_peak(None if gas is None else gas.peaks)
     joint = Joint(
         name=stated.name,
         note=stated.note,
@@ -85,7 +87,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
         load_introduction_factor=stated.estimate.load_introduction_factor,
         history=(),
         ageing=resolve_ageing(stated),
-        heat=resolve_heat(stated.heat, load_cases[0].temperatures["head"], fired),
+        heat=resolve_heat(stated.heat, load_cases[0].temperatures["head"], fired / greatest, greatest),
     )
     joint = dataclasses.replace(joint, history=resolve_history(stated.history, joint))
     check_geometry(joint, seat_field)
@@ -118,7 +120,8 @@ def _washer(stated: WasherTable | None) -> Washer | None:
 def _gas(stated: GasTable | None) -> Gas | None:
     if stated is None:
         return None
-    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0, stated.faces == "head and block")
+    peaks = resolve_peaks(stated.peaks)
+    ring = Gas(stated.inner_diameter, stated.outer_diameter, 0.0, stated.faces == "head and block", peaks)
     return dataclasses.replace(ring, force_area=stated.force_area or ring.ring_area)
 
 

@@ -6,9 +6,13 @@ import msgspec
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.files.joint_file import LoadCaseTable, TemperaturesTable
+from headjoint.model.files.peaks_file import PeaksTable
 from headjoint.model.files.service_file import StepTemperatures
 from headjoint.model.joint import PARTS, Gas
 from headjoint.model.load_case import LoadCase
+from headjoint.model.peak_cycles import PeakCycles, greatest_peak
+
+LEAST_RISE = 0.1  # of knock over the variation of ordinary peaks
 
 
 def part_temperatures(stated: TemperaturesTable | StepTemperatures) -> dict[str, float]:
@@ -51,9 +55,24 @@ def resolve_load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[Lo
         force = table.ring_force or 0.0
         pressure: float = table.gas_pressure
         if gas is not None:
-            force = force or pressure * gas.force_area
+            force = (force or pressure * gas.force_area) * greatest_peak(gas.peaks)
             pressure = force / gas.force_area
         cases.append(LoadCase(table.name, table.kind, temperatures, pressure, force))
     if len(set(cases[0].temperatures.values())) != 1:
         raise InputError("assembly is at one temperature for all parts", field="load_cases[0].temperatures")
     return tuple(cases)
+
+
+def resolve_peaks(stated: PeaksTable | None) -> PeakCycles | None:
+    """Return how peaks scatter; InputError where knock is stated by half, or its tail is lost in ordinary scatter."""
+    if stated is None:
+        return None
+    if (stated.knock_share > 0.0) != (stated.knock_rise > 0.0):
+        raise InputError("knock needs both knock_share and knock_rise", field="gas.peaks.knock_rise")
+    if stated.knock_share > 0.0 and stated.knock_rise < LEAST_RISE * stated.variation:
+        raise InputError(
+            f"must be at least {LEAST_RISE:g} times the variation: a lesser one is part of it",
+            field="gas.peaks.knock_rise",
+            value=stated.knock_rise,
+        )
+    return PeakCycles(stated.variation, stated.cycles, stated.knock_share, stated.knock_rise)

@@ -14,6 +14,7 @@ from headjoint.model.files import service_file as tables
 from headjoint.model.joint import PARTS, Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN, UNIFORM_SHARE, FlowCurve, SteelRelaxation
 from headjoint.model.load_case import LoadCase
+from headjoint.model.peak_cycles import greatest_peak
 from headjoint.model.reading.load_cases import part_temperatures
 from headjoint.model.reading.tightening_reading import resolve_tighten
 from headjoint.model.service import Ageing, Change, Hold, Repeat, Retorque, Step, Tighten
@@ -51,6 +52,23 @@ def resolve_flow(
             field=field,
         )
     return FlowCurve(proof, ultimate, uniform)
+
+
+def strength_by_heat(stated: tables.FlowTable, strength: PropertyTable | None) -> PropertyTable | None:
+    """Return a yield strength with the fall with temperature that the file states, as it is where it states none.
+
+    Raises InputError where rows do not match, do not start at 20 degC with 1, or do not rise in temperature.
+    """
+    at, hot, field = stated.temperature, stated.hot, "fastener.flow.hot"
+    if at is None and hot is None:
+        return strength
+    if at is None or hot is None or len(at) != len(hot) or at[0] != 20.0 or hot[0] != 1.0:
+        raise InputError("needs as many values as `temperature`, and starts with 1 at 20 degC", field=field, value=hot)
+    if any(later <= earlier for earlier, later in zip(at, at[1:], strict=False)) or min(hot) <= 0.0:
+        raise InputError("temperatures must rise from row to row, and some strength must be left", field=field)
+    if strength is None:
+        raise InputError("needs a yield strength to be a share of", field=field)
+    return PropertyTable(tuple(at), tuple(share * strength.at(20.0) for share in hot))
 
 
 def _measured(flow: tables.FlowTable, proof: PropertyTable | None, field: str) -> FlowCurve:
@@ -187,8 +205,11 @@ class _Reader:
         if gas_pressure > 0.0 and gas is None:
             raise InputError("a run needs the [gas] table that says where it pushes", field="gas")
         own = temperatures or dict.fromkeys(PARTS, 20.0 if temperature is None else temperature)
-        force = gas_pressure * gas.force_area if gas is not None else 0.0
-        return LoadCase(name, "firing" if gas_pressure > 0.0 else "hot", own, gas_pressure, force)
+        if gas is None:
+            return LoadCase(name, "hot", own, 0.0, 0.0)
+        pressure = gas_pressure * greatest_peak(gas.peaks)
+        kind = "firing" if pressure > 0.0 else "hot"
+        return LoadCase(name, kind, own, pressure, pressure * gas.force_area)
 
     def _stated_case(self, table: tables.HeatStepTable | tables.RunTable, gas_pressure: float | None) -> LoadCase:
         """Return the load case that a step names, or the state it spells out."""

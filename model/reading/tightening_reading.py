@@ -55,7 +55,10 @@ def resolve_tightening(
             bearing_faces=1,
             inner_interfaces=1 if washer else 0,
         )
-        source = f"VDI 2230-1 table 5, {table.roughness}"
+        source = (
+            f"VDI 2230-1 table 5, {table.roughness}, metal faces only: what beds in at the gasket's is in its law, as "
+            "set and creep"
+        )
     return Tightening(
         method=table.method,
         step=step,

@@ -11,7 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from headjoint.model.files.rig_file import RigTable
-from headjoint.model.formulas.resilience import NUT_CORE, bar, clamped_resilience, fastener_resilience, total
+from headjoint.model.formulas import turning
+from headjoint.model.formulas.resilience import clamped_resilience, fastener_resilience, total
 from headjoint.model.joint import Joint, Segment
 from headjoint.model.library.threads import Thread
 from headjoint.model.library.tightening import thread_friction_angle_tangent
@@ -86,16 +87,8 @@ def setup_compliance(rig: Rig) -> float:
 
 
 def torsion_compliance(rig: Rig) -> float:
-    """Return how far the turned end twists against the held one per torque, rad/(N.mm): sum of l/(G J).
-
-    Engaged threads count half a diameter of core at either end, as they do in tension (from memory, medium confidence).
-    """
-    fastener = rig.joint.fastener
-    shear = rig.modulus / (2.0 * (1.0 + fastener.material.nu))
-    lengths = [(segment.length, segment.diameter) for segment in fastener.segments]
-    ends = [fastener.thread] if fastener.kind == "bolt" else [fastener.thread, fastener.nut_thread]
-    lengths += [(NUT_CORE * one.nominal_diameter, one.minor_diameter_external) for one in ends]
-    return sum(bar(length, shear, math.pi / 32.0 * diameter**4) for length, diameter in lengths)
+    """Return how far the turned end twists against the held one per torque, rad/(N.mm)."""
+    return turning.torsion_compliance(rig.joint.fastener, rig.modulus)
 
 
 def thread_arm(thread: Thread, friction: float, *, loosening: bool = False) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from headjoint.model.joint import Joint
+from headjoint.model.peak_cycles import peak_words
 
 
 def sources(joint: Joint) -> list[tuple[str, str]]:
@@ -21,4 +22,6 @@ def sources(joint: Joint) -> list[tuple[str, str]]:
         found.append((", ".join(measured.carried), "; ".join([measured.source, *measured.cautions])))
     found.append(("scatter of tightening", joint.tightening.scatter_name))
     found.append(("embedding", joint.tightening.embedding_source))
+    if joint.gas is not None:
+        found.append(("peak pressure", peak_words(joint.gas.peaks)))
     return found

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from headjoint.model.base.figure import force
 from headjoint.model.joint import Joint
+from headjoint.model.peak_cycles import peak_words
 from headjoint.postproc.present.report import Paragraphs
 from headjoint.postproc.present.units import figure_text, unit_in
 
@@ -21,7 +22,8 @@ def preload_paragraph(joint: Joint, preloads: dict[str, float], units: str) -> P
         f"{method_words(joint, units)}Preload {shown['nominal']} {unit} nominal, {shown['least']} to "
         f"{shown['greatest']} by scatter: {tight.scatter_name}. Sealing is judged at the least, stress at the greatest."
     )
-    return Paragraphs("", (text, *measured))
+    gas = () if joint.gas is None else (f"Gas: {peak_words(joint.gas.peaks)}.",)
+    return Paragraphs("", (text, *measured, *gas))
 
 
 def method_words(joint: Joint, units: str) -> str:

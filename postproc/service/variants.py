@@ -18,6 +18,7 @@ from headjoint.cases.service.run import Service, run_service
 from headjoint.cases.service.steps import FractureError
 from headjoint.cases.service.tightening import tighten
 from headjoint.model.joint import Joint
+from headjoint.model.library.plasticity import TESTED_RATIO, relaxation_range
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.model.service import Change, Hold, Repeat, Retorque, Step, Tighten
 
@@ -249,10 +250,16 @@ def uncertainty(chain: Service) -> tuple[Range, ...]:
             ),
         )
     ]
+    most = max(float(record.force.max()) for record in chain.records) / joint.fastener.smallest_area
+    ratio = most / chain.model.law.flow.ultimate
+    wider = relaxation_range(ratio)
+    said = "half to twice"
+    if ratio > TESTED_RATIO:
+        said = f"{1.0 / wider:.2g} to {wider:.2g} times: extrapolated to {ratio:.2f} of R_m, tested to {TESTED_RATIO:g}"
     inputs = (
         ("gasket laws", "their range of pressure", lambda sign: _with_laws(joint, sign, 1.0)),
         ("gasket creep", "half to twice", lambda sign: _with_laws(joint, 0.0, 2.0**-sign)),
-        ("fastener relaxation", "half to twice", lambda sign: _with_relaxation(joint, 2.0**-sign)),
+        ("fastener relaxation", said, lambda sign: _with_relaxation(joint, wider**-sign)),
         ("bearing set", "a third to three times", lambda sign: _with_bearing_set(joint, 3.0**-sign)),
         (
             "embedding",

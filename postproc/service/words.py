@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from headjoint.cases.service.tightening import CurveReading, read_curve
+from headjoint.model.library.plasticity import TESTED_RATIO
 from headjoint.postproc.present.units import force_text, unit_in
 from headjoint.postproc.service.findings import ServiceFindings
 
-EXTRAPOLATED = 0.85  # of R_m: relaxation tests hardly go beyond (from memory)
 Line = tuple[str, str]
 
 
@@ -96,8 +96,8 @@ def _turning_lines(findings: ServiceFindings, units: str) -> list[Line]:
             text += f", last torque {shown}"
         if turning.force[-1] < 0.999 * greatest:
             text += f", {force_text(float(turning.force[-1]), units)} once the tensioner has let go"
-        if stress > EXTRAPOLATED * findings.service.model.law.flow.ultimate:
-            text += f"; its relaxation is extrapolated beyond {100 * EXTRAPOLATED:.0f} % of R_m"
+        if stress > TESTED_RATIO * findings.service.model.law.flow.ultimate:
+            text += f"; its relaxation is extrapolated beyond {100 * TESTED_RATIO:.0f} % of R_m, its range wider"
         reading = read_curve(turning)
         if reading is not None and record.kind in ("tighten", "reuse"):
             text += _curve_text(reading, findings, units)

@@ -22,6 +22,7 @@ from headjoint.model.reading.reading import tables_of
 
 TOOL = 0.02  # standard deviation of a torque wrench, as a factor
 ANGLE_TOOL = 2.0  # deg, standard deviation of the angle turned
+TWO_SIGMA = 0.9772  # chance that a normal value stays below two standard deviations
 STRENGTH = 0.025  # of the yield strength
 FRICTION_CLASS_B = 0.02 / 0.12  # of friction coefficients, relative
 NO_SOURCE = "common practice, no source"
@@ -187,7 +188,14 @@ def usual_inputs(stated: Joint | Cell) -> tuple[Input, ...]:
         for part in draws.HEATED:
             factor(draws.RISE + part, 0.05, NO_SOURCE)
     if any(case.gas_force > 0.0 for case in joint.load_cases):
-        factor(draws.GAS, 0.05, "peak pressure from cycle to cycle; from memory, low confidence")
+        peaks = None if joint.gas is None else joint.gas.peaks
+        if peaks is None:
+            factor(draws.GAS, 0.05, "the greatest peak, as stated, is known so well; from memory, low confidence")
+        else:
+            # the longer side of a skew distribution, read as two standard deviations of a normal one
+            deviation = (peaks.greatest(TWO_SIGMA) / peaks.greatest() - 1.0) / 2.0
+            source = f"greatest of {peaks.cycles:.3g} cycles, from joint to joint: [gas.peaks]"
+            factor(draws.GAS, deviation, source)
     return tuple(found)
 
 
