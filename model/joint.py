@@ -287,7 +287,11 @@ class Measured:
 
 @dataclass(frozen=True)
 class Joint:
-    """One fastener with its share of head, gasket and block, its load cases, requirements and service."""
+    """One fastener with its share of head, gasket and block, its load cases, requirements and service.
+
+    from_middle : mm from the middle of the engine's fasteners to the one farthest from it, from where the head grows
+    across the block; None where the file does not say.
+    """
 
     name: str
     note: str
@@ -307,6 +311,7 @@ class Joint:
     ageing: Ageing
     heat: HeatDuty
     measured: tuple[Measured, ...] = ()
+    from_middle: float | None = None
 
     @property
     def assembly_temperature(self) -> float:

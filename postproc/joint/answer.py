@@ -10,6 +10,7 @@ from typing import Any
 
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.assessment import Findings
+from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
 from headjoint.postproc.joint.fields import RecoveredState, recover, write_vtu
 from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
@@ -69,6 +70,7 @@ class JointAnswer(Answer):
                 "unknowns": findings.unknowns,
                 "interface_unknowns": findings.interface_unknowns,
                 "states": plain(findings.states),
+                "end_stud": end_stud_part(findings.joint, self._nominal_states()),
             },
             "estimate": {name: estimate_part(one) for name, one in findings.estimates.items()},
             "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
@@ -102,12 +104,16 @@ class JointAnswer(Answer):
                 rows_sheet(findings.rows, names, units, title),
                 self._compliances(units),
                 *self._lifted(),
+                Paragraphs("", (end_stud_words(joint, self._nominal_states(), units),)),
                 reasons(findings.rows, [figure.why for figure in findings.joint_figures][:1]),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
             ),
         )
+
+    def _nominal_states(self) -> list[tuple[str, dict[str, float], float]]:
+        return [(state.name, state.temperatures, state.fastener_force) for state in self.findings.states["nominal"]]
 
     def _lifted(self) -> list[Paragraphs]:
         states = self.findings.states["nominal"]
