@@ -119,6 +119,8 @@ def _bending(model: CellModel, recovery: CellRecovery, number: int, fastener: Me
     for part in np.unique(mesh.part[own]):
         name = mesh.parts[part]
         solved.rows.on_loads[name] -= free[:, mesh.part[own] == part].sum(axis=1)
+    for name, strain in model.strains.items():
+        solved.rows.on_loads[name] -= np.einsum("rmq,mi,mq->r", on_points, body.D[own][:, 2, :3], strain[own])
     return solved, arm
 
 

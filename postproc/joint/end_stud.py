@@ -36,14 +36,16 @@ def end_stud_words(joint: Joint, states: Iterable[State], units: str) -> str:
     length, per_length = unit_in("mm", units)
     offset, per_offset = unit_in("um", units)
     nut = "sticks" if worst.sticks else "slides"
+    away = figure_text(joint.from_middle, per_length)
+    shears = [figure_text(one / 1e3, per_force) for one in (worst.shear, worst.friction)]
+    stress, sticking, sliding = (figure_text(one, per_pressure) for one in (worst.stress, worst.sticking, worst.limit))
     return (
-        f"Farthest stud of the engine, {figure_text(joint.from_middle, per_length)} {length} from the middle, "
-        f"'{name}': free growth of head over block moves its nut by {figure_text(1e3 * worst.offset, per_offset)} {offset}; it "
-        f"{nut} (shear {figure_text(worst.shear / 1e3, per_force)} {force}, friction "
-        f"{friction_range(joint)[1]:.2g} bears {figure_text(worst.friction / 1e3, per_force)}) and bends by at most "
-        f"{figure_text(worst.stress, per_pressure)} {pressure} (sticking "
-        f"{figure_text(worst.sticking, per_pressure)}, of which tension adds {100.0 * (worst.stiffening - 1.0):.0f} %; sliding "
-        f"{figure_text(worst.limit, per_pressure)}). Beam theory with rigid ends, an upper limit, not in the verdict."
+        f"Farthest stud of the engine, {away} {length} from the middle, '{name}': "
+        f"free growth of head over block moves its nut by {figure_text(1e3 * worst.offset, per_offset)} {offset}; it "
+        f"{nut} (shear {shears[0]} {force}, friction {friction_range(joint)[1]:.2g} bears {shears[1]}) and bends by at "
+        f"most {stress} {pressure} (sticking {sticking}, of which tension adds "
+        f"{100.0 * (worst.stiffening - 1.0):.0f} %; sliding {sliding}). Beam theory with rigid ends, an upper limit, "
+        "not in the verdict."
     )
 
 
