@@ -319,6 +319,11 @@ class Joint:
         return self.load_cases[0].temperatures["head"]
 
     @property
+    def by_heat(self) -> bool:
+        """Whether any load case has its temperatures from heat conduction."""
+        return any(case.heat is not None for case in self.load_cases)
+
+    @property
     def reference_force(self) -> float:
         """A force (N) of the size of the preload, to measure residuals by: where it is not known, 0.1 % of strain."""
         fastener, preload = self.fastener, self.tightening.preload

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from headjoint.cases.load_cases.load_history import gas_trial, run
 from headjoint.cases.models.from_mesh import one_fastener
+from headjoint.cases.service.jobs import run_history
 from headjoint.cases.service.tightened import tightened
-from headjoint.cases.warm_up.heat_of_cases import by_heat, case_fields
+from headjoint.cases.warm_up.heat_of_cases import case_fields
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.model.base.errors import InputError
-from headjoint.model.reading.reading import parse_joint
+from headjoint.model.reading.reading import parse_content, parse_joint
+from headjoint.postproc.designs.evaluation import Evaluator
+from headjoint.postproc.designs.outcome import Source, Task
 from tests.conftest import shipped_text
 
 DUTY = """
@@ -106,16 +110,18 @@ def test_gas_trials_of_a_hot_case_start_from_its_own_field():
     assert float(gas_trial(history().model, state, 0.0).force[0]) == pytest.approx(rest, rel=1e-6)
 
 
-def test_the_steady_state_is_hotter_than_any_instant_before_it_and_has_more_clamp():
-    warmed, fields = both()
-    instants = [one.instant for one in warmed.checkpoints if one.instant.time <= 210.0]
-    steady = fields.told(parse_joint(text())).load_cases[-2]
-    assert steady.temperatures["head"] > max(one.temperatures["head mean"] for one in instants)
-    # and it is what a long full load comes to: the same duty, half an hour of it
-    long = parse_joint(text(duty=DUTY.replace("3 min", "90 min"), cases=CASES.replace("200 s", "30 min")))
-    end = warm_up(long).moment(90.0 * 60.0)
-    assert steady.temperatures["head"] == pytest.approx(end.instant.temperatures["head mean"], abs=0.5)
-    assert steady.temperatures["fastener"] == pytest.approx(end.instant.temperatures["fastener mean"], abs=0.5)
+def test_the_steady_state_is_what_a_long_full_load_comes_to():
+    alone = """
+[[load_cases]]
+name = "steady"
+kind = "hot"
+heat = { time = "60 min", steady = true }
+"""
+    joint = parse_joint(text(alone, DUTY.replace("3 min", "90 min")))
+    steady = case_fields(joint).told(joint).load_cases[-1].temperatures
+    end = warm_up(joint).moment(90.0 * 60.0).instant
+    for part in ("head", "fastener", "block"):
+        assert steady[part] == pytest.approx(end.temperatures[f"{part} mean"], abs=0.5)
 
 
 def test_after_a_hot_instant_the_joint_remembers_it():
@@ -187,5 +193,35 @@ def test_heat_that_cannot_be_had_is_refused(old, new, field, word):
 
 
 def test_heat_is_asked_for_by_load_cases_alone():
-    assert by_heat(parse_joint(text()))
-    assert not by_heat(parse_joint(shipped_text("boosted-four-steel")))
+    assert parse_joint(text()).by_heat
+    assert not parse_joint(shipped_text("boosted-four-steel")).by_heat
+
+
+def test_a_service_heats_by_the_field_of_the_load_case_that_it_names():
+    steps = """
+[[history]]
+do = "tighten"
+
+[[history]]
+do = "heat"
+case = "steady"
+duration = "1 min"
+"""
+    joint = both()[1].told(parse_joint(text(CASES + steps)))
+    assert joint.history[-1].case.temperatures == joint.load_cases[-2].temperatures
+    served = run_history(joint, None, resume=False, heating=both()[1].heating)
+    # a minute of creep and relaxation takes little: heat of a service and of a load case are one
+    heated = served.nominal.records[-1]
+    assert float(heated.force[0]) == pytest.approx(float(history().state("steady").force[0]), rel=5e-3)
+
+
+def test_a_study_sees_the_heat_that_solve_sees():
+    source = Source(parse_content(text()), "joint", Path())
+    evaluator = Evaluator(source)
+    (own, tighter) = evaluator.evaluate([Task({}), Task({"tightening.torque": "70 lbf.ft"})])
+    assert not own.problem
+    clamp = {line.name: line.clamp for line in own.states}
+    assert clamp["full load"] == pytest.approx(float(history().state("full load").force[0]), rel=1e-6)
+    assert {line.name: line.clamp for line in tighter.states}["full load"] > clamp["full load"]
+    (drawn,) = evaluator.evaluate([Task({}, {"tool": 1.0})])
+    assert "scatter" in drawn.problem

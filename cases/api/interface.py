@@ -87,7 +87,7 @@ def estimate(source: Stated) -> EstimateAnswer:
 
 def _with_heat(joint: Joint) -> Joint:
     """Return a joint whose load cases by heat have their mean temperatures."""
-    if all(case.heat is None for case in joint.load_cases):
+    if not joint.by_heat:
         return joint
     from headjoint.cases.warm_up.heat_of_cases import case_fields
 
@@ -132,11 +132,11 @@ def history(
     Raises InputError as `read` does and where there is nothing to resume, SolveError as `solve` does.
     """
     from headjoint.cases.service.jobs import run_history
-    from headjoint.cases.warm_up.heat_of_cases import by_heat, case_fields
+    from headjoint.cases.warm_up.heat_of_cases import case_fields
 
     stated = read(source)
     with threads_for(stated):
-        if by_heat(stated):
+        if (stated.joint if isinstance(stated, Cell) else stated).by_heat:
             fields = case_fields(stated, stage)
             stated = fields.told(stated)
             served = run_history(stated, folder, resume=resume, heating=fields.heating, stage=stage)

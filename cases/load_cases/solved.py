@@ -14,7 +14,7 @@ from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_ce
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
-from headjoint.cases.warm_up.heat_of_cases import CaseFields, by_heat, case_fields
+from headjoint.cases.warm_up.heat_of_cases import CaseFields, case_fields
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.cell import Cell
@@ -123,7 +123,8 @@ def solve_cell(
 
 def _fields(stated: Joint | Cell, stage: Callable[[str], None]) -> CaseFields | None:
     """Return the temperature fields of load cases by heat, None where no load case is."""
-    return case_fields(stated, stage) if by_heat(stated) else None
+    joint = stated.joint if isinstance(stated, Cell) else stated
+    return case_fields(stated, stage) if joint.by_heat else None
 
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:

@@ -71,12 +71,6 @@ class CaseFields:
         return dataclasses.replace(stated, joint=joint) if isinstance(stated, Cell) else joint
 
 
-def by_heat(stated: Joint | Cell) -> bool:
-    """Say whether any load case has its temperatures from heat conduction."""
-    joint = stated.joint if isinstance(stated, Cell) else stated
-    return any(case.heat is not None for case in joint.load_cases)
-
-
 def case_fields(
     stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None, refinement: float = 1.0
 ) -> CaseFields:

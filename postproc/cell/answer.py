@@ -13,6 +13,7 @@ from headjoint.model.formulas.strength import bearing_faces
 from headjoint.postproc.cell.assessment import CellFindings
 from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, StudBending
 from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
+from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
@@ -40,6 +41,7 @@ LIMITS = (
 )
 
 
+LIMITS_BY_HEAT = "Where temperatures are stated: " + LIMITS[0].lower() + LIMITS[1:]
 NUT = {
     STICKS: "sticks to the head by the least friction already",
     EITHER: "sticks to the head by the greatest friction, and slides by the least",
@@ -135,6 +137,7 @@ class CellAnswer(Answer):
                 *self._tightening(units),
                 Paragraphs("", (sliding, *self._lifted())),
                 self._bending(units),
+                Paragraphs("", heat_words(joint, units)),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
@@ -194,7 +197,7 @@ class CellAnswer(Answer):
                 f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
                 f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "
                 f"{sum(findings.seconds.values()):.0f} s",
-                LIMITS,
+                LIMITS_BY_HEAT if findings.cell.joint.by_heat else LIMITS,
             ),
             listed=True,
         )

@@ -6,18 +6,23 @@ Designs with equal mesh and stiffness share one condensed joint; those of a bore
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
-from headjoint.model.base.errors import JointError
+from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
 
+if TYPE_CHECKING:
+    from headjoint.cases.models.condensed import OneFastener
+    from headjoint.cases.warm_up.heat_of_cases import CaseFields
+
+Heating = Callable[["OneFastener"], "OneFastener"]
 KEPT_BASES = 3  # condensed joints that a process keeps
 
 
@@ -28,6 +33,7 @@ class Evaluator:
         self.source = source
         self._bases: dict[str, Any] = {}
         self._purposes: dict[str, bool] = {}
+        self._own_fields: CaseFields | None = None
 
     def design(self, task: Task) -> Joint | Cell:
         """Return the design of a task, its draw not yet made."""
@@ -57,6 +63,7 @@ class Evaluator:
         for number, task in enumerate(tasks):
             try:
                 design = self.design(task)
+                _refuse_heat(design, task)
             except JointError as error:
                 found[number] = Outcome(problem=str(error))
                 continue
@@ -76,11 +83,32 @@ class Evaluator:
 
     def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
         try:
+            if joint.by_heat:
+                fields = self._fields(joint)
+                joint, heating = fields.told(joint), fields.heating
+            else:
+                heating = _unheated
             if task.draw is None:
-                return _design_outcome(reduced, joint)
-            return _drawn_outcome(reduced, drawn_joint(joint, task.draw), self._past_yield(reduced, joint, task))
+                return _design_outcome(reduced, joint, heating)
+            drawn = drawn_joint(joint, task.draw)
+            return _drawn_outcome(reduced, drawn, self._past_yield(reduced, joint, task), heating)
         except JointError as error:
             return Outcome(problem=str(error))
+
+    def _fields(self, joint: Joint) -> CaseFields:
+        """Return the temperature fields of a design's load cases: those of the file where only its tightening differs.
+
+        Which of the two never depends on what was evaluated before.
+        """
+        from headjoint.cases.warm_up.heat_of_cases import case_fields
+
+        own = self.source.design({})
+        assert isinstance(own, Joint)
+        if _heat_key(own) != _heat_key(joint):
+            return case_fields(joint)
+        if self._own_fields is None:
+            self._own_fields = case_fields(own)
+        return self._own_fields
 
     def _past_yield(self, reduced: Any, joint: Joint, task: Task) -> bool:
         """Return whether a design is past yield on purpose; a draw of it may be so by chance, or not quite."""
@@ -118,7 +146,31 @@ def _judge_cells(base: Any, designs: list[tuple[Cell, dict[str, float] | None]])
     return judge_drawn_cells(base, [drawn_cell(cell, draw or {}) for cell, draw in designs])
 
 
-def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
+def _refuse_heat(design: Joint | Cell, task: Task) -> None:
+    """Refuse heat of load cases where it is not followed: in cells side by side, in draws of expansion and warmth."""
+    joint = design.joint if isinstance(design, Cell) else design
+    if joint.by_heat and (isinstance(design, Cell) or task.draw is not None):
+        what = (
+            "scatter, which draws temperatures and expansion of parts" if task.draw is not None else "studies of cells"
+        )
+        raise InputError(f"of load cases is not for {what}; state temperatures", field="load_cases.heat")
+
+
+def _unheated(model: OneFastener) -> OneFastener:
+    return model
+
+
+def _heat_key(joint: Joint) -> str:
+    """Name all that a temperature field, and what a duty does to a joint by then, follow from besides the preload."""
+    tight = joint.tightening
+    alike = dataclasses.replace(
+        joint, name="", note="", requirements=None, history=(), measured=(), load_introduction_factor=None,
+        tightening=(tight.embedding, tight.twisted, tight.step.thread_friction),
+    )  # fmt: skip
+    return repr(alike)
+
+
+def _design_outcome(reduced: Any, joint: Joint, heating: Heating) -> Outcome:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
@@ -127,7 +179,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
-    model = OneFastener(joint, fitted(reduced, joint))
+    model = heating(OneFastener(joint, fitted(reduced, joint)))
     levels = {}
     for level, found in tightened(model).over(joint.tightening).items():
         history = run(model, found)
@@ -142,14 +194,14 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     return design_outcome(joint, one_fastener_seen(joint), levels)
 
 
-def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
+def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool, heating: Heating) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import BrokenFastenerError, tightened
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import state_findings
 
-    model = OneFastener(joint, fitted(reduced, joint))
+    model = heating(OneFastener(joint, fitted(reduced, joint)))
     try:
         history = run(model, tightened(model, past_yield))
     except BrokenFastenerError as error:
