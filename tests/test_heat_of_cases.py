@@ -8,14 +8,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.load_cases.load_history import gas_trial, run
-from headjoint.cases.models.from_mesh import one_fastener
+from headjoint.cases.models.condensed import condensed_cell
+from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.service.jobs import run_history
 from headjoint.cases.service.tightened import tightened
 from headjoint.cases.warm_up.heat_of_cases import case_fields
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.model.base.errors import InputError
-from headjoint.model.reading.reading import parse_content, parse_joint
+from headjoint.model.reading.reading import parse_cell, parse_content, parse_joint
+from headjoint.postproc.cell.bending import bending_rows
+from headjoint.postproc.cell.shapes import bending_fit
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task
 from tests.conftest import shipped_text
@@ -225,3 +231,59 @@ def test_a_study_sees_the_heat_that_solve_sees():
     assert {line.name: line.clamp for line in tighter.states}["full load"] > clamp["full load"]
     (drawn,) = evaluator.evaluate([Task({}, {"tool": 1.0})])
     assert "scatter" in drawn.problem
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_a_cell_s_instant_is_that_of_its_warm_up():
+    engine = shipped_cells()["boosted-four"].read_text("utf-8")
+    duty = DUTY.replace("3 min", "20 s").replace("1 min", "10 s")
+    cases = """
+[[load_cases]]
+name = "rising"
+kind = "firing"
+heat = { time = "40 s" }
+gas_pressure = "80 bar"
+"""
+    cell = parse_cell(engine + cases + duty + '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "30 mm"\n')
+    fields = case_fields(cell)
+    moment = warm_up(cell).moment(40.0).instant
+    cell = fields.told(cell)
+    assembled = cell_model(cell, mesh_of(cell))
+    model = fields.heating(condensed_cell(assembled, condense_cell(assembled)))
+    history = run(model)
+    rising = history.states[-1]
+    assert rising.case.temperatures["head"] == pytest.approx(moment.temperatures["head mean"])
+    rest = gas_trial(model, rising, 0.0)
+    assert float(rest.force.mean()) == pytest.approx(moment.force, rel=1e-3)
+    # bending of the studs by the field: the same from rows as from the whole displacements and stresses
+    within = fields.within(assembled)
+    recovery = CellRecovery(within)
+    rows = bending_rows(within, recovery)
+    factors = model.under(rising.case).factors(rising.case)
+    q = rising.equilibrium.q
+    stress = recovery.stress(recovery.displacement(q, factors), q[history.reduced.overlaps], factors)
+    fit, inside, _ = bending_fit(cell, within, within.mesh.fasteners[0])
+    along = fit @ stress[within.mesh.fasteners[0].free, :, 2].ravel()[inside]
+    assert rows.gradients(q, factors)[0][[0, 2]] == pytest.approx(along, abs=1e-6 * np.abs(stress[..., 2]).max())
+
+
+def test_stresses_of_a_hot_case_follow_from_its_whole_field():
+    _, fields = both()
+    joint = fields.told(parse_joint(text()))
+    assembled, model = one_fastener(joint)
+    assembled = fields.within(assembled)
+    state = history().state("steady")
+    factors = fields.heating(model).factors(state.case)
+    recovery = FieldRecovery(assembled)
+    stress = recovery.stress(
+        recovery.displacement(state.equilibrium.q, factors), float(state.equilibrium.q[-1]), factors
+    )
+    # what a layer of the shank's elements carries is the clamp; castings are as stiff as cold in the stresses
+    mesh = assembled.joint_mesh
+    z = mesh.mesh.p[1][mesh.mesh.t]
+    height = joint.head.height / 3.0
+    layer = (mesh.part == mesh.parts.index("fastener")) & (z.min(axis=0) < height) & (z.max(axis=0) > height)
+    thick = float(np.ptp(z[:, layer], axis=0)[0])
+    carried = float(np.sum(stress[layer, :, 1] * assembled.body.weight[layer])) / thick
+    assert carried == pytest.approx(float(state.force[0]), rel=0.01)

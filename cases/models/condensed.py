@@ -179,7 +179,7 @@ class _Alone(_InHeat):
 
     def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
         """Return the factor of every unit load in a load case."""
-        if self.hot:
+        if self.hot or self.field_of(case) is not None:
             return {heat_name(case.name): 1.0, GAS: case.gas_force * gas_factor}
         return load_factors(self.joint, case, gas_factor)
 
@@ -239,7 +239,7 @@ class BoreCell(_InHeat):
         """Return the factor of every unit load: free strain of each part, and MPa in each fired bore."""
         joint = self.cell.joint
         gas = {gas_name(bore): case.gas_pressure * gas_factor for bore in self.cell.fired}
-        if self.hot:
+        if self.hot or self.field_of(case) is not None:
             return {heat_name(case.name): 1.0, **gas}
         factors = {}
         temperatures = case.temperatures | {"liner": case.temperatures["block"]}
