@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
@@ -83,15 +84,13 @@ class Evaluator:
 
     def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
         try:
+            heating = None
             if joint.by_heat:
                 fields = self._fields(joint)
                 joint, heating = fields.told(joint), fields.heating
-            else:
-                heating = _unheated
             if task.draw is None:
-                return _design_outcome(reduced, joint, heating)
-            drawn = drawn_joint(joint, task.draw)
-            return _drawn_outcome(reduced, drawn, self._past_yield(reduced, joint, task), heating)
+                return judged_joint(reduced, joint, heating).outcome
+            return _drawn_outcome(reduced, drawn_joint(joint, task.draw), self._past_yield(reduced, joint, task))
         except JointError as error:
             return Outcome(problem=str(error))
 
@@ -123,15 +122,17 @@ class Evaluator:
         return self._purposes[key]
 
 
-def make_base(design: Joint | Cell) -> Any:
+def make_base(design: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> Any:
     """Return what designs of one stiffness share: a `ReducedJoint`, or a `CellBase`.
+
+    stage : hears the name of every stage as it begins.
 
     Raises SolveError, MeshError or InputError where it cannot be meshed or condensed.
     """
     if isinstance(design, Cell):
         from headjoint.postproc.designs.cell_designs import cell_base
 
-        return cell_base(design, user_store())
+        return cell_base(design, user_store(), stage)
     from headjoint.cases.condensed.condensation import condense, full_model
     from headjoint.meshes.one_fastener import single_stud
 
@@ -156,10 +157,6 @@ def _refuse_heat(design: Joint | Cell, task: Task) -> None:
         raise InputError(f"of load cases is not for {what}; state temperatures", field="load_cases.heat")
 
 
-def _unheated(model: OneFastener) -> OneFastener:
-    return model
-
-
 def _heat_key(joint: Joint) -> str:
     """Name all that a temperature field, and what a duty does to a joint by then, follow from besides the preload."""
     tight = joint.tightening
@@ -170,8 +167,22 @@ def _heat_key(joint: Joint) -> str:
     return repr(alike)
 
 
-def _design_outcome(reduced: Any, joint: Joint, heating: Heating) -> Outcome:
-    """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
+@dataclass(frozen=True)
+class JudgedJoint:
+    """The outcome of a joint, and by tightening its history and states."""
+
+    outcome: Outcome
+    histories: dict[str, Any] = field(repr=False)
+    states: dict[str, list[Any]] = field(repr=False)
+
+
+def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> JudgedJoint:
+    """Judge a joint as `headjoint solve` does, without coarse mesh and estimate.
+
+    heating : tells the condensed joint of the temperature fields of load cases by heat, where it has such.
+    """
+    if joint.by_heat and heating is None:
+        raise InputError("of load cases is not followed here; state temperatures", field="load_cases.heat")
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
     from headjoint.cases.models.condensed import OneFastener
@@ -179,8 +190,9 @@ def _design_outcome(reduced: Any, joint: Joint, heating: Heating) -> Outcome:
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
-    model = heating(OneFastener(joint, fitted(reduced, joint)))
-    levels = {}
+    model = OneFastener(joint, fitted(reduced, joint))
+    model = model if heating is None else heating(model)
+    levels, histories, told = {}, {}, {}
     for level, found in tightened(model).over(joint.tightening).items():
         history = run(model, found)
         states = list(state_findings(history, margins=False))
@@ -191,17 +203,18 @@ def _design_outcome(reduced: Any, joint: Joint, heating: Heating) -> Outcome:
                     factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
         levels[level] = judged_level(level, history, states, separated=level == "least")
-    return design_outcome(joint, one_fastener_seen(joint), levels)
+        histories[level], told[level] = history, states
+    return JudgedJoint(design_outcome(joint, one_fastener_seen(joint), levels), histories, told)
 
 
-def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool, heating: Heating) -> Outcome:
+def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import BrokenFastenerError, tightened
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import state_findings
 
-    model = heating(OneFastener(joint, fitted(reduced, joint)))
+    model = OneFastener(joint, fitted(reduced, joint))
     try:
         history = run(model, tightened(model, past_yield))
     except BrokenFastenerError as error:
