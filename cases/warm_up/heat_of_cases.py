@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.condensed.condensation import GAS, FullModel
@@ -32,7 +32,7 @@ from headjoint.model.load_case import LoadCase
 from headjoint.model.service import Hold, Repeat, Step
 
 M = TypeVar("M", bound=Model)
-S = TypeVar("S", Joint, Cell)
+S = TypeVar("S", bound=Joint | Cell)
 A = TypeVar("A", FullModel, CellModel)
 ROUNDS = 12  # of steady heat and clamp, each told of the other
 
@@ -54,7 +54,8 @@ class CaseFields:
 
     def within(self, assembled: A) -> A:
         """Return an assembled model that knows the strain and load of every field, for displacements and stresses."""
-        ready, loads, strains = self.march.heated, dict(assembled.loads), {}
+        ready, loads = self.march.heated, dict(assembled.loads)
+        strains: dict[str, FloatArray] = {}
         for case, temperature in self.temperature.items():
             name, reference = heat_name(case), ready.model.joint.assembly_temperature
             strains[name] = free_strain(ready.material, reference, ready.mesh, ready.body, temperature)
@@ -66,9 +67,10 @@ class CaseFields:
 
     def told(self, stated: S) -> S:
         """Return a joint or cell whose load cases by heat, those of its service too, have means of the parts."""
-        joint = stated.joint if isinstance(stated, Cell) else stated
-        joint = _with_means(joint, self.march, self.temperature)
-        return dataclasses.replace(stated, joint=joint) if isinstance(stated, Cell) else joint
+        if isinstance(stated, Cell):
+            joint = _with_means(stated.joint, self.march, self.temperature)
+            return cast("S", dataclasses.replace(stated, joint=joint))
+        return cast("S", _with_means(stated, self.march, self.temperature))
 
 
 def case_fields(
@@ -88,7 +90,8 @@ def case_fields(
     warmed = None
     if not all(heat.steady for heat in asked.values()):
         warmed = warmed_up(ready, joint.heat, found, stiffness, stage)
-    temperature, under = {}, {}
+    temperature: dict[str, FloatArray] = {}
+    under: dict[str, UnderHeat] = {}
     for name, heat in asked.items():
         rest = None
         if heat.steady or warmed is None:

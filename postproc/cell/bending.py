@@ -190,7 +190,8 @@ def _nut_over_head(model: CellModel) -> list[list[FloatArray]]:
 
 def _across_ends(model: CellModel) -> list[tuple[int, FloatArray]]:
     """Return the number of every fastener on a far end that head and block leave each by itself, with its row."""
-    mesh, found = model.mesh, []
+    mesh = model.mesh
+    found: list[tuple[int, FloatArray]] = []
     if len(mesh.travelling) < 2 or all(pair.name != "bearing" for pair in mesh.pairs):
         return []
     (normal, head), (_, others) = mesh.travelling

@@ -84,7 +84,7 @@ class Evaluator:
 
     def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
         try:
-            heating = None
+            heating: Heating | None = None
             if joint.by_heat:
                 fields = self._fields(joint)
                 joint, heating = fields.told(joint), fields.heating
@@ -160,11 +160,9 @@ def _refuse_heat(design: Joint | Cell, task: Task) -> None:
 def _heat_key(joint: Joint) -> str:
     """Name all that a temperature field, and what a duty does to a joint by then, follow from besides the preload."""
     tight = joint.tightening
-    alike = dataclasses.replace(
-        joint, name="", note="", requirements=None, history=(), measured=(), load_introduction_factor=None,
-        tightening=(tight.embedding, tight.twisted, tight.step.thread_friction),
-    )  # fmt: skip
-    return repr(alike)
+    without = ("name", "note", "tightening", "requirements", "history", "measured", "load_introduction_factor")
+    alike = [getattr(joint, one.name) for one in dataclasses.fields(joint) if one.name not in without]
+    return repr((alike, tight.embedding, tight.twisted, tight.step.thread_friction))
 
 
 @dataclass(frozen=True)
