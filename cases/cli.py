@@ -111,7 +111,7 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
 
 def _say_quick_answer(stated: Joint | Cell, units: str) -> None:
     """Say what closed formulas say of an engine, while its cell is condensed."""
-    if not isinstance(stated, Joint):
+    if not isinstance(stated, Joint) and not stated.joint.by_heat:
         verdict = headjoint.estimate(stated).verdict
         words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written(units)}"
         print(f"headjoint: {words}. Condensing the engine in three dimensions ...", file=sys.stderr)

@@ -40,6 +40,14 @@ class Bank:
         """Axes of the studs in the first tile, mm."""
         return self.studs
 
+    @property
+    def from_middle(self) -> float | None:
+        """Distance (mm) of the engine's farthest stud from the middle of the row, None where `in_row` is."""
+        if self.in_row is None:
+            return None
+        end = (self.in_row - 1) / 2.0 * self.pitch
+        return max(math.hypot(end + x, y) for x, y in self.studs)
+
 
 @dataclass(frozen=True)
 class Ring:
@@ -55,6 +63,11 @@ class Ring:
     def tile_studs(self) -> tuple[tuple[float, float], ...]:
         """Axes of the studs in the first tile, mm."""
         return ((self.stud_circle / 2.0, 0.0),)
+
+    @property
+    def from_middle(self) -> float:
+        """Distance (mm) of every stud from the middle."""
+        return self.stud_circle / 2.0
 
 
 @dataclass(frozen=True)

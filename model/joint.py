@@ -298,7 +298,11 @@ class Measured:
 
 @dataclass(frozen=True)
 class Joint:
-    """One fastener with its share of head, gasket and block, its load cases, requirements and service."""
+    """One fastener with its share of head, gasket and block, its load cases, requirements and service.
+
+    from_middle : mm from the middle of the engine's fasteners to the one farthest from it, from where the head grows
+    across the block; None where the file does not say.
+    """
 
     name: str
     note: str
@@ -318,11 +322,17 @@ class Joint:
     ageing: Ageing
     heat: HeatDuty
     measured: tuple[Measured, ...] = ()
+    from_middle: float | None = None
 
     @property
     def assembly_temperature(self) -> float:
         """Temperature (degC) at which the joint is tightened and free of thermal strain."""
         return self.load_cases[0].temperatures["head"]
+
+    @property
+    def by_heat(self) -> bool:
+        """Whether any load case has its temperatures from heat conduction."""
+        return any(case.heat is not None for case in self.load_cases)
 
     @property
     def reference_force(self) -> float:

@@ -76,12 +76,23 @@ def read(source: Stated, model: Seen = "whole") -> Joint | Cell:
 def estimate(source: Stated) -> EstimateAnswer:
     """Return the closed-form answer in the style of VDI 2230, of a cell that of one stud's share; no mesh, in a blink.
 
+    Load cases by heat are an exception: their mean temperatures come from conduction in one stud's share first.
+
     Raises InputError as `read` does.
     """
     from headjoint.postproc.joint.estimate_answer import assess_estimate
 
     stated = read(source)
-    return assess_estimate(stated.joint if isinstance(stated, Cell) else stated)
+    return assess_estimate(_with_heat(stated.joint if isinstance(stated, Cell) else stated))
+
+
+def _with_heat(joint: Joint) -> Joint:
+    """Return a joint whose load cases by heat have their mean temperatures."""
+    if not joint.by_heat:
+        return joint
+    from headjoint.cases.warm_up.heat_of_cases import case_fields
+
+    return case_fields(joint).told(joint)
 
 
 def solve(source: Stated, *, stage: Stage = _quiet) -> JointAnswer | CellAnswer:
@@ -122,10 +133,16 @@ def history(
     Raises InputError as `read` does and where there is nothing to resume, SolveError as `solve` does.
     """
     from headjoint.cases.service.jobs import run_history
+    from headjoint.cases.warm_up.heat_of_cases import case_fields
 
     stated = read(source)
     with threads_for(stated):
-        served = run_history(stated, folder, resume=resume, stage=stage)
+        if (stated.joint if isinstance(stated, Cell) else stated).by_heat:
+            fields = case_fields(stated, stage)
+            stated = fields.told(stated)
+            served = run_history(stated, folder, resume=resume, heating=fields.heating, stage=stage)
+        else:
+            served = run_history(stated, folder, resume=resume, stage=stage)
         stage("findings")
         from headjoint.postproc.service.answer import ServiceAnswer
         from headjoint.postproc.service.findings import assess_service

@@ -7,6 +7,7 @@ when they are. Each fastener's overlap is a strain laid over its free length; it
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -40,7 +41,8 @@ class CellModel:
 
     matrix : over the unknowns v, then the overlaps. transform : T, displacements (3 n,) from v. loads : name -> unit
     loads on v and overlaps. kept, inner : unknowns of the reduced joint, and all others. gas_lift : upward force (N)
-    on the head of 1 MPa in each bore. points : where the interface laws act.
+    on the head of 1 MPa in each bore. points : where the interface laws act. strains : (m, q) free strain of unit loads
+    that temperature fields make.
     """
 
     cell: Cell
@@ -53,6 +55,7 @@ class CellModel:
     inner: IntArray = field(repr=False)
     gas_lift: dict[str, float]
     points: InterfacePoints = field(repr=False)
+    strains: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
 
     @property
     def unknowns(self) -> int:
@@ -331,7 +334,9 @@ class CellRecovery:
     def stress(self, displacement: FloatArray, overlaps: FloatArray, load_factors: dict[str, float]) -> FloatArray:
         """Return stress (m, q, 6) in MPa at the Gauss points; overlaps are those of the free lengths."""
         mesh = self.model.mesh
-        free = np.array([load_factors.get(name, 0.0) for name in mesh.parts])[mesh.part]
+        free = np.array([load_factors.get(name, 0.0) for name in mesh.parts])[mesh.part][:, None]
+        for name, strain in self.model.strains.items():
+            free = free + load_factors.get(name, 0.0) * strain
         travel = np.zeros(mesh.cells.shape)
         for fastener, overlap in zip(mesh.fasteners, overlaps, strict=True):
             travel[:, fastener.free] = overlap * fastener.travel

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
 from headjoint.cases.elements.solid import face_points
 from headjoint.meshes.solid.face_search import FaceSearch
-from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.meshes.solid.solid_mesh import FacePair, SolidMesh
 from headjoint.meshes.solid.symmetry import depth_inside
 from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
@@ -76,24 +76,14 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     rows, places, weights, kinds = [], [], [], []
     uncovered = 0.0
     for pair in mesh.pairs:
-        gauss = face_points(mesh.points, pair.carriers, None if pair.matching else UNMATCHED_POINTS)
-        at = gauss.places[:2].reshape(2, -1)
-        weight = np.abs(gauss.area[2]).ravel()
-        own = spread(pair.carriers, gauss.shape, mesh.points.shape[1])
-        face_of = np.repeat(np.arange(pair.carriers.shape[1]), len(gauss.shape))
-        if pair.matching:
-            other = spread(pair.opposite, gauss.shape, mesh.points.shape[1])
-        else:  # points of the smaller faces are searched on the others
-            other, met = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
-            uncovered = max(uncovered, float(weight[~met].sum() / weight.sum()))
-            own, other, at, weight, face_of = own[met], other[met], at[:, met], weight[met], face_of[met]
-        lower, upper = (other, own) if pair.on_upper else (own, other)
+        met = faces_met(mesh, pair)
+        uncovered = max(uncovered, met.uncovered)
         if pair.name == "gasket":
-            gasket_face_of = face_of
-        rows.append(lower - upper)
-        places.append(at)
-        weights.append(weight)
-        kinds.append(np.full(len(weight), 0 if pair.name == "gasket" else 1))
+            gasket_face_of = met.face_of
+        rows.append(met.lower - met.upper)
+        places.append(met.at)
+        weights.append(met.weight)
+        kinds.append(np.full(len(met.weight), 0 if pair.name == "gasket" else 1))
     lines = _lines(cell, mesh, rows, places, weights, kinds)
     zone, on_liner = _with_nodes(cell, mesh, rows, places, weights, kinds)
     position, kind = np.hstack(places), np.concatenate(kinds)
@@ -112,10 +102,43 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     if len(bearing):
         groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
     faces = mesh.pair("gasket").carriers
-    fastener = np.where(kind == 1, _nearest(mesh, position), -1)
+    fastener = np.where(kind == 1, nearest_fastener(mesh, position), -1)
     return InterfacePoints(
         operator, weight, position, zone, fastener, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of
     )
+
+
+@dataclass(frozen=True)
+class FacesMet:
+    """Points where two faces meet: lower, upper (g, nodes) evaluate a nodal field on either face there.
+
+    at : (2, g) mm. weight : (g,) mm2. face_of : (g,) the carrying face of each. uncovered : as in `InterfacePoints`.
+    """
+
+    lower: sp.csr_matrix = field(repr=False)
+    upper: sp.csr_matrix = field(repr=False)
+    at: FloatArray = field(repr=False)
+    weight: FloatArray = field(repr=False)
+    face_of: IntArray = field(repr=False)
+    uncovered: float
+
+
+def faces_met(mesh: SolidMesh, pair: FacePair) -> FacesMet:
+    """Return the quadrature points of a pair of faces."""
+    gauss = face_points(mesh.points, pair.carriers, None if pair.matching else UNMATCHED_POINTS)
+    at = gauss.places[:2].reshape(2, -1)
+    weight = np.abs(gauss.area[2]).ravel()
+    own = spread(pair.carriers, gauss.shape, mesh.points.shape[1])
+    face_of = np.repeat(np.arange(pair.carriers.shape[1]), len(gauss.shape))
+    uncovered = 0.0
+    if pair.matching:
+        other = spread(pair.opposite, gauss.shape, mesh.points.shape[1])
+    else:  # points of the smaller faces are searched on the others
+        other, met = FaceSearch(mesh.points, pair.opposite).operator(at, mesh.points.shape[1])
+        uncovered = float(weight[~met].sum() / weight.sum())
+        own, other, at, weight, face_of = own[met], other[met], at[:, met], weight[met], face_of[met]
+    lower, upper = (other, own) if pair.on_upper else (own, other)
+    return FacesMet(lower, upper, at, weight, face_of, uncovered)
 
 
 def spread(faces: IntArray, shape: FloatArray, nodes: int) -> sp.csr_matrix:
@@ -186,7 +209,7 @@ def _picked(nodes: IntArray, count: int) -> sp.csr_matrix:
     return sp.csr_matrix((np.ones(len(nodes)), (np.arange(len(nodes)), nodes)), shape=(len(nodes), count))
 
 
-def _nearest(mesh: SolidMesh, position: FloatArray) -> IntArray:
+def nearest_fastener(mesh: SolidMesh, position: FloatArray) -> IntArray:
     """Return the number of the fastener nearest to every place (2, g)."""
     away = [np.hypot(position[0] - one.x, position[1] - one.y) for one in mesh.fasteners]
     return np.argmin(away, axis=0)

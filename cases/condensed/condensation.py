@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -31,7 +32,7 @@ class FullModel:
     each part's unit free strain, and a unit force on the head's gas ring, with the same pressure on the block's where
     combustion presses there, too. pulled, jump : elements that see the overlap at the
     pretension cut, and how (k, 16). kept : unknowns of the reduced joint in
-    its order; inner : all other free unknowns.
+    its order; inner : all other free unknowns. strains : (m, q) free strain of unit loads that temperature fields make.
     """
 
     joint_mesh: JointMesh
@@ -42,6 +43,7 @@ class FullModel:
     loads: dict[str, FloatArray] = field(repr=False)
     kept: IntArray
     inner: IntArray
+    strains: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
 
     @property
     def unknowns(self) -> int:
@@ -300,7 +302,9 @@ class FieldRecovery:
     def stress(self, displacement: FloatArray, overlap: float, load_factors: dict[str, float]) -> FloatArray:
         """Return stress (m, q, 4) in MPa at the Gauss points, the pretension cut taken into account."""
         body, mesh = self.model.body, self.model.joint_mesh
-        free = np.array([load_factors.get(name, 0.0) for name in mesh.parts])[mesh.part]
+        free = np.array([load_factors.get(name, 0.0) for name in mesh.parts])[mesh.part][:, None]
+        for name, strain in self.model.strains.items():
+            free = free + load_factors.get(name, 0.0) * strain
         stress = body.stress(displacement, free)
         cut = 2 * np.unique(facet_row(body.basis, mesh.cut_facets).nodes) + 1
         shifted = displacement.copy()

@@ -138,17 +138,18 @@ class SolidBody:
     def stress(self, displacement: FloatArray, free_strain: FloatArray, travel: FloatArray) -> FloatArray:
         """Return stress (m, q, 6) in MPa at the Gauss points.
 
-        free_strain : (m,) thermal, in all directions. travel : (k, m) vertical displacement (mm) added at the nodes
-        of each element by the overlaps.
+        free_strain : (m,) or (m, q) thermal, in all directions. travel : (k, m) vertical displacement (mm) added at the
+        nodes of each element by the overlaps.
         """
         q = len(element_rule(len(self.cells))[2])
+        free = free_strain.reshape(self.cells.shape[1], -1)
         at_points = np.empty((self.cells.shape[1], q, 6))
         for chunk in self.chunks():
             operator, _ = self.operators(chunk)
             moved = displacement[self.dofs(chunk)]
             moved[:, 2::3] += travel[:, chunk].T
             strain = (operator @ moved[:, None, :, None])[..., 0]
-            strain[:, :, :3] -= free_strain[chunk][:, None, None]
+            strain[:, :, :3] -= free[chunk][:, :, None]
             at_points[chunk] = np.einsum("mij,mqj->mqi", self.D[chunk], strain, optimize=True)
         return at_points
 

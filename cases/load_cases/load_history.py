@@ -138,6 +138,7 @@ def demand_of(
 
     nan in one of them leaves a fastener to the other.
     """
+    model = model.under(case)
     return demand_under(model.joint, model.reduced, case, model.factors(case, gas_factor), force, overlap)
 
 
@@ -149,7 +150,8 @@ def run(model: M, found: Tightened | None = None) -> History[M]:
     """
     found = tightened(model) if found is None else found
     steps: list[TighteningStep] = []
-    states = tuple(_yielding_states(model, found) if found.past_yield else _states(model, found, steps))
+    served = found.past_yield or any(_rest_of(model, case) is not None for case in model.joint.load_cases)
+    states = tuple(_served_states(model, found) if served else _states(model, found, steps))
     return History(model, states, tuple(steps), found)
 
 
@@ -161,32 +163,45 @@ def cases_of(joint: Joint) -> list[LoadCase]:
     return cases
 
 
-def _yielding_states(model: Model, found: Tightened) -> Iterator[State]:
-    """Yield the states of fasteners past yield, as a service without time runs them."""
+def _rest_of(model: Model, case: LoadCase) -> Callable[[Tightened], Reached] | None:
+    """Return what leads to an instant of a duty that a load case has its temperatures from."""
+    field = model.field_of(case)
+    return None if field is None else field.rest
+
+
+def _served_states(model: Model, found: Tightened) -> Iterator[State]:
+    """Yield the states of fasteners past yield, or with instants of a duty, as a service without time runs them.
+
+    An instant of the duty has what the duty did to a new joint by then, creep included. After it the gasket has the
+    deepest sets of all so far.
+    """
     if model.passes:
-        raise InputError(
-            "are left out where fasteners are tightened past yield: all are turned at once",
-            field="tightening.passes",
-        )
+        why = "fasteners are tightened past yield" if found.past_yield else "load cases are instants of a duty"
+        raise InputError(f"are left out where {why}: all are turned at once", field="tightening.passes")
     service = strengthened(service_of(model), found)
     case, *cases = cases_of(model.joint)
     try:
         on, loose = assembled(service, found)
-        yield _yielding_state(service, case, on, np.zeros(model.reduced.points))
+        yield _served_state(service, found, case, on, np.zeros(model.reduced.points))
         memory = embedded_by_heat(loose.memory)
         for case in cases:
+            rest, deepest = _rest_of(model, case), memory.permanent_set
+            memory = memory if rest is None else rest(found).memory
             reached = settle(service, memory, case, name=case.name)
-            yield _yielding_state(service, case, reached, memory.permanent_set)
-            memory = reached.memory
+            yield _served_state(service.under(case), found, case, reached, memory.permanent_set)
+            after = reached.memory
+            memory = dataclasses.replace(after, permanent_set=np.maximum(after.permanent_set, deepest))
     except FractureError as fracture:
         raise BrokenFastenerError(service, f" in '{case.name}'", fracture) from None
 
 
-def _yielding_state(service: ServiceModel, case: LoadCase, at: Reached, set_before: FloatArray) -> State:
+def _served_state(
+    service: ServiceModel, found: Tightened, case: LoadCase, at: Reached, set_before: FloatArray
+) -> State:
     memory = at.memory
     equilibrium = dataclasses.replace(at.equilibrium, overlap=memory.travel - memory.lost)
     series = service.law.series(memory.strains, at_rest(memory.torsion), case.temperatures["fastener"])
-    strain = float(memory.plastic.max())
+    strain = float(memory.plastic.max()) if found.past_yield else None
     return State(case.name, case.kind, case, equilibrium, memory.permanent_set, set_before, at.balance, series, strain)
 
 
@@ -237,7 +252,8 @@ def _advance(model: Model, case: LoadCase, demand: Demand, before: State | None)
     set_before = np.zeros(model.reduced.points) if before is None else before.permanent_set
     start = None if before is None else before.equilibrium.q
     where = f"load case '{case.name}': "
-    equilibrium, balance = solve_balanced(model.reduced, demand, set_before, start, model.lift(case), where)
+    reduced = model.under(case).reduced
+    equilibrium, balance = solve_balanced(reduced, demand, set_before, start, model.lift(case), where)
     return reached(model, case, demand, set_before, equilibrium, balance)
 
 
@@ -253,4 +269,5 @@ def gas_trial(model: Model, state: State, gas_factor: float, start: FloatArray |
     """Solve a state again with its gas scaled; a trial, the gasket's set stays as it was after it."""
     demand = demand_of(model, state.case, overlap=state.overlap, gas_factor=gas_factor)
     demand = dataclasses.replace(demand, series=state.series)
-    return solve(model.reduced, demand, state.permanent_set, state.equilibrium.q if start is None else start)
+    reduced = model.under(state.case).reduced
+    return solve(reduced, demand, state.permanent_set, state.equilibrium.q if start is None else start)

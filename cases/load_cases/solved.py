@@ -14,6 +14,7 @@ from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_ce
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
+from headjoint.cases.warm_up.heat_of_cases import CaseFields, case_fields
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.cell import Cell
@@ -73,16 +74,21 @@ def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) 
     Raises SolveError when a state does not converge or does not balance, MeshError for an unusable mesh.
     """
     stages = Stages(stage)
+    fields = stages.run("heat of load cases", lambda: _fields(joint, stage))
+    joint = fields.told(joint) if fields is not None else joint
     mesh = stages.run("mesh", lambda: single_stud.build(joint))
     assembled = stages.run("assemble", lambda: full_model(joint, mesh))
     model = stages.run("condense", lambda: OneFastener(joint, condense(joint, assembled)))
+    model = fields.heating(model) if fields is not None else model
     nominal, least, greatest = _over_scatter(model, stages)
 
     def on_coarse_mesh() -> tuple[History[OneFastener], int]:
         coarse_assembled, coarse_model = one_fastener(joint, COARSE)
+        coarse_model = coarse_model if fields is None else case_fields(joint, stage, COARSE).heating(coarse_model)
         return run(coarse_model), coarse_assembled.joint_mesh.mesh.nelements
 
     coarse, elements = stages.run("coarse mesh for comparison", on_coarse_mesh)
+    assembled = assembled if fields is None else fields.within(assembled)
     return SolvedJoint(least, nominal, greatest, coarse, stages.seconds, assembled, elements)
 
 
@@ -96,17 +102,29 @@ def solve_cell(
     Raises SolveError when a state does not converge or does not balance, and what `mesh_of` raises.
     """
     stages = Stages(stage)
+    fields = stages.run("heat of load cases", lambda: _fields(cell, stage))
+    cell = fields.told(cell) if fields is not None else cell
     mesh = stages.run("mesh", lambda: mesh_of(cell))
     assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
     reduced = stages.run(f"condense {assembled.unknowns} unknowns", lambda: condense_cell(assembled, store))
-    nominal, least, greatest = _over_scatter(condensed_cell(assembled, reduced), stages)
+    model = condensed_cell(assembled, reduced)
+    model = fields.heating(model) if fields is not None else model
+    nominal, least, greatest = _over_scatter(model, stages)
 
     def on_coarse_mesh() -> History[BoreCell]:
         other = cell_model(cell, build_cell(cell, COARSE))
-        return run(condensed_cell(other, condense_cell(other, store)))
+        coarse = condensed_cell(other, condense_cell(other, store))
+        return run(coarse if fields is None else case_fields(cell, stage, COARSE).heating(coarse))
 
     companion = None if cell.mesh.file is not None else stages.run("coarse mesh for comparison", on_coarse_mesh)
+    assembled = assembled if fields is None else fields.within(assembled)
     return SolvedCell(least, nominal, greatest, companion, stages.seconds, assembled)
+
+
+def _fields(stated: Joint | Cell, stage: Callable[[str], None]) -> CaseFields | None:
+    """Return the temperature fields of load cases by heat, None where no load case is."""
+    joint = stated.joint if isinstance(stated, Cell) else stated
+    return case_fields(stated, stage) if joint.by_heat else None
 
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:

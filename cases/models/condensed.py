@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Any, Protocol, Self
 
 import numpy as np
 import scipy.sparse as sp
@@ -19,6 +20,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.formulas import load_introduction
 from headjoint.model.formulas.resilience import clamped_resilience, fastener_resilience, total
 from headjoint.model.formulas.sealing import Seal, lacking, seal_need
+from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
 
@@ -68,6 +70,25 @@ def pressed(reduced: ReducedJoint, *equilibria: Equilibrium) -> dict[str, float]
     }
 
 
+def heat_name(case: str) -> str:
+    """Return the name of the unit load that the temperature field of a load case makes."""
+    return f"heat in {case}"
+
+
+@dataclass(frozen=True)
+class UnderHeat:
+    """A condensed joint in a temperature field of its own.
+
+    reduced : as stiff as the field leaves it, with its own load and gas for unit loads. softening : (f,) mm/N that the
+    fasteners' own stiffness loses. rest : what a duty leads to from what a tightening gives, without gas and aged (a
+    `cases.service.steps.Reached`); None where the field is no instant of a duty.
+    """
+
+    reduced: ReducedJoint = field(repr=False)
+    softening: FloatArray
+    rest: Callable[[Tightened], Any] | None = field(default=None, repr=False)
+
+
 class Model(Protocol):
     """A condensed joint with all that load cases need to know of it.
 
@@ -97,6 +118,14 @@ class Model(Protocol):
         """Return what every sealing line bears."""
         ...
 
+    def field_of(self, case: LoadCase) -> UnderHeat | None:
+        """Return the temperature field of a load case, None where each part has one temperature."""
+        ...
+
+    def under(self, case: LoadCase) -> Self:
+        """Return the model with stiffness and loads of the temperature field of a load case, if it has one."""
+        ...
+
 
 def free_strains(joint: Joint, case: LoadCase) -> dict[str, float]:
     """Return the free thermal strain of each part relative to assembly, dimensionless."""
@@ -120,7 +149,27 @@ def _round(width: float, pressure: float, line_load: float, closure: float) -> L
 
 
 @dataclass(frozen=True)
-class _Alone:
+class _InHeat:
+    """What models share that load cases may give temperature fields.
+
+    heat : those fields by the name of the load case. hot : whether the model is that of one of them.
+    """
+
+    heat: Mapping[str, UnderHeat] = field(default_factory=dict, repr=False, kw_only=True)
+    hot: bool = field(default=False, kw_only=True)
+
+    def field_of(self, case: LoadCase) -> UnderHeat | None:
+        """Return the temperature field of a load case, None where each part has one temperature."""
+        return None if case.heat is None else self.heat.get(case.name)
+
+    def under(self, case: LoadCase) -> Self:
+        """Return the model with stiffness and loads of the temperature field of a load case, if it has one."""
+        own = self.field_of(case)
+        return self if own is None else dataclasses.replace(self, reduced=own.reduced, heat={}, hot=True)
+
+
+@dataclass(frozen=True)
+class _Alone(_InHeat):
     """What every model of one fastener shares: it is turned once, and gas lifts its head by the case's own force."""
 
     joint: Joint = field(repr=False)
@@ -130,6 +179,8 @@ class _Alone:
 
     def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
         """Return the factor of every unit load in a load case."""
+        if self.hot or self.field_of(case) is not None:
+            return {heat_name(case.name): 1.0, GAS: case.gas_force * gas_factor}
         return load_factors(self.joint, case, gas_factor)
 
     def lift(self, case: LoadCase) -> float:
@@ -158,7 +209,7 @@ class OneFastener(_Alone):
 
 
 @dataclass(frozen=True)
-class BoreCell:
+class BoreCell(_InHeat):
     """A bore cell, condensed: no mesh, no matrix, small enough to send.
 
     gas_lift : upward force (N) on the head of 1 MPa in each bore.
@@ -187,6 +238,9 @@ class BoreCell:
     def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
         """Return the factor of every unit load: free strain of each part, and MPa in each fired bore."""
         joint = self.cell.joint
+        gas = {gas_name(bore): case.gas_pressure * gas_factor for bore in self.cell.fired}
+        if self.hot or self.field_of(case) is not None:
+            return {heat_name(case.name): 1.0, **gas}
         factors = {}
         temperatures = case.temperatures | {"liner": case.temperatures["block"]}
         parts = ["fastener", "nut", "head", "block"]
@@ -194,9 +248,7 @@ class BoreCell:
         parts += ["liner"] if self.cell.liner is not None else []
         for part in parts:
             factors[part] = self.cell.part_material(part).free_strain(temperatures[part], joint.assembly_temperature)
-        for bore in self.cell.fired:
-            factors[gas_name(bore)] = case.gas_pressure * gas_factor
-        return factors
+        return {**factors, **gas}
 
     def lift(self, case: LoadCase) -> float:
         """Return the upward force (N) of the gas in the fired bores on the head."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.store import user_store
-from headjoint.cases.models.condensed import chain_of, condensed_cell
+from headjoint.cases.models.condensed import Model, chain_of, condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.fastener_law import flow_of
@@ -47,17 +48,23 @@ class Served:
 
 
 def run_history(
-    stated: Joint | Cell, folder: Path | None, *, resume: bool, stage: Callable[[str], None] = lambda name: None
+    stated: Joint | Cell,
+    folder: Path | None,
+    *,
+    resume: bool,
+    heating: Callable[[Model], Model] = lambda model: model,
+    stage: Callable[[str], None] = lambda name: None,
 ) -> Served:
     """Return the service by finite elements, over the scatter of tightening, and by the closed-form chain.
 
     folder : where finished steps are kept, None for nowhere; `resume` goes on from those of an earlier run of the same
-    service.
+    service. heating : tells a condensed model of the temperature fields of load cases.
 
     Raises InputError where there is nothing to resume, SolveError where a step does not converge or balance.
     """
     stages = Stages(stage)
     model = service_model(stated, stages)
+    model = dataclasses.replace(model, base=heating(model.base))
     joint, scatter = model.joint, model.joint.tightening.scatter
 
     def served(name: str, steps: tuple[Step, ...], kept: Path | None, *, again: bool) -> Service:

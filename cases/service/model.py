@@ -52,6 +52,14 @@ class ServiceModel:
         share = self.reduced.share
         return float(force @ share / share.sum())
 
+    def under(self, case: LoadCase) -> ServiceModel:
+        """Return the model in the temperature field of a load case, if it has one: fasteners soften by it, too."""
+        field = self.base.field_of(case)
+        if field is None:
+            return self
+        law = dataclasses.replace(self.law, compliance=self.law.compliance + field.softening)
+        return ServiceModel(self.base.under(case), law)
+
     def with_reduced(self, reduced: ReducedJoint) -> ServiceModel:
         """Return the same with another stiffness."""
         return dataclasses.replace(self, base=dataclasses.replace(self.base, reduced=reduced))  # type: ignore[type-var]

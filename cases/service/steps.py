@@ -65,6 +65,8 @@ def settle(
 
     Raises SolveError naming the step where it does not converge or balance, FractureError where a fastener breaks.
     """
+    if heat is None:
+        model = model.under(case)
     turns = np.full(model.fasteners, arm > 0.0) if force is None else np.isfinite(force) & (arm > 0.0)
     twist = Twist(np.where(turns, 0.0, memory.torsion), np.where(turns, arm, 0.0))
     temperature = case.temperatures["fastener"]

@@ -20,7 +20,7 @@ from headjoint.cases.service.run import Position, Record, Unit
 from headjoint.cases.service.tightening import Turning
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.whole_files import write_whole
-from headjoint.model.load_case import LoadCase
+from headjoint.model.load_case import CaseHeat, LoadCase
 from headjoint.model.service import Step
 
 MARK = "service.json"
@@ -134,7 +134,12 @@ def _read(path: Path) -> Unit | None:
         turning = row.pop("turning", None)
         if turning is not None:
             turning = Turning(**turning, **{name: arrays[f"{number}.turning.{name}"] for name in TURNING})
-        row["case"] = None if row["case"] is None else LoadCase(**row["case"])
+        row["case"] = None if row["case"] is None else _case(row["case"])
         own: dict[str, Any] = {name: arrays.get(f"{number}.{name}") for name in ARRAYS}
         records.append(Record(**row, **own, turning=turning, memory=memory(f"{number}.memory")))
     return position, tuple(records)
+
+
+def _case(row: dict[str, Any]) -> LoadCase:
+    heat = row.pop("heat", None)
+    return LoadCase(**row, heat=None if heat is None else CaseHeat(**heat))

@@ -36,6 +36,7 @@ from headjoint.cases.warm_up.cell_heat import (
 )
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
+from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import looked_up
@@ -94,11 +95,11 @@ class Heated:
         return (*self.faces.contacts(at.memory.permanent_set, at.equilibrium), *gap)
 
 
-def heated_joint(joint: Joint) -> Heated:
+def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
     """Return one fastener's joint, meshed and condensed; InputError where heat or yield cannot be known."""
     if joint.gas is None:
         raise InputError("a warm-up needs the [gas] table that says where heat comes in", field="gas")
-    mesh = single_stud.build(joint)
+    mesh = single_stud.build(joint, refinement)
     body = axisymmetric_heat_body(mesh.mesh, *thermal_parts(mesh, joint.part_material))
 
     def condensed(elements: FloatArray | None) -> Elastic:
@@ -131,9 +132,9 @@ def heated_joint(joint: Joint) -> Heated:
     )
 
 
-def heated_cell(cell: Cell) -> Heated:
+def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
     """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
-    mesh, joint = mesh_of(cell), cell.joint
+    mesh, joint = mesh_of(cell) if refinement == 1.0 else build_cell(cell, refinement), cell.joint
     body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material))
     store = user_store()
 
@@ -168,9 +169,9 @@ def heated_cell(cell: Cell) -> Heated:
     )
 
 
-def heated(stated: Joint | Cell) -> Heated:
+def heated(stated: Joint | Cell, refinement: float = 1.0) -> Heated:
     """Return a joint or cell, meshed and condensed; InputError where heat or yield cannot be known."""
-    return heated_cell(stated) if isinstance(stated, Cell) else heated_joint(stated)
+    return heated_cell(stated, refinement) if isinstance(stated, Cell) else heated_joint(stated, refinement)
 
 
 def element_temperatures(

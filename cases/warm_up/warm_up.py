@@ -74,6 +74,7 @@ class WarmUp:
     tightened: float
     checkpoints: tuple[Checkpoint, ...] = field(repr=False)
     heat: HeatHistory = field(repr=False)
+    steps: tuple[HeatStep, ...] = field(repr=False)
     march: March = field(repr=False)
     contact_updates: int
     least: WarmUpAtPreload | None = None
@@ -97,6 +98,14 @@ class WarmUp:
         if self.least is None or self.greatest is None or self.least.preload == self.greatest.preload:
             return None
         return self.least, self.greatest
+
+    def moment(self, time: float) -> Checkpoint:
+        """Return the checkpoint at a time (s): one that was reached, or one that follows from the last before it."""
+        before = [one for one in self.checkpoints if one.instant.time <= time]
+        if before[-1].instant.time == time:
+            return before[-1]
+        step = next(one for one in self.steps if time <= one.end)
+        return self.march.after(before[-1], time, step.at(time))
 
     def extreme(self, value: Callable[[Instant], float]) -> Instant:
         """Return the instant at which `value` is greatest."""
@@ -283,14 +292,18 @@ def _at_preload(warmed: WarmUp, found: Tightened, *, head_room: bool) -> WarmUpA
     return WarmUpAtPreload(found, model.mean(tight.force), tuple(one.instant for one in followed), room)
 
 
+def march_of(ready: Heated, duty: HeatDuty, stiffness: HotStiffness) -> March:
+    """Return the march by a duty of what is ready to be heated."""
+    return March(ready, duty, stiffness, service_of(chain_of(ready.model.joint)))
+
+
 def warmed_up(
     ready: Heated, duty: HeatDuty, found: Tightened, stiffness: HotStiffness, stage: Callable[[str], None]
 ) -> WarmUp:
     """Return the warm-up by a duty of what is ready to be heated, from what its tightening gives."""
     stage("tighten")
-    chain_model = service_of(chain_of(ready.model.joint))
-    tight, chain = cold_and_settled(ready.model, found), cold_and_settled(chain_model, found)
-    march = March(ready, duty, stiffness, chain_model)
+    march = march_of(ready, duty, stiffness)
+    tight, chain = cold_and_settled(ready.model, found), cold_and_settled(march.chain, found)
     cold = np.full(ready.body.count, duty.start_temperature)
     start = march.advanced(tight, chain, 0.0, 0.0, cold)
     problem = ready.problem(duty, start.rest)
@@ -322,7 +335,8 @@ def warmed_up(
     history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
     stage("instants round the extremes")
     looked_at = _closer(march, checkpoints, steps)
-    return WarmUp(ready.model.joint, duty, found, ready.model.mean(tight.force), looked_at, history, march, updates)
+    tightened_to = ready.model.mean(tight.force)
+    return WarmUp(ready.model.joint, duty, found, tightened_to, looked_at, history, tuple(steps), march, updates)
 
 
 def stiffness_of(ready: Heated, duty: HeatDuty, found: Tightened, stage: Callable[[str], None]) -> HotStiffness:

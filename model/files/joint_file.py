@@ -24,6 +24,7 @@ from headjoint.model.base.units import (
     ZeroOrLength,
     ZeroOrLineLoad,
     ZeroOrPressure,
+    ZeroOrTime,
 )
 from headjoint.model.files.fragment_file import Include
 from headjoint.model.files.heat_file import Filling, HeatTable
@@ -257,6 +258,14 @@ class TemperaturesTable(Table, kw_only=True):
     gasket: Annotated[Temperature | None, Meta(description="default: mean of head and block")] = None
 
 
+class CaseHeatTable(Table, kw_only=True):
+    """An instant of the duty of [heat] that gives a load case its temperatures."""
+
+    step: Annotated[str | None, Meta(description="name of a step of the duty: at its end")] = None
+    time: Annotated[ZeroOrTime | None, Meta(description="since the duty began, in place of a step")] = None
+    steady: Annotated[bool, Meta(description="as if what surrounds the joint then stayed so for ever")] = False
+
+
 class LoadCaseTable(Table, kw_only=True):
     """One state, in the order in which the joint meets them."""
 
@@ -264,6 +273,7 @@ class LoadCaseTable(Table, kw_only=True):
     kind: Literal["assembly", "hot", "firing", "cold"]
     temperature: Annotated[Temperature | None, Meta(description="of all parts; default 20 degC")] = None
     temperatures: TemperaturesTable | None = None
+    heat: Annotated[CaseHeatTable | None, Meta(description="temperatures by heat conduction, in place of stated ones")] = None
     gas_pressure: GasPressure = bare(0.0)
     ring_force: Annotated[ZeroOrForce | None, Meta(description="separating force on the gas ring, stated directly")] = None
 

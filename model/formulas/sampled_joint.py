@@ -127,7 +127,7 @@ def _case(case: LoadCase, assembly: float, draw: Mapping[str, float]) -> LoadCas
     rise |= {"nut": rise["fastener"], "washer": rise["head"], "gasket": (rise["head"] + rise["block"]) / 2.0}
     temperatures = {part: assembly + rise[part] * (t - assembly) for part, t in case.temperatures.items()}
     gas = max(0.0, draw.get(GAS, 1.0))
-    return LoadCase(case.name, case.kind, temperatures, case.gas_pressure * gas, case.gas_force * gas)
+    return LoadCase(case.name, case.kind, temperatures, case.gas_pressure * gas, case.gas_force * gas, case.heat)
 
 
 def _under_gas(joint: Joint) -> list[bool]:

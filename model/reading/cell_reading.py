@@ -287,7 +287,8 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
         folder,
         past_yield=past_yield,
     )
-    return dataclasses.replace(joint, gasket=_with_line(joint.gasket, math.pi * line * bores / studs))
+    gasket = _with_line(joint.gasket, math.pi * line * bores / studs)
+    return dataclasses.replace(joint, gasket=gasket, from_middle=layout.from_middle)
 
 
 def _with_line(gasket: Gasket, length: float) -> Gasket:

@@ -35,7 +35,7 @@ from headjoint.model.peak_cycles import greatest_peak
 from headjoint.model.reading.fastener_reading import resolve_fastener
 from headjoint.model.reading.geometry_checks import check_geometry
 from headjoint.model.reading.heat_reading import resolve_heat
-from headjoint.model.reading.load_cases import resolve_load_cases, resolve_peaks
+from headjoint.model.reading.load_cases import in_duty, resolve_load_cases, resolve_peaks
 from headjoint.model.reading.material_reading import resolve_material
 from headjoint.model.reading.service_reading import resolve_ageing, resolve_history
 from headjoint.model.reading.stated_laws import laws_of
@@ -64,6 +64,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
     load_cases = resolve_load_cases(stated.load_cases, gas)
     fired = next((case.gas_pressure for case in load_cases if case.gas_force > 0.0), 0.0)
     greatest = greatest_peak(None if gas is None else gas.peaks)
+    heat = resolve_heat(stated.heat, load_cases[0].temperatures["head"], fired / greatest, greatest)
     joint = Joint(
         name=stated.name,
         note=stated.note,
@@ -81,13 +82,13 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
             washer=washer is not None,
             temperature=load_cases[0].temperatures["head"],
         ),
-        load_cases=load_cases,
+        load_cases=in_duty(load_cases, stated.load_cases, stated.heat, heat, gas),
         requirements=_requirements(stated, gasket.sealing_zone),
         mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
         history=(),
         ageing=resolve_ageing(stated),
-        heat=resolve_heat(stated.heat, load_cases[0].temperatures["head"], fired / greatest, greatest),
+        heat=heat,
     )
     joint = dataclasses.replace(joint, history=resolve_history(stated.history, joint))
     check_geometry(joint, seat_field)

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
+
 import msgspec
 
-from headjoint.model.base.errors import InputError
+from headjoint.model.base.errors import InputError, unknown_name
+from headjoint.model.files.heat_file import HeatTable
 from headjoint.model.files.joint_file import LoadCaseTable, TemperaturesTable
 from headjoint.model.files.peaks_file import PeaksTable
 from headjoint.model.files.service_file import StepTemperatures
+from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.joint import PARTS, Gas
-from headjoint.model.load_case import LoadCase
+from headjoint.model.load_case import CaseHeat, LoadCase
 from headjoint.model.peak_cycles import PeakCycles, greatest_peak
 
 LEAST_RISE = 0.1  # of knock over the variation of ordinary peaks
@@ -37,7 +42,10 @@ def resolve_load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[Lo
             raise InputError("names of load cases must differ", field=f"{field}.name", value=table.name)
         if table.temperature is not None and table.temperatures is not None:
             raise InputError("give temperature or temperatures, not both", field=f"{field}.temperature")
-        if table.temperatures is None:
+        if table.heat is not None:
+            _check_heat(table, gas, field)
+            temperatures = dict.fromkeys(PARTS, math.nan)
+        elif table.temperatures is None:
             temperatures = dict.fromkeys(PARTS, 20.0 if table.temperature is None else table.temperature)
         else:
             temperatures = part_temperatures(table.temperatures)
@@ -48,7 +56,7 @@ def resolve_load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[Lo
             )
         if loaded and gas is None:
             raise InputError("a firing case needs the [gas] table that says where it pushes", field="gas")
-        if table.kind == "firing" and not loaded:
+        if table.kind == "firing" and not loaded and table.heat is None:
             raise InputError("a firing case needs gas_pressure or ring_force", field=field)
         if table.gas_pressure > 0.0 and table.ring_force is not None:
             raise InputError("give gas_pressure or ring_force, not both", field=f"{field}.ring_force")
@@ -76,3 +84,64 @@ def resolve_peaks(stated: PeaksTable | None) -> PeakCycles | None:
             value=stated.knock_rise,
         )
     return PeakCycles(stated.variation, stated.cycles, stated.knock_share, stated.knock_rise)
+
+
+def _check_heat(table: LoadCaseTable, gas: Gas | None, field: str) -> None:
+    """Refuse heat of a load case that contradicts itself or cannot be found."""
+    assert table.heat is not None
+    if table.temperature is not None or table.temperatures is not None:
+        raise InputError("give heat, or temperature or temperatures, not both", field=f"{field}.heat")
+    if table.kind == "assembly":
+        raise InputError("assembly is at one stated temperature for all parts", field=f"{field}.heat")
+    if gas is None:
+        raise InputError("heat of a load case needs the [gas] table that says where it comes in", field="gas")
+    if (table.heat.step is None) == (table.heat.time is None):
+        raise InputError("give the step of the duty at whose end it is, or the time", field=f"{field}.heat")
+
+
+def in_duty(
+    cases: tuple[LoadCase, ...], stated: list[LoadCaseTable], heat: HeatTable, duty: HeatDuty, gas: Gas | None
+) -> tuple[LoadCase, ...]:
+    """Return the load cases, those by heat at their time of the duty; a firing one without gas has that of the duty.
+
+    Raises InputError where the file has no heat, or the duty no such step or time.
+    """
+    found = []
+    for index, (case, table) in enumerate(zip(cases, stated, strict=True)):
+        if table.heat is None:
+            found.append(case)
+            continue
+        field = f"load_cases[{index}]"
+        if heat == HeatTable():
+            raise InputError(
+                "needs the [heat] table: its duty says what surrounds the joint when; this file has none",
+                field=f"{field}.heat",
+            )
+        time = _time_in(duty, table, f"{field}.heat")
+        if case.kind == "firing" and case.gas_force == 0.0:
+            pressure = duty.gas_pressure(time)
+            if pressure <= 0.0 or gas is None:
+                raise InputError(
+                    "a firing case needs gas: nothing burns in the duty then; state gas_pressure", field=field
+                )
+            case = dataclasses.replace(case, gas_pressure=pressure, gas_force=pressure * gas.force_area)
+        found.append(dataclasses.replace(case, heat=CaseHeat(time, table.heat.steady)))
+    return tuple(found)
+
+
+def _time_in(duty: HeatDuty, table: LoadCaseTable, field: str) -> float:
+    assert table.heat is not None
+    if table.heat.step is not None:
+        names = [step.name for step in duty.steps]
+        if not names:
+            raise InputError("lists over time have no steps; give the time", field=f"{field}.step")
+        if table.heat.step not in names:
+            raise unknown_name("step of the duty", table.heat.step, names, field=f"{field}.step")
+        return duty.steps[names.index(table.heat.step)].end
+    assert table.heat.time is not None
+    time = float(table.heat.time)
+    if time > duty.duration:
+        raise InputError(f"the duty ends at {duty.duration:g} s", field=f"{field}.time", value=time)
+    if time == 0.0 and not table.heat.steady:
+        raise InputError("the duty has not begun then; give a later time", field=f"{field}.time", value=time)
+    return time

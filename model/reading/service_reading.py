@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -225,7 +226,7 @@ class _Reader:
         found = self.joint.load_cases[names.index(table.case)]
         if gas_pressure is None:
             return found
-        return self._case(found.name, None, found.temperatures, gas_pressure)
+        return dataclasses.replace(self._case(found.name, None, found.temperatures, gas_pressure), heat=found.heat)
 
     def _run(self, table: tables.RunTable) -> Hold:
         kind = "cold start" if isinstance(table, tables.ColdStartTable) else "run"

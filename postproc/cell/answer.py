@@ -8,8 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.model.cell import Bank
 from headjoint.model.formulas.strength import bearing_faces
 from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, StudBending
+from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
+from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
@@ -29,10 +33,24 @@ from headjoint.postproc.present.rows import row_columns
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
 from headjoint.postproc.verdict.verdict import Verdict
 
-FORMAT, VERSION = "headjoint-cell-result", 1
+FORMAT, VERSION = "headjoint-cell-result", 2
 LIMITS = (
-    "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without friction; "
+    "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without friction, "
+    "nuts by that of tightening; "
     "combustion acts up to the sealing line; the stud is one cylinder, its other sections and threads in series."
+)
+
+
+LIMITS_BY_HEAT = "Where temperatures are stated: " + LIMITS[0].lower() + LIMITS[1:]
+NUT = {
+    STICKS: "sticks to the head by the least friction already",
+    EITHER: "sticks to the head by the greatest friction, and slides by the least",
+    SLIDES: "slides on the head even by the greatest friction, which limits the bending",
+    TIED: "is tied to the head in this model",
+}
+FAR_STUDS = (
+    "Studs at the ends of the whole head bend more than a repeating cell can show: growth adds up from the middle. "
+    "`in_row` in [layout], the number of bores, gives the estimate for them."
 )
 
 
@@ -79,8 +97,12 @@ class CellAnswer(Answer):
                     "pressure": {s.name: s.equilibrium.pressure.tolist() for s in solved.nominal.states},
                     "closure": {s.name: s.equilibrium.closure.tolist() for s in solved.nominal.states},
                 },
-                "bending_stress": {one.name: one.bending.tolist() for one in findings.fields},
-                "bending_amplitude": {one.name: plain(one.bending_amplitude) for one in findings.fields},
+                "bending": {
+                    state.name: _bending_part(one)
+                    for state, one in zip(findings.states["nominal"], findings.bending, strict=True)
+                },
+                "bending_range": findings.bending_range.tolist(),
+                "end_stud": end_stud_part(findings.cell.joint, _mean_states(findings)),
                 "scrub_range": findings.scrub_range,
                 "bore_shapes": {one.name: plain(one.shapes) for one in findings.fields},
             },
@@ -114,6 +136,8 @@ class CellAnswer(Answer):
                 reasons(findings.rows),
                 *self._tightening(units),
                 Paragraphs("", (sliding, *self._lifted())),
+                self._bending(units),
+                Paragraphs("", heat_words(joint, units)),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
@@ -124,6 +148,24 @@ class CellAnswer(Answer):
         joint = self.findings.cell.joint
         face = bearing_faces(joint, joint.assembly_temperature)[-1].name
         return lifted_words((face, state.name, state.bearing_share) for state in self.findings.states["nominal"])
+
+    def _bending(self, units: str) -> Paragraphs:
+        findings = self.findings
+        unit, factor = unit_in("MPa", units)
+        worst = max(findings.bending, key=lambda one: float(one.stress.max()))
+        name = findings.states["nominal"][findings.bending.index(worst)].name
+        stud = int(worst.stress.argmax())
+        texts = [
+            f"Bending of the studs, greatest in '{name}' at stud {stud + 1}: its nut {NUT[worst.nut[stud]]}. Tension "
+            f"adds {100.0 * worst.stiffening[stud]:.0f} % to sticking; between any two states it swings by "
+            f"+-{figure_text(float(findings.bending_range.max()), factor)} {unit}, which fatigue by gas does not count."
+        ]
+        joint = findings.cell.joint
+        if joint.from_middle is not None:
+            texts.append(end_stud_words(joint, _mean_states(findings), units))
+        elif isinstance(findings.cell.layout, Bank):
+            texts.append(FAR_STUDS)
+        return Paragraphs("", tuple(texts))
 
     def _tightening(self, units: str) -> list[Sheet]:
         steps = self.solved.nominal.steps
@@ -155,7 +197,7 @@ class CellAnswer(Answer):
                 f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
                 f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "
                 f"{sum(findings.seconds.values()):.0f} s",
-                LIMITS,
+                LIMITS_BY_HEAT if findings.cell.joint.by_heat else LIMITS,
             ),
             listed=True,
         )
@@ -177,3 +219,23 @@ class CellAnswer(Answer):
         from headjoint.postproc.cell.pictures import draw_cell
 
         return draw_cell(self.findings, self.solved, folder, wanted.units)
+
+
+def _mean_states(findings: CellFindings) -> list[tuple[str, dict[str, float], float]]:
+    return [(state.name, state.temperatures, state.mean_force) for state in findings.states["nominal"]]
+
+
+def _bending_part(one: StudBending) -> dict[str, Any]:
+    """Return the bending of the studs in one state: stresses MPa, shears and friction N, a value for each fastener."""
+    least, greatest = one.friction
+    return {
+        "stress": plain(one.stress),
+        "sliding": plain(one.sliding),
+        "sticking": plain(one.sticking),
+        "amplitude": plain(one.amplitude),
+        "nut": list(one.nut),
+        "shear_to_stick": plain(one.shear),
+        "least_friction": plain(least),
+        "greatest_friction": plain(greatest),
+        "stiffening_by_tension": plain(one.stiffening),
+    }

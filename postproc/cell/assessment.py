@@ -8,15 +8,16 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.elements.linear_solver import solver_name
-from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.load_history import History, gas_trial
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell, seal_of
 from headjoint.cases.service.tightened import closed_form
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
-from headjoint.postproc.cell.bending import BendingRows, bending_rows
+from headjoint.postproc.cell.bending import bending_rows
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -24,6 +25,7 @@ from headjoint.postproc.cell.findings import (
     cell_state_findings,
     greatest_scrub_range,
 )
+from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
 from headjoint.postproc.present.rows import Row
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
@@ -33,13 +35,18 @@ from headjoint.postproc.verdict.verdict import Verdict, judge
 
 @dataclass(frozen=True)
 class CellFindings:
-    """What headjoint says of a cell. moved : figure -> relative change on a mesh of doubled element size, empty for an
+    """What headjoint says of a cell.
+
+    bending : of its studs, state by state at the nominal tightening. bending_range : (fasteners,) amplitude in MPa
+    between any two states. moved : figure -> relative change on a mesh of doubled element size, empty for an
     own mesh. origin : what is to be said of an own mesh.
     """
 
     cell: Cell
     states: dict[str, tuple[CellStateFindings, ...]]
     fields: tuple[CellFields, ...] = field(repr=False)
+    bending: tuple[StudBending, ...]
+    bending_range: FloatArray
     scrub_range: float
     estimate: Estimate = field(repr=False)
     rows: tuple[Row, ...]
@@ -66,13 +73,17 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
     recovery.release()
     cell = solved.cell
-    amplitudes = [one.bending_amplitude for one in fields]
+    bent = {
+        name: stud_bending(rows, history, without_gas(history) if name == "nominal" else [None] * len(history.states))
+        for name, history in histories.items()
+    }
+    amplitudes = [one.amplitude for one in bent["nominal"]]
     tightenings: dict[str, Tightened] = {
         name: judged_level(
             name,
             histories[name],
             states[name],
-            bending_of(rows, histories[name]),
+            [one.stress for one in bent[name]],
             amplitudes,
             separated=name != "greatest",
         )
@@ -83,9 +94,11 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         cell=cell,
         states=states,
         fields=fields,
+        bending=bent["nominal"],
+        bending_range=range_of_states(rows, bent["nominal"]),
         scrub_range=greatest_scrub_range(fields),
         estimate=closed,
-        rows=_rows(cell, states["nominal"], fields, closed),
+        rows=_rows(cell, states["nominal"], fields, bent["nominal"], closed),
         verdict=judge(Judged(cell.joint, cell_seen(cell), tightenings)),
         preloads=preloads,
         moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
@@ -152,9 +165,12 @@ def judged_level(
     return level_of(name, history.tightened, figures, history.states[-1].strain)
 
 
-def bending_of(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:
-    """Return the bending stress (fasteners,) in MPa of every state of a history."""
-    return [rows.stress(state.equilibrium.q, history.model.factors(state.case)) for state in history.states]
+def without_gas(history: History[BoreCell]) -> list[Equilibrium | None]:
+    """Return the equilibrium of every state without its gas, None where it has none."""
+    fired = [state.case.gas_pressure > 0.0 for state in history.states]
+    return [
+        gas_trial(history.model, state, 0.0) if gas else None for state, gas in zip(history.states, fired, strict=True)
+    ]
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}
@@ -163,7 +179,11 @@ HOLLOW = "the estimate takes a solid head round one stud; here it is two decks, 
 
 
 def _rows(
-    cell: Cell, states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...], closed: Estimate
+    cell: Cell,
+    states: tuple[CellStateFindings, ...],
+    fields: tuple[CellFields, ...],
+    bending: tuple[StudBending, ...],
+    closed: Estimate,
 ) -> tuple[Row, ...]:
     of = {state.name: state for state in closed.states}
     beside = [of[state.name] for state in states]
@@ -177,12 +197,7 @@ def _rows(
     if len(states[0].forces) > 1:
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
-        row("bending stress of the fastener", "MPa", [float(f.bending.max()) for f in fields]),
-        row(
-            "amplitude of that",
-            "MPa",
-            [None if f.bending_amplitude is None else float(f.bending_amplitude.max()) for f in fields],
-        ),
+        *(row(*figures) for figures in _bending_rows(bending)),
         row(
             "least sealing-line pressure",
             "MPa",
@@ -215,6 +230,27 @@ def _rows(
         worst = [max((1e3 * s.orders.get(order, 0.0) for s in f.shapes), default=0.0) for f in fields]
         rows.append(row(f"bore distortion, order {order}{named.get(order, '')}", "um", worst))
     return tuple(rows)
+
+
+def _bending_rows(bending: Sequence[StudBending]) -> list[tuple[str, str, list[float | None]]]:
+    """Return quantity, unit and values of what is said of the bending of studs, at the worst stud of each state."""
+    return [
+        ("bending stress of the fastener", "MPa", [float(one.stress.max()) for one in bending]),
+        ("  nuts sliding freely", "MPa", [float(one.sliding.max()) for one in bending]),
+        ("  nuts that stick", "MPa", [float(one.sticking.max()) for one in bending]),
+        ("  shear that sticking takes", "kN", [float(one.shear.max()) / 1e3 for one in bending]),
+        ("  friction of that nut, greatest", "kN", [_friction_there(one) / 1e3 for one in bending]),
+        (
+            "amplitude of bending under gas",
+            "MPa",
+            [None if one.amplitude is None else float(one.amplitude.max()) for one in bending],
+        ),
+    ]
+
+
+def _friction_there(one: StudBending) -> float:
+    """Return the greatest friction (N) of the nut that needs most shear to stick."""
+    return float(one.friction[1][one.shear.argmax()])
 
 
 def _origin(model: CellModel) -> str:

@@ -1,4 +1,4 @@
-"""From a cell's histories to findings: sealing lines, head-room, spread of forces, scrub, bore shape, bending."""
+"""From a cell's histories to findings: sealing lines, head-room, spread of forces, scrub, bore shape."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from headjoint.cases.models.condensed import BoreCell, LineState, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sealing import Seal, SealNeed, lacking, seal_need
-from headjoint.postproc.cell.shapes import BoreShape, bending_stress, bore_shapes, gasket_partners
+from headjoint.postproc.cell.shapes import BoreShape, bore_shapes, gasket_partners
 from headjoint.postproc.joint.lifted_faces import bearing_share
 
 
@@ -110,9 +110,8 @@ class CellStateFindings:
 class CellFields:
     """What needs the full displacements of one state.
 
-    sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly. bending :
-    (fasteners,) bending stress (MPa) at the smallest section; bending_amplitude : its amplitude between gas and none.
-    shapes : bore shapes by depth.
+    sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly. shapes : bore
+    shapes by depth.
     """
 
     name: str
@@ -121,8 +120,6 @@ class CellFields:
     nodes: NDArray[np.int64] = field(repr=False)
     places: FloatArray = field(repr=False)
     sliding: FloatArray = field(repr=False)
-    bending: FloatArray
-    bending_amplitude: FloatArray | None
     shapes: tuple[BoreShape, ...]
 
     @property
@@ -208,17 +205,11 @@ def cell_fields(solved: SolvedCell, recovery: CellRecovery) -> tuple[CellFields,
     found = []
     reference: FloatArray | None = None
 
-    def full(q: FloatArray, factors: dict[str, float]) -> tuple[FloatArray, FloatArray]:
-        moved = recovery.displacement(q, factors)
-        return moved.reshape(-1, 3), recovery.stress(moved, q[history.reduced.overlaps], factors)
-
     for state in history.states:
-        moved, stress = full(state.equilibrium.q, model.factors(state.case))
+        q, factors = state.equilibrium.q, model.factors(state.case)
+        displacement = recovery.displacement(q, factors)
+        moved, stress = displacement.reshape(-1, 3), recovery.stress(displacement, q[history.reduced.overlaps], factors)
         reference = moved if reference is None else reference
-        amplitude = None
-        if state.case.gas_pressure > 0.0:
-            _, without = full(gas_trial(history.model, state, 0.0).q, model.factors(state.case, 0.0))
-            amplitude = bending_stress(cell, assembled, stress - without) / 2.0
         found.append(
             CellFields(
                 name=state.name,
@@ -227,8 +218,6 @@ def cell_fields(solved: SolvedCell, recovery: CellRecovery) -> tuple[CellFields,
                 nodes=partners.nodes,
                 places=partners.places,
                 sliding=partners.sliding(moved) - partners.sliding(reference),
-                bending=bending_stress(cell, assembled, stress),
-                bending_amplitude=amplitude,
                 shapes=bore_shapes(cell, assembled.mesh, moved),
             )
         )

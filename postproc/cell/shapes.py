@@ -152,26 +152,14 @@ def _orders(angle: FloatArray, radial: FloatArray) -> dict[int, float]:
     return orders
 
 
-def bending_stress(cell: Cell, model: CellModel, stress: FloatArray) -> FloatArray:
-    """Return the greatest bending stress (MPa) of each fastener, at its smallest section.
-
-    No side force acts on the shank, so its moment goes evenly from one end of the free length to the other: axial
-    stress is fitted by a constant and gradients across the axis that are linear in height, half a diameter away from
-    the ends, where thread and seat disturb it. The larger end counts; the smallest stated section bears its moment at
-    d^3 of its own.
-    """
-    found = []
-    for fastener in model.mesh.fasteners:
-        fit, inside, arm = bending_fit(cell, model, fastener)
-        at_thread, slope = np.split(fit @ stress[fastener.free, :, 2].ravel()[inside], 2)
-        gradient = max(float(np.linalg.norm(at_thread)), float(np.linalg.norm(at_thread + slope)))
-        found.append(gradient * arm)
-    return np.array(found)
-
-
 def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple[FloatArray, NDArray[np.bool_], float]:
     """Return the fit (r, k) that gives gradients from axial stress at k Gauss points of the free length, which of its
     points those are, and the arm (mm) that makes bending stress of a gradient.
+
+    No side force acts on the shank but at its ends, so its moment goes evenly from one end of the free length to the
+    other: axial stress is fitted by a constant and gradients across the axis that are linear in height, half a diameter
+    away from the ends, where thread and seat disturb it. The larger end counts; the smallest stated section bears its
+    moment at d^3 of its own.
     """
     mesh = model.mesh
     places, weight = model.body.places(fastener.free)

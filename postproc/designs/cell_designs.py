@@ -18,16 +18,17 @@ from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell,
 from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import JointError
+from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.tightened import Tightened
-from headjoint.postproc.cell.assessment import bending_of, judged_level
+from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
     found_state,
 )
+from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
 from headjoint.postproc.designs.outcome import Outcome, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import NECKING, YIELD
 from headjoint.postproc.verdict.model_seen import cell_seen
@@ -69,6 +70,8 @@ def cell_base(
 
     stage : hears the name of every stage as it begins.
     """
+    if cell.joint.by_heat:
+        raise InputError("of load cases is not for studies of cells; state temperatures", field="load_cases.heat")
     stage("mesh")
     assembled = cell_model(cell, mesh_of(cell))
     stage("condensing")
@@ -187,7 +190,7 @@ def _judged(
         levels: dict[str, Judged] = {}
         solved: dict[str, History[BoreCell]] = {}
         told: dict[str, list[CellStateFindings]] = {}
-        amplitudes = _bending_amplitudes(base, own[1], without)
+        amplitudes = [one.amplitude for one in _bent(base, own[1], without)]
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
             states: list[CellStateFindings] = []
@@ -195,7 +198,7 @@ def _judged(
                 trial = without.get(id(state))
                 factor = factors.get(id(state))
                 states.append(found_state(history, state, trial, factor))
-            bending = bending_of(base.bending, history)
+            bending = [one.stress for one in _bent(base, history, {})]
             levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
             solved[level], told[level] = history, states
         found.append(JudgedCell(design_outcome(cell.joint, cell_seen(cell), levels), solved, told))
@@ -215,7 +218,7 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
             found.append(Outcome(problem=str(history)))
             continue
         states = [found_state(history, state, without.get(id(state))) for state in history.states]
-        bending = bending_of(base.bending, history)
+        bending = [one.stress for one in _bent(base, history, {})]
         unknown: list[FloatArray | None] = [None] * len(states)
         # the fastener that is worst for sealing and clamp, and the one that is worst for stress
         kept = judged_level("least", history, states, bending, unknown, separated=False)
@@ -373,19 +376,9 @@ def _search(at_rest: float, fired: float) -> Generator[float, float, float | Non
     return low  # the side that seals
 
 
-def _bending_amplitudes(
+def _bent(
     base: CellBase, history: History[BoreCell] | JointError, without: dict[int, Equilibrium]
-) -> list[FloatArray | None]:
-    """Return the amplitude (MPa) of bending of every fastener between gas and none, state by state."""
+) -> tuple[StudBending, ...]:
+    """Return the bending of studs state by state; its amplitude where the state `without` gas is known by its id."""
     assert isinstance(history, History)
-    found: list[FloatArray | None] = []
-    stress: Callable[..., FloatArray] = base.bending.stress
-    for state in history.states:
-        trial = without.get(id(state))
-        if trial is None:
-            found.append(None)
-            continue
-        gas = {name: f for name, f in history.model.factors(state.case).items() if name.startswith("gas ")}
-        # bending is read off the difference of stresses, not the difference of bending
-        found.append(stress(state.equilibrium.q - trial.q, gas) / 2.0)
-    return found
+    return stud_bending(base.bending, history, [without.get(id(state)) for state in history.states])

@@ -8,17 +8,22 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
-from headjoint.model.base.errors import JointError
+from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
 
+if TYPE_CHECKING:
+    from headjoint.cases.models.condensed import OneFastener
+    from headjoint.cases.warm_up.heat_of_cases import CaseFields
+
+Heating = Callable[["OneFastener"], "OneFastener"]
 KEPT_BASES = 3  # condensed joints that a process keeps
 
 
@@ -29,6 +34,7 @@ class Evaluator:
         self.source = source
         self._bases: dict[str, Any] = {}
         self._purposes: dict[str, bool] = {}
+        self._own_fields: CaseFields | None = None
 
     def design(self, task: Task) -> Joint | Cell:
         """Return the design of a task, its draw not yet made."""
@@ -58,6 +64,7 @@ class Evaluator:
         for number, task in enumerate(tasks):
             try:
                 design = self.design(task)
+                _refuse_heat(design, task)
             except JointError as error:
                 found[number] = Outcome(problem=str(error))
                 continue
@@ -77,11 +84,30 @@ class Evaluator:
 
     def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
         try:
+            heating: Heating | None = None
+            if joint.by_heat:
+                fields = self._fields(joint)
+                joint, heating = fields.told(joint), fields.heating
             if task.draw is None:
-                return judged_joint(reduced, joint).outcome
+                return judged_joint(reduced, joint, heating).outcome
             return _drawn_outcome(reduced, drawn_joint(joint, task.draw), self._past_yield(reduced, joint, task))
         except JointError as error:
             return Outcome(problem=str(error))
+
+    def _fields(self, joint: Joint) -> CaseFields:
+        """Return the temperature fields of a design's load cases: those of the file where only its tightening differs.
+
+        Which of the two never depends on what was evaluated before.
+        """
+        from headjoint.cases.warm_up.heat_of_cases import case_fields
+
+        own = self.source.design({})
+        assert isinstance(own, Joint)
+        if _heat_key(own) != _heat_key(joint):
+            return case_fields(joint)
+        if self._own_fields is None:
+            self._own_fields = case_fields(own)
+        return self._own_fields
 
     def _past_yield(self, reduced: Any, joint: Joint, task: Task) -> bool:
         """Return whether a design is past yield on purpose; a draw of it may be so by chance, or not quite."""
@@ -121,6 +147,24 @@ def _judge_cells(base: Any, designs: list[tuple[Cell, dict[str, float] | None]])
     return judge_drawn_cells(base, [drawn_cell(cell, draw or {}) for cell, draw in designs])
 
 
+def _refuse_heat(design: Joint | Cell, task: Task) -> None:
+    """Refuse heat of load cases where it is not followed: in cells side by side, in draws of expansion and warmth."""
+    joint = design.joint if isinstance(design, Cell) else design
+    if joint.by_heat and (isinstance(design, Cell) or task.draw is not None):
+        what = (
+            "scatter, which draws temperatures and expansion of parts" if task.draw is not None else "studies of cells"
+        )
+        raise InputError(f"of load cases is not for {what}; state temperatures", field="load_cases.heat")
+
+
+def _heat_key(joint: Joint) -> str:
+    """Name all that a temperature field, and what a duty does to a joint by then, follow from besides the preload."""
+    tight = joint.tightening
+    without = ("name", "note", "tightening", "requirements", "history", "measured", "load_introduction_factor")
+    alike = [getattr(joint, one.name) for one in dataclasses.fields(joint) if one.name not in without]
+    return repr((alike, tight.embedding, tight.twisted, tight.step.thread_friction))
+
+
 @dataclass(frozen=True)
 class JudgedJoint:
     """The outcome of a joint, and by tightening its history and states."""
@@ -130,8 +174,13 @@ class JudgedJoint:
     states: dict[str, list[Any]] = field(repr=False)
 
 
-def judged_joint(reduced: Any, joint: Joint) -> JudgedJoint:
-    """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
+def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> JudgedJoint:
+    """Judge a joint as `headjoint solve` does, without coarse mesh and estimate.
+
+    heating : tells the condensed joint of the temperature fields of load cases by heat, where it has such.
+    """
+    if joint.by_heat and heating is None:
+        raise InputError("of load cases is not followed here; state temperatures", field="load_cases.heat")
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
     from headjoint.cases.models.condensed import OneFastener
@@ -140,6 +189,7 @@ def judged_joint(reduced: Any, joint: Joint) -> JudgedJoint:
     from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
+    model = model if heating is None else heating(model)
     levels, histories, told = {}, {}, {}
     for level, found in tightened(model).over(joint.tightening).items():
         history = run(model, found)

@@ -10,7 +10,9 @@ from typing import Any
 
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.assessment import Findings
+from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
 from headjoint.postproc.joint.fields import RecoveredState, recover, write_vtu
+from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
@@ -30,6 +32,8 @@ from headjoint.postproc.present.units import force_text, unit_in
 from headjoint.postproc.verdict.verdict import Verdict
 
 STIFFNESS = "stiffness is that of the assembly temperature; expansion, gasket laws and strengths follow temperature"
+
+STIFFNESS_BY_HEAT = f"{STIFFNESS}, and stiffness too where temperatures come from heat"
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,7 @@ class JointAnswer(Answer):
                 "unknowns": findings.unknowns,
                 "interface_unknowns": findings.interface_unknowns,
                 "states": plain(findings.states),
+                "end_stud": end_stud_part(findings.joint, self._nominal_states()),
             },
             "estimate": {name: estimate_part(one) for name, one in findings.estimates.items()},
             "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
@@ -102,12 +107,16 @@ class JointAnswer(Answer):
                 rows_sheet(findings.rows, names, units, title),
                 self._compliances(units),
                 *self._lifted(),
+                Paragraphs("", (end_stud_words(joint, self._nominal_states(), units), *heat_words(joint, units))),
                 reasons(findings.rows, [figure.why for figure in findings.joint_figures][:1]),
                 Pictures(),
                 self._trust(),
                 sources_sheet(sources(joint)),
             ),
         )
+
+    def _nominal_states(self) -> list[tuple[str, dict[str, float], float]]:
+        return [(state.name, state.temperatures, state.fastener_force) for state in self.findings.states["nominal"]]
 
     def _lifted(self) -> list[Paragraphs]:
         states = self.findings.states["nominal"]
@@ -136,7 +145,7 @@ class JointAnswer(Answer):
                 f"{100 * abs(change):.2g} % ({moved})",
                 f"{findings.mesh_check.elements} elements, {findings.unknowns} unknowns condensed to "
                 f"{findings.interface_unknowns}, {findings.solver}, {sum(findings.seconds.values()):.2f} s",
-                STIFFNESS,
+                STIFFNESS_BY_HEAT if findings.joint.by_heat else STIFFNESS,
             ),
             listed=True,
         )

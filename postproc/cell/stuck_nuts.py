@@ -1,0 +1,198 @@
+"""What friction under the nuts does to the studs of a cell: they stick to the head as it grows, or slide (Coulomb).
+
+A nut that sticks goes with the head from where it was tightened. One that slides bears the shear of friction, and where
+it comes to rest it sticks again: so every state follows from the one before. More friction holds a nut while the head
+grows, less lets it slip and be bent the other way in the cold; both are followed, and the greater bending counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.models.condensed import BoreCell
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.formulas.stud_bending import friction_range, stiffened
+from headjoint.postproc.cell.bending import BendingRows
+
+ROUNDS = 2000  # of the search for the nuts that slide
+SETTLED = 1e-9  # of the largest friction, below which shears no longer change
+STICKS, EITHER, SLIDES, TIED = "sticks", "sticks or slides", "slides", "tied"
+
+
+@dataclass(frozen=True)
+class StudBending:
+    """Bending of every fastener (f,) in one state, MPa at the smallest section; shears N of whole fasteners.
+
+    sliding : while nuts slide freely. sticking : where they have not moved on the head since assembly. shear : that
+    this takes. friction : shear that the least and the greatest friction bear. nut : what holds, in words. stress :
+    that holds, the greater of both frictions. amplitude : of what holds, between gas and none; None without gas.
+    stiffening : share that tension adds to sticking. gradients : of what holds at either friction.
+    """
+
+    sliding: FloatArray
+    sticking: FloatArray
+    shear: FloatArray
+    friction: tuple[FloatArray, FloatArray]
+    nut: tuple[str, ...]
+    stress: FloatArray
+    amplitude: FloatArray | None
+    stiffening: FloatArray
+    gradients: tuple[list[FloatArray], ...] = field(repr=False)
+
+
+def stud_bending(
+    rows: BendingRows, history: History[BoreCell], without: Sequence[Equilibrium | None]
+) -> tuple[StudBending, ...]:
+    """Return the bending of every state of a history.
+
+    without : the equilibrium of every state without its gas, None where it has none or nobody asked.
+    """
+    followed = [_followed(rows, history, without, friction) for friction in friction_range(history.joint)]
+    nothing, free = np.zeros(len(rows.of)), _slips(rows, history)
+    found = []
+    for index, state in enumerate(history.states):
+        sliding = rows.gradients(state.equilibrium.q, history.model.factors(state.case))
+        factor = _stiffening(history, state.force)
+        stuck = _stuck(_flexibility(rows, factor), free[index] - free[0])
+        needed = _of_fasteners(rows, history, stuck)
+        bears = tuple(friction * np.maximum(state.force, 0.0) for friction in friction_range(history.joint))
+        own = [one[index] for one in followed]
+        swings = [one.amplitude for one in own if one.amplitude is not None]
+        found.append(
+            StudBending(
+                sliding=rows.stress(_bent(rows, sliding, nothing)),
+                sticking=rows.stress(_bent(rows, sliding, stuck)),
+                shear=needed,
+                friction=(bears[0], bears[1]),
+                nut=_words(rows, needed, bears),
+                stress=np.max([rows.stress(one.gradients) for one in own], axis=0),
+                amplitude=np.max(swings, axis=0) if swings else None,
+                stiffening=factor - 1.0,
+                gradients=tuple(one.gradients for one in own),
+            )
+        )
+    return tuple(found)
+
+
+def range_of_states(rows: BendingRows, states: Sequence[StudBending]) -> FloatArray:
+    """Return the amplitude (f,) MPa of bending between any two states, of whichever friction makes more of it."""
+    largest = np.zeros(len(rows.bending))
+    for index, one in enumerate(states):
+        for other in states[index + 1 :]:
+            for first, second in zip(one.gradients, other.gradients, strict=True):
+                apart = [a - b for a, b in zip(first, second, strict=True)]
+                largest = np.maximum(largest, rows.stress(apart) / 2.0)
+    return largest
+
+
+@dataclass(frozen=True)
+class _Followed:
+    gradients: list[FloatArray]
+    amplitude: FloatArray | None
+
+
+def _followed(
+    rows: BendingRows, history: History[BoreCell], without: Sequence[Equilibrium | None], friction: float
+) -> list[_Followed]:
+    """Return the bending that holds state by state, each nut going on from where the state before left it."""
+    free = _slips(rows, history)
+    rest, found = free[0], []
+    for state, slip, other in zip(history.states, free, without, strict=True):
+        shear, rest = _held(rows, history, state.force, friction, slip, rest)
+        factors = history.model.factors(state.case)
+        bent = _bent(rows, rows.gradients(state.equilibrium.q, factors), shear)
+        amplitude = None
+        if other is not None:
+            calm = history.model.factors(replace(state.case, gas_pressure=0.0, gas_force=0.0))
+            shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, calm), rest)
+            quiet = _bent(rows, rows.gradients(other.q, calm), shear)
+            # bending is read off the difference of stresses, not the difference of bending
+            amplitude = rows.stress([one - two for one, two in zip(bent, quiet, strict=True)]) / 2.0
+        found.append(_Followed(bent, amplitude))
+    return found
+
+
+def _slips(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:
+    """Return the slip (r,) mm of nuts that nothing holds, state by state."""
+    return [rows.slip.at(state.equilibrium.q, history.model.factors(state.case)) for state in history.states]
+
+
+def _held(
+    rows: BendingRows,
+    history: History[BoreCell],
+    force: FloatArray,
+    friction: float,
+    free: FloatArray,
+    rest: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return the shears (r,) that friction makes of free slips, nuts coming from `rest`, and where they are then."""
+    flexibility = _flexibility(rows, _stiffening(history, force))
+    bears = friction * np.maximum(force, 0.0) * history.reduced.share
+    shear = coulomb_shear(flexibility, free - rest, rows.of, bears)
+    return shear, free + flexibility @ shear
+
+
+def coulomb_shear(flexibility: FloatArray, free: FloatArray, of: FloatArray, bears: FloatArray) -> FloatArray:
+    """Return the shears (r,) N at faces that would slip by `free` (r,) mm: sticking, or as much as each nut bears.
+
+    flexibility : (r, r) mm/N, positive definite. of : (r,) number of the nut of each row. bears : N of every nut. It is
+    the least of V.flexibility.V/2 + V.free within the circles of friction, by projected steps, nut after nut.
+    """
+    shear = _stuck(flexibility, free)
+    nuts = [np.flatnonzero(of == number) for number in np.unique(of)]
+    if all(np.linalg.norm(shear[own]) <= bears[of[own[0]]] for own in nuts):
+        return shear
+    steps = [1.0 / float(np.linalg.eigvalsh(flexibility[np.ix_(own, own)]).max()) for own in nuts]
+    for _ in range(ROUNDS):
+        change = 0.0
+        for own, step in zip(nuts, steps, strict=True):
+            limit, before = bears[of[own[0]]], shear[own]
+            tried = before - step * (flexibility[own] @ shear + free[own])
+            size = float(np.linalg.norm(tried))
+            shear[own] = tried if size <= limit else tried * (limit / size)
+            change = max(change, float(np.abs(shear[own] - before).max()))
+        if change <= SETTLED * max(float(bears.max()), 1e-9):
+            break
+    return shear
+
+
+def _stuck(flexibility: FloatArray, free: FloatArray) -> FloatArray:
+    """Return the shears (r,) N of nuts that stick."""
+    return -np.linalg.solve(flexibility, free)
+
+
+def _flexibility(rows: BendingRows, stiffening: FloatArray) -> FloatArray:
+    """Return the flexibility of studs that tension stiffens by so much each (f,)."""
+    own = 1.0 / np.sqrt(stiffening[rows.of])
+    return own[:, None] * rows.flexibility * own
+
+
+def _stiffening(history: History[BoreCell], force: FloatArray) -> FloatArray:
+    return np.array([stiffened(history.joint, one) for one in force.tolist()])
+
+
+def _bent(rows: BendingRows, sliding: list[FloatArray], shear: FloatArray) -> list[FloatArray]:
+    """Return the gradients of every fastener with shears on all nuts."""
+    return [one + by @ shear for one, by in zip(sliding, rows.by_shear, strict=True)]
+
+
+def _of_fasteners(rows: BendingRows, history: History[BoreCell], shear: FloatArray) -> FloatArray:
+    """Return the size (f,) N of shears of whole fasteners."""
+    squares = np.bincount(rows.of, weights=shear**2, minlength=len(rows.bending))
+    sizes: FloatArray = np.sqrt(squares) / history.reduced.share
+    return sizes
+
+
+def _words(rows: BendingRows, needed: FloatArray, bears: Sequence[FloatArray]) -> tuple[str, ...]:
+    if not len(rows.of):
+        return tuple(TIED for _ in needed)
+    low, high = bears
+    return tuple(
+        STICKS if shear <= least else EITHER if shear <= most else SLIDES
+        for shear, least, most in zip(needed, low, high, strict=True)
+    )

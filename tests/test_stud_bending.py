@@ -1,0 +1,233 @@
+"""Studs bend where their nuts stick to a head that grows across the block: beam theory, friction, and the cell."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+from scipy.integrate import quad, solve_bvp
+
+from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.models.condensed import condensed_cell
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.formulas.stud_bending import (
+    beam_bending,
+    end_stud,
+    friction_range,
+    guided_beam,
+    second_moment,
+    section_modulus,
+    stiffened,
+    tension_stiffening,
+)
+from headjoint.model.joint import Segment
+from headjoint.model.reading.reading import parse_cell
+from headjoint.postproc.cell.bending import _thinner, bending_rows
+from headjoint.postproc.cell.stuck_nuts import coulomb_shear, range_of_states, stud_bending
+from tests.test_cell import plain_ring
+
+BANK = shipped_cells()["boosted-four"].read_text("utf-8")
+COARSE = '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "10 mm"\n'
+E, NU = 205_000.0, 0.3
+
+
+def test_a_slender_stud_clamped_at_both_ends_bends_by_6_e_i_delta_over_l_squared():
+    # d = 10, L = 200: I = pi 10^4/64 = 490.87 mm4, L^3/(12 E I) = 8e6/(12 x 205000 x 490.87) = 6.625e-3 mm/N;
+    # shear adds 200/(0.9 x 78846 x 78.540) = 3.59e-5 mm/N
+    beam = guided_beam((Segment(200.0, 10.0, False),), E, NU)
+    assert beam.compliance == pytest.approx(6.625e-3 + 3.59e-5, rel=2e-4)
+    assert beam.turning_point == pytest.approx(100.0)
+    # delta = 0.1 mm: M = 6 E I delta/L^2 = 6 x 205000 x 490.87 x 0.1/40000 = 1509.4 N.mm, W = 98.17 mm3: 15.37 MPa
+    assert 0.1 / beam.compliance * beam.arm == pytest.approx(15.37, rel=6e-3)  # less what shear gives
+    assert section_modulus(10.0) == pytest.approx(98.175, rel=1e-5)
+
+
+def test_segments_bend_as_the_integrals_of_their_moments_say():
+    segments = (Segment(12.0, 9.4, True), Segment(60.0, 10.2, False), Segment(6.0, 8.0, True))
+    beam = guided_beam(segments, E, NU)
+
+    def at(x):
+        return segments[0 if x < 12.0 else 1 if x < 72.0 else 2].diameter
+
+    def integral(f):
+        return sum(quad(f, a, b)[0] for a, b in ((0.0, 12.0), (12.0, 72.0), (72.0, 78.0)))
+
+    middle = integral(lambda x: x / at(x) ** 4) / integral(lambda x: 1.0 / at(x) ** 4)
+    bent = integral(lambda x: (x - middle) ** 2 / (E * np.pi / 64.0 * at(x) ** 4))
+    sheared = integral(lambda x: 1.0 / (0.9 * E / 2.6 * np.pi / 4.0 * at(x) ** 2))
+    assert beam.turning_point == pytest.approx(middle)
+    assert beam.compliance == pytest.approx(bent + sheared)
+    assert beam.arm == pytest.approx(max(middle, 78.0 - middle) / (np.pi / 32.0 * 8.0**3))
+
+
+@pytest.mark.parametrize("force", [0.0, 1.0, 20e3, 60e3, 200e3])
+def test_tension_raises_the_end_moment_as_the_beam_s_equation_says(force):
+    length, stiffness, offset = 110.0, E * second_moment(10.2), 0.1
+    k2 = force / stiffness
+
+    def slope(x, y):
+        return np.vstack([y[1], y[2], y[3], k2 * y[2]])
+
+    ends = solve_bvp(
+        slope,
+        lambda a, b: np.array([a[0], a[1], b[0] - offset, b[1]]),
+        np.linspace(0.0, length, 60),
+        np.zeros((4, 60)),
+        tol=1e-8,
+    )
+    moment = stiffness * ends.sol(0.0)[2]
+    plain = 6.0 * stiffness * offset / length**2
+    assert tension_stiffening(force, stiffness, length) == pytest.approx(moment / plain, rel=1e-5)
+
+
+def test_a_nut_sticks_up_to_friction_and_then_bends_its_stud_no_further():
+    joint = parse_cell(BANK).joint
+    force, beam = 50e3, None
+    beam = guided_beam(joint.fastener.segments, joint.fastener.material.E.at(20.0), joint.fastener.material.nu)
+    # greatest friction of class B about 0.12: 0.16 x 50 kN = 8 kN
+    assert friction_range(joint) == pytest.approx((0.08, 0.16))
+    little, much = beam_bending(joint, 0.05, force), beam_bending(joint, 50.0, force)
+    assert little.sticks
+    assert not much.sticks
+    assert little.friction == pytest.approx(8e3)
+    assert little.stress == pytest.approx(stiffened(joint, force) * 0.05 / beam.compliance * beam.arm)
+    # sliding: M = mu F h, h from the nut to where nothing bends or from there to the thread
+    h = max(beam.turning_point, joint.fastener.clamped_length - beam.turning_point)
+    smallest = min(one.diameter for one in joint.fastener.segments)
+    assert much.stress == pytest.approx(8e3 * h / (np.pi / 32.0 * smallest**3))
+
+
+def test_the_end_stud_of_a_longer_engine_bends_more():
+    def at(bores):
+        joint = parse_cell(BANK.replace('kind = "bank"', f'kind = "bank"\nin_row = {bores}')).joint
+        hot = next(case for case in joint.load_cases if case.name == "hot")
+        return joint, end_stud(joint, hot.temperatures, 60e3)
+
+    joint, four = at(4)
+    # from the middle of four bores to the end studs: 1.5 x 98 + 49 = 196 mm along, 48.5 mm across
+    assert joint.from_middle == pytest.approx(np.hypot(196.0, 48.5))
+    head, block = joint.head.material, joint.block.material
+    apart = head.expansion.at(118.0) * 98.0 - block.expansion.at(104.0) * 84.0
+    assert four.offset == pytest.approx(joint.from_middle * apart)
+    _, six = at(6)
+    assert six.sticking / four.sticking == pytest.approx(np.hypot(294.0, 48.5) / np.hypot(196.0, 48.5))
+    assert end_stud(parse_cell(BANK).joint, {}, 60e3) is None
+
+
+def test_friction_takes_what_it_bears_against_the_slip_and_no_more():
+    flexibility, of, bears = np.diag([2e-3, 2e-3]), np.array([0, 0]), np.array([50.0])
+    free = np.array([0.03, -0.04])  # sticking takes -15 and 20 N: 25 N
+    assert coulomb_shear(flexibility, free, of, bears) == pytest.approx([-15.0, 20.0])
+    # 250 N wanted, 50 borne, along the slip
+    assert coulomb_shear(flexibility, 10.0 * free, of, bears) == pytest.approx([-30.0, 40.0])
+
+
+def test_a_nut_that_slides_lets_another_that_sticks_feel_it():
+    # two nuts on one beam: f11 = f22 = 2, f12 = 1 um/N; only the first may bear little
+    flexibility, of = np.array([[2e-3, 1e-3], [1e-3, 2e-3]]), np.array([0, 1])
+    shear = coulomb_shear(flexibility, np.array([0.1, 0.0]), of, np.array([10.0, 1e6]))
+    assert shear == pytest.approx([-10.0, 5.0])  # 1e-3 x (-10) + 2e-3 x 5 = 0: the second has not moved
+
+
+@lru_cache(maxsize=2)
+def ring():
+    """Four studs round one bore, slender ones: a head of 88 mm."""
+    text = plain_ring().replace("EXTENT", "sector").replace('height = "40 mm"', 'height = "88 mm"') + COARSE
+    cell = parse_cell(text)
+    model = cell_model(cell, build_cell(cell))
+    rows = bending_rows(model, CellRecovery(model))
+    return model, rows, run(condensed_cell(model, condense_cell(model)))
+
+
+@pytest.mark.slow
+def test_a_shear_at_the_nut_bends_the_meshed_stud_as_a_beam():
+    model, rows, _ = ring()
+    cell, (stud,) = model.cell, model.mesh.fasteners
+    material, d = cell.joint.fastener.material, cell.shank_diameter
+    modulus = material.E.at(20.0)
+    free = 88.0 + 0.75 + 10.0  # from the first thread to the head's top
+    at_thread, change = rows.by_shear[0][:, 0] * second_moment(d) * stud.share  # N.mm per N of the whole stud
+    # the moment goes from one end to the other by V times the length; elements as tall as two diameters lock by 1 %
+    assert abs(change) == pytest.approx(free, rel=0.015)
+    # and turns its sign half-way, where neither end tilts: thread and nut are not equally stiff
+    assert -at_thread / change == pytest.approx(0.5, abs=0.05)
+    # neither end is rigid: half a diameter more at each, as VDI 2230 counts it, and some of the casting
+    whole = (rows.flexibility[0, 0] - _thinner(model)[0]) * stud.share
+    rigid, soft = (
+        guided_beam((Segment(length, d, False),), modulus, material.nu).compliance for length in (free, free + 1.25 * d)
+    )
+    assert rigid < whole < soft
+
+
+@pytest.mark.slow
+def test_nuts_of_a_ring_slip_by_the_free_growth_of_the_head_and_bend_as_far_as_friction_holds():
+    model, rows, history = ring()
+    joint = model.cell.joint
+    names = [state.name for state in history.states]
+    hot = history.states[names.index("hot")]
+    slips = [rows.slip.at(s.equilibrium.q, history.model.factors(s.case))[0] for s in history.states]
+    growth = [
+        joint.part_material(part).free_strain(hot.case.temperatures[part], 20.0) * 71.0 for part in ("head", "block")
+    ]
+    # nut over head, along the stud's radius of 71 mm inward: the block takes the thread out, the head goes further;
+    # and a greater clamp tilts stud and nut in proportion
+    tilted = slips[0] * float(hot.force[0]) / float(history.states[0].force[0])
+    assert slips[names.index("hot")] - tilted == pytest.approx(growth[0] - growth[1], rel=0.01)
+    bent = stud_bending(rows, history, [None] * len(history.states))
+    at_hot = bent[names.index("hot")]
+    assert at_hot.nut == ("sticks",)
+    assert at_hot.stress == pytest.approx(at_hot.sticking)
+    assert bent[0].stress == pytest.approx(bent[0].sliding)
+    force = float(hot.force[0])
+    moved = abs(slips[names.index("hot")] - slips[0])
+    assert at_hot.shear[0] * 0.5 == pytest.approx(stiffened(joint, force) * moved / rows.flexibility[0, 0])
+    # a beam with rigid ends takes more, by as much as its ends yield
+    assert at_hot.shear[0] < beam_bending(joint, moved, force).shear < 1.25 * at_hot.shear[0]
+
+    def slippery(friction):
+        tightening = replace(joint.tightening, bearing_friction=friction)
+        cell = replace(model.cell, joint=replace(joint, tightening=tightening))
+        return replace(history, model=replace(history.model, cell=cell))
+
+    # friction that bears a quarter of that at most: it slides when hot
+    little = 0.25 * at_hot.shear[0] / force / (4.0 / 3.0)
+    slid = stud_bending(rows, slippery(little), [None] * len(history.states))
+    assert slid[names.index("hot")].nut == ("slides",)
+    free = rows.gradients(hot.equilibrium.q, history.model.factors(hot.case))[0]
+    stuck = at_hot.gradients[0][0]
+    most = rows.stress([free + 0.25 * (stuck - free)])
+    assert slid[names.index("hot")].stress == pytest.approx(most, rel=1e-6)
+    # and is bent the other way in the cold, where it sticks again: by as much as it slid, or as friction bears
+    cold = names.index("cold again")
+    back = slid[cold].gradients[1][0] - rows.gradients(history.states[cold].equilibrium.q, {})[0]
+    there = slid[names.index("hot")].gradients[1][0] - free
+    less = float(history.states[cold].force[0]) / force
+    assert back == pytest.approx(-less * there, rel=1e-6)
+    # over friction that never holds it is the sliding face again
+    none = stud_bending(rows, slippery(1e-9), [None] * len(history.states))
+    assert none[names.index("hot")].stress == pytest.approx(at_hot.sliding, rel=1e-4)
+    # hot against cold: the whole swing
+    swing = [one - two for one, two in zip(bent[names.index("firing")].gradients[0], bent[0].gradients[0], strict=True)]
+    assert range_of_states(rows, bent) == pytest.approx(rows.stress(swing) / 2.0, rel=0.1)
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_the_far_stud_of_a_bank_bends_most():
+    text = BANK.replace('kind = "bank"', 'kind = "bank"\nbores = 3')
+    text += '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "30 mm"\n'
+    cell = parse_cell(text)
+    model = cell_model(cell, build_cell(cell))
+    rows = bending_rows(model, CellRecovery(model))
+    history = run(condensed_cell(model, condense_cell(model)))
+    bent = stud_bending(rows, history, [None] * len(history.states))
+    hot = next(one for state, one in zip(history.states, bent, strict=True) if state.name == "hot")
+    along = [stud.x for stud in model.mesh.fasteners]
+    assert along == pytest.approx([49.0, 147.0, 245.0])
+    assert hot.stress[0] < hot.stress[1] < hot.stress[2]
+    # in proportion to how far they are from the fixed middle, 68.9, 154.8 and 249.8 mm, but for tilts and squeezing
+    assert hot.shear / hot.shear[0] == pytest.approx(np.hypot(along, 48.5) / np.hypot(49.0, 48.5), rel=0.08)
