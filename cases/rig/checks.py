@@ -12,8 +12,9 @@ from collections.abc import Callable
 import numpy as np
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import LOWEST, Values, greatest, key_of, turning_fit, uses_tightened
+from headjoint.cases.rig.fits import LOWEST, Values, greatest, key_of, turning_fit
 from headjoint.cases.rig.least_squares import COVERAGE, Points
+from headjoint.cases.rig.rows import uses_tightened
 from headjoint.model.rig.rig import Rig, setup_compliance, stretch_compliance
 
 FRICTION = (0.03, 0.45)  # of steel on steel, from coated and waxed to dry and galled: common practice, no source
@@ -63,7 +64,7 @@ def check_log(clean: Cleaned, rig: Rig, values: Values, shifts: dict[str, dict[s
         return math.sqrt(values[key].variance + sum(shift**2 for shift in shifts[key].values()))
 
     faults = _past_ranges(clean, rig)
-    for use in uses_tightened(clean):
+    for use in uses_tightened(clean.log):
         key = key_of("pitch", use)
         said = _breaks(clean, use) or _friction_band(clean, values, use)
         if not said and key in values:
@@ -73,13 +74,12 @@ def check_log(clean: Cleaned, rig: Rig, values: Values, shifts: dict[str, dict[s
             faults += said
             break
     faults += _apart(values, deviation)
-    for use in uses_tightened(clean):
+    for use in uses_tightened(clean.log):
         if said := _lost_travel(clean, rig, use):
             faults += said
             break
     faults += _stretch(clean, rig, values, deviation("stretch_compliance") if "stretch_compliance" in values else 0.0)
     faults += _turning(rig, values)
-    faults += _drift(clean)
     return list(dict.fromkeys(faults))
 
 
@@ -186,7 +186,7 @@ def _pitch(clean: Cleaned, rig: Rig, pitch: float, deviation: float) -> list[str
 def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> list[str]:
     """Find travel that makes no force: air in the ram, or faces that do not seat."""
     log = clean.log
-    turned = turning_fit(clean, use)
+    turned = turning_fit(clean, rig, use)
     if turned is None:
         return []
     free = (log.at("zero", use) | log.at("tighten", use)) & (clean.force < 0.03 * float(turned.x.max()))
@@ -250,13 +250,3 @@ def _turning(rig: Rig, values: Values) -> list[str]:
         f"the nut turns {ratio:.3g} times as far as stiffness says: angle or force is off, or the ram is soft{hint}"
     ]
 
-
-def _drift(clean: Cleaned) -> list[str]:
-    log = clean.log
-    rows = log.at("hold")
-    if "temperature" not in log.channels or not rows.any():
-        return []
-    span = float(np.ptp(log.channels["temperature"][rows & np.isfinite(log.channels["temperature"])]))
-    if span < 3.0:
-        return []
-    return [f"temperature moves by {span:.1f} K while the clamp stands: what heat does to it is in the settling curve"]

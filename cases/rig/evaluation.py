@@ -22,17 +22,17 @@ from headjoint.cases.rig.fits import (
     Values,
     greatest,
     key_of,
-    pitch_fit,
     setup_fit,
-    split_fits,
     stretch_fits,
     torque_fits,
-    uses_tightened,
 )
 from headjoint.cases.rig.least_squares import COVERAGE, Points
 from headjoint.cases.rig.not_identified import Missing, missing_from
+from headjoint.cases.rig.rows import uses_tightened
+from headjoint.cases.rig.seals import seal_share
+from headjoint.cases.rig.split import pitch_fit, split_fits
+from headjoint.cases.rig.standing import standing_fits
 from headjoint.cases.rig.strength_fits import strength_fits
-from headjoint.cases.rig.time_fits import heat_fit, hold_fit, strike_fit
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.rig import Rig
@@ -177,7 +177,7 @@ def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding
 def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
     """Return every value that the log allows."""
     values: Values = {}
-    uses = uses_tightened(clean) or [1]
+    uses = uses_tightened(clean.log) or clean.log.uses[:1]
     stretch = friction = None
     for use in uses:
         made, torque = torque_fits(clean, rig, use, assumed)
@@ -191,8 +191,7 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
         made, line = stretch_fits(clean, rig, use, assumed)
         values |= made
         values |= setup_fit(clean, rig, use, assumed, line, known, apart=apart is not None)
-        made, held = hold_fit(clean, use)
-        values |= made | strike_fit(clean, use, held) | heat_fit(clean, use)
+        values |= standing_fits(clean, rig, use)
         if use == uses[0]:
             stretch, friction = line, known
     return values | strength_fits(clean, rig, stretch, None if friction is None else friction.value)
@@ -208,6 +207,17 @@ def _channel(names: tuple[str, ...], factor: float = 1.0, offset: float = 0.0, s
             if name in channels:
                 rows = clean.log.at(step) if step else np.ones(clean.log.rows, dtype=bool)
                 channels[name] = np.where(rows, factor * channels[name] + offset, channels[name])
+        return replace(clean, log=replace(clean.log, channels=channels)), rig, assumed
+
+    return shifted
+
+
+def _seals(share: float) -> Shift:
+    """Return the shift of forces where seals carry a share of them: more clamp than pressure says on the way up."""
+
+    def shifted(clean: Cleaned, rig: Rig, assumed: Assumptions) -> tuple[Cleaned, Rig, Assumptions]:
+        factor = np.where(clean.log.at("tighten"), 1.0 + share, 1.0 - share)
+        channels = clean.log.channels | {"force": factor * clean.force}
         return replace(clean, log=replace(clean.log, channels=channels)), rig, assumed
 
     return shifted
@@ -229,6 +239,7 @@ def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]
         made.append(("pressure gauge", _channel(("force",), 1.0 + gauge.accuracy / 2.0 / EVEN)))
         zero = stated.ram.area * clean.tare.get("pressure", gauge.accuracy * gauge.range / 2.0 / EVEN)
         made.append(("zero of the pressure", _channel(("force",), offset=zero)))
+        made.append(("seals of the ram", _seals(max(seal_share(clean, rig, use) for use in clean.log.uses))))
     else:
         cell = gauges.force
         assert cell is not None
@@ -254,7 +265,7 @@ def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]
         made.append(("friction of the thrust bearing", _assumption(bearing=stated.bearing.accuracy / EVEN)))
     warm = clean.log.at("heat")
     if "per_degree" in values and warm.any():
-        span = float(np.ptp(clean.log.channels["temperature"][warm & np.isfinite(clean.log.channels["temperature"])]))
+        span = float(np.nanmax(clean.log.channels["temperature"][warm]) - np.nanmin(clean.log.channels["temperature"]))
         made.append(
             (
                 "thermometer",

@@ -33,7 +33,7 @@ def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: floa
     use = 1
     rows = log.at("pull") if pulled else log.at("tighten", use)
     values: Values = {}
-    if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rows)[1]:
+    if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rig, rows)[1]:
         values |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
     elif not pulled and "angle" in log.channels and "stretch" not in log.channels:
         values |= _yield_by_angle(clean, rig, rows, use, friction)
@@ -109,7 +109,7 @@ def _offset_yield(
 def _yield_by_angle(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: float | None) -> Values:
     """Return the offset yield from angle where the stretch was not read: the offset is turned, not read."""
     elastic = _first_line(clean, rows)
-    if elastic is None or turning_fit(clean, use) is None:
+    if elastic is None or turning_fit(clean, rig, use) is None:
         return {}
     most = greatest(clean, rows)
     angle = clean.log.channels["angle"]

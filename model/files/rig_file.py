@@ -27,6 +27,7 @@ class RamTable(Table, kw_only=True):
 
     area: Annotated[PositiveArea, Meta(description="effective area: force = area x pressure")]
     area_accuracy: Annotated[Share, Meta(description="limit of error of the area, as a share; not sharper than you know it")] = 0.005
+    seal_friction: Annotated[Share, Meta(description="limit of what the seals carry, as a share of the force: pressure reads low while clamp rises, high while it falls")] = 0.005
     stiffness: Annotated[PositiveLineStiffness, Meta(description="of the ram with its oil, closed, force per shortening")]
     stiffness_accuracy: Annotated[Share, Meta(description="limit of error, as a share")] = 0.2
     height: PositiveLength
