@@ -12,7 +12,7 @@ import tempfile
 import traceback
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -84,7 +84,8 @@ def sound_logs(rig: Rig, bolt: Rig, seed: int) -> Iterator[tuple[str, Bench, Mac
         machine = pull(rig, bench)
         yield "pull, logger", bench, machine, logged(rig, bench, machine, random), random, rig
         yield "pull, notebook", bench, machine, noted(rig, bench, machine, random), random, rig
-        bench = drawn(bolt, random, (1e5, 1e5))
+        bench = replace(drawn(bolt, random, (1e5, 1e5)), thread_friction=float(random.uniform(0.08, 0.12)))
+        bench = replace(bench, bearing_friction=float(random.uniform(0.07, 0.11)))  # within the wrench's range
         machine = service(bolt, bench, ("turn on", "hold", "heat", "loosen"))
         yield "yield, logger", bench, machine, logged(bolt, bench, machine, random), random, bolt
         yield "yield, notebook", bench, machine, noted(bolt, bench, machine, random), random, bolt

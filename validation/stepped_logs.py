@@ -93,8 +93,9 @@ def noted(rig: Rig, bench: Bench, machine: Machine, random: np.random.Generator,
             rows.append(mine["zero"][0])
         if mine["tighten"]:
             rows += _spread(mine["tighten"], force, int(random.integers(4, 7)))
+            rows += [at for at in mine["tighten"] if machine.words[at + 1 :][:1] != [("tighten", use)]]  # where it was left
         if mine["hold"]:
-            start = time[mine["tighten"][-1]] if mine["tighten"] else time[mine["hold"][0]]
+            start = max(time[at] for at in (*mine["tighten"], mine["hold"][0] - 1) if at < mine["hold"][0])
             for minutes in ([5, 60, 1440], [10, 1440], [5, 30, 240, 1440], [60, 1440])[int(random.integers(4))]:
                 rows.append(min(mine["hold"], key=lambda at: abs(time[at] - start - 60.0 * minutes)))
         if mine["strike"]:
@@ -106,7 +107,7 @@ def noted(rig: Rig, bench: Bench, machine: Machine, random: np.random.Generator,
             rows += _loosened(mine["loosen"], force, machine, int(random.integers(2, 5)))
         if mine["pull"]:
             rows += _pulled(mine["pull"], force)
-    return gauged(rig, bench, machine, random, rows[:most], NOTEBOOK)
+    return gauged(rig, bench, machine, random, sorted(set(rows))[:most], NOTEBOOK)
 
 
 STEPS = ("zero", "tighten", "hold", "strike", "heat", "loosen", "pull")
@@ -188,7 +189,7 @@ def shifted_pressure(read: Readings, random: np.random.Generator) -> tuple[Readi
     """Let the pressure gauge jump midway by 12 to 25 % of what it reaches."""
     rows = read.at("tighten")
     values = read.channels["pressure"].copy()
-    at = rows[int(random.uniform(0.4, 0.7) * len(rows))]
+    at = rows[min(max(int(random.uniform(0.4, 0.7) * len(rows)), 2), len(rows) - 2)]
     values[at:] += random.choice([-1.0, 1.0]) * random.uniform(0.12, 0.25) * values[rows[-1]]
     return _changed(read, pressure=values), {}
 

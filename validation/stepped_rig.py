@@ -407,9 +407,19 @@ def truth(rig: Rig, bench: Bench, machine: Machine) -> dict[str, float]:
         "lost_in_a_day": settled_share(bench, DAY),
         "struck": -bench.struck,
         "per_degree": bench.per_degree,
-        "lost_by_heat": 0.0,
+        "lost_by_heat": _flowed_in_heat(bench, machine),
     }
     return found | _strength(rig, machine)
+
+
+def _flowed_in_heat(bench: Bench, machine: Machine) -> float:
+    """Return the share of clamp that went with what the fastener flowed while it was hot."""
+    hot = [at for at, word in enumerate(machine.words) if word == ("heat", 1)]
+    if not hot:
+        return 0.0
+    before, after = machine.rows[hot[0] - 1], machine.rows[hot[-1]]
+    top = max(row["force"] for row, word in zip(machine.rows, machine.words, strict=True) if word == ("tighten", 1))
+    return (after["plastic"] - before["plastic"]) / (bench.stretch + bench.setup) / top
 
 
 def _strength(rig: Rig, machine: Machine) -> dict[str, float]:

@@ -16,6 +16,7 @@ import numpy as np
 
 from headjoint.cases.rig.checks import check_log
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
+from headjoint.cases.rig.faults import STANDING
 from headjoint.cases.rig.fits import (
     Assumptions,
     FittedValue,
@@ -26,7 +27,7 @@ from headjoint.cases.rig.fits import (
     stretch_fits,
     torque_fits,
 )
-from headjoint.cases.rig.least_squares import COVERAGE, Points
+from headjoint.cases.rig.least_squares import COVERAGE, Line, Points
 from headjoint.cases.rig.not_identified import Missing, missing_from
 from headjoint.cases.rig.rows import uses_tightened
 from headjoint.cases.rig.seals import seal_share
@@ -157,13 +158,15 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
         )
     shifts: dict[str, dict[str, float]] = {key: {} for key in values}
     for name, shift in sources(clean, rig, values):
-        moved = fit_all(*shift(clean, rig, assumed))
+        moved = fit_all(*shift(clean, rig, assumed), unmoved=(clean, values))
         for key, fitted in values.items():
             by = float(moved[key].value - fitted.value) if key in moved else 0.0
             if abs(by) > 1e-12 * abs(fitted.value):
                 shifts[key][name] = by
     findings = tuple(_finding(key, fitted, shifts[key]) for key, fitted in values.items())
-    faults = (*clean.faults, *check_log(clean, rig, values, shifts))
+    found, notes = check_log(clean, rig, values, shifts)
+    faults = (*clean.faults, *found)
+    clean = replace(clean, notes=(*clean.notes, *notes))
     return Evaluated(rig, clean, assumed.load, findings, missing_from(clean, rig, values), faults)
 
 
@@ -174,11 +177,15 @@ def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding
     return Finding(plain, name, int(use or 1), float(fitted.value), unit, scatter, shifts, fitted.method, fitted.points)
 
 
-def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
-    """Return every value that the log allows."""
+def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions, unmoved: tuple[Cleaned, Values] | None = None) -> Values:
+    """Return every value that the log allows.
+
+    unmoved : the log before a shift, and its values: where the shift moves nothing that stands, these are as they were.
+    """
     values: Values = {}
     uses = uses_tightened(clean.log) or clean.log.uses[:1]
-    stretch = friction = None
+    stretch: Line | None = None
+    friction: FittedValue | None = None
     for use in uses:
         made, torque = torque_fits(clean, rig, use, assumed)
         values |= made
@@ -191,10 +198,21 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
         made, line = stretch_fits(clean, rig, use, assumed)
         values |= made
         values |= setup_fit(clean, rig, use, assumed, line, known, apart=apart is not None)
-        values |= standing_fits(clean, rig, use)
+        if unmoved is not None and _stands_alike(clean, unmoved[0]):
+            values |= {key: value for key, value in unmoved[1].items() if key in {key_of(name, use) for name in STANDING}}
+        else:
+            values |= standing_fits(clean, rig, use)
         if use == uses[0]:
             stretch, friction = line, known
-    return values | strength_fits(clean, rig, stretch, None if friction is None else friction.value)
+            if known is not None and apart is None:  # one friction for two leaves the thread's open
+                friction = replace(known, variance=known.variance + (SPLIT_DOUBT * known.value) ** 2)
+    return values | strength_fits(clean, rig, stretch, friction)
+
+
+def _stands_alike(one: Cleaned, other: Cleaned) -> bool:
+    """Return whether force and temperature are the same in two logs."""
+    first, second = one.log.channels, other.log.channels
+    return first["force"] is second["force"] and first.get("temperature") is second.get("temperature")
 
 
 Shift = Callable[[Cleaned, Rig, Assumptions], tuple[Cleaned, Rig, Assumptions]]

@@ -20,7 +20,7 @@ from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.rig import Rig
 
 MOVING = ("tighten", "loosen", "pull")
-STALL_ROWS, FEW_STALL_ROWS = 5, 3  # same readings in a row before a gauge counts as stuck: of many rows, of few
+STALL_ROWS, FEW_STALL_ROWS = 5, 2  # same readings in a row before a gauge counts as stuck: of many rows, of few
 STALL_SHARE, FEW_STALL_SHARE = 0.04, 0.15  # of the step's range that the others pass meanwhile
 CATCHES_UP = 0.6  # of what it missed, that a stuck pressure makes up afterwards; a yielding fastener does not
 JUMP = 12.0  # times the usual scatter of increments beyond which a reading jumps
@@ -94,11 +94,13 @@ def _stuck_in(log: RigLog, channels: dict[str, FloatArray], name: str, values: F
     least, share = (STALL_ROWS, STALL_SHARE) if many else (FEW_STALL_ROWS, FEW_STALL_SHARE)
     changes = np.abs(np.diff(reading))
     finest = np.min(changes[changes != 0.0], initial=np.inf)
+    # steps of the scale that must be missing: with few rows its least change may be a whole row's
+    missing = 3.0 * finest if many else 4.0 * max(log.resolution.get(name, 0.0), REPEATS.get(name, 0.0))
     said = []
     for run in np.split(np.arange(len(rows)), np.flatnonzero(np.diff(reading) != 0.0) + 1):
         passed = abs(other[run[-1]] - other[run[0]])
         expected = passed * np.ptp(reading) / max(np.ptp(other), 1e-9)
-        stuck = len(run) >= least and passed > share * np.ptp(other) and expected > (3.0 if many else 0.5) * finest
+        stuck = len(run) >= least and passed > share * np.ptp(other) and expected > missing
         if stuck and name == "force":
             stuck = _catches_up(reading, other, run, expected) and _goes_on(channels, rows[run])
         # a nut whose thread stands still at the start of loosening keeps its angle no row long
@@ -153,6 +155,8 @@ def after_jumps(log: RigLog, channels: dict[str, FloatArray], rig: Rig) -> list[
         for use in log.uses:
             for step in MOVING:
                 for rows in _loaded_pieces(log, channels, log.at(step, use) & np.isfinite(values)):
+                    if step == "pull":  # beyond the greatest force it necks
+                        rows = rows[: int(np.argmax(channels["force"][rows])) + 1]
                     said += _after_jumps_in(log, channels, rig, values, rows)
         channels["stretch"] = values
     return said

@@ -9,6 +9,7 @@ import numpy as np
 from headjoint.cases.rig.cleaning import Cleaned
 from headjoint.cases.rig.fits import (
     LOWEST,
+    SEATED,
     SLIDING,
     Assumptions,
     FittedValue,
@@ -21,7 +22,7 @@ from headjoint.cases.rig.fits import (
     repeats,
 )
 from headjoint.cases.rig.least_squares import ANGLE, FEW_ROWS, FORCE, TORQUE, Line, Points
-from headjoint.cases.rig.rows import FEWEST, tightening
+from headjoint.cases.rig.rows import FEWEST, pieces, tightening
 from headjoint.model.rig.rig import Rig, friction_of_arm, friction_of_reversal, thread_arm, torsion_compliance
 
 
@@ -107,19 +108,23 @@ def dead_angle(clean: Cleaned, rig: Rig, use: int) -> tuple[float, float, float,
         return None
     angle, force = log.channels["angle"], clean.force
     good = np.isfinite(angle) & np.isfinite(force)
-    tops = np.flatnonzero(tightening(log, use) & good)[-20:]
+    tops = pieces(log.at("tighten", use) & good)[-1][-20:] if (log.at("tighten", use) & good).any() else np.empty(0, int)
     back = np.flatnonzero(log.at("loosen", use) & good)
-    if len(tops) < FEWEST or len(back) < FEWEST or back[0] < tops[-1]:
+    if not len(tops) or len(back) < FEWEST or back[0] < tops[-1]:
         return None
     loosened, force_variance = _stood(clean, rig, use)
     sliding_rows = np.zeros(log.rows, dtype=bool)
-    sliding_rows[back[force[back] < SLIDING * loosened]] = True
+    slid = back[force[back] < SLIDING * loosened]
+    seated = slid[force[slid] > SEATED * loosened]
+    sliding_rows[seated if len(seated) >= FEWEST else slid] = True
     top_rows = np.zeros(log.rows, dtype=bool)
     top_rows[tops] = True
     tightened, sliding = over_force(clean, rig, top_rows, "angle"), over_force(clean, rig, sliding_rows, "angle")
-    if tightened is None or sliding is None:
+    if sliding is None:
         return None
-    scatter = tightened.scatter if len(tops) >= FEW_ROWS else float(repeats(clean, rig, "angle")[tops[-1]])
+    scatter = float(repeats(clean, rig, "angle")[tops[-1]])
+    if tightened is not None and len(tops) >= FEW_ROWS:
+        scatter = tightened.scatter
     start, start_variance = float(angle[tops[-1]]), scatter**2
     waited = angle[tops[-1] + 1 : back[0]]
     waited = waited[np.isfinite(waited)]

@@ -19,7 +19,7 @@ import numpy as np
 from headjoint.cases.rig.cleaning import Cleaned
 from headjoint.cases.rig.fits import FittedValue, Values, force_repeats, key_of
 from headjoint.cases.rig.least_squares import FEW_ROWS, FORCE, KNOWN_AS, TEMPERATURE, Points, inflation, widened
-from headjoint.cases.rig.rows import pieces, tightening
+from headjoint.cases.rig.rows import pieces
 from headjoint.cases.rig.seals import seal_share
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.rig import Rig, setup_compliance, stretch_compliance
@@ -31,20 +31,22 @@ DRIFT = 0.5  # K beyond which temperature counts while the clamp stands
 LEAST_TIME = 60.0  # s that a wait lasts at least
 TIME_CONSTANTS = (8.0, 25.0, 80.0, 250.0, 800.0, 2500.0)  # s, two at a time
 LOGARITHMS = (15.0, 60.0, 240.0)  # s, t0
+LEFT = 1.01  # of the last force under the wrench, that a clamp may show afterwards
 TOLD = 0.5  # of what is usual, that a value must be known within to count as told by the log
 STANDING = ("hold", "strike", "heat")
 
 
 @dataclass(frozen=True)
 class Usual:
-    """Standard deviations about nothing that values have before any reading: common practice, no source.
+    """What values are before any reading: common practice, no source.
 
-    quick : a, each of its two parts. decade : b. cost : of a blow or a heat cycle, share of clamp. lag : s. drift : share of the
-    fastener's whole expansion that a degree may cost in clamp.
+    quick, decade : mean and standard deviation of each of a's two parts and of b: clamp is lost, never gained. Standard
+    deviations about nothing: cost : of a blow or a heat cycle, share of clamp. lag : s. drift : share of the fastener's
+    whole expansion that a degree may change a clamp by.
     """
 
-    quick: float = 0.03
-    decade: float = 0.006
+    quick: tuple[float, float] = (0.008, 0.02)
+    decade: tuple[float, float] = (0.002, 0.004)
     cost: float = 0.04
     lag: float = 150.0
     drift: float = 0.6
@@ -101,12 +103,14 @@ def _stood(clean: Cleaned, rig: Rig, use: int) -> _Stood | None:
         return None
     rows = max(parts, key=len)
     timed = "time" in log.channels and bool(np.isfinite(log.channels["time"][rows]).all())
-    before = np.flatnonzero(tightening(log, use))
+    before = np.flatnonzero(log.at("tighten", use) & known)
     before = before[before < rows[0]]
     start, tight = 0.0, False
     if timed:
         clock = log.channels["time"]
         tight = len(before) > 0 and bool(np.isfinite(clock[before[-1]])) and len(rows) < 2 * FEW_ROWS
+        # a clamp that is greater later on was not read where it was left
+        tight = tight and bool(clean.force[rows[0]] < LEFT * clean.force[before[-1]])
         start = float(clock[before[-1]]) if len(before) and np.isfinite(clock[before[-1]]) else float(clock[rows[0]])
         if tight:
             rows = np.concatenate([before[-1:], rows])
@@ -114,8 +118,6 @@ def _stood(clean: Cleaned, rig: Rig, use: int) -> _Stood | None:
     else:
         time = np.arange(len(rows), dtype=float)
     noise = np.full(len(rows), force_repeats(clean, rig))
-    if tight:
-        noise[0] = math.hypot(noise[0], 2.0 * seal_share(clean, rig, use) * clean.force[rows[0]])
     temperature, rises = _temperatures(clean, rows, time if timed else None)
     if temperature is not None:
         # a thermometer read by hand lags where it changes fast
@@ -201,9 +203,12 @@ def _averaged(stood: _Stood, rig: Rig) -> list[_Model] | None:
         # scatter by the best of them, and more where residuals follow each other
         rests = [stood.force - columns @ _solved(columns, stood.force, sigma, prior)[0] for _, columns, _ in designs]
         best = min(rests, key=lambda rest: float(rest @ rest))
-        free = max(len(best) - 6, 1)
-        size = math.sqrt(float(best @ best) / free * inflation(best))
-        sigma = np.full(len(best), max(size, 0.3 * float(sigma.min())))
+        least, sigma = 0.3 * float(sigma.min()), sigma.copy()
+        for group in (stood.heat, ~stood.heat):
+            if group.sum() > 3:
+                rest = best[group]
+                size = float(rest @ rest) / max(len(rest) - 3, 1) * inflation(rest)
+                sigma[group] = max(math.sqrt(size), least)
     made, logs = [], []
     for constants, columns, names in designs:
         values, covariance, evidence = _solved(columns, stood.force, sigma, prior)
@@ -260,6 +265,9 @@ def _design(
         if stood.rises is not None:
             columns.append(stood.rises)
             names.append("lag")
+    if stood.temperature is not None and (warmer := _drifted(stood)) is not None:
+        columns.append(-warmer)
+        names.append("drag")
     for number in range(1, int(stood.blows.max(initial=0)) + 1):
         columns.append(-(stood.blows >= number).astype(float))
         names.append(f"blow {number}")
@@ -273,25 +281,44 @@ def _design(
     return np.column_stack(columns), tuple(names)
 
 
-def _prior(names: tuple[str, ...], stood: _Stood, rig: Rig) -> FloatArray:
-    """Return the standard deviations about nothing that the values have before any reading."""
+def _drifted(stood: _Stood) -> FloatArray | None:
+    """Return how far (n,) the fixture has warmed while the clamp stood, 0 to 1: with it the seals may turn over again."""
+    assert stood.temperature is not None
+    if not (~stood.heat).any() or not stood.timed:
+        return None
+    risen = np.where(stood.heat, 0.0, np.maximum(stood.temperature - stood.temperature[0], 0.0))
+    if risen.max() < 2.0 * DRIFT:
+        return None
+    return np.minimum(2.0 * risen / risen.max(), 1.0)
+
+
+def _prior(names: tuple[str, ...], stood: _Stood, rig: Rig) -> tuple[FloatArray, FloatArray]:
+    """Return means and standard deviations that the values have before any reading."""
     F = float(np.max(stood.force))
     degree = _per_degree_usual(rig)
+    drag = 2.0 * rig.stated.ram.seal_friction * F / math.sqrt(3.0)
     usual = {
         "F0": 1e3 * F,
-        "quick": USUAL.quick * F,
-        "slower": USUAL.quick * F,
-        "decade": USUAL.decade * F,
+        "quick": USUAL.quick[1] * F,
+        "slower": USUAL.quick[1] * F,
+        "decade": USUAL.decade[1] * F,
         "degree": 2.0 * degree if stood.heat.any() else degree,
         "lag": degree * USUAL.lag,
         "heat": USUAL.cost * F,
-        "seals": 2.0 * rig.stated.ram.seal_friction * F / math.sqrt(3.0),
+        "seals": drag,
+        "drag": drag,
     }
-    return np.array([usual.get(name, USUAL.cost * F) for name in names])
+    mean = {"quick": USUAL.quick[0] * F, "slower": USUAL.quick[0] * F, "decade": USUAL.decade[0] * F}
+    means = np.array([mean.get(name, 0.0) for name in names])
+    return means, np.array([usual.get(name, USUAL.cost * F) for name in names])
 
 
-def _solved(columns: FloatArray, force: FloatArray, sigma: FloatArray, prior: FloatArray) -> tuple[FloatArray, FloatArray, float]:
+def _solved(
+    columns: FloatArray, force: FloatArray, sigma: FloatArray, usual: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, FloatArray, float]:
     """Return values, covariance and the logarithm of how likely the readings are under one model."""
+    mean, prior = usual
+    force = force - columns @ mean
     weighted = columns / sigma[:, None]
     scaled = weighted * prior  # values in units of what is usual
     normal = scaled.T @ scaled + np.eye(len(prior))
@@ -300,7 +327,7 @@ def _solved(columns: FloatArray, force: FloatArray, sigma: FloatArray, prior: Fl
     values = inverse @ right
     rest = force / sigma - scaled @ values
     evidence = -0.5 * (float(rest @ rest) + float(values @ values)) - 0.5 * float(np.linalg.slogdet(normal)[1])
-    return values * prior, inverse * np.outer(prior, prior), evidence
+    return mean + values * prior, inverse * np.outer(prior, prior), evidence
 
 
 def _mean(models: list[_Model], row: dict[str, float] | None, of: str = "") -> tuple[float, float]:
@@ -321,7 +348,8 @@ def _mean(models: list[_Model], row: dict[str, float] | None, of: str = "") -> t
 def _told(stood: _Stood, models: list[_Model], clean: Cleaned, rig: Rig) -> Values:
     best = max(models, key=lambda model: model.weight)
     made: Values = {}
-    if stood.timed and stood.time[-1] >= LEAST_TIME:
+    waited = stood.time[~stood.heat & (stood.blows == 0)]
+    if stood.timed and waited.max(initial=0.0) >= LEAST_TIME:
         made |= _waited(stood, models, best, clean, rig)
     for name, key, how in (
         ("blow 1", "struck", "clamp after the blows against what it would be by then without them"),
@@ -333,14 +361,15 @@ def _told(stood: _Stood, models: list[_Model], clean: Cleaned, rig: Rig) -> Valu
                 sign = -1.0 if key == "struck" else 1.0
                 made[key] = FittedValue(sign * value, variance, how)
     if "degree" in best.names and stood.heat.any() and stood.temperature is not None:
-        made |= _warmed(stood, models, best)
+        made |= _warmed(stood, models, best, seal_share(clean, rig, int(clean.log.use[stood.rows[-1]])))
     return made
 
 
 def _waited(stood: _Stood, models: list[_Model], best: _Model, clean: Cleaned, rig: Rig) -> Values:
     """Return settling and relaxation. The seals' turning over may hide as much of a loss as twice their drag."""
     use = int(clean.log.use[stood.rows[0]])
-    hidden = 1.15 * seal_share(clean, rig, use)  # of 2 s U with U even between 0 and 1: 2/sqrt(3)
+    # 2 s U with U even between 0 and 1 has the root mean square 2 s/sqrt(3); against the wrench all of 2 s is shifted
+    hidden = 0.0 if stood.tight else 2.0 / math.sqrt(3.0) * seal_share(clean, rig, use)
     weights = np.array([model.weight for model in models])
     day = []
     for model in models:
@@ -356,17 +385,18 @@ def _waited(stood: _Stood, models: list[_Model], best: _Model, clean: Cleaned, r
     hold = (stood.time > 0.0) & ~stood.heat & (stood.blows == 0)
     points = Points("clamp over time, standing", np.log10(np.maximum(stood.time, 1.0))[hold], stood.force[hold], best.fitted[hold], ("log10 of time in s", ""), FORCE)
     told: Values = {}
-    if math.sqrt(soon_variance) < TOLD * USUAL.quick:
+    if math.sqrt(soon_variance) < TOLD * USUAL.quick[1]:
         told["settled"] = FittedValue(soon, soon_variance + hidden**2, f"a of {text}", points if hold.sum() > 1 else None)
-    if math.sqrt(decade_variance) < TOLD * USUAL.decade:
+    if math.sqrt(decade_variance) < TOLD * USUAL.decade[1]:
         told["per_decade"] = FittedValue(decade, decade_variance, f"b of {text}")
-    if math.sqrt(lost_variance) < TOLD * USUAL.quick:
+    if math.sqrt(lost_variance) < TOLD * USUAL.quick[1]:
         far = "" if stood.time[-1] > 0.5 * DAY else f", from {stood.time[-1] / 3600.0:.2g} h of readings"
         told["lost_in_a_day"] = FittedValue(lost, lost_variance, "the same curve after 24 h" + far)
     return told
 
 
-def _warmed(stood: _Stood, models: list[_Model], best: _Model) -> Values:
+def _warmed(stood: _Stood, models: list[_Model], best: _Model, seals: float) -> Values:
+    """Return the clamp per degree. Seals that turn over little by little take from it, on the way up and down alike."""
     assert stood.temperature is not None
     heat = np.flatnonzero(stood.heat)
     reached = stood.temperature[max(heat[0] - 1, 0) : heat[-1] + 1]
@@ -376,4 +406,5 @@ def _warmed(stood: _Stood, models: list[_Model], best: _Model) -> Values:
     points = Points("clamp over temperature", stood.temperature[heat], stood.force[heat], best.fitted[heat], TEMPERATURE, FORCE)
     method = "clamp over temperature, settling, lag and loss beside it"
     method += "" if "heat" in best.names else "; without cooling, what creeps on the way is in it"
-    return {"per_degree": FittedValue(value, variance, method, points if len(heat) > 1 else None)}
+    hidden = 2.0 / math.sqrt(3.0) * seals * float(np.max(stood.force[heat])) / float(np.ptp(reached))
+    return {"per_degree": FittedValue(value, variance + hidden**2, method, points if len(heat) > 1 else None)}
