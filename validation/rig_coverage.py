@@ -1,8 +1,8 @@
 """How often a rig log's truth lies within its stated interval, and whether what is wrong with a log is said.
 
-Run as `python -m validation.rig_coverage`; `--logs 20` makes a short table. The logs are those of `validation.stepped_rig`,
-which shares no formula with the fits: sound ones by logger and by notebook, of a day in service, a pull, and a bolt turned
-past yield that waits and is heated; and the same with one thing wrong.
+Run as `python -m validation.rig_coverage`; `--logs 20` makes a short table. The logs are those of
+`validation.stepped_rig`, which shares no formula with the fits: sound ones by logger and by notebook, of a day in
+service, a pull, and a bolt turned past yield that waits and is heated; and the same with one thing wrong.
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ from headjoint.model.rig.log import read_log
 from headjoint.model.rig.reading import read_rig
 from headjoint.model.rig.rig import Rig
 from validation.stepped_logs import FAULTS, Readings, logged, noted, written
-from validation.stepped_rig import Bench, Machine, drawn, pull, service, truth, with_air
+from validation.stepped_rig import Bench, Machine, drawn, pull, service, with_air
+from validation.stepped_truth import truth
 
 SERVICES = (
     ("tighten", "hold", "strike", "heat", "loosen", "again"),
@@ -71,7 +72,9 @@ def count(rig: Rig, bolt: Rig, logs: int, first: int = 0) -> Tally:
     return tally
 
 
-def sound_logs(rig: Rig, bolt: Rig, seed: int) -> Iterator[tuple[str, Bench, Machine, Readings, np.random.Generator, Rig]]:
+def sound_logs(
+    rig: Rig, bolt: Rig, seed: int
+) -> Iterator[tuple[str, Bench, Machine, Readings, np.random.Generator, Rig]]:
     """Yield sound logs of one seed: a service, a pull, a bolt past yield, each by logger and by notebook."""
     random = np.random.default_rng([seed, 1])
     bench = drawn(rig, random)
@@ -79,7 +82,14 @@ def sound_logs(rig: Rig, bolt: Rig, seed: int) -> Iterator[tuple[str, Bench, Mac
     yield "logger", bench, machine, logged(rig, bench, machine, random), random, rig
     for _ in range(2):
         read = noted(rig, bench, machine, random)
-        yield "notebook", bench, machine, Readings(read.channels, read.words, read.units, bool(random.integers(2))), random, rig
+        yield (
+            "notebook",
+            bench,
+            machine,
+            Readings(read.channels, read.words, read.units, bool(random.integers(2))),
+            random,
+            rig,
+        )
     if seed % 3 == 0:
         machine = pull(rig, bench)
         yield "pull, logger", bench, machine, logged(rig, bench, machine, random), random, rig

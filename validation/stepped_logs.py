@@ -1,4 +1,4 @@
-"""How a logger and a notebook write down what the stepped rig did: gauges, units, gaps, and what can be wrong with them."""
+"""How a logger and a notebook write down what the stepped rig did: gauges, units, gaps, and what can be wrong."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ Columns = dict[str, FloatArray]
 
 @dataclass(frozen=True)
 class Readings:
-    """Rows of a log before they are written: channels in internal units, words of every row, and how they are written."""
+    """Rows of a log before they are written: channels in internal units, words of every row, units to write in."""
 
     channels: Columns
     words: list[tuple[str, int]]
@@ -50,7 +50,9 @@ class Readings:
         return np.flatnonzero([word == (step, 1) for word in self.words])
 
 
-def gauged(rig: Rig, bench: Bench, machine: Machine, random: np.random.Generator, rows: list[int], units: Units) -> Readings:
+def gauged(
+    rig: Rig, bench: Bench, machine: Machine, random: np.random.Generator, rows: list[int], units: Units
+) -> Readings:
     """Return some of a machine's rows as its gauges read them: zero, span, noise; the scale's step comes in writing."""
     true = {name: np.array([machine.rows[row][name] for row in rows], dtype=float) for name in units}
     count, rough = len(rows), bench.rough
@@ -93,7 +95,9 @@ def noted(rig: Rig, bench: Bench, machine: Machine, random: np.random.Generator,
             rows.append(mine["zero"][0])
         if mine["tighten"]:
             rows += _spread(mine["tighten"], force, int(random.integers(4, 7)))
-            rows += [at for at in mine["tighten"] if machine.words[at + 1 :][:1] != [("tighten", use)]]  # where it was left
+            rows += [
+                at for at in mine["tighten"] if machine.words[at + 1 :][:1] != [("tighten", use)]
+            ]  # where it was left
         if mine["hold"]:
             start = max(time[at] for at in (*mine["tighten"], mine["hold"][0] - 1) if at < mine["hold"][0])
             for minutes in ([5, 60, 1440], [10, 1440], [5, 30, 240, 1440], [60, 1440])[int(random.integers(4))]:

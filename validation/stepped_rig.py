@@ -1,9 +1,10 @@
 """A hollow-ram rig marched through a tester's day, step by step: logs that share no formula with the fits.
 
 The fastener is a spring with torsion that flows by a law of its own; its thread is a flank on which forces are resolved
-as vectors; nut and thread stick and slip; the ram's seals drag on either way and turn over within a little travel; faces
-settle with several time constants while the fixture warms; thermometer and fastener lag; gauges have zero, span, noise
-and the steps of their scale. Every number is made up: no measurement stands behind any of them. Units: N, mm, MPa, s, rad, K.
+as vectors; nut and thread stick and slip; the ram's seals drag on either way and turn over within a little travel;
+faces settle with several time constants while the fixture warms; thermometer and fastener lag; gauges have zero, span,
+noise and the steps of their scale. Every number is made up: no measurement stands behind any of them. Units: N, mm,
+MPa, s, rad, K.
 """
 
 from __future__ import annotations
@@ -25,12 +26,13 @@ DAY = 86400.0
 class Bench:
     """What is true of fastener, rig and gauges.
 
-    stretch, setup : mm/N. torsion : rad/(N.mm). settles : (share of clamp, time constant in s) each. creep, creep_from :
-    share per tenfold time, and the time (s) it counts from. seal, seal_travel : drag of the seals as a share of force,
-    and travel (mm) of the ram within which it turns over. proof : MPa at 0.2 %. gains, gains_over : MPa that hardening adds beyond
-    the onset of flow, and the plastic strain over which. softens : share of strength lost per K. warms : K that the
-    fixture gains in a day's wait. thermometer_lag, fastener_lag : s. air : mm3. play : rad of the angle gauge. span, zero, torque_error,
-    dial_error, area_error : of the gauges. rough : how much more than usual readings scatter.
+    stretch, setup : mm/N. torsion : rad/(N.mm). settles : (share of clamp, time constant in s) each. creep, creep_from
+    : share per tenfold time, and the time (s) it counts from. seal, seal_travel : drag of the seals as a share of
+    force, and travel (mm) of the ram within which it turns over. proof : MPa at 0.2 %. gains, gains_over : MPa that
+    hardening adds beyond the onset of flow, and the plastic strain over which. softens : share of strength lost per K.
+    warms : K that the fixture gains in a day's wait. thermometer_lag, fastener_lag : s. air : mm3. play : rad of the
+    angle gauge. span, zero, torque_error, dial_error, area_error : of the gauges. rough : how much more than usual
+    readings scatter.
     """
 
     thread_friction: float = 0.12
@@ -234,7 +236,10 @@ class Machine:
     def settle_at(self, twist: float, seconds: float) -> None:
         before = self.force
         self.time += seconds
-        for name, lag in (("fastener_temperature", self.bench.fastener_lag), ("thermometer", self.bench.thermometer_lag)):
+        for name, lag in (
+            ("fastener_temperature", self.bench.fastener_lag),
+            ("thermometer", self.bench.thermometer_lag),
+        ):
             kept = math.exp(-seconds / lag) if lag > 0.0 else 0.0
             setattr(self, name, self.air_temperature + kept * (getattr(self, name) - self.air_temperature))
         self.force = self.equilibrium(twist)
@@ -364,7 +369,9 @@ def pull(rig: Rig, bench: Bench) -> Machine:
         machine.read("zero", 1)
         machine.time += 1.0
     onset = bench.proof - bench.gains * (1.0 - math.exp(-0.002 / bench.gains_over))
-    for stress in np.concatenate([np.linspace(0.03, 0.97, 90) * onset, np.linspace(onset, onset + 0.985 * bench.gains, 140)]):
+    for stress in np.concatenate(
+        [np.linspace(0.03, 0.97, 90) * onset, np.linspace(onset, onset + 0.985 * bench.gains, 140)]
+    ):
         machine.force = float(stress) * machine.section
         machine.plastic = machine.flow_at(float(stress))
         machine.time += 1.0
@@ -376,67 +383,6 @@ def pull(rig: Rig, bench: Bench) -> Machine:
         machine.time += 1.0
         machine.read("pull", 1)
     return machine
-
-
-def truth(rig: Rig, bench: Bench, machine: Machine) -> dict[str, float]:
-    """Return what the fits should find, internal units, by key."""
-    d = rig.thread.nominal_diameter
-    found: dict[str, float] = {}
-    for use, more in ((1, 1.0), (2, bench.second)):
-        of = "" if use == 1 else f", use {use}"
-        arm = flank_arms(rig, bench.thread_friction * more)[0]
-        arm += rig.bearing_diameter / 2.0 * bench.bearing_friction * more
-        found |= {
-            f"nut_factor{of}": arm / d,
-            f"thread_friction{of}": bench.thread_friction * more,
-            f"bearing_friction{of}": bench.bearing_friction * more,
-            f"stretch_compliance{of}": bench.stretch,
-            f"setup_compliance{of}": bench.setup,
-            f"stretch_zero{of}": bench.dial_at,
-            f"pitch{of}": rig.thread.pitch,
-        }
-        if rig.stated.load is not None:
-            found[f"torque_at_load{of}"] = arm * rig.stated.load
-    E = rig.joint.fastener.material.E.at(COLD)
-    found["effective_length"] = bench.stretch * E * rig.shank.area
-    if rig.stated.load is not None:
-        found["stretch_at_load"] = bench.stretch * rig.stated.load
-    found |= {
-        "settled": sum(share for share, _ in bench.settles),
-        "per_decade": bench.creep,
-        "lost_in_a_day": settled_share(bench, DAY),
-        "struck": -bench.struck,
-        "per_degree": bench.per_degree,
-        "lost_by_heat": _flowed_in_heat(bench, machine),
-    }
-    return found | _strength(rig, machine)
-
-
-def _flowed_in_heat(bench: Bench, machine: Machine) -> float:
-    """Return the share of clamp that went with what the fastener flowed while it was hot."""
-    hot = [at for at, word in enumerate(machine.words) if word == ("heat", 1)]
-    if not hot:
-        return 0.0
-    before, after = machine.rows[hot[0] - 1], machine.rows[hot[-1]]
-    top = max(row["force"] for row, word in zip(machine.rows, machine.words, strict=True) if word == ("tighten", 1))
-    return (after["plastic"] - before["plastic"]) / (bench.stretch + bench.setup) / top
-
-
-def _strength(rig: Rig, machine: Machine) -> dict[str, float]:
-    force, plastic, twist = (np.array([row[name] for row in machine.rows]) for name in ("force", "plastic", "twist"))
-    offset = rig.stated.offset * rig.offset_length
-    if plastic.max() < offset:
-        return {}
-    at = int(np.argmax(plastic >= offset))
-    share = (offset - plastic[at - 1]) / (plastic[at] - plastic[at - 1])
-    yielding = force[at - 1] + share * (force[at] - force[at - 1])
-    shear = abs(twist[at] / machine.bench.torsion) / (math.pi / 12.0 * machine.core**3)
-    found = {"yield_force": yielding, "proof_stress": math.sqrt((yielding / machine.section) ** 2 + 3.0 * shear**2)}
-    if any(step == "pull" for step, _ in machine.words):
-        found |= {"ultimate_force": force.max(), "ultimate_strength": force.max() / machine.section}
-        del found["proof_stress"]
-        found["proof_stress"] = yielding / machine.section
-    return found
 
 
 def with_air(bench: Bench, random: np.random.Generator) -> Bench:

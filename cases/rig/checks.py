@@ -62,7 +62,9 @@ SLIPS = {
 }
 
 
-def check_log(clean: Cleaned, rig: Rig, values: Values, shifts: dict[str, dict[str, float]]) -> tuple[list[str], list[str]]:
+def check_log(
+    clean: Cleaned, rig: Rig, values: Values, shifts: dict[str, dict[str, float]]
+) -> tuple[list[str], list[str]]:
     """Return what is wrong or suspicious, and what is only worth a note, one sentence each.
 
     Where a gauge is known to have jumped or stood still, nothing else is blamed for what follows from it.
@@ -76,7 +78,9 @@ def check_log(clean: Cleaned, rig: Rig, values: Values, shifts: dict[str, dict[s
     if known >= set(ALL):
         return faults, []
     if "stretch_compliance" not in known:
-        faults += _stretch(clean, rig, values, deviation("stretch_compliance") if "stretch_compliance" in values else 0.0)
+        faults += _stretch(
+            clean, rig, values, deviation("stretch_compliance") if "stretch_compliance" in values else 0.0
+        )
     for use in uses_tightened(clean.log):
         key = key_of("pitch", use)
         said = _breaks(clean, use) or _friction_band(clean, rig, values, use)
@@ -211,8 +215,9 @@ def _pitch(clean: Cleaned, rig: Rig, values: Values, use: int, deviation: float)
     hint = f" Units that would explain it: {names}." if names else ""
     return [
         Fault(
-            f"torque up less torque down says a pitch of {pitch:.3g} mm, the thread has {rig.thread.pitch:.3g} mm: torque "
-            f"over force is off by a factor of {ratio:.3g}, friction differs between up and down, or another thread slid."
+            f"torque up less torque down says a pitch of {pitch:.3g} mm, the thread has {rig.thread.pitch:.3g} mm: "
+            f"torque over force is off by a factor of {ratio:.3g}, friction differs between up and down, or another "
+            "thread slid."
             f"{hint}",
             FRICTION,
         )
@@ -243,22 +248,22 @@ def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> tuple[list[str], list[st
     low = rows & (force > 0.002 * most) & (force < 0.1 * most)
     left = ATMOSPHERE / (np.maximum(force, 0.0) / rig.stated.ram.area + ATMOSPHERE)
     told = low & (left * lost > SEATING)
-    said = (
-        f"the nut travels {lost:.2f} mm ({math.degrees(lost / lead):.0f} deg) before clamp rises as it does later"
-    )
+    said = f"the nut travels {lost:.2f} mm ({math.degrees(lost / lead):.0f} deg) before clamp rises as it does later"
     if told.any():
         short = (turned.at(0.0) + turned.slope * force[told] - angle[told]) * lead
         if float(np.sum(short * left[told]) / np.sum(left[told] ** 2)) < 0.5 * lost:
-            return [], [f"{said}: play of the angle gauge or of the wrench, over before the first load; no figure takes it in"]
+            return [], [
+                f"{said}: play of the angle gauge or of the wrench, over before the first load; no figure takes it in"
+            ]
     elif lost < PLAY + 2.0 * doubt:
         return [], [
-            f"{said}: play of the angle gauge, faces that seat, or a little air in the ram; readings below a tenth of the "
-            "load would tell"
+            f"{said}: play of the angle gauge, faces that seat, or a little air in the ram; readings below a tenth of "
+            "the load would tell"
         ]
     volume = lost * rig.stated.ram.area / 1e3
     text = (
-        f"{said}: air in the ram (about {volume:.2g} ml would do it) or faces that do not seat. Torque against force is "
-        "not touched by it; angles from the start are. Bleed the ram and tighten once to seat, then measure"
+        f"{said}: air in the ram (about {volume:.2g} ml would do it) or faces that do not seat. Torque against force "
+        "is not touched by it; angles from the start are. Bleed the ram and tighten once to seat, then measure"
     )
     return [Fault(text, ("setup_compliance",))], []
 
@@ -288,7 +293,9 @@ def _stretch(clean: Cleaned, rig: Rig, values: Values, deviation: float) -> list
         load = "pressure" if "pressure" in clean.log.channels else "force"
         names = _suspects(("stretch", load), {"stretch": abs(ratio), load: 1.0 / abs(ratio)})
         hint = f"units that would explain it: {names}" if names else "the indicator slips, or touches another part"
-        text = f"stretch per force is {ratio:.3g} times what the fastener's shape says: check shape and indicator; {hint}"
+        text = (
+            f"stretch per force is {ratio:.3g} times what the fastener's shape says: check shape and indicator; {hint}"
+        )
         found.append(Fault(text, STRETCH if f"{load}:" not in hint else ALL))
     return found
 
@@ -306,4 +313,3 @@ def _turning(rig: Rig, values: Values) -> list[str]:
             hint = f"; units that would explain it: angle: {words}"
     text = f"the nut turns {ratio:.3g} times as far as stiffness says: angle or force is off, or the ram is soft{hint}"
     return [Fault(text, TURNING)]
-

@@ -115,7 +115,9 @@ def _uses_told_apart(log: RigLog) -> tuple[RigLog, list[str]]:
         elif log.step[row] == "tighten":
             if loose and force[row] < top:
                 use[row:] += 1
-                said.append(f"tightened again from line {log.line[row]} on after it was let loose: counted as use {use[row]}")
+                said.append(
+                    f"tightened again from line {log.line[row]} on after it was let loose: counted as use {use[row]}"
+                )
                 top, loose = 0.0, False
             turned = True
         if np.isfinite(force[row]):
@@ -156,8 +158,8 @@ def _moved_zero(log: RigLog, rig: Rig) -> list[str]:
         return []
     return [
         Fault(
-            f"the pressure gauge's zero moved by {moved:+.3g} MPa between the first and the later rows at no load: what "
-            "the clamp lost while it stood may be the gauge's",
+            f"the pressure gauge's zero moved by {moved:+.3g} MPa between the first and the later rows at no load: "
+            "what the clamp lost while it stood may be the gauge's",
             STANDING,
         )
     ]

@@ -198,8 +198,9 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions, unmoved: tuple[Clean
         made, line = stretch_fits(clean, rig, use, assumed)
         values |= made
         values |= setup_fit(clean, rig, use, assumed, line, known, apart=apart is not None)
-        if unmoved is not None and _stands_alike(clean, unmoved[0]):
-            values |= {key: value for key, value in unmoved[1].items() if key in {key_of(name, use) for name in STANDING}}
+        alike = None if unmoved is None else _times_as_much(clean, unmoved[0])
+        if unmoved is not None and alike is not None:
+            values |= _standing_scaled(unmoved[1], use, alike)
         else:
             values |= standing_fits(clean, rig, use)
         if use == uses[0]:
@@ -209,10 +210,23 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions, unmoved: tuple[Clean
     return values | strength_fits(clean, rig, stretch, friction)
 
 
-def _stands_alike(one: Cleaned, other: Cleaned) -> bool:
-    """Return whether force and temperature are the same in two logs."""
+def _times_as_much(one: Cleaned, other: Cleaned) -> float | None:
+    """Return by what factor all forces of a log are those of another, None where there is no such factor."""
     first, second = one.log.channels, other.log.channels
-    return first["force"] is second["force"] and first.get("temperature") is second.get("temperature")
+    if first.get("temperature") is not second.get("temperature"):
+        return None
+    if first["force"] is second["force"]:
+        return 1.0
+    loaded = np.isfinite(second["force"]) & (second["force"] != 0.0)
+    ratio = first["force"][loaded] / second["force"][loaded]
+    return float(ratio[0]) if len(ratio) and np.ptp(ratio) < 1e-12 else None
+
+
+def _standing_scaled(values: Values, use: int, factor: float) -> Values:
+    """Return what a standing clamp told where all forces are some factor greater: shares stay as they are."""
+    keys = {key_of(name, use) for name in STANDING} & values.keys()
+    per_force = key_of("per_degree", use)
+    return {key: replace(values[key], value=values[key].value * (factor if key == per_force else 1.0)) for key in keys}
 
 
 Shift = Callable[[Cleaned, Rig, Assumptions], tuple[Cleaned, Rig, Assumptions]]
@@ -283,7 +297,9 @@ def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]
         made.append(("friction of the thrust bearing", _assumption(bearing=stated.bearing.accuracy / EVEN)))
     warm = clean.log.at("heat")
     if "per_degree" in values and warm.any():
-        span = float(np.nanmax(clean.log.channels["temperature"][warm]) - np.nanmin(clean.log.channels["temperature"]))
+        temperature = clean.log.channels["temperature"]
+        near = warm if warm.sum() > 2 else warm | np.append(warm[1:], False)
+        span = float(np.nanmax(temperature[near]) - np.nanmin(temperature[near]))
         made.append(
             (
                 "thermometer",

@@ -77,7 +77,9 @@ def greatest(clean: Cleaned, rows: BoolArray) -> float:
 def repeats(clean: Cleaned, rig: Rig, name: str) -> FloatArray:
     """Return the standard deviation (n,) with which a channel's readings repeat: scale, hand, and the force's own."""
     values = clean.log.channels[name]
-    own = REPEATS["torque"] * np.abs(values) if name.endswith("torque") else np.full(len(values), REPEATS.get(name, 0.0))
+    own = (
+        REPEATS["torque"] * np.abs(values) if name.endswith("torque") else np.full(len(values), REPEATS.get(name, 0.0))
+    )
     return np.hypot(clean.log.resolution.get(name, 0.0) / math.sqrt(12.0), own)
 
 
@@ -162,7 +164,9 @@ def elastic_rows(clean: Cleaned, rig: Rig, rows: BoolArray) -> tuple[BoolArray, 
         return whole, False
     top = whole & (force > 0.9 * most)
     beyond = float(np.max(stretch[top] - fitted.at(0.0) - fitted.slope * force[top], initial=0.0))
-    yielded = beyond > max(YIELDED * fitted.slope * most, 6.0 * fitted.scatter, 4.0 * math.sqrt(fitted.variance_at(most)))
+    yielded = beyond > max(
+        YIELDED * fitted.slope * most, 6.0 * fitted.scatter, 4.0 * math.sqrt(fitted.variance_at(most))
+    )
     return (first, True) if yielded else (whole, False)
 
 

@@ -29,7 +29,11 @@ LOADED = 0.03  # of the greatest force: below it faces seat and nothing is propo
 MANY = 12  # rows from which a jump is told from its neighbours; with fewer, from two lines with one slope
 FEW_JUMP = 5.0  # standard deviations of its size that a jump of few rows has at least
 RESET_SHARE = 0.1  # of the range of angle that a reset takes off in one row
-REPEATS = {"stretch": 0.002, "angle": 0.004, "torque": 0.015}  # mm, rad, share: how readings by hand repeat (common practice, no source)
+REPEATS = {
+    "stretch": 0.002,
+    "angle": 0.004,
+    "torque": 0.015,
+}  # mm, rad, share: how readings by hand repeat (common practice, no source)
 SAME = 0.35  # share by which two gauges may differ in the force that both say is missing
 NAMES = {"stretch": "the indicator", "angle": "the angle gauge", "force": "the pressure gauge", "torque": "the wrench"}
 
@@ -62,7 +66,11 @@ def joined_resets(log: RigLog, channels: dict[str, FloatArray]) -> tuple[list[st
                 f"the angle gauge was set to zero at line {log.line[rows[at + 1]]}; its readings were joined there"
             )
         after = np.flatnonzero((log.use == use) & np.isfinite(angle) & (np.arange(log.rows) > rows[-1]))
-        if offset and len(after) and abs(angle[after[0]] + offset - angle[rows[-1]]) < abs(angle[after[0]] - angle[rows[-1]]):
+        if (
+            offset
+            and len(after)
+            and abs(angle[after[0]] + offset - angle[rows[-1]]) < abs(angle[after[0]] - angle[rows[-1]])
+        ):
             angle[after] += offset
     channels["angle"] = angle
     return notes, tuple(joined)
@@ -82,7 +90,9 @@ def unstuck(log: RigLog, channels: dict[str, FloatArray]) -> list[str]:
     return said
 
 
-def _stuck_in(log: RigLog, channels: dict[str, FloatArray], name: str, values: FloatArray, mask: NDArray[np.bool_]) -> list[str]:
+def _stuck_in(
+    log: RigLog, channels: dict[str, FloatArray], name: str, values: FloatArray, mask: NDArray[np.bool_]
+) -> list[str]:
     beside = "force" if name != "force" else next((one for one in ("stretch", "angle") if one in channels), None)
     if beside is None or (name == "force" and "angle" not in channels):
         return []
@@ -106,10 +116,14 @@ def _stuck_in(log: RigLog, channels: dict[str, FloatArray], name: str, values: F
         # a nut whose thread stands still at the start of loosening keeps its angle no row long
         if stuck and np.isfinite(finest):
             values[rows[run[1:]]] = np.nan
-            changed = f"force changed by {passed / 1e3:.1f} kN" if name != "force" else "nut turned and the indicator moved on"
+            changed = (
+                f"force changed by {passed / 1e3:.1f} kN"
+                if name != "force"
+                else "nut turned and the indicator moved on"
+            )
             said.append(
-                f"{_name(name, log)} stood still from line {log.line[rows[run[0]]]} to {log.line[rows[run[-1]]]} while the "
-                f"{changed}; those readings were taken out"
+                f"{_name(name, log)} stood still from line {log.line[rows[run[0]]]} to {log.line[rows[run[-1]]]} while "
+                f"the {changed}; those readings were taken out"
             )
     return said
 
@@ -207,8 +221,8 @@ def _after_jumps_in(
 def _force_jumps(log: RigLog, lines: str, missing: float) -> Fault:
     gauge = _name("force", log)
     return Fault(
-        f"{gauge} jumps at line {lines} by about {-missing / 1e3:+.1f} kN: stretch and angle both go on there as if nothing "
-        "were, so it is neither the indicator nor the angle gauge. Forces after that line are not to be trusted"
+        f"{gauge} jumps at line {lines} by about {-missing / 1e3:+.1f} kN: stretch and angle both go on there as if "
+        "nothing were, so it is neither the indicator nor the angle gauge. Forces after that line are not to be trusted"
     )
 
 
@@ -236,7 +250,7 @@ def _jumps_of_many(force: FloatArray, reading: FloatArray) -> list[_Jump]:
 
 
 def _jump_of_few(force: FloatArray, reading: FloatArray, resolution: float, repeats: float) -> list[_Jump]:
-    """Return the jump with which two lines of one slope fit few rows as well as gauges repeat, where one line does not."""
+    """Return the jump with which two lines of one slope fit few rows as gauges repeat; none where one line does."""
     noise = math.hypot(resolution / math.sqrt(12.0), repeats)
     found: list[tuple[float, _Jump]] = []
     for at in range(1, len(force) - 2):

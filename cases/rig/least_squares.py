@@ -2,8 +2,9 @@
 
 The scatter of the intercept and slope is taken from the residuals themselves (heteroscedasticity-consistent, HC3 of
 MacKinnon and White, J. Econometrics 29 (1985) 305), and widened where residuals follow each other (effective number of
-readings by their first autocorrelation), so that scatter that grows with the load is not mistaken for precision. Residuals of a few readings say little of scatter: there it is taken from how gauges repeat, and more
-where residuals ask for it.
+readings by their first autocorrelation), so that scatter that grows with the load is not mistaken for precision.
+Residuals of a few readings say little of scatter: there it is taken from how gauges repeat, and more where residuals
+ask for it.
 """
 
 from __future__ import annotations
@@ -78,7 +79,9 @@ class Line:
         return float(np.std(self.y - self.fitted, ddof=2)) if len(self.x) > 2 else 0.0
 
 
-def line(x: FloatArray, y: FloatArray, spread: FloatArray | None = None, noise: FloatArray | None = None) -> Line | None:
+def line(
+    x: FloatArray, y: FloatArray, spread: FloatArray | None = None, noise: FloatArray | None = None
+) -> Line | None:
     """Return the straight line through readings, None where they are too few or stand at one place.
 
     spread : (n,) relative standard deviation of y by which rows are weighted; equal by default. noise : (n,) standard

@@ -1,4 +1,4 @@
-"""Friction of the ram's seals: pressure reads low while clamp rises and high while it falls, by a share of the force."""
+"""Friction of the ram's seals: pressure reads low while clamp rises, high while it falls, by a share of the force."""
 
 from __future__ import annotations
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from headjoint.cases.rig.cleaning import Cleaned
@@ -108,7 +106,9 @@ def dead_angle(clean: Cleaned, rig: Rig, use: int) -> tuple[float, float, float,
         return None
     angle, force = log.channels["angle"], clean.force
     good = np.isfinite(angle) & np.isfinite(force)
-    tops = pieces(log.at("tighten", use) & good)[-1][-20:] if (log.at("tighten", use) & good).any() else np.empty(0, int)
+    tops = (
+        pieces(log.at("tighten", use) & good)[-1][-20:] if (log.at("tighten", use) & good).any() else np.empty(0, int)
+    )
     back = np.flatnonzero(log.at("loosen", use) & good)
     if not len(tops) or len(back) < FEWEST or back[0] < tops[-1]:
         return None
@@ -190,5 +190,3 @@ def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: 
     variance = factor**2 * float(tight.covariance[1, 1] + loose.covariance[1, 1])
     method = "torque over force up less down: friction of the bearing face drops out"
     return {key_of("pitch", use): FittedValue(factor * (tight.slope - loose.slope), variance, method, points)}
-
-

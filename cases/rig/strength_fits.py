@@ -133,7 +133,9 @@ def _with_torsion(rig: Rig, friction: float) -> float:
     return math.sqrt(1.0 + 3.0 * (thread_arm(rig.thread, friction) * area / (math.pi * diameter**3 / 12.0)) ** 2)
 
 
-def _yield_by_angle(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: FittedValue | None) -> Values:
+def _yield_by_angle(
+    clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: FittedValue | None
+) -> Values:
     """Return the offset yield from angle where the stretch was not read: the offset is turned, not read."""
     elastic = _first_line(clean, rows)
     if elastic is None or turning_fit(clean, rig, use) is None:

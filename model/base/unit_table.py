@@ -117,7 +117,7 @@ NEEDS_UNIT = {
     "energy per amount": ("kJ/mol", "J/mol"),
 }
 
-# dimension -> {how people write it, small letters, with a hyphen for whatever stands between words: how the table has it}
+# dimension -> {how people write it, small letters, a hyphen for whatever stands between words: as the table has it}
 ALSO_WRITTEN = {
     "length": {"mil": "thou", "mils": "thou", "inches": "in", '"': "in"},
     "torque": {
@@ -135,5 +135,7 @@ WORKSHOP_SPELLINGS = {
     "in", "inch", "thou", "in2", "in^2", "lbf", "klbf", "kip", "lbf.ft", "ft.lbf", "lbf.in", "psi", "ksi", "psi/in",
     "lbf/in", "degF", "°F", "1/degF", "/degF",
 }  # fmt: skip
-WORKSHOP_SPELLINGS |= {also for table in ALSO_WRITTEN.values() for also, as_known in table.items() if as_known in WORKSHOP_SPELLINGS}
+WORKSHOP_SPELLINGS |= {
+    also for table in ALSO_WRITTEN.values() for also, as_known in table.items() if as_known in WORKSHOP_SPELLINGS
+}
 WORKSHOP_SPELLINGS |= {"F", "deg F"}

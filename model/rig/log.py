@@ -150,13 +150,7 @@ def _read(path: Path) -> RigLog:
     if len(places) < NEEDED_ROWS:
         raise InputError(f"has {len(places)} rows of readings, too few to fit anything; at least {NEEDED_ROWS}")
     notes = _notes(unknown, short, marks)
-    channels = {name: np.array(values) for name, values in readings.items()}
-    for name, values in list(channels.items()):
-        if np.isnan(values).all():
-            del channels[name]
-            notes.append(f"column '{name}' has no readings at all")
-        elif (share := float(np.isnan(values).mean())) > MOST_UNREADABLE:
-            notes.append(f"column '{name}' has gaps in {100 * share:.0f} % of its rows")
+    channels = _with_readings({name: np.array(values) for name, values in readings.items()}, notes)
     return RigLog(
         path.name,
         channels,
@@ -166,8 +160,22 @@ def _read(path: Path) -> RigLog:
         tuple(notes),
         tuple(unknown),
         next(iter(lubricants.values()), ""),
-        {column.name: abs(column.factor) * _least_step(numbers[column.name]) for column in columns if column.name in channels},
+        {
+            column.name: abs(column.factor) * _least_step(numbers[column.name])
+            for column in columns
+            if column.name in channels
+        },
     )
+
+
+def _with_readings(channels: dict[str, FloatArray], notes: list[str]) -> dict[str, FloatArray]:
+    """Return the channels that hold readings at all; say which do not, and which have many gaps."""
+    for name, values in channels.items():
+        if np.isnan(values).all():
+            notes.append(f"column '{name}' has no readings at all")
+        elif (share := float(np.isnan(values).mean())) > MOST_UNREADABLE:
+            notes.append(f"column '{name}' has gaps in {100 * share:.0f} % of its rows")
+    return {name: values for name, values in channels.items() if not np.isnan(values).all()}
 
 
 def _least_step(cells: list[str]) -> float:

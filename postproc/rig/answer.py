@@ -242,12 +242,12 @@ def _log_part(one: Evaluated) -> dict[str, Any]:
         "load": one.load,
         "faults": list(one.faults),
         "notes": list(one.clean.notes),
-        "findings": [_eachpart(found) for found in one.findings],
+        "findings": [_found_part(found, one.faults) for found in one.findings],
         "missing": plain(one.missing),
     }
 
 
-def _eachpart(found: Finding) -> dict[str, Any]:
+def _found_part(found: Finding, faults: Sequence[str]) -> dict[str, Any]:
     points = found.points
     return {
         "key": found.key,
