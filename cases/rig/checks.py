@@ -251,7 +251,7 @@ def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> tuple[list[str], list[st
     said = f"the nut travels {lost:.2f} mm ({math.degrees(lost / lead):.0f} deg) before clamp rises as it does later"
     if told.any():
         short = (turned.at(0.0) + turned.slope * force[told] - angle[told]) * lead
-        if float(np.sum(short * left[told]) / np.sum(left[told] ** 2)) < 0.5 * lost:
+        if float(np.sum(short * left[told]) / np.sum(left[told] ** 2)) < 0.5 * lost + SEATING:
             return [], [
                 f"{said}: play of the angle gauge or of the wrench, over before the first load; no figure takes it in"
             ]

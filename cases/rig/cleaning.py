@@ -13,7 +13,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.rig import Rig
 
-LOOSE = 0.3  # of the greatest force of a use, below which what is tightened next is another use
+LOOSE = 0.5  # of the greatest force of a use, below which what is tightened next is another use
 ANEW = 0.05  # of the time logged: below it a clock that falls back has begun anew
 BELOW = 0.005  # of the gauge's range that a pressure may read below nothing besides its class
 MOVED = 1.0  # times the gauge's class, by which its zero may differ between start and end

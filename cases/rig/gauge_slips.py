@@ -246,6 +246,8 @@ def _jumps_of_many(force: FloatArray, reading: FloatArray) -> list[_Jump]:
     scatter = 1.5 * np.median(np.abs(rest - usual)) + 1e-9
     stand_out = np.abs(rest - usual) > np.maximum(JUMP * scatter, JUMP_SHARE * np.ptp(reading))
     odd = np.flatnonzero(stand_out & (np.abs(rest - usual) > 3.0 * np.max(np.abs(around - usual), axis=0)))
+    # what the last rows do may be the beginning of flow as well as a jump
+    odd = odd[odd < len(rest) - 2]
     return [_Jump(int(at), float((rest - usual)[at]), slope) for at in odd]
 
 

@@ -23,6 +23,8 @@ from headjoint.cases.rig.least_squares import ANGLE, FEW_ROWS, FORCE, TORQUE, Li
 from headjoint.cases.rig.rows import FEWEST, pieces, tightening
 from headjoint.model.rig.rig import Rig, friction_of_arm, friction_of_reversal, thread_arm, torsion_compliance
 
+TURNED_ON = 1.005  # of the last force under the wrench, beyond which it was turned on unread
+
 
 def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: Line | None) -> Values:
     """Return thread and bearing friction apart, by the first way that the log allows.
@@ -131,9 +133,14 @@ def dead_angle(clean: Cleaned, rig: Rig, use: int) -> tuple[float, float, float,
     if len(waited) >= FEWEST and abs(float(np.mean(waited)) - start) < 3.0 * scatter:
         start = float(np.mean(waited))
         start_variance = float(np.var(waited) / len(waited)) if len(waited) >= FEW_ROWS else scatter**2 / 2.0
+    end = float(np.mean(force[tops[-3:]])) if len(tops) >= FEW_ROWS else float(force[tops[-1]])
+    left = float(np.nanmedian(force[tops[-1] + 1 : tops[-1] + 4]))
+    if tightened is not None and left > TURNED_ON * float(force[tops[-1]]):
+        # the wrench went on after its last reading, by what the greater clamp says
+        start, end = tightened.at(left), left
+        start_variance = tightened.variance_at(left) + tightened.slope**2 * force_repeats(clean, rig) ** 2
     turned_free = start - sliding.at(loosened)
     variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
-    end = float(np.mean(force[tops[-3:]])) if len(tops) >= FEW_ROWS else float(force[tops[-1]])
     points = Points(
         f"angle, sliding back{of_use(use)}",
         sliding.x,
