@@ -28,7 +28,8 @@ PLAY = 0.1  # mm of travel that play of an angle gauge makes at most: common pra
 ATMOSPHERE = 0.1013  # MPa
 BOW = 0.5  # of the residuals' squares that a parabola explains
 BOW_SIZE = 0.006  # of the range of stretch, that the bow has at least
-PITCH_DOUBT = 0.06  # share by which friction may differ between up and down: common practice, no source
+PITCH_DOUBT, RUBBING_DOUBT = 0.06, 0.03  # shares of pitch and of what rubs, by which up and down may differ: as above
+JUMPED = "neither the indicator"  # said of a force that jumped
 BREAK = 1.2  # factor by which torque per force changes at one place
 SPOILT_BY = {"torque": FRICTION, "stretch": STRETCH}
 # how many times too large a reading is when written in a wrong unit, and which
@@ -74,9 +75,9 @@ def check_log(
         return math.sqrt(values[key].variance + sum(shift**2 for shift in shifts[key].values()))
 
     faults = _past_ranges(clean, rig)
-    known = set().union(*(fault.spoils for fault in clean.faults if isinstance(fault, Fault)), ())
-    if known >= set(ALL):
+    if any(JUMPED in fault for fault in clean.faults):
         return faults, []
+    known = set().union(*(fault.spoils for fault in clean.faults if isinstance(fault, Fault) and "jumps" in fault), ())
     if "stretch_compliance" not in known:
         faults += _stretch(
             clean, rig, values, deviation("stretch_compliance") if "stretch_compliance" in values else 0.0
@@ -182,7 +183,7 @@ def _breaks(clean: Cleaned, use: int) -> list[str]:
     tightened = log.at("tighten", use)
     loaded = clean.force > LOWEST * greatest(clean, tightened)
     rows = np.flatnonzero(tightened & loaded & (log.channels["torque"] > 0.0))
-    if len(rows) < 4 or any("gauge jumps" in fault for fault in clean.faults):
+    if len(rows) < 4:
         return []
     beside = 5 if len(rows) >= 16 else 2
     ratio = np.log(log.channels["torque"][rows] / clean.force[rows])
@@ -209,7 +210,7 @@ def _pitch(clean: Cleaned, rig: Rig, values: Values, use: int, deviation: float)
     ratio = pitch / rig.thread.pitch
     # friction that differs between up and down counts in full beside the little that the pitch makes of a torque
     rubbing = math.pi * values[key_of("nut_factor", use)].value * rig.thread.nominal_diameter - rig.thread.pitch / 2.0
-    if abs(pitch - rig.thread.pitch) < max(3.0 * deviation, PITCH_DOUBT * rubbing):
+    if abs(pitch - rig.thread.pitch) < max(3.0 * deviation, PITCH_DOUBT * rig.thread.pitch, RUBBING_DOUBT * rubbing):
         return []
     names = _torque_suspects(clean, rig, values, ratio) if ratio > 0.0 else ""
     hint = f" Units that would explain it: {names}." if names else ""

@@ -168,7 +168,7 @@ def after_jumps(log: RigLog, channels: dict[str, FloatArray], rig: Rig) -> list[
         values = channels["stretch"].copy()
         for use in log.uses:
             for step in MOVING:
-                for rows in _loaded_pieces(log, channels, log.at(step, use) & np.isfinite(values)):
+                for rows in _loaded_pieces(log, channels, log.at(step, use), values):
                     if step == "pull":  # beyond the greatest force it necks
                         rows = rows[: int(np.argmax(channels["force"][rows])) + 1]
                     said += _after_jumps_in(log, channels, rig, values, rows)
@@ -176,12 +176,14 @@ def after_jumps(log: RigLog, channels: dict[str, FloatArray], rig: Rig) -> list[
     return said
 
 
-def _loaded_pieces(log: RigLog, channels: dict[str, FloatArray], mask: NDArray[np.bool_]) -> list[NDArray[np.int64]]:
-    """Return the rows of a step under load, piece by piece as it was done."""
+def _loaded_pieces(
+    log: RigLog, channels: dict[str, FloatArray], mask: NDArray[np.bool_], values: FloatArray
+) -> list[NDArray[np.int64]]:
+    """Return the rows of a step under load, piece by piece as it was done, in which force and values were read."""
     force = channels["force"]
     found = []
     for piece in pieces(mask):
-        known = piece[np.isfinite(force[piece])]
+        known = piece[np.isfinite(force[piece]) & np.isfinite(values[piece])]
         if len(known):
             found.append(known[force[known] > LOADED * np.max(force[known])])
     return found
