@@ -20,6 +20,7 @@ from headjoint.model.rig.rig import Rig
 ATMOSPHERE = 0.1013  # MPa
 COLD = 21.0  # degC
 DAY = 86400.0
+LEAST_TRAVEL = 1e-4  # mm of the ram within which seals turn over at the quickest
 
 
 @dataclass(frozen=True)
@@ -247,10 +248,7 @@ class Machine:
         self.plastic = self.flowed(self.force)
         most = self.bench.seal * self.force
         moved = (self.force - before) / self.rig.stated.ram.stiffness
-        if self.bench.seal_travel > 0.0:
-            self.seal += most * moved / self.bench.seal_travel
-        elif moved:
-            self.seal = math.copysign(most, moved)
+        self.seal += most * moved / max(self.bench.seal_travel, LEAST_TRAVEL)
         self.seal = min(max(self.seal, -most), most)
 
     def read(self, step: str, use: int) -> None:

@@ -246,7 +246,7 @@ def _lost_travel(clean: Cleaned, rig: Rig, use: int) -> tuple[list[str], list[st
     doubt = math.sqrt(turned.variance_at(0.0)) * lead
     if lost < LOST_TRAVEL + 2.0 * doubt:
         return [], []
-    low = rows & (force > 0.002 * most) & (force < 0.1 * most)
+    low = rows & log.at("tighten", use) & (force > 0.002 * most) & (force < 0.1 * most)
     left = ATMOSPHERE / (np.maximum(force, 0.0) / rig.stated.ram.area + ATMOSPHERE)
     told = low & (left * lost > SEATING)
     said = f"the nut travels {lost:.2f} mm ({math.degrees(lost / lead):.0f} deg) before clamp rises as it does later"

@@ -20,7 +20,7 @@ from headjoint.cases.rig.fits import (
     repeats,
 )
 from headjoint.cases.rig.least_squares import ANGLE, FEW_ROWS, FORCE, TORQUE, Line, Points
-from headjoint.cases.rig.rows import FEWEST, pieces, tightening
+from headjoint.cases.rig.rows import FEWEST, in_one_go, pieces, tightening
 from headjoint.model.rig.rig import Rig, friction_of_arm, friction_of_reversal, thread_arm, torsion_compliance
 
 TURNED_ON = 1.005  # of the last force under the wrench, beyond which it was turned on unread
@@ -134,11 +134,14 @@ def dead_angle(clean: Cleaned, rig: Rig, use: int) -> tuple[float, float, float,
         start = float(np.mean(waited))
         start_variance = float(np.var(waited) / len(waited)) if len(waited) >= FEW_ROWS else scatter**2 / 2.0
     end = float(np.mean(force[tops[-3:]])) if len(tops) >= FEW_ROWS else float(force[tops[-1]])
-    left = float(np.nanmedian(force[tops[-1] + 1 : tops[-1] + 4]))
-    if tightened is not None and left > TURNED_ON * float(force[tops[-1]]):
+    went_on = over_force(clean, rig, in_one_go(log, use), "angle")
+    after = [row for row in range(tops[-1] + 1, min(tops[-1] + 4, log.rows)) if log.step[row] in ("hold", "loosen")]
+    left = float(np.median(force[after])) if after else 0.0
+    if went_on is not None and left > TURNED_ON * float(force[tops[-1]]):
         # the wrench went on after its last reading, by what the greater clamp says
-        start, end = tightened.at(left), left
-        start_variance = tightened.variance_at(left) + tightened.slope**2 * force_repeats(clean, rig) ** 2
+        start += went_on.slope * (left - float(force[tops[-1]]))
+        start_variance += 2.0 * went_on.slope**2 * force_repeats(clean, rig) ** 2
+        end = left
     turned_free = start - sliding.at(loosened)
     variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
     points = Points(

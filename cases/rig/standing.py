@@ -40,7 +40,7 @@ def standing_fits(clean: Cleaned, rig: Rig, use: int) -> Values:
     stood = stood_rows(clean, rig, use)
     if stood is None:
         return {}
-    models = _averaged(stood, rig)
+    models = _averaged(stood, rig, seal_share(clean, rig, use))
     if models is None:
         return {}
     return {key_of(name, use): value for name, value in _told(stood, models, clean, rig).items()}
@@ -86,12 +86,12 @@ class _Models:
         return self.mean(share, np.einsum("mp,mpq,mq->m", gradient, self.covariances, gradient))
 
 
-def _averaged(stood: Stood, rig: Rig) -> _Models | None:
+def _averaged(stood: Stood, rig: Rig, seals: float) -> _Models | None:
     """Return every model with its weight; None where the readings are too few to say anything."""
     if len(stood.time) < 2:
         return None
     stacked, names, constants = _designs(stood)
-    sigma, usual = stood.noise, _prior(names, stood, rig)
+    sigma, usual = stood.noise, _prior(names, stood, rig, seals)
     if stood.many:
         # scatter by the best of them, and more where residuals follow each other
         values, _, _ = _solved(stacked, stood.force, sigma, usual)
@@ -181,17 +181,18 @@ def _drifted(stood: Stood) -> FloatArray | None:
     assert stood.temperature is not None
     if not (~stood.heat).any() or not stood.timed:
         return None
-    risen = np.where(stood.heat, 0.0, np.maximum(stood.temperature - stood.temperature[0], 0.0))
+    still = stood.heat | (stood.blows > 0)  # a blow turns the seals back
+    risen = np.where(still, 0.0, np.maximum(stood.temperature - stood.temperature[0], 0.0))
     if risen.max() < 2.0 * DRIFT:
         return None
     return np.minimum(2.0 * risen / risen.max(), 1.0)
 
 
-def _prior(names: tuple[str, ...], stood: Stood, rig: Rig) -> tuple[FloatArray, FloatArray]:
+def _prior(names: tuple[str, ...], stood: Stood, rig: Rig, seals: float) -> tuple[FloatArray, FloatArray]:
     """Return means and standard deviations that the values have before any reading."""
     F = float(np.max(stood.force))
     degree = per_degree_usual(rig)
-    drag = 2.0 * rig.stated.ram.seal_friction * F / math.sqrt(3.0)
+    drag = 2.0 * max(seals, 1e-6) * F
     usual = {
         "F0": 1e3 * F,
         "quick": USUAL.quick[1] * F,
@@ -229,6 +230,7 @@ def _solved(
 
 def _told(stood: Stood, models: _Models, clean: Cleaned, rig: Rig) -> Values:
     made: Values = {}
+    seals = seal_share(clean, rig, int(clean.log.use[stood.rows[-1]]))
     waited = stood.time[~stood.heat & (stood.blows == 0)]
     if stood.timed and waited.max(initial=0.0) >= LEAST_TIME:
         made |= _waited(stood, models, clean, rig)
@@ -240,9 +242,11 @@ def _told(stood: Stood, models: _Models, clean: Cleaned, rig: Rig) -> Values:
             value, variance = models.share(**{name: 1.0})
             if math.sqrt(variance) < TOLD * USUAL.cost:
                 sign = -1.0 if key == "struck" else 1.0
-                made[key] = FittedValue(sign * value, variance, how)
+                # seals that have not turned over yet do so with a blow
+                hidden = seals / math.sqrt(3.0) if key == "struck" else 0.0
+                made[key] = FittedValue(sign * value, variance + hidden**2, how)
     if "degree" in models.names and stood.heat.any() and stood.temperature is not None:
-        made |= _warmed(stood, models, seal_share(clean, rig, int(clean.log.use[stood.rows[-1]])))
+        made |= _warmed(stood, models, seals)
     return made
 
 
