@@ -79,7 +79,9 @@ NOISE = {"pressure": 0.04, "torque": 0.01, "angle": 0.003, "stretch": 0.0012, "t
 def logged(rig: Rig, bench: Bench, machine: Machine, random: np.random.Generator) -> Readings:
     """Return what a logger writes: most rows."""
     every = int(random.integers(1, 4))
-    kept = [at for at, word in enumerate(machine.words) if word[0] in ("zero", "strike") or at % every == 0]
+    words = machine.words
+    ends = {at for at in range(len(words)) if words[at + 1 : at + 2] != [words[at]]}  # where a step ends is read
+    kept = [at for at, word in enumerate(words) if word[0] in ("zero", "strike") or at % every == 0 or at in ends]
     return gauged(rig, bench, machine, random, kept, LOGGER)
 
 

@@ -62,12 +62,16 @@ def cleaned(log: RigLog, rig: Rig) -> Cleaned:
             channels[name] = np.abs(channels[name])  # loosening is read with either sign
     log, said = _uses_told_apart(log)
     notes += said
-    before = {name: channels[name].copy() for name in ("stretch", "angle", "force") if name in channels}
+    before: dict[str, FloatArray] = {
+        name: channels[name].copy() for name in ("stretch", "angle", "force") if name in channels
+    }
     said, joined = joined_resets(log, channels)
     before |= {"angle": channels["angle"].copy()} if joined else {}
     notes += said + unstuck(log, channels)
     faults += after_jumps(log, channels, rig)
-    lost = {name: np.where(np.isnan(channels[name]), values, np.nan) for name, values in before.items()}
+    lost: dict[str, FloatArray] = {
+        name: np.where(np.isnan(channels[name]), values, np.nan) for name, values in before.items()
+    }
     return Cleaned(replace(log, channels=channels), tare, lost, joined, tuple(notes), tuple(faults))
 
 

@@ -198,9 +198,9 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions, unmoved: tuple[Clean
         made, line = stretch_fits(clean, rig, use, assumed)
         values |= made
         values |= setup_fit(clean, rig, use, assumed, line, known, apart=apart is not None)
-        alike = None if unmoved is None else _times_as_much(clean, unmoved[0])
-        if unmoved is not None and alike is not None:
-            values |= _standing_scaled(unmoved[1], use, alike)
+        factor = None if unmoved is None else _times_as_much(clean, unmoved[0])
+        if unmoved is not None and factor is not None:
+            values |= _standing_scaled(unmoved[1], use, factor)
         else:
             values |= standing_fits(clean, rig, use)
         if use == uses[0]:

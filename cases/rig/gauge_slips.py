@@ -56,7 +56,7 @@ def joined_resets(log: RigLog, channels: dict[str, FloatArray]) -> tuple[list[st
         offset = 0.0
         for at in np.flatnonzero((step < -RESET_SHARE * span) & (rise > -0.05 * np.ptp(force))):
             # what was turned in the row of the reset follows from the force, by the turning beside it
-            near = np.arange(max(0, at - 5), at) if at else np.arange(1, min(6, len(step)))
+            near = np.arange(max(0, int(at) - 5), int(at)) if at else np.arange(1, min(6, step.size))
             per_force = float(np.sum(step[near]) / max(float(np.sum(rise[near])), 1e-9)) if len(near) else 0.0
             more = per_force * rise[at] - step[at]
             angle[rows[at + 1 :]] += more

@@ -31,7 +31,7 @@ WARM = 5.0  # K that a heat step must span for a temperature coefficient
 LEAST_TIME = 60.0  # s that a wait lasts at least
 TIME_CONSTANTS = (6.0, 14.0, 32.0, 72.0, 160.0, 360.0, 800.0, 1800.0, 4000.0)  # s, two at a time
 NEGLIGIBLE = 1e-4  # of the weight of the best model, below which one is left out
-LOGARITHMS = (15.0, 60.0, 240.0)  # s, t0
+LOGARITHMS = (15.0, 30.0, 60.0, 120.0, 240.0)  # s, t0
 TOLD = 0.5  # of what is usual, that a value must be known within to count as told by the log
 
 
