@@ -12,12 +12,13 @@ from hand_made import ELASTIC, FASTENER, JOINT, M10, joint, zone
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
 from headjoint.cases.rig.comparison import _coverage, compare_findings, repeated
 from headjoint.cases.rig.evaluation import Finding, evaluate, sources
-from headjoint.cases.rig.fits import Assumptions, greatest, pitch_fit, setup_fit, split_fits, stretch_fits, torque_fits
+from headjoint.cases.rig.fits import Assumptions, FittedValue, greatest, setup_fit, stretch_fits, torque_fits
 from headjoint.cases.rig.least_squares import Points, inflation, least_squares, line
 from headjoint.cases.rig.pool import mean_shifts, mean_variance, pooled
 from headjoint.cases.rig.prediction import Prediction
+from headjoint.cases.rig.split import pitch_fit, split_fits
+from headjoint.cases.rig.standing import standing_fits
 from headjoint.cases.rig.strength_fits import offset_crossing, strength_fits
-from headjoint.cases.rig.time_fits import heat_fit, hold_fit, strike_fit
 from headjoint.model.files import rig_file as tables
 from headjoint.model.formulas.resilience import clamped_resilience, total
 from headjoint.model.rig.log import RigLog
@@ -302,13 +303,17 @@ def test_turning_less_stretch_less_twist_is_the_give_of_the_set_up():
     assert off["setup_compliance"].value == pytest.approx(4e-6 - 0.3 * twist * P / (2 * math.pi), rel=1e-4)
 
 
-def test_the_greatest_force_is_the_third_largest():
+def test_the_greatest_force_is_the_greatest_and_of_many_not_one_that_stands_alone():
     made = clean(["tighten"] * 6, force=[1.0, 9.0, 5.0, 7.0, 6.0, np.nan])
-    assert greatest(made, np.ones(6, dtype=bool)) == 6.0
+    assert greatest(made, np.ones(6, dtype=bool)) == 9.0
+    many = clean(["tighten"] * 40, force=np.append(np.linspace(1.0, 9.0, 39), 20.0))
+    assert greatest(many, np.ones(40, dtype=bool)) == pytest.approx(9.0 - 8.0 / 38.0)
     assert greatest(made, np.zeros(6, dtype=bool)) == 0.0
 
 
 # --- strength
+
+FRICTION = FittedValue(0.14, 0.0, "")
 
 
 def test_the_offset_is_laid_off_along_the_stretch():
@@ -332,7 +337,7 @@ def test_a_pull_yields_at_its_force_and_a_turned_fastener_by_von_mises():
     assert found["proof_stress"].value == pytest.approx(50e3 / SHANK, rel=1e-3)
     turned = clean(["tighten"] * 119, force=force, stretch=stretch)
     _, fitted = stretch_fits(turned, RIG, 1, ASSUMED)
-    found = strength_fits(turned, RIG, fitted, 0.14)
+    found = strength_fits(turned, RIG, fitted, FRICTION)
     ratio = arm(0.14) * 12 / (math.pi * 512) * SHANK
     assert found["proof_stress"].value == pytest.approx(50e3 / SHANK * math.sqrt(1 + 3 * ratio**2), rel=1e-3)
 
@@ -342,7 +347,7 @@ def test_turned_past_yield_the_offset_is_an_angle():
     per_turn = 2 * math.pi / P
     angle = per_turn * (15e-6 * force + 0.2 * np.exp((force - 50e3) / 2e3))
     made = clean(["tighten"] * 119, force=force, angle=angle)
-    found = strength_fits(made, RIG, None, 0.14)
+    found = strength_fits(made, RIG, None, FRICTION)
     assert found["yield_force"].value == pytest.approx(50e3, rel=1e-3)
 
 
@@ -354,7 +359,7 @@ def test_a_curve_that_bends_by_less_than_a_twenty_fifth_has_not_yielded():
         angle = straight + bend * straight[-1] * np.exp((force - 60e3) / 2e3)
         made = clean(["tighten"] * 239, force=force, angle=angle)
         rig = rig_with(offset=0.0002)  # low enough to be crossed by both
-        assert ("yield_force" in strength_fits(made, rig, None, 0.14)) == yields
+        assert ("yield_force" in strength_fits(made, rig, None, FRICTION)) == yields
 
 
 def test_the_ultimate_is_the_greatest_force_before_it_falls():
@@ -374,49 +379,76 @@ def curve(time, start=30e3, a=0.02, tau=120.0, b=0.005):
     return start * (1 - a * (1 - np.exp(-time / tau)) - b * np.log10(1 + time / 60.0))
 
 
+def stood(steps, **channels):
+    return standing_fits(clean(steps, **channels), RIG, 1)
+
+
+def held(found, key, true):
+    """Whether a truth lies within 2.3 standard deviations."""
+    return abs(found[key].value - true) < 2.3 * math.sqrt(found[key].variance)
+
+
 def test_a_hold_gives_back_what_settles_and_what_goes_on():
     time = np.concatenate([[50.0], 50.0 + TIME])
-    made = clean(["tighten"] + ["hold"] * 100, force=np.concatenate([[30e3], curve(TIME)]), time=time)
-    found, held = hold_fit(made, 1)
-    assert found["settled"].value == pytest.approx(0.02, rel=1e-3)
-    assert found["per_decade"].value == pytest.approx(0.005, rel=1e-3)
-    assert found["lost_in_a_day"].value == pytest.approx(0.02 + 0.005 * math.log10(1441.0), rel=1e-3)
-    assert (held.tau, held.start, held.linear.values[0]) == pytest.approx((120.0, 50.0, 30e3), rel=1e-3)
+    scatter = np.random.default_rng(1).normal(0.0, 20.0, 100)
+    found = stood(["tighten"] + ["hold"] * 100, force=np.concatenate([[30e3], curve(TIME) + scatter]), time=time)
+    assert held(found, "settled", 0.02)
+    assert held(found, "per_decade", 0.005)
+    lost = 0.02 + 0.005 * math.log10(1441.0)
+    assert held(found, "lost_in_a_day", lost)
+    # the loss itself is told better than how it is shared between what settles and what goes on
+    assert found["lost_in_a_day"].value == pytest.approx(lost, rel=0.03)
+    assert found["settled"].value == pytest.approx(0.02, rel=0.2)
+
+
+def test_three_readings_of_a_day_tell_what_it_lost_and_a_minute_s_tell_nothing():
+    force = 30e3 * np.array([1.0, 0.975, 0.97, 0.965])
+    found = stood(["tighten"] + ["hold"] * 3, force=force, time=[0.0, 300.0, 3600.0, 86400.0])
+    # a load cell has no seals; it repeats within 0.05 % of its 60 kN, so within 30 N of 30 kN
+    assert found["lost_in_a_day"].value == pytest.approx(0.035, abs=2e-3)
+    assert 0.001 < math.sqrt(found["lost_in_a_day"].variance) < 0.003
+    assert "settled" not in stood(["tighten"] + ["hold"] * 2, force=force[:3], time=[0.0, 20.0, 40.0])
 
 
 def test_a_hammer_s_blow_is_measured_against_the_curve_of_the_hold():
     time = np.concatenate([[0.0], TIME, [50e3, 50.1e3, 50.2e3, 50.3e3]])
-    struck = 0.99 * curve(np.array([50e3, 50.1e3, 50.2e3, 50.3e3]))
-    made = clean(
-        ["tighten"] + ["hold"] * 100 + ["strike"] * 4, force=np.concatenate([[30e3], curve(TIME), struck]), time=time
+    struck = curve(np.array([50e3, 50.1e3, 50.2e3, 50.3e3])) - 0.01 * 30e3
+    force = np.concatenate([[30e3], curve(TIME), struck])
+    found = stood(["tighten"] + ["hold"] * 100 + ["strike"] * 4, force=force, time=time)
+    assert found["struck"].value == pytest.approx(-0.01, rel=0.02)
+    plain = stood(
+        ["hold"] * 6 + ["strike"] * 4, force=[9900.0, 10000, 10000, 10000, 10000, 10000, 9800, 9700, 9900, 9800]
     )
-    _, held = hold_fit(made, 1)
-    assert strike_fit(made, 1, held)["struck"].value == pytest.approx(-0.01, rel=1e-3)
-    # what the curve is uncertain by counts besides the scatter of the four readings after
-    wide = dataclasses.replace(held.linear, covariance=np.diag([400.0, 0.0, 0.0]))
-    found = strike_fit(made, 1, dataclasses.replace(held, linear=wide))["struck"]
-    before = curve(50.15e3)
-    assert found.variance == pytest.approx((np.var(struck, ddof=1) / 4 + 400.0) / before**2, rel=1e-3)
-    plain = clean(["hold"] * 6 + ["strike"] * 4, force=[99.0, 100, 100, 100, 100, 100, 98, 97, 99, 98])
-    found = strike_fit(plain, 1, None)["struck"]
-    assert found.value == pytest.approx(-0.02)
-    # the mean of four of variance 2/3, against five that agree
-    assert found.variance == pytest.approx(2 / 3 / 4 / 100**2)
+    assert plain["struck"].value == pytest.approx(-0.02, abs=2e-3)
+    one = stood(["hold", "strike"], force=[10000.0, 9800.0])
+    assert one["struck"].value == pytest.approx(-0.02, abs=2e-3)
+    # two readings, each by a gauge that repeats within 30 N: sqrt(2) 30/10000, and more as few say it
+    assert math.sqrt(one["struck"].variance) > math.sqrt(2) * 30 / 10000
 
 
 def test_warming_and_cooling_tell_the_coefficient_from_what_heat_cost():
     temperature = np.concatenate([np.linspace(20, 100, 21), np.linspace(96, 24, 18)])
-    force = 30e3 + 50.0 * (temperature - 22.0) - 600.0 * (np.arange(39) > 20)
-    found = heat_fit(clean(["heat"] * 39, force=force, temperature=temperature), 1)
-    assert found["per_degree"].value == pytest.approx(50.0)
-    # at the first readings' mean of 24 degC the clamp was 30.1 kN
-    assert found["lost_by_heat"].value == pytest.approx(600.0 / 30.1e3)
-    warming = heat_fit(clean(["heat"] * 21, force=force[:21], temperature=temperature[:21]), 1)
-    assert (warming["per_degree"].value, set(warming)) == (pytest.approx(50.0), {"per_degree"})
-    # a dozen readings over five kelvin are the least
-    assert heat_fit(clean(["heat"] * 12, force=force[:12], temperature=temperature[:12]), 1)
-    assert not heat_fit(clean(["heat"] * 11, force=force[:11], temperature=temperature[:11]), 1)
-    assert not heat_fit(clean(["heat"] * 12, force=force[:12], temperature=np.linspace(20, 24.9, 12)), 1)
+    force = 30e3 + 50.0 * (temperature - 20.0) - 600.0 * (np.arange(39) > 20)
+    time = 60.0 * np.arange(39)
+    found = stood(["heat"] * 39, force=force, temperature=temperature, time=time)
+    assert found["per_degree"].value == pytest.approx(50.0, rel=0.05)
+    assert found["lost_by_heat"].value == pytest.approx(0.02, rel=0.1)
+    warming = stood(["heat"] * 21, force=force[:21], temperature=temperature[:21], time=time[:21])
+    assert held(warming, "per_degree", 50.0)
+    assert "lost_by_heat" not in warming
+    assert "per_degree" not in stood(["heat"] * 12, force=force[:12], temperature=np.linspace(20, 24.9, 12))
+
+
+def test_a_thermometer_that_lags_takes_nothing_from_the_coefficient():
+    time = np.linspace(0.0, 14400.0, 80)
+    true = 20 + 70 * np.minimum(time / 2700, 1.0) * np.exp(-np.maximum(time - 3600, 0) / 2000)
+    read = np.array(true)
+    for row in range(1, 80):  # first order, time constant 200 s, by steps
+        read[row] = true[row] + (read[row - 1] - true[row]) * math.exp(-(time[row] - time[row - 1]) / 200)
+    found = stood(["heat"] * 80, force=30e3 + 60.0 * (true - 20.0), temperature=read, time=time)
+    assert found["per_degree"].value == pytest.approx(60.0, rel=0.05)
+    assert held(found, "per_degree", 60.0)
+    assert held(found, "lost_by_heat", 0.0)
 
 
 # --- cleaning
@@ -449,9 +481,9 @@ def test_an_indicator_that_stands_still_while_the_force_goes_on_is_taken_out():
         stuck = np.where(np.arange(rows) < rows - 6, 11e-6 * force, 11e-6 * force[rows - 6])
         return np.isnan(cleaned(log(["tighten"] * rows, force=force, stretch=stuck), RIG).log.channels["stretch"])
 
-    # six equal readings: the first of them is one, five are taken out; in a log of nine rows that is no sign
+    # six equal readings: the first of them is one, five are taken out, in a log of nine rows as in one of twenty
     assert read(20).tolist() == [False] * 15 + [True] * 5
-    assert not read(9).any()
+    assert read(9).tolist() == [False] * 4 + [True] * 5
 
 
 # --- intervals

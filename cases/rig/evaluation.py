@@ -16,23 +16,24 @@ import numpy as np
 
 from headjoint.cases.rig.checks import check_log
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
+from headjoint.cases.rig.faults import STANDING
 from headjoint.cases.rig.fits import (
     Assumptions,
     FittedValue,
     Values,
     greatest,
     key_of,
-    pitch_fit,
     setup_fit,
-    split_fits,
     stretch_fits,
     torque_fits,
-    uses_tightened,
 )
-from headjoint.cases.rig.least_squares import COVERAGE, Points
+from headjoint.cases.rig.least_squares import COVERAGE, Line, Points
 from headjoint.cases.rig.not_identified import Missing, missing_from
+from headjoint.cases.rig.rows import uses_tightened
+from headjoint.cases.rig.seals import seal_share
+from headjoint.cases.rig.split import pitch_fit, split_fits
+from headjoint.cases.rig.standing import standing_fits
 from headjoint.cases.rig.strength_fits import strength_fits
-from headjoint.cases.rig.time_fits import heat_fit, hold_fit, strike_fit
 from headjoint.cases.rig.yielded_fits import open_of_yielded, yielded_fits
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import RigLog
@@ -160,13 +161,15 @@ def evaluate(log: RigLog, rig: Rig) -> Evaluated:
         )
     shifts: dict[str, dict[str, float]] = {key: {} for key in values}
     for name, shift in sources(clean, rig, values):
-        moved = fit_all(*shift(clean, rig, assumed))
+        moved = fit_all(*shift(clean, rig, assumed), unmoved=(clean, values))
         for key, fitted in values.items():
             by = float(moved[key].value - fitted.value) if key in moved else 0.0
             if abs(by) > 1e-12 * abs(fitted.value):
                 shifts[key][name] = by
     findings = tuple(_finding(key, fitted, shifts[key]) for key, fitted in values.items())
-    faults = (*clean.faults, *check_log(clean, rig, values, shifts))
+    found, notes = check_log(clean, rig, values, shifts)
+    faults = (*clean.faults, *found)
+    clean = replace(clean, notes=(*clean.notes, *notes))
     missing = (*missing_from(clean, rig, values), *open_of_yielded(clean, values))
     return Evaluated(rig, clean, assumed.load, findings, missing, faults)
 
@@ -178,11 +181,15 @@ def _finding(key: str, fitted: FittedValue, shifts: dict[str, float]) -> Finding
     return Finding(plain, name, int(use or 1), float(fitted.value), unit, scatter, shifts, fitted.method, fitted.points)
 
 
-def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
-    """Return every value that the log allows."""
+def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions, unmoved: tuple[Cleaned, Values] | None = None) -> Values:
+    """Return every value that the log allows.
+
+    unmoved : the log before a shift, and its values: where the shift moves nothing that stands, these are as they were.
+    """
     values: Values = {}
-    uses = uses_tightened(clean) or [1]
-    stretch = friction = None
+    uses = uses_tightened(clean.log) or clean.log.uses[:1]
+    stretch: Line | None = None
+    friction: FittedValue | None = None
     for use in uses:
         made, torque = torque_fits(clean, rig, use, assumed)
         values |= made
@@ -195,12 +202,36 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions) -> Values:
         made, line = stretch_fits(clean, rig, use, assumed)
         values |= made
         values |= setup_fit(clean, rig, use, assumed, line, known, apart=apart is not None)
-        made, held = hold_fit(clean, use)
-        values |= made | strike_fit(clean, use, held) | heat_fit(clean, use)
+        factor = None if unmoved is None else _times_as_much(clean, unmoved[0])
+        if unmoved is not None and factor is not None:
+            values |= _standing_scaled(unmoved[1], use, factor)
+        else:
+            values |= standing_fits(clean, rig, use)
         if use == uses[0]:
             stretch, friction = line, known
-    values |= strength_fits(clean, rig, stretch, None if friction is None else friction.value)
+            if known is not None and apart is None:  # one friction for two leaves the thread's open
+                friction = replace(known, variance=known.variance + (SPLIT_DOUBT * known.value) ** 2)
+    values |= strength_fits(clean, rig, stretch, friction)
     return values | yielded_fits(clean, rig, values, assumed)
+
+
+def _times_as_much(one: Cleaned, other: Cleaned) -> float | None:
+    """Return by what factor all forces of a log are those of another, None where there is no such factor."""
+    first, second = one.log.channels, other.log.channels
+    if first.get("temperature") is not second.get("temperature"):
+        return None
+    if first["force"] is second["force"]:
+        return 1.0
+    loaded = np.isfinite(second["force"]) & (second["force"] != 0.0)
+    ratio = first["force"][loaded] / second["force"][loaded]
+    return float(ratio[0]) if len(ratio) and np.ptp(ratio) < 1e-12 else None
+
+
+def _standing_scaled(values: Values, use: int, factor: float) -> Values:
+    """Return what a standing clamp told where all forces are some factor greater: shares stay as they are."""
+    keys = {key_of(name, use) for name in STANDING} & values.keys()
+    per_force = key_of("per_degree", use)
+    return {key: replace(values[key], value=values[key].value * (factor if key == per_force else 1.0)) for key in keys}
 
 
 Shift = Callable[[Cleaned, Rig, Assumptions], tuple[Cleaned, Rig, Assumptions]]
@@ -213,6 +244,17 @@ def _channel(names: tuple[str, ...], factor: float = 1.0, offset: float = 0.0, s
             if name in channels:
                 rows = clean.log.at(step) if step else np.ones(clean.log.rows, dtype=bool)
                 channels[name] = np.where(rows, factor * channels[name] + offset, channels[name])
+        return replace(clean, log=replace(clean.log, channels=channels)), rig, assumed
+
+    return shifted
+
+
+def _seals(share: float) -> Shift:
+    """Return the shift of forces where seals carry a share of them: more clamp than pressure says on the way up."""
+
+    def shifted(clean: Cleaned, rig: Rig, assumed: Assumptions) -> tuple[Cleaned, Rig, Assumptions]:
+        factor = np.where(clean.log.at("tighten"), 1.0 + share, 1.0 - share)
+        channels = clean.log.channels | {"force": factor * clean.force}
         return replace(clean, log=replace(clean.log, channels=channels)), rig, assumed
 
     return shifted
@@ -234,6 +276,7 @@ def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]
         made.append(("pressure gauge", _channel(("force",), 1.0 + gauge.accuracy / 2.0 / EVEN)))
         zero = stated.ram.area * clean.tare.get("pressure", gauge.accuracy * gauge.range / 2.0 / EVEN)
         made.append(("zero of the pressure", _channel(("force",), offset=zero)))
+        made.append(("seals of the ram", _seals(max(seal_share(clean, rig, use) for use in clean.log.uses))))
     else:
         cell = gauges.force
         assert cell is not None
@@ -259,7 +302,9 @@ def sources(clean: Cleaned, rig: Rig, values: Values) -> list[tuple[str, Shift]]
         made.append(("friction of the thrust bearing", _assumption(bearing=stated.bearing.accuracy / EVEN)))
     warm = clean.log.at("heat")
     if "per_degree" in values and warm.any():
-        span = float(np.ptp(clean.log.channels["temperature"][warm & np.isfinite(clean.log.channels["temperature"])]))
+        temperature = clean.log.channels["temperature"]
+        near = warm if warm.sum() > 2 else warm | np.append(warm[1:], False)
+        span = float(np.nanmax(temperature[near]) - np.nanmin(temperature[near]))
         made.append(
             (
                 "thermometer",

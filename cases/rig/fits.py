@@ -6,6 +6,7 @@ force, T torque, theta angle, c compliances, r torque over force.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -13,15 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.least_squares import ANGLE, FORCE, LEAST_ROWS, STRETCH, TORQUE, Line, Points, line
-from headjoint.model.rig.rig import (
-    Rig,
-    friction_of_arm,
-    friction_of_reversal,
-    mean_friction,
-    thread_arm,
-    torsion_compliance,
-)
+from headjoint.cases.rig.gauge_slips import REPEATS
+from headjoint.cases.rig.least_squares import ANGLE, FORCE, STRETCH, TORQUE, Line, Points, line
+from headjoint.cases.rig.rows import FEWEST, greatest_of, in_one_go, tightening
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.rig.rig import Rig, mean_friction, thread_arm, torsion_compliance
 
 BoolArray = NDArray[np.bool_]
 
@@ -30,6 +27,7 @@ LOWEST = 0.15  # of the greatest force: below it torque and zero errors rule
 SEATED = 0.35  # of the greatest force from which angle is linear: faces have seated, air is compressed
 SLIDING = 0.94  # of the force before loosening, below which the nut slides back for certain
 ELASTIC = 0.5  # of the greatest force up to which a fastener is elastic that has yielded in this log
+OF_RANGE = 5e-4  # of the range of a gauge of force, with which it repeats (common practice, no source)
 YIELDED = 0.04  # of the stretch, by which the end must leave the first line to count as yielded
 
 
@@ -61,11 +59,6 @@ class Assumptions:
 Values = dict[str, FittedValue]
 
 
-def uses_tightened(clean: Cleaned) -> list[int]:
-    """Return the uses of which the log has a tightening."""
-    return [use for use in clean.log.uses if clean.log.at("tighten", use).sum() >= LEAST_ROWS]
-
-
 def key_of(name: str, use: int) -> str:
     """Return the key of a value of one use; the first has the plain name."""
     return name if use == 1 else f"{name}, use {use}"
@@ -77,22 +70,54 @@ def of_use(use: int) -> str:
 
 
 def greatest(clean: Cleaned, rows: BoolArray) -> float:
-    """Return the greatest force (N) of some rows, by the third largest against stray readings."""
-    force = np.sort(clean.force[rows & np.isfinite(clean.force)])
-    return float(force[-min(3, len(force))]) if len(force) else 0.0
+    """Return the greatest force (N) of some rows; of many, not one that stands alone."""
+    return greatest_of(clean.force[rows])
+
+
+def repeats(clean: Cleaned, rig: Rig, name: str) -> FloatArray:
+    """Return the standard deviation (n,) with which a channel's readings repeat: scale, hand, and the force's own."""
+    values = clean.log.channels[name]
+    own = (
+        REPEATS["torque"] * np.abs(values) if name.endswith("torque") else np.full(len(values), REPEATS.get(name, 0.0))
+    )
+    return np.hypot(clean.log.resolution.get(name, 0.0) / math.sqrt(12.0), own)
+
+
+def force_repeats(clean: Cleaned, rig: Rig) -> float:
+    """Return the standard deviation (N) with which a force repeats."""
+    gauges, log = rig.stated.gauges, clean.log
+    if "pressure" in log.channels:
+        assert gauges.pressure is not None
+        scale = log.resolution.get("pressure", 0.0) / math.sqrt(12.0)
+        return rig.stated.ram.area * math.hypot(scale, OF_RANGE * gauges.pressure.range)
+    assert gauges.force is not None
+    return math.hypot(log.resolution.get("force", 0.0) / math.sqrt(12.0), OF_RANGE * gauges.force.range)
+
+
+def over_force(clean: Cleaned, rig: Rig, chosen: BoolArray, name: str, *, by_load: bool = False) -> Line | None:
+    """Return the line of a channel over force in some rows, None where they are fewer than two.
+
+    by_load : whether scatter grows with the load, as that of a torque does.
+    """
+    force, values = clean.force, clean.log.channels[name]
+    good = chosen & np.isfinite(force) & np.isfinite(values)
+    if good.sum() < FEWEST or np.ptp(force[good]) < 0.05 * np.max(np.abs(force[good])):
+        return None
+    slope = np.ptp(values[good]) / np.ptp(force[good])
+    noise = np.hypot(repeats(clean, rig, name), slope * force_repeats(clean, rig))
+    least = LOWEST * greatest(clean, good)
+    return line(force[good], values[good], np.maximum(force[good], least) if by_load else None, noise[good])
 
 
 def torque_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tuple[Values, Line | None]:
     """Return nut factor, mean friction and torque at load of one tightening, and its torque-force line."""
     log = clean.log
-    rows = log.at("tighten", use)
+    rows = tightening(log, use)
     if "torque" not in log.channels:
         return {}, None
-    torque = log.channels["torque"]
-    force = clean.force
     most = greatest(clean, rows)
-    chosen = rows & (force > LOWEST * most) & (torque > 0.0)
-    fitted = line(force[chosen], torque[chosen], np.maximum(force[chosen], LOWEST * most))
+    chosen = rows & (clean.force > LOWEST * most) & (log.channels["torque"] > 0.0)
+    fitted = over_force(clean, rig, chosen, "torque", by_load=True)
     if fitted is None:
         return {}, None
     d, diameter = rig.thread.nominal_diameter, rig.bearing_diameter
@@ -125,174 +150,34 @@ def _derivative(function: Callable[[float], float], at: float = 0.12, step: floa
     return (function(at + step) - function(at - step)) / (2.0 * step)
 
 
-def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: Line | None) -> Values:
-    """Return thread and bearing friction apart, by the first way that the log allows.
-
-    By torque in the shank; by a thrust bearing of known friction; by the angle that the nut turns back before its
-    thread slips, which is the fastener's own twist.
-    """
-    if tight is None:
-        return {}
-    arm, variance = tight.slope, float(tight.covariance[1, 1])
-    half = rig.bearing_diameter / 2.0
-    log, thread = clean.log, rig.thread
-    if "shank torque" in log.channels:
-        rows = log.at("tighten", use)
-        chosen = rows & (clean.force > LOWEST * greatest(clean, rows))
-        shank = line(clean.force[chosen], log.channels["shank torque"][chosen], clean.force[chosen])
-        if shank is not None:
-            r, r_variance, method = shank.slope, float(shank.covariance[1, 1]), "torque measured in the shank"
-            return _apart(rig, use, arm, variance, r, r_variance, method)
-    if rig.stated.bearing is not None:
-        mu_K = rig.stated.bearing.friction + assumed.bearing
-        r = arm - half * mu_K
-        mu_G, slope = friction_of_arm(thread, r), _per_arm(rig, r)
-        method = "total torque less that of the thrust bearing as stated"
-        return {
-            key_of("thread_friction", use): FittedValue(mu_G, variance * slope**2, method),
-            key_of("bearing_friction", use): FittedValue(mu_K, 0.0, "as the rig states it for the thrust bearing"),
-        }
-    turned_back = dead_angle(clean, use)
-    if turned_back is None:
-        return {}
-    angle, angle_variance, tightened, loosened, points = turned_back
-    if angle < 2.0 * np.sqrt(angle_variance):
-        return {}
-    compliance = torsion_compliance(rig) * assumed.torsion
-    torque = angle / compliance
-    mu_G = friction_of_reversal(thread, torque, tightened, loosened)
-    step = max(1e-3 * torque, 1.0)
-    per_torque = (friction_of_reversal(thread, torque + step, tightened, loosened) - mu_G) / step
-    mu_variance = (per_torque / compliance) ** 2 * angle_variance
-    r = thread_arm(thread, mu_G)
-    method = "angle turned back before the thread slips, over the fastener's stiffness in torsion"
-    return _apart(rig, use, arm, variance, r, mu_variance / _per_arm(rig, r) ** 2, method, points)
-
-
-def _per_arm(rig: Rig, arm: float) -> float:
-    return (friction_of_arm(rig.thread, arm + 1e-4) - friction_of_arm(rig.thread, arm - 1e-4)) / 2e-4
-
-
-def _apart(
-    rig: Rig,
-    use: int,
-    arm: float,
-    variance: float,
-    r: float,
-    r_variance: float,
-    method: str,
-    points: Points | None = None,
-) -> Values:
-    half = rig.bearing_diameter / 2.0
-    slope = _per_arm(rig, r)
-    return {
-        key_of("thread_friction", use): FittedValue(
-            friction_of_arm(rig.thread, r), r_variance * slope**2, method, points
-        ),
-        key_of("bearing_friction", use): FittedValue(
-            (arm - r) / half, (variance + r_variance) / half**2, "total torque less the thread's part"
-        ),
-    }
-
-
-def dead_angle(clean: Cleaned, use: int) -> tuple[float, float, float, float, Points] | None:
-    """Return the angle (rad) turned back before the thread slips, its variance, and the forces (N) before and after.
-
-    It starts from where the nut was left: the last reading under the wrench, together with those while it stood where
-    they agree (they do not where the wrench was let go and the nut sprang back). It ends where the line of angle over
-    force of the nut sliding back meets the force at which it stood.
-    """
-    log = clean.log
-    if "angle" not in log.channels:
-        return None
-    angle, force = log.channels["angle"], clean.force
-    good = np.isfinite(angle) & np.isfinite(force)
-    tops = np.flatnonzero(log.at("tighten", use) & good)[-20:]
-    back = np.flatnonzero(log.at("loosen", use) & good)
-    if len(tops) < LEAST_ROWS or len(back) < 2 * LEAST_ROWS or back[0] < tops[-1]:
-        return None
-    stood = float(np.median(force[back[:3]]))
-    still = back[force[back] > (1.0 - 0.25 * (1.0 - SLIDING)) * stood]
-    loosened = float(np.median(force[still]))
-    sliding_rows = back[force[back] < SLIDING * loosened]
-    tightened, sliding = line(force[tops], angle[tops]), line(force[sliding_rows], angle[sliding_rows])
-    if tightened is None or sliding is None:
-        return None
-    start, start_variance = float(angle[tops[-1]]), tightened.scatter**2
-    waited = angle[tops[-1] + 1 : back[0]]
-    waited = waited[np.isfinite(waited)]
-    if len(waited) >= LEAST_ROWS and abs(float(np.mean(waited)) - start) < 3.0 * tightened.scatter:
-        start, start_variance = float(np.mean(waited)), float(np.var(waited) / len(waited))
-    turned_free = start - sliding.at(loosened)
-    force_variance = 1.6 * float(np.var(force[still])) / len(still)  # of a median, pi/2 that of a mean
-    variance = start_variance + sliding.variance_at(loosened) + sliding.slope**2 * force_variance
-    end = float(np.mean(force[tops[-3:]]))
-    points = Points(
-        f"angle, sliding back{of_use(use)}",
-        sliding.x,
-        sliding.y,
-        sliding.fitted,
-        FORCE,
-        ANGLE,
-    )
-    return turned_free, variance, end, loosened, points
-
-
-def pitch_fit(clean: Cleaned, rig: Rig, use: int, tight: Line | None, friction: float) -> Values:
-    """Return what the pitch would be by the torques of both directions: a check of torque against force.
-
-    The bearing face drops out: T/F up less T/F down = d2/2 (tan(rho' + phi) - tan(rho' - phi)), close to P/pi.
-    """
-    log = clean.log
-    rows = log.at("loosen", use)
-    if tight is None or "torque" not in log.channels or rows.sum() < LEAST_ROWS:
-        return {}
-    most = greatest(clean, rows)
-    force, torque = clean.force, log.channels["torque"]
-    chosen = rows & (force > LOWEST * most) & (force < SLIDING * most) & (torque > 0.0)
-    loose = line(force[chosen], torque[chosen], np.maximum(force[chosen], LOWEST * most))
-    if loose is None:
-        return {}
-    exact = thread_arm(rig.thread, friction) - thread_arm(rig.thread, friction, loosening=True)
-    factor = rig.thread.pitch / exact
-    points = Points(
-        f"torque over force, loosening{of_use(use)}",
-        loose.x,
-        loose.y,
-        loose.fitted,
-        FORCE,
-        TORQUE,
-    )
-    variance = factor**2 * float(tight.covariance[1, 1] + loose.covariance[1, 1])
-    method = "torque over force up less down: friction of the bearing face drops out"
-    return {key_of("pitch", use): FittedValue(factor * (tight.slope - loose.slope), variance, method, points)}
-
-
-def elastic_rows(clean: Cleaned, rows: BoolArray) -> tuple[BoolArray, bool]:
+def elastic_rows(clean: Cleaned, rig: Rig, rows: BoolArray) -> tuple[BoolArray, bool]:
     """Return the rows in which the fastener is elastic, and whether it yielded beyond them."""
     log, force = clean.log, clean.force
     stretch = log.channels["stretch"]
     most = greatest(clean, rows)
     first = rows & (force > LOWEST * most) & (force < ELASTIC * most)
-    fitted = line(force[first], stretch[first])
+    if first.sum() < FEWEST:
+        first = rows & (force < 1.2 * ELASTIC * most) & np.isfinite(stretch)
+    fitted = over_force(clean, rig, first, "stretch")
     whole = rows & (force > LOWEST * most) & np.isfinite(stretch) & np.isfinite(force)
     if fitted is None:
         return whole, False
     top = whole & (force > 0.9 * most)
     beyond = float(np.max(stretch[top] - fitted.at(0.0) - fitted.slope * force[top], initial=0.0))
-    yielded = beyond > max(YIELDED * fitted.slope * most, 6.0 * fitted.scatter)
+    yielded = beyond > max(
+        YIELDED * fitted.slope * most, 6.0 * fitted.scatter, 4.0 * math.sqrt(fitted.variance_at(most))
+    )
     return (first, True) if yielded else (whole, False)
 
 
 def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tuple[Values, Line | None]:
     """Return elastic slope, effective length, zero offset and stretch at load, from tightening or pulling."""
-    log = clean.log
-    rows = log.at("tighten", use) if log.at("tighten", use).sum() >= LEAST_ROWS else log.at("pull", use)
-    if "stretch" not in log.channels or not np.isfinite(log.channels["stretch"][rows]).sum() >= LEAST_ROWS:
+    log, force = clean.log, clean.force
+    if "stretch" not in log.channels:
         return {}, None
-    stretch, force = log.channels["stretch"], clean.force
-    chosen, yielded = elastic_rows(clean, rows)
-    fitted = line(force[chosen], stretch[chosen])
+    rows = stretched_rows(clean, use)
+    chosen, yielded = elastic_rows(clean, rig, rows)
+    fitted = over_force(clean, rig, chosen, "stretch")
     if fitted is None:
         return {}, None
     c, variance = fitted.slope, float(fitted.covariance[1, 1])
@@ -313,7 +198,7 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tu
         ),
     }
     near = rows & (np.abs(force / assumed.load - 1.0) < 0.12)
-    local = line(force[near], stretch[near])
+    local = over_force(clean, rig, near, "stretch")
     if not yielded and assumed.load <= FURTHER * greatest(clean, rows):
         made["stretch_at_load"] = FittedValue(
             c * assumed.load, variance * assumed.load**2, "elastic line at the load, zero taken off"
@@ -326,18 +211,33 @@ def stretch_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions) -> tu
     return {key_of(name, use): value for name, value in made.items()}, fitted
 
 
-def turning_fit(clean: Cleaned, use: int) -> Line | None:
+def stretched_rows(clean: Cleaned, use: int) -> BoolArray:
+    """Return the rows in which a use stretches its fastener: a tightening, else a pull."""
+    log = clean.log
+    known = np.isfinite(log.channels["stretch"]) & np.isfinite(clean.force)
+    turned = tightening(log, use) & known
+    return turned if turned.sum() >= FEWEST else log.at("pull", use) & known
+
+
+def turning_fit(clean: Cleaned, rig: Rig, use: int) -> Line | None:
     """Return the line of angle over force of a tightening once faces have seated, None where it has no angle."""
     log = clean.log
     if "angle" not in log.channels:
         return None
-    rows = log.at("tighten", use)
+    rows = in_one_go(log, use)
     most, least = greatest(clean, rows), SEATED
     upper = 1.01
-    if "stretch" in log.channels and elastic_rows(clean, rows)[1]:
+    if "stretch" in log.channels and elastic_rows(clean, rig, stretched_rows(clean, use))[1]:
         upper, least = ELASTIC, LOWEST
     chosen = rows & (clean.force > least * most) & (clean.force < upper * most)
-    return line(clean.force[chosen], log.channels["angle"][chosen])
+    for at in clean.joined:
+        # what was turned in the row of a reset is not known: one side of it alone tells the slope
+        sides = [chosen & (np.arange(log.rows) < at), chosen & (np.arange(log.rows) >= at)]
+        better = max(sides, key=lambda side: float(np.ptp(clean.force[side])) if side.sum() >= FEWEST else 0.0)
+        chosen = better if better.sum() >= FEWEST else chosen
+    if chosen.sum() < FEWEST:
+        chosen = rows & (clean.force > LOWEST * most) & (clean.force < upper * most)
+    return over_force(clean, rig, chosen, "angle")
 
 
 def setup_fit(
@@ -351,7 +251,7 @@ def setup_fit(
     apart: bool,
 ) -> Values:
     """Return what ram, stack, washer and threads give per force: turning less stretch less the fastener's twist."""
-    turned = turning_fit(clean, use)
+    turned = turning_fit(clean, rig, use)
     if turned is None or stretch is None or friction is None:
         return {}
     lead = rig.thread.pitch / (2.0 * np.pi)

@@ -22,7 +22,7 @@ from headjoint.model.rig.rig import Rig, thread_arm
 FALLEN = 0.98  # of the greatest force, below which the force has fallen for certain
 
 
-def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: float | None) -> Values:
+def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: FittedValue | None) -> Values:
     """Return offset yield and ultimate; empty where the log does not go so far.
 
     friction : of the thread, for the torsion that lowers the axial force at yield while the nut is turned; None in a
@@ -33,7 +33,7 @@ def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: floa
     use = 1
     rows = log.at("pull") if pulled else log.at("tighten", use)
     values: Values = {}
-    if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rows)[1]:
+    if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rig, rows)[1]:
         values |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
     elif not pulled and "angle" in log.channels and "stretch" not in log.channels:
         values |= _yield_by_angle(clean, rig, rows, use, friction)
@@ -54,11 +54,31 @@ def offset_crossing(force: FloatArray, reading: FloatArray, elastic: Line, offse
         return None
     fitted = line(np.log(permanent[near] / offset), force[near])
     if fitted is None:
-        return None
+        return _between_two(force, permanent, good & (np.arange(len(force)) <= top), elastic, offset)
     at = fitted.at(0.0)
     # an error of the elastic line shifts what is permanent
     shift = elastic.variance_at(at) / offset**2 * fitted.slope**2
     return at, fitted.variance_at(0.0) + shift
+
+
+def _between_two(
+    force: FloatArray, permanent: FloatArray, good: NDArray[np.bool_], elastic: Line, offset: float
+) -> tuple[float, float] | None:
+    """Return the same where readings are few: between the last below the offset and the first above it.
+
+    On its way the force is anywhere between linear and its first slope carried on; an even chance between the two.
+    """
+    rows = np.flatnonzero(good)
+    over = int(np.argmax(permanent[rows] > offset))
+    if over == 0:
+        return None
+    low, high = rows[over - 1], rows[over]
+    share = (offset - permanent[low]) / (permanent[high] - permanent[low])
+    straight = float(force[low] + share * (force[high] - force[low]))
+    stiff = min(float(force[low]) + max(offset - permanent[low], 0.0) / elastic.slope, float(force[high]))
+    at, apart = (straight + max(stiff, straight)) / 2.0, max(stiff - straight, 0.0)
+    steep = (force[high] - force[low]) / max(float(permanent[high] - permanent[low]), 1e-12)
+    return at, apart**2 / 12.0 + elastic.variance_at(at) * float(steep) ** 2
 
 
 def _offset_yield(
@@ -69,7 +89,7 @@ def _offset_yield(
     elastic: Line,
     per_length: float,
     pulled: bool,
-    friction: float | None,
+    friction: FittedValue | None,
 ) -> Values:
     offset = rig.stated.offset * rig.offset_length * per_length
     crossing = offset_crossing(clean.force[rows], reading[rows], elastic, offset)
@@ -89,27 +109,36 @@ def _offset_yield(
     method = f"offset of {100 * rig.stated.offset:.3g} % of {length:.4g} mm, as ISO 6892-1 constructs R_p"
     area = rig.joint.fastener.smallest_area
     # sigma_red = sqrt(sigma^2 + 3 tau^2): turned, the fastener yields at a lower force than pulled
-    more = 1.0
+    more, by_friction = 1.0, 0.0
     if not pulled:
-        arm = thread_arm(rig.thread, 0.12 if friction is None else friction)
-        diameter = math.sqrt(4.0 * area / math.pi)
-        more = math.sqrt(1.0 + 3.0 * (arm * area / (math.pi * diameter**3 / 12.0)) ** 2)
+        mu, doubt = (0.12, 0.04) if friction is None else (friction.value, math.sqrt(friction.variance))
+        more = _with_torsion(rig, mu)
+        by_friction = (_with_torsion(rig, mu + doubt) - more) * force / area
     return {
         "yield_force": FittedValue(
             force, variance, method + ("" if pulled else "; while turned, torsion lowers it"), points
         ),
         "proof_stress": FittedValue(
             more * force / area,
-            variance * (more / area) ** 2,
+            variance * (more / area) ** 2 + by_friction**2,
             "yield force over the smallest section" + ("" if pulled else ", torsion counted by von Mises"),
         ),
     }
 
 
-def _yield_by_angle(clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: float | None) -> Values:
+def _with_torsion(rig: Rig, friction: float) -> float:
+    """Return sqrt(1 + 3 (tau/sigma)^2) of the smallest section while the nut is turned."""
+    area = rig.joint.fastener.smallest_area
+    diameter = math.sqrt(4.0 * area / math.pi)
+    return math.sqrt(1.0 + 3.0 * (thread_arm(rig.thread, friction) * area / (math.pi * diameter**3 / 12.0)) ** 2)
+
+
+def _yield_by_angle(
+    clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], use: int, friction: FittedValue | None
+) -> Values:
     """Return the offset yield from angle where the stretch was not read: the offset is turned, not read."""
     elastic = _first_line(clean, rows)
-    if elastic is None or turning_fit(clean, use) is None:
+    if elastic is None or turning_fit(clean, rig, use) is None:
         return {}
     most = greatest(clean, rows)
     angle = clean.log.channels["angle"]

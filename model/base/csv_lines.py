@@ -9,8 +9,15 @@ from pathlib import Path
 
 from headjoint.model.base.errors import InputError
 
-HEADING = re.compile(r"(?P<name>[^\[\]]*?)\s*\[\s*(?P<unit>[^\[\]]+?)\s*\]")
+_HEADING = re.compile(r"(?P<name>[^\[\]]*?)\s*\[\s*(?P<unit>[^\[\]]+?)\s*\]")
+_ROUND = re.compile(r"(?P<name>[^()\[\]]*?)\s*\(\s*(?P<unit>.+?)\s*\)")
 NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
+
+
+def heading_parts(heading: str) -> tuple[str, str | None]:
+    """Return name and unit of a heading, "force [kN]" or "force (kN)"; None where it states no unit."""
+    parts = _HEADING.fullmatch(heading) or _ROUND.fullmatch(heading)
+    return (heading, None) if parts is None else (parts["name"], parts["unit"])
 
 
 def text_of(path: Path, largest: int, what: str) -> str:

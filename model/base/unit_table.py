@@ -117,8 +117,25 @@ NEEDS_UNIT = {
     "energy per amount": ("kJ/mol", "J/mol"),
 }
 
+# dimension -> {how people write it, small letters, a hyphen for whatever stands between words: as the table has it}
+ALSO_WRITTEN = {
+    "length": {"mil": "thou", "mils": "thou", "inches": "in", '"': "in"},
+    "torque": {
+        **dict.fromkeys(("ft-lb", "ft-lbs", "ft-lbf", "lb-ft", "lbs-ft", "lbf-ft"), "lbf.ft"),
+        **dict.fromkeys(("in-lb", "in-lbs", "in-lbf", "lb-in", "lbs-in", "lbf-in"), "lbf.in"),
+        "n-m": "N.m",
+    },
+    "pressure": {"psig": "psi", "psi": "psi", "barg": "bar"},
+    "temperature": {"f": "degF", "deg-f": "degF", "degf": "degF", "c": "degC", "deg-c": "degC", "degc": "degC"},
+    "angle": {"degrees": "deg", "degree": "deg"},
+}
+
 # spellings in which a workshop that reckons in US units writes; those of SI are the others of the same dimensions
 WORKSHOP_SPELLINGS = {
     "in", "inch", "thou", "in2", "in^2", "lbf", "klbf", "kip", "lbf.ft", "ft.lbf", "lbf.in", "psi", "ksi", "psi/in",
     "lbf/in", "degF", "°F", "1/degF", "/degF",
 }  # fmt: skip
+WORKSHOP_SPELLINGS |= {
+    also for table in ALSO_WRITTEN.values() for also, as_known in table.items() if as_known in WORKSHOP_SPELLINGS
+}
+WORKSHOP_SPELLINGS |= {"F", "deg F"}

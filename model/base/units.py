@@ -14,12 +14,14 @@ import re
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Self
 
-from headjoint.model.base.unit_table import DIMENSIONS, EXAMPLE, NEEDS_UNIT
+from headjoint.model.base.unit_table import ALSO_WRITTEN, DIMENSIONS, EXAMPLE, NEEDS_UNIT
 
 if TYPE_CHECKING:
     import pint
 
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+_FRACTION = re.compile(r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?:\s*([a-zA-Z\"].*?))?\s*")  # 3/8 in, 1 1/8 in
+_BETWEEN = re.compile(r"[\s.*·-]+")
 _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches slips of many powers of ten
 
 
@@ -38,6 +40,9 @@ def convert(number: float, unit: str, dimension: str) -> float:
     Raises ValueError with a sentence for the user when the unit is unknown or of another dimension.
     """
     _, pint_unit, table = DIMENSIONS[dimension]
+    if unit not in table:
+        plain = _BETWEEN.sub("-", unit.replace("°", "deg ").strip().casefold())
+        unit = ALSO_WRITTEN.get(dimension, {}).get(plain, unit)
     if unit in table:
         return number * table[unit]
     import pint
@@ -52,6 +57,12 @@ def convert(number: float, unit: str, dimension: str) -> float:
         raise ValueError(f"unit '{unit}' is no unit of {dimension}; give {wanted}") from None
     except Exception:  # the library's parser raises many kinds on damaged text
         raise ValueError(f"cannot read the unit '{unit}'; give {wanted}") from None
+
+
+def fraction(text: str) -> tuple[float, str] | None:
+    """Return number and unit of a fraction as inches are written, "1 1/8 in", else None."""
+    parts = _FRACTION.fullmatch(text)
+    return parts and (float(parts[1] or 0) + float(parts[2]) / float(parts[3]), parts[4] or "")
 
 
 def _bare_hint(dimension: str) -> str:
@@ -74,6 +85,8 @@ def parse(value: object, dimension: str) -> float:
         raise ValueError(f"give a {dimension} such as {EXAMPLE[dimension]}{_bare_hint(dimension)}")
     if isinstance(value, (int, float)):
         number, unit = float(value), ""
+    elif dimension == "length" and (parts := fraction(value)) is not None:
+        number, unit = parts
     else:
         match = _NUMBER.match(value)
         if match is None:

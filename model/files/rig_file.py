@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from headjoint.model.base.units import (
+    Length,
     PositiveAngle,
     PositiveArea,
     PositiveForce,
@@ -14,6 +15,7 @@ from headjoint.model.base.units import (
     PositiveLineStiffness,
     PositivePressure,
     PositiveTorque,
+    Pressure,
     Temperature,
     ZeroOrTorque,
 )
@@ -27,6 +29,7 @@ class RamTable(Table, kw_only=True):
 
     area: Annotated[PositiveArea, Meta(description="effective area: force = area x pressure")]
     area_accuracy: Annotated[Share, Meta(description="limit of error of the area, as a share; not sharper than you know it")] = 0.005
+    seal_friction: Annotated[Share, Meta(description="limit of what the seals carry, as a share of the force: pressure reads low while clamp rises, high while it falls")] = 0.005
     stiffness: Annotated[PositiveLineStiffness, Meta(description="of the ram with its oil, closed, force per shortening")]
     stiffness_accuracy: Annotated[Share, Meta(description="limit of error, as a share")] = 0.2
     height: PositiveLength
@@ -114,6 +117,15 @@ class BearingTable(Table, kw_only=True):
     mean_diameter: PositiveLength
 
 
+class RigGasketTable(Table, kw_only=True):
+    """A gasket in the stack."""
+
+    law: Annotated[str | None, Meta(description="named law of the library; or closure and pressure of your own")] = None
+    closure: list[Length] | None = None
+    pressure: list[Pressure] | None = None
+    area: Annotated[PositiveArea, Meta(description="that bears")]
+
+
 class RigTable(Table, kw_only=True):
     """A hollow ram, what it squeezes, and the gauges."""
 
@@ -123,6 +135,7 @@ class RigTable(Table, kw_only=True):
     base: BaseTable
     gauges: GaugesTable
     bearing: BearingTable | None = None
+    gasket: Annotated[RigGasketTable | None, Meta(description="in the stack; default: none")] = None
     load: Annotated[PositiveForce | None, Meta(description="at which stretch and torque are reported; default: nine tenths of the greatest force of the log")] = None
     offset: Annotated[Annotated[float, Meta(gt=0, le=0.05)], Meta(description="of the offset yield, share of the offset length")] = 0.002
     offset_length: Annotated[PositiveLength | None, Meta(description="default: the free length between nut or bolt head and first engaged thread")] = None

@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from headjoint.model.base.csv_lines import HEADING, NUMBER, cells_of, lines_of, text_of
+from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.units import Length, Pressure, Quantity, Temperature
 from headjoint.model.gasket.loading import LoadingCurve
@@ -121,15 +121,15 @@ def _columns(headings: list[str], line: int) -> list[Column]:
     columns: list[Column] = []
     for heading in headings:
         place = _place(line, heading)
-        parts = HEADING.fullmatch(heading)
-        name = (parts["name"] if parts else heading).casefold()
+        stated, unit = heading_parts(heading)
+        name = stated.casefold()
         if name not in COLUMNS:
             raise InputError(f"unknown column; {KNOWN}, separated by comma or semicolon", field=place)
-        if parts is None:
+        if unit is None:
             raise InputError(f"needs its unit in brackets, such as '{COLUMNS[name][1]}'", field=place)
         if name in [column.name for column in columns]:
             raise InputError(f"there are two columns of {name}; keep one", field=place)
-        column = Column(heading, name, parts["unit"])
+        column = Column(heading, name, unit)
         try:
             column.read("1", decimal_comma=False)
         except ValueError as error:

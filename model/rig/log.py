@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.csv_lines import HEADING, NUMBER, cells_of, lines_of, text_of
+from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
 from headjoint.model.base.errors import InputError, nearest, unknown_name
-from headjoint.model.base.units import convert
+from headjoint.model.base.units import convert, fraction
 
 BoolArray = NDArray[np.bool_]
 
@@ -43,7 +43,8 @@ WORDS = ("step", "use", "lubricant")
 STEPS = ("zero", "tighten", "hold", "strike", "heat", "loosen", "pull")
 GAPS = ("", "-", "--", "---", "----", "nan", "na", "n/a", "null", "ol")
 KNOWN = ", ".join([heading for _, heading in CHANNELS.values()] + list(WORDS))
-NEEDED_ROWS = 8
+NEEDED_ROWS = 3
+STEPS_OF_SCALE = (100, 50, 25, 20, 10, 5, 2, 1)  # of the last digit written, as scales are divided
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,8 @@ class RigLog:
 
     channels : name -> (n,) in N.mm, MPa, N, rad, mm, degC, s. step : (n,) of `STEPS`. use : (n,) from 1. line : (n,)
     lines of the file. notes : what was found and done while reading, sentences. unknown : headings that
-    nobody knows. lubricant : as the log states it, empty where it does not.
+    nobody knows. lubricant : as the log states it, empty where it does not. resolution : channel -> the least step in
+    which it is written, in its internal unit.
     """
 
     file: str
@@ -63,6 +65,7 @@ class RigLog:
     notes: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
     lubricant: str = ""
+    resolution: dict[str, float] = field(default_factory=dict, repr=False)
 
     @property
     def rows(self) -> int:
@@ -117,6 +120,7 @@ def _read(path: Path) -> RigLog:
     headings = cells_of(heading, separator, number)
     columns, unknown = _columns(headings, number)
     readings: dict[str, list[float]] = {column.name: [] for column in columns if column.name in CHANNELS}
+    numbers: dict[str, list[str]] = {name: [] for name in readings}
     steps: list[str] = []
     uses: list[int] = []
     places: list[int] = []
@@ -139,19 +143,14 @@ def _read(path: Path) -> RigLog:
                 _take_lubricant(cell, number, lubricants)
             else:
                 readings[column.name].append(_number(cell, column, number, separator, marks))
+                numbers[column.name].append(cell)
         steps.append(step)
         uses.append(use)
         places.append(number)
     if len(places) < NEEDED_ROWS:
         raise InputError(f"has {len(places)} rows of readings, too few to fit anything; at least {NEEDED_ROWS}")
     notes = _notes(unknown, short, marks)
-    channels = {name: np.array(values) for name, values in readings.items()}
-    for name, values in list(channels.items()):
-        if np.isnan(values).all():
-            del channels[name]
-            notes.append(f"column '{name}' has no readings at all")
-        elif (share := float(np.isnan(values).mean())) > MOST_UNREADABLE:
-            notes.append(f"column '{name}' has gaps in {100 * share:.0f} % of its rows")
+    channels = _with_readings({name: np.array(values) for name, values in readings.items()}, notes)
     return RigLog(
         path.name,
         channels,
@@ -161,7 +160,33 @@ def _read(path: Path) -> RigLog:
         tuple(notes),
         tuple(unknown),
         next(iter(lubricants.values()), ""),
+        {
+            column.name: abs(column.factor) * _least_step(numbers[column.name])
+            for column in columns
+            if column.name in channels
+        },
     )
+
+
+def _with_readings(channels: dict[str, FloatArray], notes: list[str]) -> dict[str, FloatArray]:
+    """Return the channels that hold readings at all; say which do not, and which have many gaps."""
+    for name, values in channels.items():
+        if np.isnan(values).all():
+            notes.append(f"column '{name}' has no readings at all")
+        elif (share := float(np.isnan(values).mean())) > MOST_UNREADABLE:
+            notes.append(f"column '{name}' has gaps in {100 * share:.0f} % of its rows")
+    return {name: values for name, values in channels.items() if not np.isnan(values).all()}
+
+
+def _least_step(cells: list[str]) -> float:
+    """Return the step in which the numbers of a column are written: a scale's division, or the last digit."""
+    decimal = [cell.replace(",", ".") for cell in cells]
+    numbers = [cell for cell in decimal if NUMBER.fullmatch(cell) and "e" not in cell.casefold()]
+    digits = max((len(cell.partition(".")[2]) for cell in numbers), default=0)
+    whole = [round(float(cell) * 10**digits) for cell in numbers]
+    told = len(set(whole) - {0}) >= 4  # fewer may be round by chance
+    step = next(step for step in STEPS_OF_SCALE if step == 1 or (told and all(one % step == 0 for one in whole)))
+    return float(step / 10**digits)
 
 
 def _as_many(cells: list[str], wanted: int, separator: str, number: int, line: str) -> list[str]:
@@ -177,7 +202,7 @@ def _as_many(cells: list[str], wanted: int, separator: str, number: int, line: s
 def _notes(unknown: list[str], short: int, marks: dict[str, int]) -> list[str]:
     notes = []
     for heading in unknown:
-        near = nearest(heading.split("[")[0].strip(), [*CHANNELS, *WORDS])
+        near = nearest(heading_parts(heading)[0].strip(), [*CHANNELS, *WORDS])
         hint = f" (nearest known name: {near[0]})" if near else ""
         notes.append(f"column '{heading}' is not known and was left out{hint}")
     if marks["comma"]:
@@ -194,8 +219,8 @@ def _columns(headings: list[str], line: int) -> tuple[list[_Column], list[str]]:
     unknown = []
     for at, heading in enumerate(headings):
         place = f"line {line}, column '{heading}'"
-        parts = HEADING.fullmatch(heading)
-        name = re.sub(r"[\s_]+", " ", (parts["name"] if parts else heading).casefold()).strip()
+        stated, unit = heading_parts(heading)
+        name = re.sub(r"[\s_]+", " ", stated.casefold()).strip()
         if name in WORDS:
             columns.append(_Column(at, name, heading))
             continue
@@ -204,15 +229,15 @@ def _columns(headings: list[str], line: int) -> tuple[list[_Column], list[str]]:
                 unknown.append(heading)
             continue
         dimension, example = CHANNELS[name]
-        if parts is None:
+        if unit is None:
             raise InputError(f"needs its unit in brackets, such as '{example}'; units are not guessed", field=place)
         if name in [column.name for column in columns]:
             raise InputError(f"there are two columns of {name}; keep one", field=place)
         try:
-            offset = convert(0.0, parts["unit"], dimension)
-            factor = convert(1.0, parts["unit"], dimension) - offset
+            offset = convert(0.0, unit, dimension)
+            factor = convert(1.0, unit, dimension) - offset
         except ValueError as error:
-            raise InputError(str(error), field=place, value=parts["unit"]) from None
+            raise InputError(str(error), field=place, value=unit) from None
         columns.append(_Column(at, name, heading, offset, factor))
     names = [column.name for column in columns]
     left = f"; left out: {', '.join(unknown)}" if unknown else ""
@@ -259,6 +284,8 @@ def _number(cell: str, column: _Column, line: int, separator: str, marks: dict[s
         marks["gap"] += 1
         return float("nan")
     text = cell
+    if CHANNELS[column.name][0] == "length" and (parts := fraction(cell)) is not None and not parts[1]:
+        return column.offset + column.factor * parts[0]
     if "," in cell and separator != ",":
         marks["comma"] += 1
         text = cell.replace(",", ".")

@@ -7,6 +7,8 @@ import math
 import os
 from pathlib import Path
 
+import numpy as np
+
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.units import (
@@ -30,15 +32,18 @@ from headjoint.model.files.joint_file import (
     WasherTable,
     ZoneTable,
 )
-from headjoint.model.files.rig_file import RigTable
+from headjoint.model.files.rig_file import RigGasketTable, RigTable
 from headjoint.model.files.table import Table
 from headjoint.model.formulas.resilience import clamped_resilience, total
+from headjoint.model.gasket.loading import LoadingCurve, curve_at
+from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.joint import Joint
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.reading import checked, parse_toml, read_text
 from headjoint.model.rig.rig import RAM_LAYER, Rig
 
 RAM_LAYER_THICKNESS = 1.0  # mm of the ram's height that the layer of its stiffness takes
+GASKET_FROM = 0.35  # of the load, from which angle is linear and its slope is fitted
 SAFE_SHARE = 0.5  # of the yield force of the smallest section: load of the prediction where none is stated
 BARE_STRENGTH = 300.0  # MPa where the fastener's yield is not known
 
@@ -81,7 +86,48 @@ def resolve_rig(stated: RigFile) -> Rig:
     ring = math.pi / 4.0 * (rig.ram.outer_diameter**2 - rig.ram.hole_diameter**2)
     if ring <= 0.0:
         raise InputError("must be larger than the hole", field="rig.ram.outer_diameter", value=rig.ram.outer_diameter)
-    layer = LawTable(closure=[Length(0.0), Length(1.0)], pressure=[Pressure(0.0), Pressure(rig.ram.stiffness / ring)])
+    joint = _as_joint(stated, rig.ram.stiffness / ring)
+    if rig.gasket is None:
+        return Rig(stated.name, stated.note, rig, joint)
+    assert joint.tightening.preload is not None
+    gasket = _gasket_stiffness(rig.gasket, joint.tightening.preload, rig.temperature)
+    made = Rig(stated.name, stated.note, rig, joint, gasket)
+    return dataclasses.replace(made, joint=_as_joint(stated, made.layer_stiffness / ring))
+
+
+def _gasket_stiffness(stated: RigGasketTable, load: float, temperature: float) -> float:
+    """Return the stiffness (N/mm) of a gasket from `GASKET_FROM` of a load to the load, loaded for the first time."""
+    curve = _gasket_curve(stated, temperature)
+    low, high = GASKET_FROM * load / stated.area, load / stated.area
+    if high > curve.pressure[-1]:
+        raise InputError(
+            f"must be larger: {load / 1e3:.4g} kN press with {high:.4g} MPa, and the law ends at "
+            f"{curve.pressure[-1]:.4g} MPa",
+            field="rig.gasket.area",
+            value=stated.area,
+        )
+    closures = np.interp([low, high], curve.pressure, curve.closure)
+    return (high - low) * stated.area / float(closures[1] - closures[0])
+
+
+def _gasket_curve(stated: RigGasketTable, temperature: float) -> LoadingCurve:
+    """Return pressure over closure of a gasket at a temperature."""
+    own = stated.closure is not None and stated.pressure is not None
+    if own == (stated.law is not None):
+        raise InputError("needs 'law', or 'closure' and 'pressure' of its own", field="rig.gasket")
+    if stated.law is not None:
+        return curve_at(gasket_law(stated.law, "rig.gasket.law").curves, temperature)
+    closure, pressure = tuple(map(float, stated.closure or ())), tuple(map(float, stated.pressure or ()))
+    rising = len(closure) > 1 and np.all(np.diff(closure) > 0.0) and np.all(np.diff(pressure) > 0.0)
+    if len(closure) != len(pressure) or not rising:
+        raise InputError("needs as many pressures as closures, two or more, both rising", field="rig.gasket.pressure")
+    return LoadingCurve(temperature, closure, pressure)
+
+
+def _as_joint(stated: RigFile, layer: float) -> Joint:
+    """Return the rig as a joint; layer : MPa/mm of the ring that stands for what the ram gives."""
+    rig = stated.rig
+    law = LawTable(closure=[Length(0.0), Length(1.0)], pressure=[Pressure(0.0), Pressure(layer)])
     height = PositiveLength(rig.ram.height + rig.stack.height - RAM_LAYER_THICKNESS)
     zone = ZoneTable(
         name="ram", law=RAM_LAYER, inner_diameter=rig.ram.hole_diameter, outer_diameter=rig.ram.outer_diameter
@@ -100,7 +146,7 @@ def resolve_rig(stated: RigFile) -> Rig:
             hole_diameter=min(rig.stack.hole_diameter, rig.ram.hole_diameter),
             material=rig.stack.material,
         ),
-        gasket=GasketTable(thickness=GasketThickness(RAM_LAYER_THICKNESS), zones=[zone], laws={RAM_LAYER: layer}),
+        gasket=GasketTable(thickness=GasketThickness(RAM_LAYER_THICKNESS), zones=[zone], laws={RAM_LAYER: law}),
         block=BlockTable(
             height=rig.base.height, outer_diameter=max(rig.base.outer_diameter, outer), material=rig.base.material
         ),
@@ -112,8 +158,7 @@ def resolve_rig(stated: RigFile) -> Rig:
     except InputError as error:
         error.field = _field_of_rig(error.field, rig)
         raise
-    joint = _with_stated_stack(resolved, rig)
-    return Rig(stated.name, stated.note, rig, _with_load(joint, rig))
+    return _with_load(_with_stated_stack(resolved, rig), rig)
 
 
 def _field_of_rig(field: str, rig: RigTable) -> str:

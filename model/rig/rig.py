@@ -26,12 +26,20 @@ class Rig:
 
     stated : ram, stack, gauges. joint : the rig as a joint - the head is ram body and stack, the gasket a layer with
     the ram's stiffness, the block the base - so that estimate and finite elements can predict what the rig reads.
+    gasket_stiffness : N/mm of a gasket in the stack, by its slope between the loads that angle is fitted over; infinite
+    without one.
     """
 
     name: str
     note: str
     stated: RigTable
     joint: Joint
+    gasket_stiffness: float = math.inf
+
+    @property
+    def layer_stiffness(self) -> float:
+        """Stiffness of the layer that stands for ram and gasket, N/mm."""
+        return 1.0 / (1.0 / self.stated.ram.stiffness + 1.0 / self.gasket_stiffness)
 
     @property
     def thread(self) -> Thread:
@@ -83,7 +91,7 @@ def setup_compliance(rig: Rig) -> float:
     """Return what turning finds besides the fastener's own stretch, mm/N: ram, stack, washer, thread teeth."""
     reads = stretch_compliance(rig)
     fastener = total(fastener_resilience(rig.joint))
-    return 1.0 / rig.stated.ram.stiffness + total(clamped_resilience(rig.joint)) + fastener - reads
+    return 1.0 / rig.layer_stiffness + total(clamped_resilience(rig.joint)) + fastener - reads
 
 
 def torsion_compliance(rig: Rig) -> float:

@@ -9,6 +9,7 @@ from typing import Any
 
 from headjoint.cases.rig.comparison import Compared, Repeated, against, repeated, within
 from headjoint.cases.rig.evaluation import Evaluated, Finding, evaluate
+from headjoint.cases.rig.faults import spoilt_by
 from headjoint.cases.rig.least_squares import COVERAGE
 from headjoint.cases.rig.not_identified import BETWEEN_FASTENERS, Missing
 from headjoint.cases.rig.pool import check_one_treatment
@@ -29,6 +30,7 @@ from headjoint.postproc.rig.words import (
     repeat_note,
     repeated_rows,
     rounded,
+    short_name,
     shown_unit,
     verdict,
 )
@@ -57,7 +59,8 @@ HEADINGS = ("quantity", "value", "interval", "scatter", "gauges", "unit", "how; 
 
 
 PREDICTED_HEADINGS = ("quantity", "unit", "measured", "interval", "finite elements", "closed form")
-NO_FRAGMENT = "No fragment was written: put right first what makes the figures untrustworthy."
+NO_FRAGMENT = "No fragment was written: what a joint file could use of this log is what its faults spoil."
+WITHHELD = "What the faults spoil is withheld from it: {names}."
 
 
 @dataclass(frozen=True)
@@ -150,7 +153,9 @@ class RigAnswer(Answer):
         )
         fragment = fragment_text(self.logs)
         if fragment is not None:
-            found += [Paragraphs("To the engine", (FRAGMENT,)), Verbatim("", fragment)]
+            spoilt = [each.name for each in one.findings if each.use == 1 and spoilt_by(one.faults, each.key)]
+            said = (FRAGMENT, WITHHELD.format(names=", ".join(map(short_name, spoilt)))) if spoilt else (FRAGMENT,)
+            found += [Paragraphs("To the engine", said), Verbatim("", fragment)]
         elif one.faults:
             found.append(Paragraphs("", (NO_FRAGMENT,)))
         if one.clean.notes:
@@ -237,12 +242,12 @@ def _log_part(one: Evaluated) -> dict[str, Any]:
         "load": one.load,
         "faults": list(one.faults),
         "notes": list(one.clean.notes),
-        "findings": [_found_part(found) for found in one.findings],
+        "findings": [_found_part(found, one.faults) for found in one.findings],
         "missing": plain(one.missing),
     }
 
 
-def _found_part(found: Finding) -> dict[str, Any]:
+def _found_part(found: Finding, faults: Sequence[str]) -> dict[str, Any]:
     points = found.points
     return {
         "key": found.key,
@@ -256,6 +261,7 @@ def _found_part(found: Finding) -> dict[str, Any]:
         "gauges": found.gauges,
         "shifts": found.shifts,
         "method": found.method,
+        "spoilt": bool(spoilt_by(faults, found.key)),
         "residuals": None
         if points is None
         else {

@@ -10,6 +10,7 @@ from importlib.metadata import version
 import numpy as np
 
 from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Finding
+from headjoint.cases.rig.faults import spoilt_by
 from headjoint.cases.rig.pool import pooled
 from headjoint.postproc.rig.words import figures
 
@@ -19,19 +20,23 @@ INFORMATION = ("nut_factor", "stretch_compliance", "setup_compliance", "settled"
 def fragment_text(logs: Sequence[Evaluated]) -> str | None:
     """Return the fragment as TOML, of one log or of the means of several of one treatment on one rig.
 
-    None where they gave nothing that a joint file can carry, or one is at fault.
+    What a fault of any of them spoils is withheld, and said. None where nothing is left that a joint file can carry.
     """
-    one = dataclasses.replace(logs[0], findings=pooled(logs))
+    faults = [fault for each in logs for fault in each.faults]
+    sound = tuple(found for found in pooled(logs) if not spoilt_by(faults, found.key))
+    one = dataclasses.replace(logs[0], findings=sound)
     joint = one.rig.joint
     thread, bearing, alike = one.get("thread_friction"), one.get("bearing_friction"), one.get("mean_friction")
     proof, ultimate = one.get("proof_stress"), one.get("ultimate_strength")
-    if any(each.faults for each in logs) or (alike is None and proof is None):
+    if alike is None and proof is None:
         return None
+    withheld = [found.name.partition(" K =")[0] for found in pooled(logs) if spoilt_by(faults, found.key)]
     temperatures, forces = zip(*(_range(each) for each in logs), strict=True)
     lines = [
         "# Measured values, written by `headjoint rig`. Name this file in a joint file that lies beside it:",
         '#     include = "measured.toml"',
         "# and delete from the joint file what is stated here, so that it is clear which counts.",
+        *([f"# Withheld, for the log is at fault there: {', '.join(withheld)}."] if withheld else []),
         "",
         "[measured]",
         f"log = {_text(', '.join(each.clean.log.file for each in logs))}",

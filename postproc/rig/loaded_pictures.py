@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headjoint.cases.rig.evaluation import Evaluated
-from headjoint.cases.rig.fits import uses_tightened
 from headjoint.cases.rig.prediction import BAND, Prediction
+from headjoint.cases.rig.rows import uses_tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.rig.log import BoolArray
 from headjoint.model.rig.rig import mean_friction, thread_arm
@@ -52,7 +52,7 @@ class Loaded:
     @property
     def uses(self) -> list[int]:
         """Uses in which it was tightened; the first where it was only pulled."""
-        return uses_tightened(self.one.clean) or [1]
+        return uses_tightened(self.one.clean.log) or [1]
 
     @property
     def ends(self) -> FloatArray:
