@@ -67,7 +67,7 @@ def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
 
 
 def _histories(base: CellBase, designs: Sequence[tuple[Cell, Tightened]]) -> list[History[BoreCell] | JointError]:
-    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield."""
+    """Return the history of every cell; side by side where each could be."""
     columns = [Design(_like_base(base.model, cell), found) for cell, found in designs]
     together = [n for n, one in enumerate(columns) if not _alone(one) and _like(base.by, one.model.cell)]
     found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
@@ -87,8 +87,9 @@ def _histories(base: CellBase, designs: Sequence[tuple[Cell, Tightened]]) -> lis
 
 
 def _alone(one: Design | History[BoreCell]) -> bool:
-    """Say whether a design cannot go side by side with others: nut after nut, or past yield."""
-    return bool(one.model.passes) or one.tightened.past_yield
+    """Say whether a design cannot go side by side with others: nut after nut, pulled by a tensioner, or past yield."""
+    pulled = one.model.joint.tightening.step.pull is not None
+    return bool(one.model.passes) or pulled or one.tightened.past_yield
 
 
 def _like(by: Guide, cell: Cell) -> bool:
