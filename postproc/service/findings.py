@@ -300,7 +300,7 @@ def _judged(served: Served, fatigue: ServiceFatigue) -> Judged:
     """Return what is judged: the states of the service at every tightening, and what lasts of it."""
     nominal = served.nominal
     runs = {"least": served.least or nominal, "nominal": nominal, "greatest": served.greatest or nominal}
-    past_yield = any(one.past_yield for one in tightenings_of(nominal).values())
+    past_yield = nominal.broken is not None or any(one.past_yield for one in tightenings_of(nominal).values())
     levels = {name: service_states(name, run, past_yield=past_yield) for name, run in runs.items()}
     levels["least"] = with_head_room(levels["least"], runs["least"])
     return Judged(

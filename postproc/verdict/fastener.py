@@ -24,6 +24,8 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
     if greatest.past_yield is not None:
         return  # its strain is judged
     peak = greatest.preload if greatest.peak is None else greatest.peak
+    if peak <= 0.0:
+        return  # it broke before anything was tight
     torsion = torsion_of(joint, greatest.preload)
     at_tightening = strength.tightening_utilisation(joint, peak, torsion.tightening)
     if at_tightening.factor is not None:

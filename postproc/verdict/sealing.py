@@ -19,7 +19,7 @@ from headjoint.postproc.verdict.requirement import (
 RATIO_SOURCE = "sealing ratio and least pressure of [requirements]; the typical ones are common practice, no source"
 MORE_SEAL = (
     "more preload, tighter scatter, a larger or stronger fastener, or a gasket that presses harder at the sealing line "
-    "(higher bead, lower body)"
+    "(higher bead, lower body), or less gas pressure"
 )
 LESS_STROKE = (
     "a stiffer head or deck between the studs, studs nearer to the bore, a softer body beside the bead, less gas "
