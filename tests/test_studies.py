@@ -6,6 +6,7 @@ import dataclasses
 import json
 import multiprocessing
 import os
+import re
 import signal
 from functools import cache
 from pathlib import Path
@@ -439,6 +440,25 @@ def test_the_smallest_thread_holds_and_the_next_smaller_does_not():
     middle = (found.least + found.greatest) / 2.0
     change = {"size": found.name, "tightening.torque": f"{middle} N.m"}
     assert evaluator().evaluate([Task(change)])[0].holds
+
+
+def test_no_torque_stands_more_gas_than_the_best_one():
+    sized = run_size(source(), ["gas"], None, Workers(1))
+    own, best = sized.answers
+    first, second = sentences(sized)
+    assert own.greatest.at < best.greatest.at
+    # gas goes with absolute manifold pressure, ISO 2533: 1.01325 bar + 1.2 bar of boost at the 110 bar of the file
+    boost = 2.21325 * own.greatest.at / 110.0 - 1.01325
+    assert f"boost {boost:.2f} bar in place of 1.20 bar" in first
+    torque = float(re.search(r"at the best tightening torque, ([\d.]+) N.m", second)[1])
+
+    def holds(torque_share: float, gas_share: float) -> bool:
+        gas = gas_share * best.greatest.at / 110.0
+        (outcome,) = evaluator().evaluate([Task({"torque": f"{torque_share * torque} N.m", "gas": gas})])
+        return outcome.holds
+
+    assert holds(1.0, 0.999)
+    assert not any(holds(share, 1.01) for share in (0.97, 0.99, 1.0, 1.01, 1.03))
 
 
 def test_a_joint_that_is_never_fired_has_no_greatest_gas_pressure():

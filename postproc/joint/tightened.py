@@ -21,7 +21,9 @@ def preload_paragraph(joint: Joint, preloads: dict[str, float], units: str) -> P
         f"{method_words(joint, units)}Preload {shown['nominal']} {unit} nominal, {shown['least']} to "
         f"{shown['greatest']} by scatter: {tight.scatter_name}. Sealing is judged at the least, stress at the greatest."
     )
-    return Paragraphs("", (text, *measured))
+    fired = any(case.gas_force > 0.0 for case in joint.load_cases)
+    most = ("headjoint size says how much gas pressure it stands at most, at this and at the best tightness.",)
+    return Paragraphs("", (text, *(most if fired else ()), *measured))
 
 
 def method_words(joint: Joint, units: str) -> str:
