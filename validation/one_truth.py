@@ -7,8 +7,8 @@ asked at that instant, the closed formulas beside them:
   the load cases, and so do the designs of `compare` and `sweep`.
 - *nominal, as drawn*: a sample of `scatter` with every input at its nominal value, beside a joint whose tightening does
   not scatter. Head-room on gas is not searched for in samples.
-- *cold start*: the first instant of a warm-up, while everything is as cold as at assembly, beside a load case with gas
-  at that temperature. Its head-room on gas is searched for at another instant.
+- *cold*: a warm-up in which nothing gets warm, for gas, coolant and ambient are as cold as at assembly, beside a load
+  case with gas at that temperature. Only so are its temperatures a load case's and its stiffness that of assembly.
 - *size*: what `size` finds, solved again, just meets the requirement that limits it; factors are over need.
 
 One difference is meant: near yield a service lets the fastener flow along its measured or typical curve, where load
@@ -28,13 +28,13 @@ from rich.table import Table
 
 import headjoint
 from headjoint.cases.command.stated_files import stated_path
+from headjoint.model.reading.overrides import Value
 from headjoint.postproc.designs.outcome import Source, Task, source_of
 from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.verdict.table import REQUIREMENTS
 from headjoint.postproc.verdict.verdict import Verdict
-from headjoint.postproc.warm_up.findings import assess_warm_up
 
 NAMES = ("boosted-four-steel", "boosted-four")
 SAME = 2e-3  # relative: the search for the gas that still seals stops at 1e-3, all else agrees far closer
@@ -42,9 +42,8 @@ FLOW = 1e-2  # relative, of what is judged at the greatest preload, and only on 
 AT_ONE_INSTANT = ("sealing", "line_load", "stroke", "separation", "yield", "bearing", "stripping", "crush")
 NOT_SEARCHED = tuple(key for key in AT_ONE_INSTANT if key != "separation")
 COMMANDS = ("solve", "history", "compare", "sweep", "scatter", "warmup", "size", "estimate")
+Factors = dict[str, float | None]
 SERVICE = [{"do": "tighten"}, {"do": "heat", "case": "hot"}, {"do": "run", "case": "firing"}]
-# of full load from the first second on, so that its first instant has gas on a cold joint
-COLD_START = [{"step": "full load", "duration": "5 s"}]
 
 
 @dataclass(frozen=True)
@@ -79,7 +78,7 @@ def asked(name: str) -> Iterator[Compared]:
     source = _with(source_of(stated_path(name)), {"history": SERVICE})
     yield from _rows(name, "firing", _at_load_cases(source), AT_ONE_INSTANT)
     yield from _rows(name, "nominal, as drawn", _as_drawn(source), NOT_SEARCHED)
-    yield from _rows(name, "cold start", _cold_start(source), NOT_SEARCHED)
+    yield from _rows(name, "cold", _cold(source), AT_ONE_INSTANT)
     yield from _sized(name, source)
 
 
@@ -87,54 +86,57 @@ def _with(source: Source, more: dict[str, object]) -> Source:
     return dataclasses.replace(source, content=source.content | more)
 
 
-def _rows(name: str, instant: str, found: dict[str, Verdict], keys: tuple[str, ...]) -> Iterator[Compared]:
+def _rows(name: str, instant: str, found: dict[str, Factors], keys: tuple[str, ...]) -> Iterator[Compared]:
     for key in keys:
-        criteria = {command: verdict.criterion(key) for command, verdict in found.items()}
-        factors = {
-            command: None if one is None else float("inf") if one.value is None else one.value
-            for command, one in criteria.items()
-        }
+        factors = {command: of.get(key) for command, of in found.items()}
         flows = REQUIREMENTS[key].end == "greatest"
         yield Compared(name, instant, REQUIREMENTS[key].title, factors, flows)
 
 
-def _at_load_cases(source: Source) -> dict[str, Verdict]:
+def _of(verdict: Verdict) -> Factors:
+    """Return factors of a verdict by key; more than was searched is infinite."""
+    return {one.key: float("inf") if one.value is None else one.value for one in verdict.criteria}
+
+
+def _at_load_cases(source: Source) -> dict[str, Factors]:
     stated = source.design({})
     needs = [Task({"requirements.clamp_kept": need}) for need in (0.7, 0.8)]
     one, other = run_study(source, needs, None, Workers(1)).outcomes
     return {
-        "solve": headjoint.solve(stated).verdict,
-        "history": headjoint.history(stated).verdict,
-        "compare": one.verdict,
-        "sweep": other.verdict,
-        "estimate": headjoint.estimate(stated).verdict,
+        "solve": _of(headjoint.solve(stated).verdict),
+        "history": _of(headjoint.history(stated).verdict),
+        "compare": _of(one.verdict),
+        "sweep": _of(other.verdict),
+        "estimate": _of(headjoint.estimate(stated).verdict),
     }
 
 
-def _as_drawn(source: Source) -> dict[str, Verdict]:
+def _as_drawn(source: Source) -> dict[str, Factors]:
     """Return a joint that does not scatter, and a sample whose every input is nominal."""
-    exact = {"tightening.scatter": 1.0}
+    exact: dict[str, Value] = {"tightening.scatter": 1.0}
     (drawn,) = run_study(source, [Task(exact, {"gas pressure": 1.0})], None, Workers(1)).outcomes
-    return {"solve": headjoint.solve(source.design(exact)).verdict, "scatter": drawn.verdict}
+    figures = {key: drawn.figures.get(one.title) for key, one in REQUIREMENTS.items()}
+    return {"solve": _of(headjoint.solve(source.design(exact)).verdict), "scatter": figures}
 
 
-def _cold_start(source: Source) -> dict[str, Verdict]:
-    """Return a joint that is fired at assembly temperature, and the first instant of a warm-up that begins so."""
+def _cold(source: Source) -> dict[str, Factors]:
+    """Return a joint that is fired at assembly temperature, and a warm-up that stays there."""
     cases = source.content["load_cases"]
     assembly = next(case for case in cases if case["kind"] == "assembly")
     firing = next(case for case in cases if case["kind"] == "firing")
-    temperature = {"temperature": assembly["temperature"]}
-    fired = {key: value for key, value in firing.items() if key != "temperatures"} | temperature
-    heat = {"duty": COLD_START, "full_load": {"gas_pressure": firing["gas_pressure"]}}
-    cold = _with(source, {"load_cases": [assembly, fired], "heat": heat}).design({})
-    warmed = headjoint.warm_up(cold).findings.warmed
-    first = {
-        end: dataclasses.replace(one, instants=one.instants[:1], head_room=None)
-        for end in ("least", "greatest")
-        if (one := getattr(warmed, end)) is not None
+    cold, gas = assembly["temperature"], firing["gas_pressure"]
+    fired = {key: value for key, value in firing.items() if key != "temperatures"} | {"temperature": cold}
+    heat = {
+        "time": [0.0],
+        "gas_temperature": [cold],
+        "gas_film": [0.0],
+        "gas_pressure": [gas],
+        "coolant_temperature": [cold],
+        "ambient_temperature": cold,
+        "duration": "1 s",
     }
-    begun = dataclasses.replace(warmed, checkpoints=warmed.checkpoints[:1], **first)
-    return {"solve": headjoint.solve(cold).verdict, "warmup": assess_warm_up(begun, begun).verdict}
+    stated = _with(source, {"load_cases": [assembly, fired], "history": [], "heat": heat}).design({})
+    return {"solve": _of(headjoint.solve(stated).verdict), "warmup": _of(headjoint.warm_up(stated).verdict)}
 
 
 def _sized(name: str, source: Source) -> Iterator[Compared]:

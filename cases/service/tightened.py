@@ -108,10 +108,15 @@ def left_with(step: Tighten, found: Tightened) -> Tighten:
 
 def cold_and_settled(model: ServiceModel, found: Tightened) -> Reached:
     """Return new parts tightened to what was found, all embedding done; a chain's one fastener stands for all."""
+    return assembled_and_settled(model, found)[1]
+
+
+def assembled_and_settled(model: ServiceModel, found: Tightened) -> tuple[Reached, Reached]:
+    """Return the same while the tool is still on, and then."""
     if model.fasteners != len(found.forces):
         found = found.as_one()
-    _, loose = assembled(model, found)
-    return settle(model, embedded_by_heat(loose.memory), model.joint.load_cases[0], gas=False)
+    on, loose = assembled(model, found)
+    return on, settle(model, embedded_by_heat(loose.memory), model.joint.load_cases[0], gas=False)
 
 
 @dataclass(frozen=True)
