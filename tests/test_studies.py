@@ -30,13 +30,16 @@ from headjoint.postproc.studies.compare import candidates_of, run_comparison
 from headjoint.postproc.studies.compare_answer import table_lines
 from headjoint.postproc.studies.compare_pictures import comparison_figure
 from headjoint.postproc.studies.scatter import Scatter, run_scatter, samples_of, what_matters
+from headjoint.postproc.studies.scatter_answer import ScatterAnswer
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of, usual_inputs
 from headjoint.postproc.studies.scatter_pictures import scatter_figure
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.studies.size_answer import sentences
 from headjoint.postproc.studies.size_pictures import size_figure
 from headjoint.postproc.studies.sweep import crossings, run_sweep
+from headjoint.postproc.studies.sweep_answer import SweepAnswer
 from headjoint.postproc.studies.sweep_pictures import family_figure, line_figure, map_figure
+from headjoint.postproc.studies.table import result_columns
 
 STEEL = {key: value for key, value in parse_content(shipped_text("boosted-four-steel")).items() if key != "variants"}
 
@@ -398,6 +401,18 @@ def test_what_matters_of_a_sum_is_its_share_of_variance():
     assert shares["a"] == pytest.approx(0.8, abs=0.03)
     assert shares["b"] == pytest.approx(0.2, abs=0.03)
     assert shares["c"] == pytest.approx(0.0, abs=0.03)
+
+
+def test_a_study_of_one_fastener_says_what_it_cannot_judge_and_calls_nothing_sound():
+    scattered = run_scatter(source(), 8, 1, None, Workers(1))
+    assert scattered.blind == ("sealing between the studs",)
+    told = ScatterAnswer(scattered).report().sentences
+    assert told[1] == "Not judged, though it decides: sealing between the studs"
+    swept = run_sweep(source(), ["torque=40, 68 lbf.ft"], None, Workers(1))
+    fails, met = (point["holds"] for point in SweepAnswer(swept).document()["points"])
+    assert fails is False
+    assert met is None
+    assert result_columns(swept.outcomes)["holds"] == [False, None]
 
 
 # --- sizing

@@ -21,6 +21,7 @@ from headjoint.cases.service.tightened import assembled, closed_form, cold_and_s
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.how_tight import how_tight
 from headjoint.model.formulas.resilience import clamped_resilience, total
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.joint import Joint
@@ -31,7 +32,6 @@ from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.joint.estimate_answer import assess_estimate
 from headjoint.postproc.joint.tightened import method_words
 from headjoint.postproc.studies.compare import run_comparison
-from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.scatter import run_scatter
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.studies.sweep import run_sweep

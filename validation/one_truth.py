@@ -28,10 +28,10 @@ from rich.table import Table
 
 import headjoint
 from headjoint.cases.command.stated_files import stated_path
+from headjoint.model.formulas.how_tight import how_tight
 from headjoint.model.reading.overrides import Value
 from headjoint.postproc.designs.outcome import Source, Task, source_of
 from headjoint.postproc.designs.run import Workers, run_study
-from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.verdict.table import REQUIREMENTS
 from headjoint.postproc.verdict.verdict import Verdict

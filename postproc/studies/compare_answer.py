@@ -53,7 +53,7 @@ class CompareAnswer(Answer):
                     "file": one.source.file,
                     "changes": one.changes,
                     "cost": one.cost,
-                    "holds": outcome.holds,
+                    "holds": outcome.decided,
                 }
                 | plain(outcome.document())
                 for one, outcome in zip(comparison.candidates, comparison.outcomes, strict=True)
@@ -115,7 +115,7 @@ def table_lines(comparison: Comparison, units: str) -> tuple[list[str], list[tup
     headings = ["factor over need", *(one.name for one in comparison.candidates)]
     outcomes = comparison.outcomes
     lines: list[tuple[str, ...]] = [
-        ("all requirements", *("?" if one.problem else "hold" if one.holds else "FAIL" for one in outcomes)),
+        ("all requirements", *(one.word for one in outcomes)),
         ("limited by", *(one.limiting.name if one.limiting else "" for one in outcomes)),
     ]
     for key in comparison.requirements:
@@ -151,7 +151,7 @@ def brief_lines(comparison: Comparison, units: str) -> tuple[list[str], list[tup
         lines.append(
             (
                 candidate.name,
-                "?" if outcome.problem else "holds" if outcome.holds else "FAILS",
+                outcome.word,
                 "" if limiting is None else f"{limiting.in_hand:.2f}",
                 outcome.problem or ("" if limiting is None else limiting.name),
                 *(figure_words(outcome, name, units) for name in shown),

@@ -18,7 +18,7 @@ from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of
 from headjoint.postproc.verdict.model_seen import stated_seen
-from headjoint.postproc.verdict.table import EVENTS
+from headjoint.postproc.verdict.table import EVENTS, REQUIREMENTS
 
 CONFIDENCE = 0.95
 MOST_UNSOLVED = 0.02  # share of samples without solution beyond which no probability is given
@@ -58,7 +58,7 @@ class Event:
 class Scatter:
     """A finished study of scatter. values : (samples, inputs). figures : by name, (samples,) nan where unsolved.
 
-    seen : by which model, and what it does not see.
+    seen : by which model, and what it does not see. blind : what decides and that model cannot judge, by title.
     """
 
     joint: Joint = field(repr=False)
@@ -72,6 +72,7 @@ class Scatter:
     ran: Ran
     fatigue_left_out: bool
     seen: str
+    blind: tuple[str, ...] = ()
 
 
 def _stated(drawn: float, unit: str) -> Value:
@@ -140,8 +141,13 @@ def run_scatter(
         for _, one in EVENTS.values()
         if one.figure in figures and np.isfinite(figures[one.figure]).any()
     )
-    left_out, seen = not isinstance(stated, Joint), stated_seen(stated).line
-    return Scatter(joint, own_seed, table.sampling, inputs, values, figures, events, len(unsolved), ran, left_out, seen)
+    model = stated_seen(stated)
+    return Scatter(
+        joint, own_seed, table.sampling, inputs, values, figures, events, len(unsolved), ran,
+        fatigue_left_out=not isinstance(stated, Joint),
+        seen=model.line,
+        blind=tuple(one.title for key, one in REQUIREMENTS.items() if one.deciding and key in model.blind),
+    )  # fmt: skip
 
 
 def _event(

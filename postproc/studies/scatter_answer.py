@@ -15,7 +15,7 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Sheet
 from headjoint.postproc.studies.scatter import QUANTILES, Scatter, percent, sentence
 from headjoint.postproc.studies.table import FIGURES, write_tables
-from headjoint.postproc.studies.words import figure_in, left_columns, run_line
+from headjoint.postproc.studies.words import figure_in, left_columns, run_line, unjudged
 
 FORMAT, VERSION = "headjoint-scatter", 1
 
@@ -50,7 +50,7 @@ class ScatterAnswer(Answer):
             "figures": plain(scatter.figures),
             "events": [plain(one) | {"probability": one.probability} for one in scatter.events],
             "unsolved": scatter.unsolved,
-            "verdict": {"sentence": sentence(scatter)},
+            "verdict": {"sentence": sentence(scatter), "not_judged": list(scatter.blind)},
             "checks": {"seconds": scatter.ran.seconds},
         }
 
@@ -63,7 +63,7 @@ class ScatterAnswer(Answer):
             title=f"{scatter.joint.name}: {count} joints of a batch",
             note="",
             judgement=None,
-            sentences=(sentence(scatter),),
+            sentences=(sentence(scatter), *unjudged(scatter.blind)),
             seen=scatter.seen,
             sections=(
                 Pictures(""),

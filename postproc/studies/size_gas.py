@@ -14,12 +14,12 @@ from collections.abc import Callable, Iterable
 import numpy as np
 
 from headjoint.model.base.figure import Figure, Text, said
+from headjoint.model.formulas.how_tight import how_tight
 from headjoint.model.formulas.peak_pressure import ATMOSPHERE
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import GAS, Value
 from headjoint.model.reading.overrides import number as number_of
 from headjoint.postproc.designs.outcome import Outcome
-from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.size_search import Found, Trials, search
 from headjoint.postproc.verdict.change_first import BY_GAS
 from headjoint.postproc.verdict.table import REQUIREMENTS

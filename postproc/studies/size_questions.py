@@ -10,11 +10,11 @@ import numpy as np
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Text, plain_text
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.how_tight import how_tight
 from headjoint.model.joint import Joint
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
 from headjoint.model.reading.overrides import SIZE, Value
-from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.size_search import Found, Trials, search
 
 TORQUES = tuple(float(x) for x in np.geomspace(0.3, 2.2, 12))  # of the file's torque, scanned

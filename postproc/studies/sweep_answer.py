@@ -52,7 +52,7 @@ class SweepAnswer(Answer):
                 for axis in sweep.axes
             ],
             "points": [
-                {"at": list(point), "holds": outcome.holds} | plain(outcome.document())
+                {"at": list(point), "holds": outcome.decided} | plain(outcome.document())
                 for point, outcome in zip(sweep.points, sweep.outcomes, strict=True)
             ],
             "verdict": {"sentence": sentence(sweep)},
@@ -114,7 +114,7 @@ def _points_sheet(sweep: Sweep, units: str) -> Sheet:
         lines.append(
             (
                 *values,
-                "yes" if outcome.holds else "no",
+                outcome.word,
                 "" if limiting is None else f"{limiting.in_hand:.2f}",
                 "" if limiting is None else limiting.name,
                 *(figure_words(outcome, name, units) for name in shown),

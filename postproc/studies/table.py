@@ -33,7 +33,7 @@ def figure(outcome: Outcome, name: str) -> float | None:
 def result_columns(outcomes: Sequence[Outcome]) -> dict[str, list[Any]]:
     """Return verdicts, factors of requirements and figures, column by column."""
     columns: dict[str, list[Any]] = {
-        "holds": [outcome.holds for outcome in outcomes],
+        "holds": [outcome.decided for outcome in outcomes],
         "limited by": [outcome.limiting.name if outcome.limiting else None for outcome in outcomes],
         "least factor over need": [outcome.limiting.in_hand if outcome.limiting else None for outcome in outcomes],
     }

@@ -42,8 +42,13 @@ def models_seen(outcomes: Iterable[Outcome]) -> str:
 
 def left_open(outcomes: Iterable[Outcome]) -> tuple[str, ...]:
     """Name in a sentence what decides and was not judged, so that a design that holds here is not called sound."""
-    names = dict.fromkeys(missing.name for one in outcomes for missing in one.verdict.undecided)
-    return (f"Not judged, though it decides: {', '.join(names)}",) if names else ()
+    return unjudged(dict.fromkeys(missing.name for one in outcomes for missing in one.verdict.undecided))
+
+
+def unjudged(names: Iterable[str]) -> tuple[str, ...]:
+    """Name what decides and was not judged; nothing where there is nothing."""
+    told = ", ".join(names)
+    return (f"Not judged, though it decides: {told}",) if told else ()
 
 
 def run_line(ran: Ran, whole: int) -> str:

@@ -82,7 +82,8 @@ def _why_no_stroke(judged: Judged) -> str:
         return ""
     limits = judged.joint.gasket.sealing_zone.law.limits
     stated = limits is not None and limits.stroke is not None
-    return "not known in this answer" if stated else "the gasket's law states no stroke"
+    by_mesh = "closed formulas press the bead alike all round and do not say how far it opens; `headjoint solve` does"
+    return by_mesh if stated else "the gasket's law states no stroke"
 
 
 def _separation(judged: Judged) -> Iterable[Candidate]:
