@@ -415,6 +415,20 @@ def test_a_study_of_one_fastener_says_what_it_cannot_judge_and_calls_nothing_sou
     assert result_columns(swept.outcomes)["holds"] == [False, None]
 
 
+def test_axes_and_names_of_designs_are_told_in_the_reader_s_units():
+    axis = axis_of(STEEL, "torque=60..100 lbf.ft in 5", 1, "--over")
+    # 1 lbf.ft = 1.355818 N.m, 1 bar = 14.50377 psi
+    assert axis.shown("si").label == "torque [N.m]"
+    assert axis.shown("si").numbers[0] == pytest.approx(60.0 * 1.355818, rel=1e-5)
+    assert axis.shown("si").own == pytest.approx(68.0 * 1.355818, rel=1e-5)
+    assert axis.shown("workshop") is axis
+    hot = axis_of(STEEL, "load_cases[1].temperatures.head=100, 120 degC", 1, "--over").shown("workshop")
+    assert (hot.unit, hot.numbers) == ("degF", (212.0, 248.0))
+    (one, _) = candidates_of([source()], ["boost=1, 2 bar"])[:2]
+    assert one.shown("si").name == one.name == "1 bar"
+    assert one.shown("workshop").name == "14.5 psi"
+
+
 # --- sizing
 
 

@@ -15,7 +15,7 @@ from headjoint.postproc.studies.table import figure, result_columns, write_table
 from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
 from headjoint.postproc.verdict.table import requirement
 
-FORMAT, VERSION = "headjoint-comparison", 1
+FORMAT, VERSION = "headjoint-comparison", 2
 BEST = "*"
 MOST_ACROSS = 6  # candidates side by side on a terminal
 FIGURES_BESIDE = ("torque", "preload", "clamp after cooling", "sealed gas pressure")
@@ -68,7 +68,7 @@ class CompareAnswer(Answer):
 
     def report(self, units: str = "si") -> Report:
         """Return what it says."""
-        comparison = self.comparison
+        comparison = self.comparison.shown(units)
         few = len(comparison.candidates) <= MOST_ACROSS
         headings, lines = table_lines(comparison, units)
         title = "Beside each other"
@@ -107,7 +107,7 @@ class CompareAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.compare_pictures import draw_comparison
 
-        return draw_comparison(self.comparison, folder, wanted.units)
+        return draw_comparison(self.comparison.shown(wanted.units), folder, wanted.units)
 
 
 def table_lines(comparison: Comparison, units: str) -> tuple[list[str], list[tuple[str, ...]]]:

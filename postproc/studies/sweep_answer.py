@@ -17,7 +17,7 @@ from headjoint.postproc.studies.sweep import Sweep, point_text, sentence
 from headjoint.postproc.studies.table import result_columns, write_tables
 from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
 
-FORMAT, VERSION = "headjoint-sweep", 1
+FORMAT, VERSION = "headjoint-sweep", 2
 MOST_PRINTED = 25  # rows of a table on the terminal
 MAP_SIZE = (20, 12)  # rows and columns of a map there
 LEAST = "'least/need' is the worst requirement's factor over its need."
@@ -61,7 +61,7 @@ class SweepAnswer(Answer):
 
     def report(self, units: str = "si") -> Report:
         """Return what it says."""
-        sweep = self.sweep
+        sweep = self.sweep.shown(units)
         few = len(sweep.outcomes) <= MOST_PRINTED
         whole = _points_sheet(sweep, units)
         sections: list[Section] = [Pictures(""), whole if few else Sheet(**(vars(whole) | {"on": "page"}))]
@@ -91,7 +91,7 @@ class SweepAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.sweep_pictures import draw_sweep
 
-        return draw_sweep(self.sweep, folder, wanted.units)
+        return draw_sweep(self.sweep.shown(wanted.units), folder, wanted.units)
 
 
 def _points_sheet(sweep: Sweep, units: str) -> Sheet:
