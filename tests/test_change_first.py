@@ -130,8 +130,8 @@ def test_where_tightness_would_break_another_requirement_less_gas_comes_first_an
 
 
 def test_gas_that_is_too_much_in_a_joint_that_is_too_tight_is_told_with_the_torque():
-    text = told(solved({"gas": 1.6} | torque(105.0)))
-    gas, less = number("at most # bar in place of 176 bar", text), number("and less torque, # N.m in place of", text)
+    text = told(solved({"gas": 2.0} | torque(105.0)))
+    gas, less = number("at most # bar in place of 220 bar", text), number("and less torque, # N.m in place of", text)
     assert judged({"gas": gas / 110.0} | torque(less)).met
 
 
