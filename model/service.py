@@ -17,7 +17,8 @@ class Tighten:
     share of the steepest torque-angle slope at which turning stops (yield control), None without. stretch : mm that the
     fastener is to be longer. pull : N of a hydraulic tensioner that is let go. preload : N reached by whatever means.
     Frictions while turning. again : the same fastener, let go first. twisted : whether a stated preload counts as
-    turned, the worse way to reach it.
+    turned, the worse way to reach it. forces : N that each fastener is left with as the tool comes off, known already:
+    then nothing else decides but the pull of a tensioner on the way.
     """
 
     name: str
@@ -32,6 +33,7 @@ class Tighten:
     again: bool = False
     snug: float | None = None
     twisted: bool = True
+    forces: tuple[float, ...] | None = None
 
     @property
     def turned(self) -> bool:

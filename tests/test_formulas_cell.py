@@ -37,6 +37,7 @@ from headjoint.model.cell import Liner
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
+from headjoint.postproc.cell.shapes import bore_orders
 
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
 
@@ -328,3 +329,11 @@ def test_places_are_read_where_their_names_say():
     assert places["hottest of the chamber face"](np.hypot(*body.places[:2])) == pytest.approx(
         np.hypot(*mesh.points[:2, np.unique(np.hstack(mesh.chamber))]).max(), rel=0.02
     )
+
+
+def test_a_bore_that_is_shifted_or_grows_stays_round():
+    turn = np.radians(np.arange(0.0, 360.0, 5.0))
+    oval = 1.5e-3 * np.cos(2.0 * turn)
+    orders, distortion = bore_orders(turn, 5e-3 + 2e-3 * np.cos(turn - 0.5) + oval)
+    assert [orders[k] for k in (0, 1, 2)] == pytest.approx([5e-3, 2e-3, 1.5e-3])
+    assert distortion == pytest.approx(oval, abs=1e-12)

@@ -257,15 +257,15 @@ def test_a_curve_is_read_by_its_steepest_slope():
     # slopes 5, 9.5, 10, 10, 6, 4, 2 kN/rad: snug where nine tenths are reached, yield where half is left
     force = 1e3 * np.concatenate([[0.0], np.cumsum([0.5, 0.95, 1.0, 1.0, 0.6, 0.4, 0.2])])
     angle = 0.1 * np.arange(8.0)
-    found = read_curve(Turning(angle, force, force))
+    found = read_curve(Turning(angle, force, force, force[-1:]))
     assert (found.snug_angle, found.snug_force) == pytest.approx((0.1, 500.0))
     assert found.slope == pytest.approx(10e3)
     assert (found.yield_angle, found.yield_force, found.slope_after) == pytest.approx((0.5, 4050.0, 2e3))
-    unyielded = read_curve(Turning(angle[:6], force[:6], force[:6]))
+    unyielded = read_curve(Turning(angle[:6], force[:6], force[:6], force[5:6]))
     assert unyielded.yield_angle is None
-    assert read_curve(Turning(angle[:3], force[:3], force[:3])) is None
-    assert read_curve(Turning(angle, force, force, moved=False)) is None
-    assert read_curve(Turning(1e-8 * angle, force, force)) is None
+    assert read_curve(Turning(angle[:3], force[:3], force[:3], force[2:3])) is None
+    assert read_curve(Turning(angle, force, force, force[-1:], moved=False)) is None
+    assert read_curve(Turning(1e-8 * angle, force, force, force[-1:])) is None
 
 
 # --- time

@@ -239,14 +239,14 @@ def test_threads_rolled_after_heat_treatment_stand_more_the_less_they_are_stretc
 
 def test_the_fatigue_amplitude_is_half_of_the_swing_on_the_stress_area():
     # (32 - 26) kN/(2 x 57.99 mm2) = 51.7 MPa
-    found = strength.fatigue(JOINT, 32e3, 26e3)
+    found = strength.fatigue(JOINT, 32e3, 26e3, 20.0)
     assert found.amplitude == pytest.approx(6e3 / (2 * 57.99), rel=1e-3)
     assert found.limit == pytest.approx(51.0)
     assert found.factor == pytest.approx(51.0 / 51.73, rel=1e-3)
     # the mean of 29 kN on 900 MPa x 57.99 mm2 = 52.2 kN is 0.5557
-    rolled = strength.fatigue(joint(fastener__rolled="after heat treatment"), 32e3, 26e3)
+    rolled = strength.fatigue(joint(fastener__rolled="after heat treatment"), 32e3, 26e3, 20.0)
     assert rolled.limit == pytest.approx((2 - 29e3 / (900 * 57.99)) * 51.0, rel=1e-4)
-    assert strength.fatigue(JOINT, 30e3, 30e3).factor is None
+    assert strength.fatigue(JOINT, 30e3, 30e3, 20.0).factor is None
 
 
 # --- stripping

@@ -9,7 +9,10 @@ import numpy as np
 import pytest
 from conftest import shipped_text, solved
 
+from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.fastener_law import lengths_of
+from headjoint.cases.service.model import service_of
+from headjoint.cases.service.steps import bearing_set
 from headjoint.model.base.errors import InputError
 from headjoint.model.formulas import strength, stripping
 from headjoint.model.formulas.turning import torsion_of, turning_arms
@@ -262,9 +265,48 @@ def test_threads_of_unknown_rolling_live_the_shorter_life():
     joint = steel()
     area = joint.fastener.thread.stress_area
     mean = 0.7 * joint.fastener.yield_strength.at(20.0) * area
-    rows = miner_sum([CountedCycle(amplitude * area, mean, 1.0) for amplitude in (60.0, 100.0)], joint)
+    rows = miner_sum([CountedCycle(amplitude * area, mean, 1.0, 20.0) for amplitude in (60.0, 100.0)], joint)
     assert [row.limit for row in rows] == pytest.approx([49.84, 49.84], abs=0.01)
     assert [row.life for row in rows] == pytest.approx([1.146e6, 1.479e5], rel=2e-3)
+
+
+def test_a_hot_thread_gains_less_by_rolling_after_heat_treatment():
+    joint = dataclasses.replace(steel(), fastener=dataclasses.replace(steel().fastener, rolled="after heat treatment"))
+    area, table = joint.fastener.thread.stress_area, joint.fastener.yield_strength
+    mean = 0.5 * table.at(20.0) * area
+    (cold, hot) = miner_sum([CountedCycle(60.0 * area, mean, 1.0, at) for at in (20.0, 200.0)], joint)
+    # sigma_ASG = (2 - F_Sm/F_0.2min) sigma_ASV, F_0.2min at the temperature of the thread
+    assert cold.limit == pytest.approx(1.5 * 49.84, rel=1e-3)
+    assert hot.limit == pytest.approx((2.0 - 0.5 * table.at(20.0) / table.at(200.0)) * 49.84, rel=1e-3)
+    assert hot.limit < cold.limit
+    by_load_case = strength.fatigue(joint, 0.5 * table.at(20.0) * area, 0.5 * table.at(20.0) * area, 200.0)
+    assert by_load_case.limit == hot.limit
+
+
+def test_a_thread_insert_embeds_by_its_outer_thread_too():
+    # VDI 2230-1 table 5, Rz 10 to 40 um, axial: 3 um in each thread, 3 um under the nut, 2 um under the washer
+    assert steel().tightening.embedding == pytest.approx(11e-3)
+    insert = ("[gas]", '[block.insert]\nouter_thread = "M14x1.5"\n\n[gas]')
+    assert steel(insert).tightening.embedding == pytest.approx(14e-3)
+
+
+def test_a_nut_that_says_no_inner_diameter_bears_from_the_edge_of_the_hole():
+    # nut 17 mm over a washer of 11.5 mm: pi/4 (17^2 - 11.5^2) = 123.1 mm2; the washer over a hole of 12 mm
+    nut, washer = strength.bearing_faces(steel(), 20.0)
+    assert nut.area == pytest.approx(123.1, abs=0.1)
+    assert washer.inner_diameter == 12.0
+
+
+@pytest.mark.parametrize("stated", [True, False])
+def test_a_stated_bearing_set_goes_by_the_limit_that_the_hot_head_has(stated):
+    ageing = '[ageing]\nbearing_set = "1 um"\n\n[tightening]' if stated else "[tightening]"
+    model = service_of(chain_of(steel(("[tightening]", ageing))))
+    joint, none = model.joint, np.zeros(1)
+    force, per_decade = np.array([50e3]), 1e-3 if stated else joint.head.material.bearing_set.at(150.0)
+    face = strength.bearing_faces(joint, 150.0 if stated else 20.0)[-1]
+    # s = a ln(1 + t/60 s), a = rate per decade/ln 10 x pressure over limit
+    wanted = per_decade / math.log(10.0) * 50e3 / face.area / face.limit * math.log1p(3600.0 / 60.0)
+    assert bearing_set(model, force, none, 150.0, 3600.0)[0] == pytest.approx(wanted, rel=1e-9)
 
 
 # --- edges of gasket zones

@@ -6,6 +6,7 @@ import dataclasses
 import json
 import multiprocessing
 import os
+import re
 import signal
 from functools import cache
 from pathlib import Path
@@ -29,13 +30,16 @@ from headjoint.postproc.studies.compare import Asked, candidates_of, run_compari
 from headjoint.postproc.studies.compare_answer import table_lines
 from headjoint.postproc.studies.compare_pictures import comparison_figure
 from headjoint.postproc.studies.scatter import Scatter, run_scatter, samples_of, what_matters
+from headjoint.postproc.studies.scatter_answer import ScatterAnswer
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of, usual_inputs
 from headjoint.postproc.studies.scatter_pictures import scatter_figure
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.studies.size_answer import sentences
 from headjoint.postproc.studies.size_pictures import size_figure
 from headjoint.postproc.studies.sweep import crossings, run_sweep
+from headjoint.postproc.studies.sweep_answer import SweepAnswer
 from headjoint.postproc.studies.sweep_pictures import family_figure, line_figure, map_figure
+from headjoint.postproc.studies.table import result_columns
 
 STEEL = {key: value for key, value in parse_content(shipped_text("boosted-four-steel")).items() if key != "variants"}
 
@@ -400,6 +404,33 @@ def test_what_matters_of_a_sum_is_its_share_of_variance():
     assert shares["c"] == pytest.approx(0.0, abs=0.03)
 
 
+def test_a_study_of_one_fastener_says_what_it_cannot_judge_and_calls_nothing_sound():
+    scattered = run_scatter(source(), 8, 1, None, Workers(1))
+    answer = ScatterAnswer(scattered)
+    assert answer.left_open == ["sealing between the studs"]
+    told = answer.report().sentences
+    assert told[1] == "Not judged, though it decides: sealing between the studs"
+    swept = run_sweep(source(), ["torque=40, 68 lbf.ft"], None, Workers(1))
+    fails, met = (point["holds"] for point in SweepAnswer(swept).document()["points"])
+    assert fails is False
+    assert met is None
+    assert result_columns(swept.outcomes)["holds"] == [False, None]
+
+
+def test_axes_and_names_of_designs_are_told_in_the_reader_s_units():
+    axis = axis_of(STEEL, "torque=60..100 lbf.ft in 5", 1, "--over")
+    # 1 lbf.ft = 1.355818 N.m, 1 bar = 14.50377 psi
+    assert axis.shown("si").label == "torque [N.m]"
+    assert axis.shown("si").numbers[0] == pytest.approx(60.0 * 1.355818, rel=1e-5)
+    assert axis.shown("si").own == pytest.approx(68.0 * 1.355818, rel=1e-5)
+    assert axis.shown("workshop") is axis
+    hot = axis_of(STEEL, "load_cases[1].temperatures.head=100, 120 degC", 1, "--over").shown("workshop")
+    assert (hot.unit, hot.numbers) == ("degF", (212.0, 248.0))
+    (one, _) = candidates_of([source()], ["boost=1, 2 bar"])[:2]
+    assert one.shown("si").name == one.name == "1 bar"
+    assert one.shown("workshop").name == "14.5 psi"
+
+
 # --- sizing
 
 
@@ -440,6 +471,25 @@ def test_the_smallest_thread_holds_and_the_next_smaller_does_not():
     middle = (found.least + found.greatest) / 2.0
     change = {"size": found.name, "tightening.torque": f"{middle} N.m"}
     assert evaluator().evaluate([Task(change)])[0].met
+
+
+def test_no_torque_stands_more_gas_than_the_best_one():
+    sized = run_size(source(), ["gas"], None, Workers(1))
+    own, best = sized.answers
+    first, second = sentences(sized)
+    assert own.greatest.at < best.greatest.at
+    # gas goes with absolute manifold pressure, ISO 2533: 1.01325 bar + 1.2 bar of boost at the 110 bar of the file
+    boost = 2.21325 * own.greatest.at / 110.0 - 1.01325
+    assert f"boost {boost:.2f} bar in place of 1.20 bar" in first
+    torque = float(re.search(r"at the best tightening torque, ([\d.]+) N.m", second)[1])
+
+    def holds(torque_share: float, gas_share: float) -> bool:
+        gas = gas_share * best.greatest.at / 110.0
+        (outcome,) = evaluator().evaluate([Task({"torque": f"{torque_share * torque} N.m", "gas": gas})])
+        return outcome.holds
+
+    assert holds(1.0, 0.999)
+    assert not any(holds(share, 1.01) for share in (0.97, 0.99, 1.0, 1.01, 1.03))
 
 
 def test_a_joint_that_is_never_fired_has_no_greatest_gas_pressure():

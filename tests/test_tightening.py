@@ -12,13 +12,16 @@ from test_estimate import RIGID_LAW, STEEL, plain_joint
 
 from headjoint import history
 from headjoint.cases.condensed.condensation import condense, full_model
+from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import OneFastener, chain_of
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import run_service
+from headjoint.cases.service.scatter import at_scatter
 from headjoint.cases.service.tightened import assembled, closed_form, cold_and_settled, strengthened, tightened
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.how_tight import how_tight
 from headjoint.model.formulas.resilience import clamped_resilience, total
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.joint import Joint
@@ -29,7 +32,6 @@ from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.joint.estimate_answer import assess_estimate
 from headjoint.postproc.joint.tightened import method_words
 from headjoint.postproc.studies.compare import Asked, run_comparison
-from headjoint.postproc.studies.how_tight import how_tight
 from headjoint.postproc.studies.scatter import run_scatter
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.studies.sweep import run_sweep
@@ -223,6 +225,44 @@ def test_solve_history_and_studies_tighten_to_the_same_preload(method):
     designed, drawn = run_study(stud(method), [Task({}), Task({}, {"gas pressure": 1.0})], None, Workers(1)).outcomes
     assert designed.figures["preload"] == pytest.approx(preload, rel=1e-6)
     assert drawn.figures["preload"] == pytest.approx(preload, rel=1e-6)
+
+
+AT_ONCE = [{"do": "tighten"}, {"do": "heat", "case": "hot"}, {"do": "run", "case": "firing"}]
+
+
+@pytest.mark.parametrize("method", WAYS)
+def test_a_service_has_the_least_and_greatest_preload_of_the_load_cases_at_the_same_instant(method):
+    joint = stud(method, history=AT_ONCE).design({})
+    base, scatter = OneFastener(joint, finite_elements().reduced), joint.tightening.scatter
+    nominal = run_service(service_of(base), joint.history)
+    for name, factor in (("least", 1.0 - scatter), ("greatest", 1.0 + scatter)):
+        tight, firing = run_service(*at_scatter(nominal, factor)).records[0::2]
+        loaded = run(base, found(method).over(joint.tightening)[name])
+        assert tight.turning.force[-1] == pytest.approx(factor * found(method).preload, rel=1e-6)
+        assert tight.turning.force[-1] == pytest.approx(loaded.preload, rel=1e-6)
+        fired = float(loaded.state("firing").force[0])
+        if name == "least" or found(method).past_yield:
+            assert firing.fired_force[0] == pytest.approx(fired, rel=1e-6)
+        else:  # near yield a service lets the fastener flow a little, a load case does not: that is on the safe side
+            assert 0.97 * fired < firing.fired_force[0] <= (1.0 + 1e-6) * fired
+
+
+def test_what_a_service_says_of_yield_on_purpose_is_what_load_cases_say():
+    verdict = history(stud("yield control", history=AT_ONCE).design({})).verdict
+    assert verdict.criterion("yield") is None
+    assert "past yield on purpose" in next(one.why for one in verdict.not_judged if one.key == "yield")
+    assert verdict.criterion("necking") is not None
+
+
+def test_yield_control_that_does_not_end_within_two_turns_is_refused():
+    # two turns of a pitch of 1.25 mm are 2.5 mm on some 100 mm of stud: short of the strain at which it necks, and its
+    # hardening still adds more than a thousandth of the elastic slope
+    content = dict(stud("yield control").content)
+    content["tightening"] = content["tightening"] | {"yield_slope": 0.001}
+    joint = Source(content, "stud.toml", Path()).design({})
+    with pytest.raises(InputError, match="has not ended after 2 turns") as caught:
+        tightened(chain_of(joint))
+    assert caught.value.field == "tightening.yield_slope"
 
 
 def test_ways_to_tighten_stand_beside_each_other():

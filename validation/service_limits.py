@@ -341,7 +341,7 @@ def tensioner() -> list[Check]:
 
 def counting() -> list[Check]:
     """Rainflow and Miner."""
-    cycles = rainflow_cycles([-2, 1, -3, 5, -1, 3, -4, 4, -2], [1.0] * 9)
+    cycles = rainflow_cycles([-2, 1, -3, 5, -1, 3, -4, 4, -2], [1.0] * 9, [20.0] * 9)
     counts: dict[float, float] = {}
     for cycle in cycles:
         counts[2 * cycle.amplitude] = counts.get(2 * cycle.amplitude, 0.0) + cycle.count
@@ -354,9 +354,9 @@ def counting() -> list[Check]:
     area, limit = joint.fastener.thread.stress_area, 0.85 * (150.0 / 10.0 + 45.0)
     rows = miner_sum(
         [
-            CountedCycle(2.0 * limit * area, 30e3, 5e4),  # lasts 2.5e5
-            CountedCycle(1.25 * limit * area, 30e3, 1e5),  # lasts 2e6/1.25^3 = 1.024e6
-            CountedCycle(0.9 * limit * area, 30e3, 1e8),  # does nothing
+            CountedCycle(2.0 * limit * area, 30e3, 5e4, 20.0),  # lasts 2.5e5
+            CountedCycle(1.25 * limit * area, 30e3, 1e5, 20.0),  # lasts 2e6/1.25^3 = 1.024e6
+            CountedCycle(0.9 * limit * area, 30e3, 1e8, 20.0),  # does nothing
         ],
         joint,
     )

@@ -38,7 +38,7 @@ PROPORTIONS: dict[str, Proportion] = {
     "web between studs": Proportion(0.09, "bore", "round a single bore, half-way between its studs"),
     "column": Proportion(2.18, "stud", "the washer's size, so that the head's column is pressed all over"),
     "nut": Proportion(1.55, "stud", "bearing diameter of a twelve-point nut, as high as the stud is thick"),
-    "washer thickness": Proportion(0.27, "stud", "hardened washer"),
+    "washer thickness": Proportion(0.36, "stud", "hardened; thick enough that nearly all of it bears"),
     "shank": Proportion(0.93, "stud", "rolled thread: a shank of about the pitch diameter"),
     "free thread at the nut": Proportion(1.1, "stud", "thread left under the nut"),
     "free thread at the block": Proportion(0.55, "stud", "run-out over the block's first thread"),

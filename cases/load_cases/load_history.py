@@ -206,7 +206,7 @@ def _served_state(
 
 
 def _states(model: Model, found: Tightened, steps: list[TighteningStep]) -> Iterator[State]:
-    state, turned = _tighten(model, found.forces, steps)
+    state, turned = _tighten(model, found, steps)
     yield state
     overlap = turned - model.joint.tightening.embedding
     for case in cases_of(model.joint)[1:]:
@@ -214,11 +214,16 @@ def _states(model: Model, found: Tightened, steps: list[TighteningStep]) -> Iter
         yield state
 
 
-def _tighten(model: Model, forces: FloatArray, steps: list[TighteningStep]) -> tuple[State, FloatArray]:
-    """Return the assembled state and the overlaps (mm) turned to: all at their force, or nut after nut in passes."""
-    case = model.joint.load_cases[0]
+def _tighten(model: Model, found: Tightened, steps: list[TighteningStep]) -> tuple[State, FloatArray]:
+    """Return the assembled state and the overlaps (mm) turned to: all at their force, or nut after nut in passes.
+
+    The gasket remembers what a tensioner pulls before it lets go.
+    """
+    case, forces, pulled = model.joint.load_cases[0], found.forces, None
+    if model.joint.tightening.step.pull is not None and not model.passes:
+        pulled = _advance(model, case, demand_of(model, case, force=np.full(len(forces), found.peak)), None)
     first = (model.snug if model.passes else 1.0) * forces
-    state = _advance(model, case, demand_of(model, case, force=first), None)
+    state = _advance(model, case, demand_of(model, case, force=first), pulled)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
         for fastener in order:

@@ -67,7 +67,7 @@ def run_history(
     model = dataclasses.replace(model, base=heating(model.base))
     joint, scatter = model.joint, model.joint.tightening.scatter
 
-    def served(name: str, steps: tuple[Step, ...], kept: Path | None, *, again: bool) -> Service:
+    def served(name: str, model: ServiceModel, steps: tuple[Step, ...], kept: Path | None, *, again: bool) -> Service:
         finished: list[Unit] = []
         keep: Callable[[Unit], None] = lambda unit: None  # noqa: E731
         if kept is not None:
@@ -79,13 +79,13 @@ def run_history(
                 store.begin()
         return stages.run(name, lambda: run_service(model, steps, finished, keep, stage))
 
-    nominal = served("service", joint.history, folder, again=resume)
+    nominal = served("service", model, joint.history, folder, again=resume)
     ends: dict[str, Service] = {}
     for name, factor in (("least", 1.0 - scatter), ("greatest", 1.0 + scatter)) if scatter > 0.0 else ():
         kept = None if folder is None else folder / name
         begun = kept is not None and (kept / MARK).exists()
         ends[name] = served(
-            f"service at the {name} preload", at_scatter(joint.history, factor), kept, again=resume and begun
+            f"service at the {name} preload", *at_scatter(nominal, factor), kept, again=resume and begun
         )
     chain = stages.run("estimate", lambda: run_service(service_of(chain_of(joint)), joint.history))
     return Served(nominal, ends.get("least"), ends.get("greatest"), chain, stages.seconds)

@@ -237,9 +237,9 @@ def bearing_set(
     s = a ln(1 + t/ONSET), a in proportion to pressure over its limit (typical form, from memory, low confidence).
     """
     joint = model.joint
-    # its rate at the limit is tabulated over temperature, so that the limit itself stays that of 20 degC
-    face = bearing_faces(joint, 20.0)[-1]
     stated, table = joint.ageing.bearing_set, joint.head.material.bearing_set
+    # a material's rate is tabulated over temperature at the limit of 20 degC; a stated one is that at the limit it has
+    face = bearing_faces(joint, 20.0 if stated is None else temperature)[-1]
     per_decade = stated if stated is not None else (0.0 if table is None else table.at(temperature))
     if per_decade == 0.0 or face.limit is None:
         return sunk

@@ -25,7 +25,7 @@ from headjoint.model.service import Step
 
 MARK = "service.json"
 MEMORY = tuple(field.name for field in dataclasses.fields(Memory))
-TURNING = ("angle", "torque", "force")
+TURNING = ("angle", "torque", "force", "reached")
 PLAIN = (
     "step", "name", "kind", "cycle", "sealing", "line_load", "fired_sealing", "fired_line_load", "stroke", "pressed",
     "pressure_cycles",

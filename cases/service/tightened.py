@@ -15,16 +15,17 @@ import numpy as np
 
 from headjoint.cases.models.condensed import Model, chain_of
 from headjoint.cases.service.fastener_law import FastenerLaw, Strains, at_rest
-from headjoint.cases.service.memory import fresh
+from headjoint.cases.service.memory import Memory, fresh
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, embedded_by_heat, settle
-from headjoint.cases.service.tightening import arms_of, let_go, tightened_on, tightened_to
+from headjoint.cases.service.tightening import arms_of, let_go, tightened_on
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.estimate import Estimate, estimate
 from headjoint.model.formulas.tightened import Tightened, by_formula
 from headjoint.model.joint import Joint
 from headjoint.model.library.plasticity import PROOF_STRAIN
+from headjoint.model.service import Tighten
 
 
 class BrokenFastenerError(InputError):
@@ -59,18 +60,26 @@ def tightened(model: Model, past_yield: bool | None = None) -> Tightened:
         reached, _ = tightened_on(service, fresh(service), tight.step)
     except FractureError as fracture:
         raise BrokenFastenerError(service, " while it is tightened", fracture) from None
-    strain = float(reached.memory.plastic.max())
-    if past_yield is None:
-        past_yield = tight.method == "yield control" or strain >= PROOF_STRAIN
-    found = dataclasses.replace(
-        by_formula(joint, service.mean(reached.force), service.fasteners),
-        forces=reached.force,
-        peak=float(reached.force.max()) if tight.step.pull is None else tight.step.pull,
-        strain=strain,
-        uniform=service.law.flow.uniform_elongation,
-        past_yield=past_yield,
-    )
+    found = found_by(service, tight.step, reached.force, reached.memory)
+    if past_yield is not None:
+        found = dataclasses.replace(found, past_yield=past_yield)
     return found.at(tight.share)
+
+
+def found_by(model: ServiceModel, step: Tighten, forces: FloatArray, memory: Memory) -> Tightened:
+    """Return what a step of a service has given: forces (f,) N, and what is remembered of it.
+
+    Yield control is past yield on purpose, and so is whatever else reaches the proof strain.
+    """
+    strain = float(memory.plastic.max())
+    return dataclasses.replace(
+        by_formula(model.joint, model.mean(forces), model.fasteners),
+        forces=forces,
+        peak=float(forces.max()) if step.pull is None else step.pull,
+        strain=strain,
+        uniform=model.law.flow.uniform_elongation,
+        past_yield=step.gradient is not None or strain >= PROOF_STRAIN,
+    )
 
 
 def strengthened(model: ServiceModel, found: Tightened) -> ServiceModel:
@@ -86,18 +95,28 @@ def assembled(model: ServiceModel, found: Tightened) -> tuple[Reached, Reached]:
 
     Raises SolveError where that does not converge or balance, FractureError where a fastener breaks.
     """
-    step = model.joint.tightening.step
-    arms = arms_of(model, step)
-    reached = tightened_to(model, found.forces, arms, step.name)
-    return reached, let_go(model, reached, arms, step.name)
+    step = left_with(model.joint.tightening.step, found)
+    reached, _ = tightened_on(model, fresh(model), step)
+    return reached, let_go(model, reached, arms_of(model, step), step.name)
+
+
+def left_with(step: Tighten, found: Tightened) -> Tighten:
+    """Return a step that leaves every fastener with the force that was found, a tensioner by its peak."""
+    pull = None if step.pull is None else found.peak
+    return dataclasses.replace(step, forces=tuple(float(force) for force in found.forces), pull=pull)
 
 
 def cold_and_settled(model: ServiceModel, found: Tightened) -> Reached:
     """Return new parts tightened to what was found, all embedding done; a chain's one fastener stands for all."""
+    return assembled_and_settled(model, found)[1]
+
+
+def assembled_and_settled(model: ServiceModel, found: Tightened) -> tuple[Reached, Reached]:
+    """Return the same while the tool is still on, and then."""
     if model.fasteners != len(found.forces):
         found = found.as_one()
-    _, loose = assembled(model, found)
-    return settle(model, embedded_by_heat(loose.memory), model.joint.load_cases[0], gas=False)
+    on, loose = assembled(model, found)
+    return on, settle(model, embedded_by_heat(loose.memory), model.joint.load_cases[0], gas=False)
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from headjoint.cases.service.memory import Memory, fresh
 from headjoint.cases.service.model import ServiceModel
 from headjoint.cases.service.steps import Reached, settle
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.roots import rising_root
 from headjoint.model.formulas.turning import Arms, breakaway_torque, torsion_left, travel_of, turning_arms
 from headjoint.model.load_case import LoadCase
@@ -23,19 +24,21 @@ FORCE_STEPS = 6  # along the way to a torque
 ANGLE_STEP = math.radians(10.0)
 GRADIENT_STEP = math.radians(2.0)
 NEW_STRAIN = 1e-4  # plastic strain in a tightening from which the creep of a length starts anew
-LARGEST_ANGLE = 4.0 * math.pi  # yield control that has not ended by then goes no further
+LARGEST_ANGLE = 4.0 * math.pi  # yield control that has not ended by then is given up
 
 
 @dataclass(frozen=True)
 class Turning:
     """A torque-angle curve: angle (rad, from first touch), wrench torque (N.mm) and force (N), means of all fasteners.
 
-    moved : False where a retorque did not break the nut away. stretch : mm that the fastener is longer than before.
+    reached : (f,) N, the force of each at its end. moved : False where a retorque did not break the nut away. stretch :
+    mm that the fastener is longer than before.
     """
 
     angle: FloatArray = field(repr=False)
     torque: FloatArray = field(repr=False)
     force: FloatArray = field(repr=False)
+    reached: FloatArray = field(repr=False)
     moved: bool = True
     stretch: float = 0.0
 
@@ -77,6 +80,7 @@ class _Curve:
     def __init__(self, model: ServiceModel, arms: Arms | None) -> None:
         self.model, self.arms = model, arms
         self.points: list[tuple[float, float, float]] = []
+        self.reached = np.zeros(model.fasteners)
 
     def add(self, reached: Reached, zero: FloatArray) -> None:
         force = self.model.mean(reached.force)
@@ -84,10 +88,11 @@ class _Curve:
         per_turn = travel_of(self.model.joint, 2.0 * math.pi)
         torque = force * self.arms.wrench if self.arms is not None else 0.0
         self.points.append((turn / per_turn * 2.0 * math.pi, torque, force))
+        self.reached = reached.force
 
     def done(self, moved: bool, stretch: float) -> Turning:
         angle, torque, force = np.array(self.points).T
-        return Turning(angle, torque, force, moved, stretch)
+        return Turning(angle, torque, force, self.reached, moved, stretch)
 
 
 def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached, Turning]:
@@ -121,7 +126,9 @@ def tightened_on(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Re
     # angles count from where the parts touch: the travel at no force
     zero = reached.memory.travel
     curve.add(reached, zero)
-    if step.stretch is not None:
+    if step.forces is not None:
+        reached = _left_with(model, reached, case, np.array(step.forces), step.pull, arms, curve, zero, step.name)
+    elif step.stretch is not None:
         assert arms is not None
         force = _force_at_stretch(model, reached.memory, step.stretch, arms)
         reached = _to_force(model, reached, case, force, arms, curve, zero, step.name)
@@ -143,15 +150,27 @@ def tightened_on(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Re
     return dataclasses.replace(reached, memory=_yielded_anew(reached.memory, plastic_before)), curve.done(True, stretch)
 
 
-def tightened_to(model: ServiceModel, forces: FloatArray, arms: Arms | None, name: str) -> Reached:
-    """Return a new joint turned, or pulled where there are no `arms`, to `forces` (f,) N, the tool still on.
+def _left_with(
+    model: ServiceModel,
+    reached: Reached,
+    case: LoadCase,
+    forces: FloatArray,
+    pull: float | None,
+    arms: Arms | None,
+    curve: _Curve,
+    zero: FloatArray,
+    name: str,
+) -> Reached:
+    """Return the state where every fastener is left with its own of `forces` (f,) N, a tensioner's `pull` (N) before.
 
-    Raises SolveError and FractureError like `service_steps.settle`.
+    The gasket remembers the pull.
     """
-    case, curve = model.joint.load_cases[0], _Curve(model, arms)
-    loose = settle(model, _about_to_tighten(model, fresh(model)), case, force=np.zeros(model.fasteners), name=name)
-    reached = _to_force(model, loose, case, forces, arms, curve, loose.memory.travel, name)
-    return dataclasses.replace(reached, memory=_yielded_anew(reached.memory, np.zeros_like(reached.memory.plastic)))
+    if pull is None:
+        return _to_force(model, reached, case, forces, arms, curve, zero, name)
+    pulled = _to_force(model, reached, case, pull, None, curve, zero, name)
+    reached = settle(model, pulled.memory, case, force=forces, name=name)
+    curve.add(reached, zero)
+    return reached
 
 
 def _about_to_tighten(model: ServiceModel, memory: Memory) -> Memory:
@@ -264,11 +283,21 @@ def _to_gradient(
     zero: FloatArray,
     name: str,
 ) -> Reached:
-    """Return the state where each fastener's torque-angle slope has fallen to `share` of its steepest."""
+    """Return the state where each fastener's torque-angle slope has fallen to `share` of its steepest.
+
+    Raises InputError where it has not within `LARGEST_ANGLE`.
+    """
     turning = np.ones(model.fasteners, dtype=bool)
     steepest = np.zeros(model.fasteners)
     turned = 0.0
-    while turning.any() and turned < LARGEST_ANGLE:
+    while turning.any():
+        if turned >= LARGEST_ANGLE:
+            raise InputError(
+                f"yield control has not ended after {LARGEST_ANGLE / (2.0 * math.pi):g} turns: the slope of torque "
+                "over angle has not fallen that far; a greater yield_slope, or a shorter fastener",
+                field="tightening.yield_slope",
+                value=share,
+            )
         before = reached.force
         reached = _turned(model, reached, case, GRADIENT_STEP * turning, arms, name)
         slope = (reached.force - before) / GRADIENT_STEP

@@ -43,12 +43,14 @@ class Instant:
 class WarmUpAtPreload:
     """The warm-up from what a tightening gives: clamp N when tightened, settled and cold, instants in order.
 
+    zones : greatest pressure of every gasket zone at assembly, MPa.
     head_room : number of the instant at which sealing has least in hand under gas, and the factor on gas up to which it
     seals there (None beyond what is searched); None where there is no gas or nobody asked.
     """
 
     found: Tightened
     tightened: float
+    zones: dict[str, float] = field(repr=False)
     instants: tuple[Instant, ...] = field(repr=False)
     head_room: tuple[int, float | None] | None = None
 

@@ -22,7 +22,7 @@ from headjoint.cases.models.condensed import chain_of, pressed, seal_of, stroke_
 from headjoint.cases.service.head_room import factor_in_service
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, age, settle
-from headjoint.cases.service.tightened import cold_and_settled, strengthened, tightened
+from headjoint.cases.service.tightened import assembled_and_settled, cold_and_settled, strengthened, tightened
 from headjoint.cases.warm_up.heated_joint import Heated, heated
 from headjoint.cases.warm_up.hot_stiffness import HotStiffness, exact_model, hot_stiffness, softened
 from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
@@ -62,16 +62,18 @@ class Checkpoint:
 class WarmUp:
     """A warm-up by a duty: clamp N when tightened, settled and cold, checkpoints in order, the heat they follow from.
 
-    found : what the nominal tightening gives. least, greatest : the same at the ends of its scatter, at the
-    temperatures of the nominal joint. stiffness_effect : change of the greatest clamp because stiffness follows
-    temperature, and stiffness_error : what interpolating it leaves there, both as shares of the tightened clamp; None
-    where nothing gets hot or nobody asked. contact_updates : how often faces were told of new pressures.
+    found : what the nominal tightening gives. zones : greatest pressure of every gasket zone at assembly, MPa. least,
+    greatest : the same at the ends of its scatter, at the temperatures of the nominal joint. stiffness_effect : change
+    of the greatest clamp because stiffness follows temperature, and stiffness_error : what interpolating it leaves
+    there, both as shares of the tightened clamp; None where nothing gets hot or nobody asked. contact_updates : how
+    often faces were told of new pressures.
     """
 
     joint: Joint
     duty: HeatDuty
     found: Tightened
     tightened: float
+    zones: dict[str, float]
     checkpoints: tuple[Checkpoint, ...] = field(repr=False)
     heat: HeatHistory = field(repr=False)
     steps: tuple[HeatStep, ...] = field(repr=False)
@@ -90,7 +92,7 @@ class WarmUp:
     @property
     def nominal(self) -> WarmUpAtPreload:
         """The warm-up at the nominal preload."""
-        return WarmUpAtPreload(self.found, self.tightened, self.instants)
+        return WarmUpAtPreload(self.found, self.tightened, self.zones, self.instants)
 
     @property
     def ends(self) -> tuple[WarmUpAtPreload, WarmUpAtPreload] | None:
@@ -284,12 +286,13 @@ def _at_preload(warmed: WarmUp, found: Tightened, *, head_room: bool) -> WarmUpA
     """
     march = warmed.march.strengthened(found)
     model = march.heated.model
-    tight, chain = cold_and_settled(model, found), cold_and_settled(march.chain, found)
+    (on, tight), chain = assembled_and_settled(model, found), cold_and_settled(march.chain, found)
     followed = [march.advanced(tight, chain, 0.0, 0.0, warmed.checkpoints[0].temperature)]
     for nominal in warmed.checkpoints[1:]:
         followed.append(march.after(followed[-1], nominal.instant.time, nominal.temperature))
     room = march.head_room(followed) if head_room else None
-    return WarmUpAtPreload(found, model.mean(tight.force), tuple(one.instant for one in followed), room)
+    instants = tuple(one.instant for one in followed)
+    return WarmUpAtPreload(found, model.mean(tight.force), pressed(model.reduced, on.equilibrium), instants, room)
 
 
 def march_of(ready: Heated, duty: HeatDuty, stiffness: HotStiffness) -> March:
@@ -303,7 +306,7 @@ def warmed_up(
     """Return the warm-up by a duty of what is ready to be heated, from what its tightening gives."""
     stage("tighten")
     march = march_of(ready, duty, stiffness)
-    tight, chain = cold_and_settled(ready.model, found), cold_and_settled(march.chain, found)
+    (on, tight), chain = assembled_and_settled(ready.model, found), cold_and_settled(march.chain, found)
     cold = np.full(ready.body.count, duty.start_temperature)
     start = march.advanced(tight, chain, 0.0, 0.0, cold)
     problem = ready.problem(duty, start.rest)
@@ -335,8 +338,9 @@ def warmed_up(
     history = transient(problem, duty.start_temperature, duty.duration, TOLERANCE, watch=watch, longest_step=longest)
     stage("instants round the extremes")
     looked_at = _closer(march, checkpoints, steps)
-    tightened_to = ready.model.mean(tight.force)
-    return WarmUp(ready.model.joint, duty, found, tightened_to, looked_at, history, tuple(steps), march, updates)
+    clamp, zones = ready.model.mean(tight.force), pressed(ready.model.reduced, on.equilibrium)
+    steps_taken = tuple(steps)
+    return WarmUp(ready.model.joint, duty, found, clamp, zones, looked_at, history, steps_taken, march, updates)
 
 
 def stiffness_of(ready: Heated, duty: HeatDuty, found: Tightened, stage: Callable[[str], None]) -> HotStiffness:

@@ -78,7 +78,7 @@ class CellBlockTable(Table, kw_only=True):
     boss_diameter: PositiveLength
     counterbore_depth: ZeroOrLength = bare(0.0)
     material: MaterialSpec
-    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping alone")] = None
+    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping and embedding")] = None
 
 
 class LinerTable(Table, kw_only=True):

@@ -162,7 +162,7 @@ class BlockTable(Table, kw_only=True):
     counterbore_depth: ZeroOrLength = bare(0.0)
     hole_below: Annotated[ZeroOrLength | None, Meta(description="open hole under the fastener's end; default half a diameter; 0 bonds the end face")] = None
     material: MaterialSpec
-    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping alone")] = None
+    insert: Annotated[InsertTable | None, Meta(description="thread insert; counts for stripping and embedding")] = None
 
 
 class CurveTable(Table, kw_only=True):

@@ -52,6 +52,12 @@ def service_utilisation(joint: Joint, tension: float, torque: float, temperature
     return Utilisation(stress, _yield(joint, temperature))
 
 
+def force_at_yield(joint: Joint, temperature: float) -> float | None:
+    """Return F_0.2 (N) of the stress area at a temperature (degC), None where no yield is stated."""
+    strength = _yield(joint, temperature)
+    return None if strength is None else strength * joint.fastener.thread.stress_area
+
+
 def _yield(joint: Joint, temperature: float) -> float | None:
     table = joint.fastener.yield_strength
     return None if table is None else table.at(temperature)
@@ -83,12 +89,14 @@ class Fatigue:
         return self.limit / self.amplitude if self.amplitude > 0.0 else None
 
 
-def fatigue(joint: Joint, greatest: float, least: float) -> Fatigue:
-    """Return sigma_a = (F_SAo - F_SAu)/(2 A_S) against the endurance limit (VDI 2230-1 sec. 5.5.3)."""
+def fatigue(joint: Joint, greatest: float, least: float, temperature: float) -> Fatigue:
+    """Return sigma_a = (F_SAo - F_SAu)/(2 A_S) against the endurance limit (VDI 2230-1 sec. 5.5.3).
+
+    temperature : of the fastener, degC; what a thread rolled after heat treatment gains goes by its yield there.
+    """
     thread = joint.fastener.thread
-    strength = _yield(joint, joint.assembly_temperature)
-    yield_force = None if strength is None else strength * thread.stress_area
-    limit = endurance_limit(thread, joint.fastener.rolled, (greatest + least) / 2.0, yield_force)
+    mean = (greatest + least) / 2.0
+    limit = endurance_limit(thread, joint.fastener.rolled, mean, force_at_yield(joint, temperature))
     return Fatigue((greatest - least) / (2.0 * thread.stress_area), limit)
 
 

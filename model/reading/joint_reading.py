@@ -80,6 +80,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
             fastener,
             seat,
             washer=washer is not None,
+            insert=block.insert is not None,
             temperature=load_cases[0].temperatures["head"],
         ),
         load_cases=in_duty(load_cases, stated.load_cases, stated.heat, heat, gas),

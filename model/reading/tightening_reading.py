@@ -20,9 +20,11 @@ FIELD = "tightening"
 
 
 def resolve_tightening(
-    table: TighteningTable, fastener: Fastener, seat: Seat, *, washer: bool, temperature: float
+    table: TighteningTable, fastener: Fastener, seat: Seat, *, washer: bool, insert: bool, temperature: float
 ) -> Tightening:
-    """Return how a fastener is tightened at a temperature (degC); `washer` says whether one lies under its seat.
+    """Return how a fastener is tightened at a temperature (degC).
+
+    washer, insert : whether one lies under its seat, and round its thread in the block: each is one more interface.
 
     Raises InputError for a key that the method does not take, or one that it lacks.
     """
@@ -51,7 +53,8 @@ def resolve_tightening(
     if embedding is None:
         embedding = tightening.embedding(
             table.roughness,
-            threads=2 if fastener.kind == "stud" else 1,
+            # an insert embeds by its outer thread, too
+            threads=(2 if fastener.kind == "stud" else 1) + (1 if insert else 0),
             bearing_faces=1,
             inner_interfaces=1 if washer else 0,
         )

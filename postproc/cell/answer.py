@@ -128,7 +128,7 @@ class CellAnswer(Answer):
             note=joint.note,
             judgement=findings.verdict.judgement,
             seen=findings.verdict.model_line,
-            sentences=(findings.verdict.sentence.written(units),),
+            sentences=findings.verdict.sentences(units),
             sections=(
                 *criteria_sections(findings.verdict, units),
                 preload_paragraph(joint, findings.preloads, units),

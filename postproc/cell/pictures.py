@@ -138,7 +138,7 @@ def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:
 def bore_shape_picture(findings: CellFindings, units: str = "si") -> Figure:
     """Bore outlines at each depth, assembly and last hot or fired state, distortion enlarged.
 
-    Growth (order 0) hides the shape and is taken out.
+    Growth (order 0) and shift (order 1) hide the shape and are taken out.
     """
     scales, kinds = Scales(units), {state.name: state.kind for state in findings.states["nominal"]}
     first, other = _states_compared(findings, kinds)
@@ -150,7 +150,7 @@ def bore_shape_picture(findings: CellFindings, units: str = "si") -> Figure:
     figure = blank_figure(max(3.0 * len(shapes) + 1.0, 9.4), 4.2)
     headline(
         figure,
-        f"Shape of the fired bore, growth taken out; distortion (at most {scales.small.text(largest)}) "
+        f"Shape of the fired bore, growth and shift taken out; distortion (at most {scales.small.text(largest)}) "
         f"enlarged {factor:.0f} times\n{findings.cell.joint.name}",
     )
     for index, shape in enumerate(shapes):
@@ -182,6 +182,5 @@ def _of_fired(findings: CellFindings, fields: CellFields) -> list[BoreShape]:
 
 
 def _distortion(shape: BoreShape) -> FloatArray:
-    """Return the radial displacement (mm) less growth, closed to a ring."""
-    found: FloatArray = np.append(shape.radial, shape.radial[0]) - shape.orders[0]
-    return found
+    """Return the distortion (mm), closed to a ring."""
+    return np.append(shape.distortion, shape.distortion[0])

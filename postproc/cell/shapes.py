@@ -27,6 +27,7 @@ class BoreShape:
     """Radial displacement of a bore at one depth (mm below the deck).
 
     angle (deg), radial (mm) : the samples. orders : amplitude (mm) of order k: 0 growth, 1 shift, 2 oval, ...
+    distortion : radial (mm) less growth and sideways shift, which leave a bore round.
     """
 
     bore: int
@@ -34,6 +35,7 @@ class BoreShape:
     angle: FloatArray = field(repr=False)
     radial: FloatArray = field(repr=False)
     orders: dict[int, float]
+    distortion: FloatArray = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,7 @@ def bore_shapes(cell: Cell, mesh: SolidMesh, moved: FloatArray) -> tuple[BoreSha
         for height in reversed(chosen):
             angle, radial = _wall_samples(mesh.points[:, wall] - np.array([[bx], [by], [height]]), moved[wall])
             angle, radial = _all_round(angle, radial, planes)
-            found.append(BoreShape(bore, -height, np.degrees(angle), radial, _orders(angle, radial)))
+            found.append(BoreShape(bore, -height, np.degrees(angle), radial, *bore_orders(angle, radial)))
     return tuple(found)
 
 
@@ -137,8 +139,12 @@ def _all_round(angle: FloatArray, radial: FloatArray, planes: list[float]) -> tu
     return angle, radial
 
 
-def _orders(angle: FloatArray, radial: FloatArray) -> dict[int, float]:
-    """Return the amplitudes of the Fourier orders by least squares over unevenly spaced samples."""
+def bore_orders(angle: FloatArray, radial: FloatArray) -> tuple[dict[int, float], FloatArray]:
+    """Return the amplitudes (mm) of the Fourier orders, by least squares over unevenly spaced samples, and distortion.
+
+    angle (n,) rad, radial (n,) mm : the samples. Distortion (n,) mm is what the orders from 2 on, and higher ones
+    than are fitted, leave: a bore that grows or is shifted as a whole stays round.
+    """
     usable = [k for k in ORDERS if 2 * k + 1 <= len(angle)]
     columns = [np.ones_like(angle)]
     for k in usable[1:]:
@@ -149,7 +155,8 @@ def _orders(angle: FloatArray, radial: FloatArray) -> dict[int, float]:
     orders = {0: float(fit[0])}
     for index, k in enumerate(usable[1:]):
         orders[k] = float(np.hypot(fit[1 + 2 * index], fit[2 + 2 * index]))
-    return orders
+    rigid = fit[: 1 + 2 * (1 in usable)]
+    return orders, radial - np.stack(columns[: len(rigid)], axis=1) @ rigid
 
 
 def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple[FloatArray, NDArray[np.bool_], float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.figure import WORKSHOP, shown
 from headjoint.model.base.units import convert
 from headjoint.model.reading.overrides import (
     BOOST,
@@ -26,19 +28,42 @@ from headjoint.model.reading.overrides import (
 RANGE = re.compile(
     r"^\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*\.\.\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*(.*?)\s*(?:\bin\s+(\d+))?\s*$"
 )
+# what readers are told a quantity of a study in, turned into a workshop's units where they want those
+TABLE_UNITS = {"force": "kN", "pressure": "bar", "length": "mm", "torque": "N.m", "temperature": "degC"}
+ALSO_WORKSHOP = ("ft", "lbf.in", "kip")
 MOST_POINTS = 1000
 USUAL_POINTS = {1: 21, 2: 15}  # by the number of quantities
 
 
 @dataclass(frozen=True)
 class Axis:
-    """One quantity of a study. values : as set in the file. numbers : in `unit`, None for names. own : the file's."""
+    """One quantity of a study. values : as set in the file. numbers : in `unit`, None for names. own : the file's.
+
+    dimension : of the numbers, "" where they have none.
+    """
 
     path: str
     unit: str
     values: tuple[Value, ...]
     numbers: tuple[float, ...] | None
     own: float | None
+    dimension: str = ""
+
+    def shown(self, units: str) -> Axis:
+        """Return the axis as a reader of `units` is told it; what was typed in such units stays as it is."""
+        table = TABLE_UNITS.get(self.dimension)
+        workshop = any(self.unit == name for name, _ in WORKSHOP.values()) or self.unit in ALSO_WORKSHOP
+        if table is None or self.numbers is None or workshop == (units == "workshop"):
+            return self
+        unit = shown(0.0, table, units)[1]
+
+        def turned(value: float) -> float:
+            return float(f"{_in_unit(convert(value, self.unit, self.dimension), unit, self.dimension):.6g}")
+
+        numbers, own = tuple(map(turned, self.numbers)), None if self.own is None else turned(self.own)
+        return dataclasses.replace(
+            self, unit=unit, numbers=numbers, own=own, values=tuple(f"{x:.4g} {unit}" for x in numbers)
+        )
 
     @property
     def name(self) -> str:
@@ -111,7 +136,7 @@ def _numeric(content: Content, path: str, numbers: tuple[float, ...], unit: str,
     if own is not None:
         inside = number(content, path, own)
         here = inside if inside is None or not unit else _in_unit(inside, unit, dimension(content, path) or "")
-    return Axis(path, unit, values, numbers, here)
+    return Axis(path, unit, values, numbers, here, dimension(content, path) or "")
 
 
 def _in_unit(inside: float, unit: str, wanted: str) -> float:

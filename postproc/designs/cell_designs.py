@@ -95,7 +95,7 @@ def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
 def _histories(
     base: CellBase, designs: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
 ) -> list[History[BoreCell] | JointError]:
-    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield.
+    """Return the history of every cell; side by side where each could be.
 
     near : histories of like designs to start from, one for each.
     """
@@ -119,8 +119,9 @@ def _histories(
 
 
 def _alone(one: Design | History[BoreCell]) -> bool:
-    """Say whether a design cannot go side by side with others: nut after nut, or past yield."""
-    return bool(one.model.passes) or one.tightened.past_yield
+    """Say whether a design cannot go side by side with others: nut after nut, pulled by a tensioner, or past yield."""
+    pulled = one.model.joint.tightening.step.pull is not None
+    return bool(one.model.passes) or pulled or one.tightened.past_yield
 
 
 def _like(by: Guide, cell: Cell) -> bool:

@@ -140,9 +140,13 @@ def _gas_rows(table: _Table) -> list[Row]:
         force = one.force_amplitude
         return None if force is None else force / table.joint.fastener.thread.stress_area
 
+    def hot(one: StateFindings | StateEstimate) -> float:
+        temperatures = one.temperatures if isinstance(one, StateFindings) else one.case.temperatures
+        return temperatures["fastener"]
+
     def endurance(one: StateFindings | StateEstimate) -> float | None:
         force, half = one.fastener_force, one.force_amplitude
-        return strength.fatigue(table.joint, force, force - 2.0 * half).factor if half else None
+        return strength.fatigue(table.joint, force, force - 2.0 * half, hot(one)).factor if half else None
 
     return [
         table.alike("load factor dF_S/F_A", "", "load_factor", why=BESIDE_THE_NUT),

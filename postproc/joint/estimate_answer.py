@@ -58,7 +58,7 @@ class EstimateAnswer(Answer):
             note=joint.note,
             judgement=self.judged.judgement,
             seen=self.judged.model_line,
-            sentences=(self.judged.sentence.written(units),),
+            sentences=self.judged.sentences(units),
             sections=(
                 *criteria_sections(self.judged, units),
                 preload_paragraph(joint, {name: one.preload for name, one in self.estimates.items()}, units),

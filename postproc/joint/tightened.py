@@ -23,7 +23,9 @@ def preload_paragraph(joint: Joint, preloads: dict[str, float], units: str) -> P
         f"{shown['greatest']} by scatter: {tight.scatter_name}. Sealing is judged at the least, stress at the greatest."
     )
     gas = () if joint.gas is None else (f"Gas: {peak_words(joint.gas.peaks)}.",)
-    return Paragraphs("", (text, *measured, *gas))
+    fired = any(case.gas_force > 0.0 for case in joint.load_cases)
+    most = ("headjoint size says how much gas pressure it stands at most, at this and at the best tightness.",)
+    return Paragraphs("", (text, *(most if fired else ()), *measured, *gas))
 
 
 def method_words(joint: Joint, units: str) -> str:

@@ -109,7 +109,7 @@ class ServiceAnswer(Answer):
             note=findings.joint.note,
             judgement=findings.verdict.judgement,
             seen=findings.verdict.model_line,
-            sentences=(findings.verdict.sentence.written(units),),
+            sentences=findings.verdict.sentences(units),
             sections=(
                 *criteria_sections(findings.verdict, units),
                 _rows_sheet(findings, units),

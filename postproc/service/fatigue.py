@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from headjoint.cases.service.run import Service
-from headjoint.model.formulas.strength import ENDURANCE_CYCLES, endurance_limit
+from headjoint.model.formulas.strength import ENDURANCE_CYCLES, endurance_limit, force_at_yield
 from headjoint.model.joint import Joint
 from headjoint.model.service import Repeat
 
@@ -23,11 +23,12 @@ FEWEST_CYCLES = 1e4  # below, the life formula does not hold
 
 @dataclass(frozen=True)
 class CountedCycle:
-    """Cycles of one size: amplitude and mean force of a fastener (N), how often."""
+    """Cycles of one size: amplitude and mean force of a fastener (N), how often, and how hot (degC) it gets in them."""
 
     amplitude: float
     mean: float
     count: float
+    temperature: float
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,12 @@ class ServiceFatigue:
     trusted: bool
 
 
-def rainflow_cycles(points: Sequence[float], weights: Sequence[float]) -> list[CountedCycle]:
-    """Return the rainflow cycles of a sequence of forces (N); each counts as often as the weight of its last point.
+def rainflow_cycles(
+    points: Sequence[float], weights: Sequence[float], temperatures: Sequence[float]
+) -> list[CountedCycle]:
+    """Return the rainflow cycles of a sequence of forces (N) at temperatures (degC) of the fastener.
+
+    Each counts as often as the weight of its last point, and is as hot as the hottest point in its span.
 
     A half cycle that is left over spans what happened once, and counts as the least weight in its span.
     """
@@ -66,7 +71,7 @@ def rainflow_cycles(points: Sequence[float], weights: Sequence[float]) -> list[C
     found = []
     for size, mean, count, start, end in rainflow.extract_cycles(points):
         times = weights[end] if count == 1.0 else min(weights[start : end + 1])
-        found.append(CountedCycle(size / 2.0, mean, count * times))
+        found.append(CountedCycle(size / 2.0, mean, count * times, max(temperatures[start : end + 1])))
     return found
 
 
@@ -85,12 +90,11 @@ def miner_sum(cycles: Iterable[CountedCycle], joint: Joint) -> tuple[FatigueRow,
     """
     thread = joint.fastener.thread
     ways = [joint.fastener.rolled] if joint.fastener.rolled in EXPONENT else list(EXPONENT)
-    strength = joint.fastener.yield_strength
-    yield_force = None if strength is None else strength.at(joint.assembly_temperature) * thread.stress_area
     rows = []
     for cycle in cycles:
         amplitude = cycle.amplitude / thread.stress_area
-        limits = [endurance_limit(thread, rolled, cycle.mean, yield_force) for rolled in ways]
+        hot = force_at_yield(joint, cycle.temperature)
+        limits = [endurance_limit(thread, rolled, cycle.mean, hot) for rolled in ways]
         limit = min(limits)
         lasts = min(life(amplitude, one, rolled) for one, rolled in zip(limits, ways, strict=True))
         rows.append(
@@ -120,19 +124,22 @@ def counted_cycles(service: Service, fastener: int) -> list[CountedCycle]:
     """Return the cycles of one fastener's force: service steps by rainflow, pressure cycles within a run by number."""
     points: list[float] = []
     weights: list[float] = []
+    temperatures: list[float] = []
+    cold = service.model.joint.load_cases[0]
     extra: list[CountedCycle] = []
     for record, times in zip(service.records, represented(service), strict=True):
-        forces = [float(record.force[fastener])]
+        forces, hot = [float(record.force[fastener])], (record.case or cold).temperatures["fastener"]
         if record.fired_force is not None and record.first_fired_force is not None:
             low, high = forces[0], float(record.fired_force[fastener])
             # the run's first peak belongs to the heat cycle; the others are as at its end
             forces = [float(record.first_fired_force[fastener]), low]
             more = max(0.0, record.pressure_cycles - 1.0) * times
             if more > 0.0:
-                extra.append(CountedCycle(abs(high - low) / 2.0, (high + low) / 2.0, more))
+                extra.append(CountedCycle(abs(high - low) / 2.0, (high + low) / 2.0, more, hot))
         points += forces
         weights += [times] * len(forces)
-    found = rainflow_cycles(points, weights) if len(points) > 2 else []
+        temperatures += [hot] * len(forces)
+    found = rainflow_cycles(points, weights, temperatures) if len(points) > 2 else []
     return [cycle for cycle in found if cycle.amplitude > 1.0] + extra
 
 

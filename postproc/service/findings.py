@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.jobs import Served
 from headjoint.cases.service.run import Record, Service
+from headjoint.cases.service.scatter import tightenings_of
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.figure import Text, force, said, share
 from headjoint.model.formulas.estimate import estimate as closed_form
@@ -30,12 +31,10 @@ from headjoint.postproc.service.variants import (
     reuse,
     uncertainty,
 )
-from headjoint.postproc.verdict.fastener import ON_PURPOSE, YIELD
 from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, ServiceFigures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
-ELASTIC_LIMIT = 1e-4  # plastic strain from which a fastener counts as yielded: the technical elastic limit, R_p0.01
 SHOWN_CYCLES = (1, 10, 100, 1000, 10_000, 100_000)
 
 
@@ -301,16 +300,14 @@ def _judged(served: Served, fatigue: ServiceFatigue) -> Judged:
     """Return what is judged: the states of the service at every tightening, and what lasts of it."""
     nominal = served.nominal
     runs = {"least": served.least or nominal, "nominal": nominal, "greatest": served.greatest or nominal}
-    tight = [record for record in nominal.records if record.kind in ("tighten", "reuse")]
-    on_purpose = any(float(record.memory.plastic.max()) > ELASTIC_LIMIT for record in tight)
-    levels = {name: service_states(name, run) for name, run in runs.items()}
+    past_yield = nominal.broken is not None or any(one.past_yield for one in tightenings_of(nominal).values())
+    levels = {name: service_states(name, run, past_yield=past_yield) for name, run in runs.items()}
     levels["least"] = with_head_room(levels["least"], runs["least"])
     return Judged(
         _as_tightened(nominal),
         seen_of(nominal.model.base),
         levels,
         service=_figures(nominal, fatigue),
-        blind={YIELD.key: ON_PURPOSE} if on_purpose else {},
     )
 
 

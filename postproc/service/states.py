@@ -9,28 +9,33 @@ import numpy as np
 
 from headjoint.cases.service.head_room import factor_in_service
 from headjoint.cases.service.run import Record, Service
+from headjoint.cases.service.scatter import tightenings_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
 from headjoint.model.service import Change, Repeat, Retorque, Tighten
-from headjoint.postproc.verdict.requirement import StateFigures, Tightened
+from headjoint.postproc.verdict.requirement import PastYield, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import state_figures
 
 
-def service_states(name: str, service: Service) -> Tightened:
-    """Return the states of a service at one tightening ("least", "nominal", "greatest"); what broke is left out."""
+def service_states(name: str, service: Service, *, past_yield: bool = False) -> Tightened:
+    """Return the states of a service at one tightening ("least", "nominal", "greatest"); what broke is left out.
+
+    past_yield : whether its fasteners are tightened past yield on purpose. The preload is the greatest of all turning.
+    """
     lasting = service.records[:-1] if service.broken is not None else service.records
     states: list[StateFigures] = []
-    preload = 0.0
     for record in lasting:
-        step = service.steps[record.step]
-        if isinstance(step, Change):
-            continue
-        if isinstance(step, Tighten) and not states:
-            preload = float(record.force.mean() if record.turning is None else record.turning.force[-1])
-        states += _states_of(name, service, record)
-    return Tightened(name, preload, tuple(states))
+        if not isinstance(service.steps[record.step], Change):
+            states += _states_of(name, service, record)
+    preload = max((float(one.turning.force[-1]) for one in lasting if one.turning is not None), default=0.0)
+    peaks = [one.peak for one in tightenings_of(service).values()]
+    past = None
+    if past_yield:
+        strain = max((float(record.memory.plastic.max()) for record in lasting), default=0.0)
+        past = PastYield(strain, service.model.law.flow.uniform_elongation)
+    return Tightened(name, preload, tuple(states), max([preload, *peaks]), past)
 
 
 def with_head_room(tightened: Tightened, service: Service) -> Tightened:

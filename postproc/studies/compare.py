@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -10,7 +11,7 @@ from pathlib import Path
 from headjoint.model.base.errors import InputError
 from headjoint.model.gasket.shipped_gaskets import shipped_gasket
 from headjoint.model.reading.overrides import GASKET, Change
-from headjoint.postproc.designs.axes import axis_of, check_names
+from headjoint.postproc.designs.axes import Axis, axis_of, check_names
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, judged_by
 from headjoint.postproc.designs.run import Done, Ran, Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
@@ -22,12 +23,21 @@ MATTERS = 0.01  # relative change of a factor that is worth a word
 
 @dataclass(frozen=True)
 class Candidate:
-    """One design of the comparison: its name, what it changes in which source, and its cost in any money."""
+    """One design of the comparison: its name, what it changes in which source, and its cost in any money.
+
+    varied : what is varied besides what its own name says, each an axis of one value. own : that name.
+    """
 
     name: str
     source: Source = field(repr=False)
     changes: dict[str, Change]
     cost: float | None
+    own: str = ""
+    varied: tuple[Axis, ...] = ()
+
+    def shown(self, units: str) -> Candidate:
+        """Return the design as a reader of `units` is told its name."""
+        return dataclasses.replace(self, name=_named(self.own, [axis.shown(units) for axis in self.varied]))
 
 
 @dataclass(frozen=True)
@@ -37,6 +47,10 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     outcomes: tuple[Outcome, ...] = field(repr=False)
     ran: Ran
+
+    def shown(self, units: str) -> Comparison:
+        """Return the comparison as a reader of `units` is told its designs."""
+        return dataclasses.replace(self, candidates=tuple(one.shown(units) for one in self.candidates))
 
     @property
     def requirements(self) -> list[str]:
@@ -93,11 +107,9 @@ def candidates_of(sources: Sequence[Source], asked: Asked) -> list[Candidate]:
             own = [(title if name == AS_STATED else f"{title}: {name}", made, cost) for name, made, cost in own]
         axes = [axis_of(content, text, 2, "--vary") for text in vary]
         check_names(axes, "--vary")
-        for (name, changes, cost), values in itertools.product(own, itertools.product(*(axis.values for axis in axes))):
-            words = ", ".join(map(str, values))
-            whole = words if name == AS_STATED and words else f"{name}, {words}" if words else name
-            varied: dict[str, Change] = {axis.path: value for axis, value in zip(axes, values, strict=True)}
-            found.append(Candidate(whole, source, changes | varied, cost))
+        for (name, changes, cost), varied in itertools.product(own, itertools.product(*map(_each, axes))):
+            more: dict[str, Change] = {axis.path: axis.values[0] for axis in varied}
+            found.append(Candidate(_named(name, varied), source, changes | more, cost, name, varied))
     if len(found) < 2:
         raise InputError(
             "nothing to compare: name several joints, list [[variants]] in the file, or give --gasket NAME or "
@@ -109,6 +121,22 @@ def candidates_of(sources: Sequence[Source], asked: Asked) -> list[Candidate]:
         if names.count(name) > 1:
             raise InputError("two candidates have this name; names of variants must differ", field="name", value=name)
     return found
+
+
+def _each(axis: Axis) -> list[Axis]:
+    """Return an axis for every one of its values."""
+    return [
+        dataclasses.replace(axis, values=(value,), numbers=None if axis.numbers is None else (axis.numbers[place],))
+        for place, value in enumerate(axis.values)
+    ]
+
+
+def _named(own: str, varied: Sequence[Axis]) -> str:
+    """Return the name of a design by its own and what is varied."""
+    words = ", ".join(str(axis.values[0]) for axis in varied)
+    if not words:
+        return own
+    return words if own == "as stated" else f"{own}, {words}"
 
 
 def _counted(done: Done, before: int, whole: int) -> Done:

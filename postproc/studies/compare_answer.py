@@ -70,7 +70,7 @@ class CompareAnswer(Answer):
 
     def report(self, units: str = "si") -> Report:
         """Return what it says."""
-        comparison = self.comparison
+        comparison = self.comparison.shown(units)
         few = len(comparison.candidates) <= MOST_ACROSS
         headings, lines = table_lines(comparison, units)
         title = "Beside each other"
@@ -109,7 +109,7 @@ class CompareAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.compare_pictures import draw_comparison
 
-        return draw_comparison(self.comparison, folder, wanted.units)
+        return draw_comparison(self.comparison.shown(wanted.units), folder, wanted.units)
 
 
 def table_lines(comparison: Comparison, units: str) -> tuple[list[str], list[tuple[str, ...]]]:

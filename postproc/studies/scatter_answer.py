@@ -37,12 +37,13 @@ class ScatterAnswer(Answer):
     @property
     def holds(self) -> bool:
         """Whether no joint of the batch failed, and nothing that decides was left open."""
-        return not any(one.happened for one in self.scatter.events) and not self._left_open
+        return not any(one.happened for one in self.scatter.events) and not self.left_open
 
     @property
-    def _left_open(self) -> tuple[str, ...]:
+    def left_open(self) -> list[str]:
+        """Titles of the requirements that decide and that the model cannot judge."""
         found = (requirement(key) for key in self.scatter.seen.blind)
-        return not_judged_words(one.title for one in found if one.deciding)
+        return [one.title for one in found if one.deciding]
 
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-scatter": N, MPa, unrounded."""
@@ -56,7 +57,7 @@ class ScatterAnswer(Answer):
             "figures": plain(scatter.figures),
             "events": [plain(one) | {"probability": one.probability} for one in scatter.events],
             "unsolved": scatter.unsolved,
-            "verdict": {"sentence": sentence(scatter)},
+            "verdict": {"sentence": sentence(scatter), "not_judged": self.left_open},
             "checks": {"seconds": scatter.ran.seconds},
         }
 
@@ -69,7 +70,7 @@ class ScatterAnswer(Answer):
             title=f"{scatter.joint.name}: {count} joints of a batch",
             note="",
             judgement=None,
-            sentences=(sentence(scatter), *self._left_open),
+            sentences=(sentence(scatter), *not_judged_words(self.left_open)),
             seen=scatter.seen.line,
             sections=(
                 Pictures(""),

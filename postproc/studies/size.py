@@ -12,10 +12,11 @@ from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Source
 from headjoint.postproc.designs.run import Done, Workers
 from headjoint.postproc.designs.store import StudyStore
-from headjoint.postproc.studies.size_questions import TORQUES, Choice, classes, gas, length, threads, torque
+from headjoint.postproc.studies.size_gas import gas, gas_at_best
+from headjoint.postproc.studies.size_questions import TORQUES, Choice, classes, length, threads, torque
 from headjoint.postproc.studies.size_search import Found, Trials
 
-FINDS = ("torque", "gas", "thread", "class", "length")
+FINDS = ("gas", "torque", "thread", "class", "length")
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,8 @@ def run_size(
             answers.append(torque(trials, joint, {}, TORQUES))
         elif name == "gas":
             answers.append(gas(trials, joint))
+            best = gas_at_best(trials, joint)
+            answers += [] if best is None else [best]
         elif name == "length":
             answers.append(length(trials, stated))
         elif name == "thread":

@@ -14,6 +14,7 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import On, Paragraphs, Pictures, Report, Section, Sheet
 from headjoint.postproc.present.scale import Scale
 from headjoint.postproc.studies.size import Sized
+from headjoint.postproc.studies.size_gas import QUESTION
 from headjoint.postproc.studies.size_questions import Choice
 from headjoint.postproc.studies.size_search import Found, Limit
 from headjoint.postproc.studies.table import result_columns, write_tables
@@ -58,6 +59,8 @@ class SizeAnswer(Answer):
                     "least": plain(one.least),
                     "greatest": plain(one.greatest),
                     "clash": "" if one.clash is None else one.clash.written(),
+                    "at": "" if one.at is None else one.at.written(),
+                    "beside": "" if one.beside is None else one.beside.written(),
                 }
                 for one in sized.answers
             ],
@@ -119,24 +122,26 @@ def answer_words(answer: Found, units: str) -> str:
     def at(value: float) -> str:
         return Figure(value, answer.unit, ".4g").written(units)
 
+    question = answer.question if answer.at is None else f"{QUESTION} {answer.at.written(units)}"
     if answer.clash is not None:
-        return f"no {answer.question} holds: {answer.clash.written(units)}"
+        return f"no {question} holds: {answer.clash.written(units)}"
     low, high = answer.least, answer.greatest
     text = []
     if low is not None:
         text.append(f"at least {at(low.at)} (limited by {low.active})")
     if high is not None:
-        text.append(f"at most {at(high.at)} (limited by {high.active})")
+        beside = "" if answer.beside is None else f", {answer.beside.written(units)}"
+        text.append(f"at most {at(high.at)}{beside} (limited by {high.active})")
     own = f"the file has {at(answer.own)}"
     if not text:
         ends = _between(*answer.searched, answer.unit, units)
-        return f"{answer.question}: every value from {ends} meets all that is judged, no limit was found; {own}"
+        return f"{question}: every value from {ends} meets all that is judged, no limit was found; {own}"
     ends_open = [end for end, one in zip(("lower", "upper"), (low, high), strict=True) if one is None]
     tail = ""
-    if len(ends_open) == 1 and not (answer.question == "cylinder pressure" and low is None):
+    if len(ends_open) == 1 and not (answer.question.startswith(QUESTION) and low is None):
         way, bound = ("down to", answer.searched[0]) if low is None else ("up to", answer.searched[1])
         tail = f"; no {ends_open[0]} limit {way} {at(bound)}"
-    return f"{answer.question}: {', '.join(text)}{tail}; {own}"
+    return f"{question}: {', '.join(text)}{tail}; {own}"
 
 
 def _between(low: float | None, high: float | None, unit: str, units: str) -> str:

@@ -1,4 +1,4 @@
-"""The questions of sizing: how tight, how much gas, how short, which thread and class."""
+"""The questions of sizing: how tight, how short, which thread and class."""
 
 from __future__ import annotations
 
@@ -10,15 +10,14 @@ import numpy as np
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Text, plain_text
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.how_tight import how_tight
 from headjoint.model.joint import Joint
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
-from headjoint.model.reading.overrides import GAS, SIZE, Value
-from headjoint.postproc.studies.how_tight import how_tight
+from headjoint.model.reading.overrides import SIZE, Value
 from headjoint.postproc.studies.size_search import Found, Trials, search
 
 TORQUES = tuple(float(x) for x in np.geomspace(0.3, 2.2, 12))  # of the file's torque, scanned
-GASES = tuple(float(x) for x in np.geomspace(0.25, 4.0, 10))
 THREAD_TORQUES = tuple(float(x) for x in np.geomspace(0.45, 1.5, 8))  # of a torque that stresses as the file's does
 LENGTHS = 7
 THREADS = (0.55, 1.7)  # of the file's diameter: sizes tried
@@ -44,14 +43,6 @@ def torque(
     places = [own * f for f in factors if unit or own * f < 1.0]
     return search(
         trials, question, unit, own, places, lambda x: fixed | {path: f"{x!r} {unit}" if unit else x}, quick=quick
-    )
-
-
-def gas(trials: Trials, joint: Joint) -> Found:
-    """Answer how much cylinder pressure, all load cases with gas in proportion."""
-    own = 10.0 * max(case.gas_pressure for case in joint.load_cases)
-    return search(
-        trials, "cylinder pressure", "bar", own, [own * f for f in GASES], lambda x: {GAS: x / own}, upwards=False
     )
 
 

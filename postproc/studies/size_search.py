@@ -47,7 +47,8 @@ class Limit:
 class Found:
     """The answer to one question. least, greatest : ends of what holds; None where there is none inside `searched`.
 
-    clash : why there is no answer, None where there is one. curve : places and outcomes evaluated on the way.
+    clash : why there is no answer, None where there is one. curve : places and outcomes evaluated on the way. at : at
+    what else than the file says. beside : what else the greatest comes to.
     """
 
     question: str
@@ -58,6 +59,8 @@ class Found:
     greatest: Limit | None
     clash: Text | None
     curve: tuple[tuple[float, Outcome], ...] = field(repr=False)
+    at: Text | None = None
+    beside: Text | None = None
 
     @property
     def found(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -37,6 +38,10 @@ class Sweep:
     def points(self) -> list[tuple[Any, ...]]:
         """Value of every axis at every point: numbers in the axis's unit, or names."""
         return list(itertools.product(*(axis.numbers or axis.values for axis in self.axes)))
+
+    def shown(self, units: str) -> Sweep:
+        """Return the sweep as a reader of `units` is told its axes."""
+        return dataclasses.replace(self, axes=tuple(axis.shown(units) for axis in self.axes))
 
     @property
     def requirements(self) -> list[str]:

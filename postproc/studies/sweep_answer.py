@@ -61,7 +61,7 @@ class SweepAnswer(Answer):
 
     def report(self, units: str = "si") -> Report:
         """Return what it says."""
-        sweep = self.sweep
+        sweep = self.sweep.shown(units)
         few = len(sweep.outcomes) <= MOST_PRINTED
         whole = _points_sheet(sweep, units)
         sections: list[Section] = [Pictures(""), whole if few else Sheet(**(vars(whole) | {"on": "page"}))]
@@ -91,7 +91,7 @@ class SweepAnswer(Answer):
         """Draw the picture."""
         from headjoint.postproc.studies.sweep_pictures import draw_sweep
 
-        return draw_sweep(self.sweep, folder, wanted.units)
+        return draw_sweep(self.sweep.shown(wanted.units), folder, wanted.units)
 
 
 def _points_sheet(sweep: Sweep, units: str) -> Sheet:
@@ -114,7 +114,7 @@ def _points_sheet(sweep: Sweep, units: str) -> Sheet:
         lines.append(
             (
                 *values,
-                {True: "yes", False: "no", None: "not judged"}[outcome.holds],
+                outcome.word,
                 "" if limiting is None else f"{limiting.in_hand:.2f}",
                 "" if limiting is None else limiting.name,
                 *(figure_words(outcome, name, units) for name in shown),

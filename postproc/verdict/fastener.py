@@ -24,6 +24,8 @@ def _yield(judged: Judged) -> Iterable[Candidate]:
     if greatest.past_yield is not None:
         return  # its strain is judged
     peak = greatest.preload if greatest.peak is None else greatest.peak
+    if peak <= 0.0:
+        return  # it broke before anything was tight
     torsion = torsion_of(joint, greatest.preload)
     at_tightening = strength.tightening_utilisation(joint, peak, torsion.tightening)
     if at_tightening.factor is not None:
@@ -76,7 +78,8 @@ def _fatigue(judged: Judged) -> Iterable[Candidate]:
     for state in greatest.states:
         if not state.force_amplitude:
             continue
-        result = strength.fatigue(judged.joint, state.force, state.force - 2.0 * state.force_amplitude)
+        low = state.force - 2.0 * state.force_amplitude
+        result = strength.fatigue(judged.joint, state.force, low, state.fastener_temperature)
         found = min(result.factor, LARGEST_MARGIN) if result.factor is not None and result.amplitude > 0 else None
         yield Candidate(
             at_state(state, greatest),

@@ -19,7 +19,7 @@ from headjoint.postproc.verdict.requirement import (
 RATIO_SOURCE = "sealing ratio and least pressure of [requirements]; the typical ones are common practice, no source"
 MORE_SEAL = (
     "more preload, tighter scatter, a larger or stronger fastener, or a gasket that presses harder at the sealing line "
-    "(higher bead, lower body)"
+    "(higher bead, lower body), or less gas pressure"
 )
 LESS_STROKE = (
     "a stiffer head or deck between the studs, studs nearer to the bore, a softer body beside the bead, less gas "
@@ -82,7 +82,8 @@ def _why_no_stroke(judged: Judged) -> str:
         return ""
     limits = judged.joint.gasket.sealing_zone.law.limits
     stated = limits is not None and limits.stroke is not None
-    return "not known in this answer" if stated else "the gasket's law states no stroke"
+    by_mesh = "closed formulas press the bead alike all round and do not say how far it opens; `headjoint solve` does"
+    return by_mesh if stated else "the gasket's law states no stroke"
 
 
 def _separation(judged: Judged) -> Iterable[Candidate]:

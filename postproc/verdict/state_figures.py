@@ -52,7 +52,6 @@ def state_figures(
     stretches the fastener. tension : MPa in the smallest section, where bending is known.
     """
     most = force if greatest_force is None else greatest_force
-    crush = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
     return StateFigures(
         name=name,
         kind=kind,
@@ -70,6 +69,12 @@ def state_figures(
         separation_factor=separation_factor,
         separation_judged=separation_judged,
         force_amplitude=force_amplitude,
-        zones=tuple((zone, found, crush.get(zone.removesuffix(ON_LINER))) for zone, found in zones),
+        zones=zone_limits(joint, zones),
         bearings=bearing_pressures(joint, most, head_temperature),
     )
+
+
+def zone_limits(joint: Joint, zones: Iterable[tuple[str, float]]) -> tuple[tuple[str, float, float | None], ...]:
+    """Return name, greatest pressure and crush limit (MPa) of gasket zones."""
+    crush = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
+    return tuple((zone, found, crush.get(zone.removesuffix(ON_LINER))) for zone, found in zones)

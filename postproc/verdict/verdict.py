@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, factor, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.postproc.verdict.change_first import change_first
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import Criterion, Judged, NotJudged
 from headjoint.postproc.verdict.table import REQUIREMENTS
@@ -18,13 +19,15 @@ Judgement = Literal["holds", "does not hold", "not judged"]
 class Verdict:
     """Requirements at their worst, and those not judged. fracture : what broke, in words; then nothing holds.
 
-    seen : by which model they were judged, None where nothing was.
+    seen : by which model they were judged, None where nothing was. change_first : what to change first where something
+    fails, None where nothing does.
     """
 
     criteria: tuple[Criterion, ...] = ()
     not_judged: tuple[NotJudged, ...] = ()
     fracture: Text | None = None
     seen: ModelSeen | None = None
+    change_first: Text | None = None
 
     @property
     def holds(self) -> bool | None:
@@ -82,12 +85,21 @@ class Verdict:
             return said(f"all {count} requirements are met; closest to its limit: {{}}", by)
         return said(f"{len(failing)} of {count} requirements fail: {{}}; worst: {{}}", ", ".join(failing), by)
 
+    def sentences(self, units: str) -> tuple[str, ...]:
+        """Return what holds or limits, and below it what to change first where something fails."""
+        first = () if self.change_first is None else (f"To change first: {self.change_first.written(units)}",)
+        return (self.sentence.written(units), *first)
+
     def document(self) -> dict[str, Any]:
         """Return what documents say of it."""
         return {
             "criteria": [one.plain() | {"holds": one.holds} for one in self.criteria],
             "not_judged": [one.plain() for one in self.not_judged],
-            "verdict": {"holds": self.holds, "sentence": self.sentence.written()},
+            "verdict": {
+                "holds": self.holds,
+                "sentence": self.sentence.written(),
+                "change_first": None if self.change_first is None else self.change_first.written(),
+            },
             "model": None if self.seen is None else {"title": self.seen.title, "unseen": self.seen.unseen},
         }
 
@@ -95,9 +107,7 @@ class Verdict:
 def judge(judged: Judged, fracture: Text | None = None) -> Verdict:
     """Return every requirement at its worst state and tightening, or why it was not judged."""
     found = [one.judge(judged) for one in REQUIREMENTS.values()]
-    return Verdict(
-        tuple(one for one in found if isinstance(one, Criterion)),
-        tuple(one for one in found if isinstance(one, NotJudged)),
-        fracture,
-        judged.seen,
-    )
+    criteria = tuple(one for one in found if isinstance(one, Criterion))
+    first = None if fracture is not None else change_first(judged, REQUIREMENTS.values(), criteria)
+    missing = tuple(one for one in found if isinstance(one, NotJudged))
+    return Verdict(criteria, missing, fracture, judged.seen, first)

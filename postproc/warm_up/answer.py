@@ -93,7 +93,7 @@ class WarmUpAnswer(Answer):
             note=findings.joint.note,
             judgement=findings.verdict.judgement,
             seen=findings.verdict.model_line,
-            sentences=(findings.verdict.sentence.written(units),),
+            sentences=findings.verdict.sentences(units),
             sections=(
                 *criteria_sections(findings.verdict, units),
                 Items("The moments that matter", tuple(moments(findings, units))),

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
 from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.formulas.sealing import Seal, SealNeed
+from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
-from headjoint.postproc.verdict.state_figures import level_of, state_figures
+from headjoint.postproc.verdict.state_figures import level_of, state_figures, zone_limits
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 COLD = 2.0  # K from assembly within which the end counts as cold again
@@ -42,28 +43,29 @@ def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
 
 def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
     at = warmed.joint.assembly_temperature
-    # only its force is judged: what kind of clamp the engine starts with
-    start = StateFigures(
-        name="tightened, settled, cold",
-        kind="settled",
+    most = float(run.found.forces.max())
+    tight = StateFigures(
+        name="assembly",
+        kind="assembly",
         fastener_temperature=at,
         block_temperature=at,
         gas_pressure=0.0,
         fired=False,
-        force=run.tightened,
-        tension=run.tightened / warmed.joint.fastener.smallest_area,
+        force=most,
+        tension=most / warmed.joint.fastener.smallest_area,
         bent=False,
         assembled=run.preload,
+        # what seals is judged from the first instant on
         seal=Seal(0.0, 0.0),
         need=SealNeed(0.0, 0.0),
         stroke=None,
         separation_factor=None,
         separation_judged=False,
         force_amplitude=None,
-        zones=(),
-        bearings=(),
+        zones=zone_limits(warmed.joint, run.zones.items()),
+        bearings=bearing_pressures(warmed.joint, most, at),
     )
-    states = [start]
+    states = [tight]
     for number, instant in enumerate(run.instants):
         found = _figures(warmed.joint, run, instant)
         if run.head_room is not None and run.head_room[0] == number:
