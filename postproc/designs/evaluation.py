@@ -125,7 +125,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import tightened
     from headjoint.postproc.joint.assessment import judged_level
-    from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
+    from headjoint.postproc.joint.findings import state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
     levels = {}
@@ -136,7 +136,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
             for number, state in enumerate(history.states):
                 if state.case.gas_force > 0.0:
                     without = gas_trial(history.model, state, 0.0)
-                    factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
+                    factor = sealed_factor(history.model, state, without)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
         levels[level] = judged_level(level, history, states, separated=level == "least")
     return design_outcome(joint, one_fastener_seen(joint), levels)
