@@ -41,6 +41,7 @@ from headjoint.model.joint import Joint
 if TYPE_CHECKING:
     from headjoint.interface import Seen
     from headjoint.model.cell import Cell
+    from headjoint.postproc.verdict.verdict import Verdict
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
@@ -115,12 +116,20 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     return path, headjoint.read(stated, model)
 
 
-def _say_quick_answer(stated: Joint | Cell, units: str) -> None:
-    """Say what closed formulas say of an engine, while its cell is condensed."""
-    if not isinstance(stated, Joint):
-        verdict = headjoint.estimate(stated).verdict
-        words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written(units)}"
-        print(f"headjoint: {words}. Condensing the engine in three dimensions ...", file=sys.stderr)
+def _say_quick_answers(stated: Cell, units: str) -> None:
+    """Say what is known of an engine while its cell is condensed: by closed formulas at once, then on a coarse mesh."""
+
+    def say(by: str, verdict: Verdict, then: str) -> None:
+        words = f"{verdict.judgement}: {verdict.sentence.written(units)}"
+        print(f"headjoint: {by}: {words}. {then} ...", file=sys.stderr)
+
+    say("first by closed formulas, of one stud", headjoint.estimate(stated).verdict, "On a coarse mesh")
+    with progress() as told:
+        quick = headjoint.solve(stated, model="stud", stage=told.stage).verdict
+    between = quick.criterion("between_studs")
+    if between is not None:
+        print(f"headjoint: {between.name}: {between.detail.written(units)}", file=sys.stderr)
+    say("by one stud and a coarse mesh", quick, "Solving the engine in three dimensions")
 
 
 @app.command()
@@ -129,9 +138,13 @@ def _say_quick_answer(stated: Joint | Cell, units: str) -> None:
 @answer_options
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    path, stated = _read(joint, model)
-    _say_quick_answer(stated, told_units(options.units, path))
-    deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    path, stated = _read(joint)
+    if isinstance(stated, Joint):
+        deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
+        return
+    if model == "whole":
+        _say_quick_answers(stated, told_units(options.units, path))
+    deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
 
 
 @app.command()

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
@@ -155,6 +156,24 @@ def judged_level(
 def bending_of(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:
     """Return the bending stress (fasteners,) in MPa of every state of a history."""
     return [rows.stress(state.equilibrium.q, history.model.factors(state.case)) for state in history.states]
+
+
+def bending_amplitudes(
+    rows: BendingRows, history: History[BoreCell], without: Sequence[Equilibrium | None]
+) -> list[FloatArray | None]:
+    """Return the amplitude (fasteners,) in MPa of bending between gas and none, of every state of a history.
+
+    without : every state without its gas, None where it has none or no solution; its amplitude then is None.
+    """
+    found: list[FloatArray | None] = []
+    for state, rest in zip(history.states, without, strict=True):
+        if rest is None:
+            found.append(None)
+            continue
+        gas = {name: f for name, f in history.model.factors(state.case).items() if name.startswith("gas ")}
+        # bending is read off the difference of stresses, not the difference of bending
+        found.append(rows.stress(state.equilibrium.q - rest.q, gas) / 2.0)
+    return found
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}

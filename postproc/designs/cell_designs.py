@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
@@ -21,7 +21,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.tightened import Tightened
-from headjoint.postproc.cell.assessment import bending_of, judged_level
+from headjoint.postproc.cell.assessment import bending_amplitudes, bending_of, judged_level
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
@@ -135,7 +135,7 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
             found.append(Outcome(problem=problem))
             continue
         levels: dict[str, Judged] = {}
-        amplitudes = _bending_amplitudes(base, own[1], without)
+        amplitudes = _amplitudes(base, own[1], without)
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
             states: list[CellStateFindings] = []
@@ -238,9 +238,7 @@ def _sealed_factors(
             if id(state) not in without:
                 continue
             rest, model = without[id(state)], history.model
-            trials = search(
-                lacking_at(model, rest, 0.0), lacking_at(model, state.equilibrium, state.case.gas_pressure)
-            )
+            trials = search(lacking_at(model, rest, 0.0), lacking_at(model, state.equilibrium, state.case.gas_pressure))
             known = ((0.0, rest.q), (1.0, state.equilibrium.q))
             try:
                 searches[id(state)] = _Searching(history, state, trials, next(trials), known)
@@ -281,19 +279,8 @@ class _Searching:
         return q_1 + (self.factor - f_1) / (f_1 - f_0) * (q_1 - q_0)
 
 
-def _bending_amplitudes(
+def _amplitudes(
     base: CellBase, history: History[BoreCell] | JointError, without: dict[int, Equilibrium]
 ) -> list[FloatArray | None]:
-    """Return the amplitude (MPa) of bending of every fastener between gas and none, state by state."""
     assert isinstance(history, History)
-    found: list[FloatArray | None] = []
-    stress: Callable[..., FloatArray] = base.bending.stress
-    for state in history.states:
-        trial = without.get(id(state))
-        if trial is None:
-            found.append(None)
-            continue
-        gas = {name: f for name, f in history.model.factors(state.case).items() if name.startswith("gas ")}
-        # bending is read off the difference of stresses, not the difference of bending
-        found.append(stress(state.equilibrium.q - trial.q, gas) / 2.0)
-    return found
+    return bending_amplitudes(base.bending, history, [without.get(id(state)) for state in history.states])
