@@ -18,9 +18,9 @@ from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, StateFigures, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
-MORE_STRESS = 0.02  # of tension with bending
-MORE_AMPLITUDE = 0.05  # of the amplitude of force and bending
-MORE_FORCE = 0.005  # of the force of a fastener, and of the pressure under its nut or washer
+MORE_STRESS = 0.005  # of tension with bending
+MORE_AMPLITUDE = 0.1  # of the amplitude of force and bending
+MORE_FORCE = 0.002  # of the force of a fastener, and of the pressure under its nut or washer
 MORE_CRUSH = 0.15  # of the greatest pressure on a zone, which a coarse mesh smooths
 
 

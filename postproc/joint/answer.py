@@ -80,12 +80,8 @@ class JointAnswer(Answer):
         }
         if findings.coarse:
             document["coarse_mesh"] = {
-                one.found.key: {
-                    "found": one.found.value,
-                    "less_allowance": one.allowed.value,
-                    "needed": one.found.needed,
-                }
-                for one in findings.coarse
+                one.key: {"found": one.value, "less_allowance": allowed.value, "needed": one.needed}
+                for one, allowed in ((both.found, both.allowed) for both in findings.coarse)
             }
         document |= findings.verdict.document()
         document["checks"] = {
