@@ -25,9 +25,10 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell, typical_mesh
 
 COARSE = 0.5  # refinement: elements of twice the size
-LOST_MORE = 0.05  # of what gas takes off pressure and line load, and of a line's opening
+LOST_MORE = 0.1  # of what gas takes off pressure and line load, and of a line's opening
 LESS_AT_REST = 0.02  # of pressure and line load without gas
-OPENS_MORE = 0.5e-3  # mm, besides, where a line opens at all
+UNEVEN = 0.2  # of mean less least along the line without gas: what is spread unevenly is found less well
+OPENS_MORE = 0.3e-3  # mm, besides, where a line opens at all
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,8 @@ def taken_down(line: LineState, rest: LineState) -> LineState:
 
     def less(bears: FloatArray, at_rest: FloatArray) -> FloatArray:
         lost = np.maximum(at_rest - bears, 0.0)
-        return np.maximum(bears - LOST_MORE * lost - LESS_AT_REST * at_rest, 0.0)
+        unsure = LESS_AT_REST * at_rest + UNEVEN * (at_rest.mean() - at_rest.min())
+        return np.maximum(bears - LOST_MORE * lost - unsure, 0.0)
 
     opened = np.maximum(rest.closure - line.closure, 0.0)
     return dataclasses.replace(
