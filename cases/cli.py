@@ -127,9 +127,11 @@ def _say_quick_answers(stated: Cell, units: str) -> None:
     say("first by closed formulas, of one stud", headjoint.estimate(stated).verdict, "On a coarse mesh")
     with progress() as told:
         quick = headjoint.solve(stated, model="stud", stage=told.stage).verdict
-    between = quick.criterion("between_studs")
-    if between is not None:
-        print(f"headjoint: {between.name}: {between.detail.written(units)}", file=sys.stderr)
+    for one in quick.criteria:
+        if one.key == "between_studs":
+            print(f"headjoint: {one.name}: {one.detail.written(units)}", file=sys.stderr)
+    for unknown in quick.undecided:
+        print(f"headjoint: {unknown.name} is not judged: {unknown.why}", file=sys.stderr)
     say("by one stud and a coarse mesh", quick, "Solving the engine in three dimensions")
 
 

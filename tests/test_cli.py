@@ -137,7 +137,7 @@ def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
     formulas, between, coarse = capsys.readouterr().err.splitlines()
     assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
     assert formulas.endswith(". On a coarse mesh ...")
-    assert between.startswith("headjoint: sealing between the studs: ")
+    assert between.startswith("headjoint: sealing between the studs is not judged: too close for a coarse mesh: ")
     assert " less its allowance, " in between
     assert coarse.startswith("headjoint: by one stud and a coarse mesh: ")
     assert " lbf" in formulas + between + coarse

@@ -1,11 +1,11 @@
 """Quick answers against the engine: thirty invented engines by closed formulas, by one stud, and in three dimensions.
 
-`python -m validation.quick_and_whole [--all]` prints judgement and least factor of sealing by each model, then, for
+`python -m validation.quick_and_whole [--all | NUMBER ...]` prints judgement and least factor of sealing by each model, then, for
 every requirement, the kindest factor of a coarse mesh over that of the engine's own: as found, and less the allowance
 of `cases.load_cases.coarse_cell` and `postproc.cell.coarse`. It exits with 1 where a quick answer holds and the engine
 does not, where closed formulas alone hold, or where any figure less its allowance lies above the engine's. Engines:
 bores of 65 to 140 mm, four and six studs a bore, iron and aluminium heads, thin and thick decks, three kinds of
-gasket. `--all` solves every engine in three dimensions, else every fifth.
+gasket. `--all` solves every engine in three dimensions, else every fifth; numbers, from 1, ask only those engines.
 """
 
 from __future__ import annotations
@@ -126,27 +126,30 @@ class Asked:
         )
 
 
-def asked(number: int, name: str, facts: dict[str, str], every: int) -> Asked:
-    """Return what every model says of one engine."""
-    print(f"{number + 1} of 30: {name}", file=sys.stderr)
+def asked(name: str, facts: dict[str, str], *, in_space: bool) -> Asked:
+    """Return what every model says of one engine; `in_space` also on its own mesh in three dimensions."""
     cell = cell_of(facts)
     stud = headjoint.solve(cell, model="stud")
     assert isinstance(stud, JointAnswer)
-    whole = whole_verdict(cell) if number % every == 0 else None
+    whole = whole_verdict(cell) if in_space else None
     return Asked(name, headjoint.estimate(cell).verdict, stud, whole)
 
 
 def main() -> int:
     """Print the tables; return 1 where a quick answer is kinder than the engine in three dimensions."""
-    every = 1 if "--all" in sys.argv else 5
+    wanted = [int(one) for one in sys.argv[1:] if one.isdigit()]
+    every = 1 if wanted or "--all" in sys.argv else 5
     console = Console(width=None if sys.stdout.isatty() else 150)
     title = "Judgement, and least factor over need of sealing pressure, line load, stroke and separation"
     table = Table("engine", "closed formulas", "one stud and a coarse mesh", "in three dimensions", title=title)
     worst: dict[str, list[tuple[float, float]]] = {}
     kinder = 0
-    for number, (name, facts) in enumerate(engines().items()):
+    for number, (name, facts) in enumerate(engines().items(), 1):
+        if wanted and number not in wanted:
+            continue
+        print(f"{number} of 30: {name}", file=sys.stderr)
         try:
-            one = asked(number, name, facts, every)
+            one = asked(name, facts, in_space=number % every == 0)
         except JointError as error:
             table.add_row(name, f"no solution: {error}"[:60])
             continue

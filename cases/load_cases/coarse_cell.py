@@ -25,10 +25,11 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell, typical_mesh
 
 COARSE = 0.5  # refinement: elements of twice the size
-LOST_MORE = 0.1  # of what gas takes off pressure and line load, and of a line's opening
+LOST_MORE = 0.1  # of what gas takes off pressure and line load
 LESS_AT_REST = 0.02  # of pressure and line load without gas
 UNEVEN = 0.2  # of mean less least along the line without gas: what is spread unevenly is found less well
-OPENS_MORE = 0.3e-3  # mm, besides, where a line opens at all
+OPENS_MORE = 0.15  # of how far the line opens
+AND_BESIDES = 0.5e-3  # mm, where it opens at all
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ def taken_down(line: LineState, rest: LineState) -> LineState:
         line,
         pressure=less(line.pressure, rest.pressure),
         line_load=less(line.line_load, rest.line_load),
-        closure=line.closure - LOST_MORE * opened - np.where(opened > 0.0, OPENS_MORE, 0.0),
+        closure=line.closure - OPENS_MORE * opened - np.where(opened > 0.0, AND_BESIDES, 0.0),
     )
 
 

@@ -32,11 +32,18 @@ def undecided(coarse: Sequence[CoarseFigure]) -> dict[str, str]:
     found = {}
     for key in (BETWEEN_STUDS.key, BENT_HEAD.key):
         own = _own(coarse, key)
-        close = [one for one in own if one.found.holds and not one.allowed.holds]
-        if close and all(one.found.holds for one in own):
+        close = [one for one in own if _too_close(one)]
+        if close and all(one.allowed.holds or _too_close(one) for one in own):
             figures = "; ".join(_beside(one).written() for one in close)
             found[key] = f"too close for a coarse mesh: {figures}; {model_seen.WHOLE}"
     return found
+
+
+def _too_close(one: CoarseFigure) -> bool:
+    """Say whether a need is met or not by no more than the allowance: with it added instead, it would be met."""
+    if one.allowed.value is None or one.allowed.holds:
+        return False
+    return one.found.value is None or 2.0 * one.found.value - one.allowed.value >= one.found.needed
 
 
 def _own(coarse: Sequence[CoarseFigure], key: str) -> list[CoarseFigure]:

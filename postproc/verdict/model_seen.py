@@ -14,7 +14,7 @@ NOT_ROUND = (
     "first between the studs; an engine file, with bores and studs in plan (`headjoint new` writes one), solved in "
     "three dimensions judges it, in seconds on a coarse mesh with `headjoint solve --model stud`"
 )
-WHOLE = "solved in three dimensions without --model the engine file judges it"
+WHOLE = "`headjoint solve` without --model judges it, by the engine in three dimensions"
 
 
 @dataclass(frozen=True)
