@@ -28,7 +28,7 @@ COARSE = 0.5  # refinement: elements of twice the size
 LOST_MORE = 0.1  # of what gas takes off pressure and line load
 LESS_AT_REST = 0.02  # of pressure and line load without gas
 UNEVEN = 0.2  # of mean less least along the line without gas: what is spread unevenly is found less well
-OPENS_MORE = 0.15  # of how far the line opens
+OPENS_MORE = 0.2  # of how far the line opens
 AND_BESIDES = 0.5e-3  # mm, where it opens at all
 
 
