@@ -25,6 +25,7 @@ from headjoint.cases.command.delivery import (
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
+from headjoint.cases.command.quick_answers import say_quick_answers
 from headjoint.cases.command.stated_files import (
     law_file,
     laws_named,
@@ -41,7 +42,6 @@ from headjoint.model.joint import Joint
 if TYPE_CHECKING:
     from headjoint.interface import Seen
     from headjoint.model.cell import Cell
-    from headjoint.postproc.verdict.verdict import Verdict
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
@@ -117,24 +117,6 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     return path, headjoint.read(stated, model)
 
 
-def _say_quick_answers(stated: Cell, units: str) -> None:
-    """Say what is known of an engine while its cell is condensed: by closed formulas at once, then on a coarse mesh."""
-
-    def say(by: str, verdict: Verdict, then: str) -> None:
-        words = f"{verdict.judgement}: {verdict.sentence.written(units)}"
-        print(f"headjoint: {by}: {words}. {then} ...", file=sys.stderr)
-
-    say("first by closed formulas, of one stud", headjoint.estimate(stated).verdict, "On a coarse mesh")
-    with progress() as told:
-        quick = headjoint.solve(stated, model="stud", stage=told.stage).verdict
-    for one in quick.criteria:
-        if one.key == "between_studs":
-            print(f"headjoint: {one.name}: {one.detail.written(units)}", file=sys.stderr)
-    for unknown in quick.undecided:
-        print(f"headjoint: {unknown.name} is not judged: {unknown.why}", file=sys.stderr)
-    say("by one stud and a coarse mesh", quick, "Solving the engine in three dimensions")
-
-
 @app.command()
 @_joint
 @_model
@@ -146,7 +128,9 @@ def solve(joint: str, model: Seen, options: Options) -> None:
         deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
         return
     if model == "whole":
-        _say_quick_answers(stated, told_units(options.units, path))
+        formulas, units = headjoint.estimate(stated).verdict, told_units(options.units, path)
+        stud = lambda told: headjoint.solve(stated, model="stud", stage=told.stage).verdict  # noqa: E731
+        say_quick_answers(formulas, stud, units)
     deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
 
 

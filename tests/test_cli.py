@@ -17,6 +17,7 @@ from conftest import shipped_text
 from rich.console import Console
 
 import headjoint as headjoint_package
+from headjoint.cases.command.quick_answers import say_quick_answers
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.terminal import print_sheet
 
@@ -130,10 +131,9 @@ def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
 
 @pytest.mark.slow
 def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
-    from headjoint.cases.cli import _say_quick_answers
-
     engine = headjoint_package.read("boosted-four")
-    _say_quick_answers(engine, "workshop")
+    stud = headjoint_package.solve(engine, model="stud").verdict
+    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda told: stud, "workshop")
     formulas, between, coarse = capsys.readouterr().err.splitlines()
     assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
     assert formulas.endswith(". On a coarse mesh ...")
