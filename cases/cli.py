@@ -26,6 +26,7 @@ from headjoint.cases.command.delivery import (
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
+from headjoint.cases.command.quick_answers import say_quick_answers
 from headjoint.cases.command.stated_files import (
     law_file,
     laws_named,
@@ -109,23 +110,21 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     return path, headjoint.read(stated, model)
 
 
-def _say_quick_answer(stated: Joint | Cell, units: str) -> None:
-    """Say what closed formulas say of an engine, while its cell is condensed."""
-    if not isinstance(stated, Joint) and not stated.joint.by_heat:
-        verdict = headjoint.estimate(stated).verdict
-        words = f"first by closed formulas, of one stud: {verdict.judgement}: {verdict.sentence.written(units)}"
-        print(f"headjoint: {words}. Condensing the engine in three dimensions ...", file=sys.stderr)
-
-
 @app.command()
 @_joint
 @model_option
 @answer_options
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
-    path, stated = _read(joint, model)
-    _say_quick_answer(stated, told_units(options.units, path))
-    deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    path, stated = _read(joint)
+    if isinstance(stated, Joint):
+        deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
+        return
+    if model == "whole" and not stated.joint.by_heat:
+        formulas, units = headjoint.estimate(stated).verdict, told_units(options.units, path)
+        stud = lambda told: headjoint.solve(stated, model="stud", stage=told.stage).verdict  # noqa: E731
+        say_quick_answers(formulas, stud, units)
+    deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
 
 
 @app.command()

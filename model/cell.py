@@ -157,6 +157,11 @@ class CellMesh:
     unit: float = 1.0
 
 
+def typical_mesh(bore: float) -> CellMesh:
+    """Return the sizes that a cell of a bore (mm) has where its file states none."""
+    return CellMesh(ring_size=bore / 28.0, stud_size=bore / 28.0, growth=0.3, largest=bore / 8.0)
+
+
 @dataclass(frozen=True)
 class Cell:
     """A bore cell. `joint` is one stud's share of it, which carries fastener, tightening, cases, requirements.

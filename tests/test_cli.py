@@ -17,6 +17,7 @@ from conftest import joint_file, shipped_text
 from rich.console import Console
 
 import headjoint as headjoint_package
+from headjoint.cases.command.quick_answers import say_quick_answers
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.terminal import print_sheet
 
@@ -135,16 +136,19 @@ def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
     assert told == ["workshop", "si"]
 
 
-def test_what_closed_formulas_say_first_of_an_engine_is_in_its_units(capsys):
-    from headjoint.cases.cli import _say_quick_answer
-
+@pytest.mark.slow
+def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
     engine = headjoint_package.read("boosted-four")
-    _say_quick_answer(engine, "workshop")
-    said = capsys.readouterr().err
-    assert " lbf" in said
-    assert " kN" not in said
-    _say_quick_answer(engine, "si")
-    assert " kN" in capsys.readouterr().err
+    stud = headjoint_package.solve(engine, model="stud").verdict
+    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda told: stud, "workshop")
+    formulas, between, coarse = capsys.readouterr().err.splitlines()
+    assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
+    assert formulas.endswith(". On a coarse mesh ...")
+    assert between.startswith("headjoint: sealing between the studs is not judged: too close for a coarse mesh: ")
+    assert " less its allowance, " in between
+    assert coarse.startswith("headjoint: by one stud and a coarse mesh: ")
+    assert " lbf" in formulas + between + coarse
+    assert " kN" not in formulas + between + coarse
 
 
 def test_a_shipped_engine_is_found_by_its_former_name(tmp_path):

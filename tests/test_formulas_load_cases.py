@@ -16,6 +16,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many, with_gas
+from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import cases_of, gas_trial, run
 from headjoint.cases.models.condensed import (
     BoreCell,
@@ -26,6 +27,7 @@ from headjoint.cases.models.condensed import (
     seal_of,
     stroke_of,
 )
+from headjoint.cases.models.gas_that_seals import factor_that_seals
 from headjoint.model.cell import Liner
 from headjoint.model.formulas.sealing import SealNeed, lacking
 from headjoint.model.formulas.tightened import by_formula
@@ -204,3 +206,41 @@ def test_a_line_lacks_what_its_worst_place_falls_short_by_in_pressure_or_in_line
     assert lacking(SealNeed(12.0, 0.0), pressure, load, 2.0) == pytest.approx(2.0)
     assert lacking(SealNeed(8.0, 20.0), pressure, load, 2.0) == pytest.approx(-2.0)
     assert lacking(SealNeed(0.0, 0.0), pressure, load, 2.0) == -np.inf
+
+
+@pytest.mark.parametrize(
+    ("lacks", "seals"),
+    [
+        (lambda factor: 20.0 * factor - 30.0, 1.5),
+        (lambda factor: factor**2 - 2.0, 2.0**0.5),
+        (lambda factor: factor**3 - 1e-3, 0.1),
+        (lambda factor: factor - 1e-3 if factor > 1e-3 else 5.0 * (factor - 1e-3), 1e-3),  # a zone lifts off there
+        (lambda factor: factor - 21.0, None),
+        (lambda factor: factor, 0.0),
+    ],
+)
+def test_the_gas_that_just_seals_is_found_from_the_side_that_seals(lacks, seals):
+    tried = []
+
+    def short(factor):
+        tried.append(factor)
+        return lacks(factor)
+
+    found = factor_that_seals(short, lacks(0.0), lacks(1.0))
+    if not seals:
+        assert found == seals
+    else:
+        assert (1.0 - 1e-5) * seals <= found < seals
+    assert len(tried) < 20
+    if seals == 1.5:  # a straight line: one step towards the root, one trial on either side of it
+        assert len(tried) <= 4
+
+
+def test_a_spring_seals_up_to_the_gas_that_leaves_its_need():
+    made = dataclasses.replace(JOINT, load_cases=(case(), FIRED))
+    history = run(OneFastener(made, one_spring()), by_formula(made, 10e3))
+    fired = history.states[-1]
+    # 9.2 kN settled press 92 MPa; four fifths of 4 kN of gas take off 32 MPa, and twice its 4 MPa is needed:
+    # 92 - 32 f = 8 f
+    factor = sealed_factor(history.model, fired, gas_trial(history.model, fired, 0.0))
+    assert (1.0 - 1e-5) * 2.3 <= factor <= 2.3

@@ -20,7 +20,7 @@ from headjoint.cases.command.stated_files import (
     stated_path,
     threads_for,
 )
-from headjoint.model.base.errors import InputError
+from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from headjoint.postproc.studies.scatter_answer import ScatterAnswer
     from headjoint.postproc.studies.size_answer import SizeAnswer
     from headjoint.postproc.studies.sweep_answer import SweepAnswer
+    from headjoint.postproc.verdict.model_seen import ModelSeen
+    from headjoint.postproc.verdict.requirement import CoarseFigure
     from headjoint.postproc.warm_up.answer import WarmUpAnswer
 
 Named = str | Path
@@ -65,7 +67,7 @@ def read(source: Stated, model: Seen = "whole") -> Joint | Cell:
     """Return a joint (one fastener) or an engine's bore cell, checked, with every default filled in.
 
     model : "stud" for one stud of an engine with its share of head, gasket and block: a second where the whole takes a
-    minute, and blind to what happens between the studs.
+    minute, and blind to what happens between the studs (`solve` with `model="stud"` is not).
 
     Raises InputError that names file, field and value of a mistake, and what is allowed.
     """
@@ -95,32 +97,59 @@ def _with_heat(joint: Joint) -> Joint:
     return case_fields(joint).told(joint)
 
 
-def solve(source: Stated, *, stage: Stage = _quiet) -> JointAnswer | CellAnswer:
+def solve(source: Stated, *, model: Seen = "whole", stage: Stage = _quiet) -> JointAnswer | CellAnswer:
     """Return all load cases by finite elements at the least, nominal and greatest preload, beside the estimate.
 
-    stage : hears the name of every stage as it begins.
+    model : "stud" for one stud of an engine, and for what that cannot show the engine on a coarse mesh less an
+    allowance: seconds, and never kinder than the whole. stage : hears the name of every stage as it begins.
 
     Raises InputError as `read` does, MeshError for a mesh that cannot be built, SolveError for a state that does not
     come to equilibrium or does not balance.
     """
     stated = read(source)
     with threads_for(stated):
-        if isinstance(stated, Cell):
-            from headjoint.cases.condensed.store import user_store
-            from headjoint.cases.load_cases.solved import solve_cell
-            from headjoint.postproc.cell.answer import CellAnswer
-            from headjoint.postproc.cell.assessment import assess_cell
+        if isinstance(stated, Joint):
+            return _one_stud(stated, stage)
+        if model == "stud":
+            seen, coarse = _on_a_coarse_mesh(stated, stage)
+            return _one_stud(stated.joint, stage, seen, coarse)
+        from headjoint.cases.condensed.store import user_store
+        from headjoint.cases.load_cases.solved import solve_cell
+        from headjoint.postproc.cell.answer import CellAnswer
+        from headjoint.postproc.cell.assessment import assess_cell
 
-            cell = solve_cell(stated, stage, user_store())
-            stage("findings")
-            return CellAnswer(assess_cell(cell), cell)
-        from headjoint.cases.load_cases.solved import solve_joint
-        from headjoint.postproc.joint.answer import JointAnswer
-        from headjoint.postproc.joint.assessment import assess
-
-        joint = solve_joint(stated, stage)
+        cell = solve_cell(stated, stage, user_store())
         stage("findings")
-        return JointAnswer(assess(joint), joint)
+        return CellAnswer(assess_cell(cell), cell)
+
+
+def _one_stud(
+    joint: Joint, stage: Stage, seen: ModelSeen | None = None, coarse: tuple[CoarseFigure, ...] = ()
+) -> JointAnswer:
+    from headjoint.cases.load_cases.solved import solve_joint
+    from headjoint.postproc.joint.answer import JointAnswer
+    from headjoint.postproc.joint.assessment import assess
+
+    with one_thread():
+        solved = solve_joint(joint, stage)
+        stage("findings")
+        return JointAnswer(assess(solved, seen, coarse), solved)
+
+
+def _on_a_coarse_mesh(cell: Cell, stage: Stage) -> tuple[ModelSeen, tuple[CoarseFigure, ...]]:
+    """Return what a coarse mesh of an engine shows; nothing, and why, where there is none or it has no solution."""
+    from headjoint.cases.condensed.store import user_store
+    from headjoint.cases.load_cases.coarse_cell import solve_coarse_cell, why_no_coarse_cell
+    from headjoint.postproc.cell.coarse import coarse_figures
+    from headjoint.postproc.verdict.model_seen import beside_a_coarse_cell, without_a_coarse_cell
+
+    why = why_no_coarse_cell(cell)
+    if not why:
+        try:
+            return beside_a_coarse_cell(cell), coarse_figures(solve_coarse_cell(cell, stage, user_store()))
+        except JointError as error:
+            why = str(error)
+    return without_a_coarse_cell(cell, why), ()
 
 
 def history(

@@ -102,7 +102,8 @@ model_option = click.option(
     type=click.Choice(["whole", "stud"]),
     default="whole",
     show_default=True,
-    help="An engine in three dimensions, or one stud of it: quick, and blind between the studs.",
+    help="An engine in three dimensions, or one stud of it, quickly: blind between the studs but for `solve`, which "
+    "looks there on a coarse mesh.",
 )
 
 

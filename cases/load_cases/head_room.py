@@ -5,21 +5,27 @@ from __future__ import annotations
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import State, gas_trial
 from headjoint.cases.models.condensed import Model, line_lacking
-from headjoint.cases.models.gas_that_seals import ACCURACY, factor_that_seals
+from headjoint.cases.models.gas_that_seals import factor_that_seals
 
 
-def sealed_factor(model: Model, state: State, without: Equilibrium, *, accuracy: float = ACCURACY) -> float | None:
+def sealed_factor(model: Model, state: State, without: Equilibrium) -> float | None:
     """Return the factor on gas pressure at which a sealing line falls short of its need, by root-finding.
 
     without : the state's equilibrium without gas. None where all hold up to `LARGEST_MARGIN`; 0 where one falls short
     without any gas. The side that seals is given.
     """
-    start = without.q
+    start = state.equilibrium.q
 
     def short(factor: float) -> float:
         nonlocal start
         trial = gas_trial(model, state, factor, start)
         start = trial.q
-        return line_lacking(model.joint, model.lines(trial), factor * state.case.gas_pressure)
+        return lacking_at(model, trial, factor * state.case.gas_pressure)
 
-    return factor_that_seals(short, line_lacking(model.joint, model.lines(without), 0.0), accuracy)
+    at_rest = lacking_at(model, without, 0.0)
+    return factor_that_seals(short, at_rest, lacking_at(model, state.equilibrium, state.case.gas_pressure))
+
+
+def lacking_at(model: Model, equilibrium: Equilibrium, gas_pressure: float) -> float:
+    """Return by how much (MPa) the worst sealing line falls short of its need at a gas pressure (MPa)."""
+    return line_lacking(model.joint, model.lines(equilibrium), gas_pressure)

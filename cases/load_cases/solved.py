@@ -9,6 +9,7 @@ from typing import Generic
 from headjoint.cases.condensed.cell_condensation import CellModel, cell_model, condense_cell
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
 from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.load_cases.coarse_cell import COARSE
 from headjoint.cases.load_cases.load_history import History, M, run
 from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
@@ -19,8 +20,6 @@ from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
-
-COARSE = 0.5  # refinement of the companion mesh that shows the mesh error
 
 
 @dataclass(frozen=True)

@@ -1,27 +1,63 @@
-"""The search for the largest factor on gas that a line still seals, whatever runs the trials."""
+"""The one search for the largest factor on gas that a line still seals, whatever runs the trials."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 
-from headjoint.model.base.roots import rising_bracket, rising_root
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 
-ACCURACY = 1e-3  # of the factor; a cell's trial costs a tenth of a second
+ACCURACY = 1e-5  # of the factor, far below what is printed: two commands that search the same joint say the same
+NOTHING = 1e-6  # a factor that is not told from none
+
+Search = Generator[float, float, float | None]
 
 
-def factor_that_seals(short: Callable[[float], float], at_rest: float, accuracy: float = ACCURACY) -> float | None:
-    """Return the largest factor on gas pressure that a line still seals, to its accuracy on the side that seals.
+def search(at_rest: float, fired: float) -> Search:
+    """Yield factors on gas to try, take what a line lacks at each, and return the largest that still seals.
 
-    short : what a line lacks at a factor, above 0 where it falls short. at_rest : the same without gas.
+    at_rest, fired : what the line lacks (above 0 where it falls short) without gas and at a factor of 1. The return is
+    the side of the root that seals, to `ACCURACY`; None where the line seals up to `LARGEST_MARGIN`, 0 where it falls
+    short without gas.
+
+    What is lacking is nearly linear in the factor: every trial is a secant's root (Illinois variant), moved a little
+    so that the next one lies on its other side.
     """
     if at_rest >= 0.0:
         return 0.0
-    bracket = rising_bracket(short, LARGEST_MARGIN)
-    if bracket is None:
-        return None
-    low, high = bracket
-    while low == 0.0 and short(high / 2.0) >= 0.0:  # a factor far below one, so that the accuracy is relative
-        high /= 2.0
-    found = rising_root(short, low, high, accuracy * high)
-    return found - accuracy * high
+    low, high, f_low, f_high = 0.0, 1.0, at_rest, fired
+    while f_high < 0.0:
+        if high == LARGEST_MARGIN:
+            return None
+        root = high - f_high * (high - low) / (f_high - f_low) if f_high > f_low else LARGEST_MARGIN
+        beyond = min(max(root * (1.0 + 0.3 * ACCURACY), 1.001 * high), 1.5 * high, LARGEST_MARGIN)
+        low, f_low, high = high, f_high, beyond
+        f_high = yield high
+    last = 0
+    while high - low > ACCURACY * high:
+        if high < NOTHING:
+            return 0.0
+        accuracy = ACCURACY * high
+        middle = high - f_high * (high - low) / (f_high - f_low)
+        middle += 0.3 * accuracy if high - middle > middle - low else -0.3 * accuracy
+        middle = min(max(middle, low + 0.1 * accuracy), high - 0.1 * accuracy)
+        value = yield middle
+        if value < 0.0:
+            low, f_low = middle, value
+            f_high = f_high / 2.0 if last < 0 else f_high
+            last = -1
+        else:
+            high, f_high = middle, value
+            f_low = f_low / 2.0 if last > 0 else f_low
+            last = 1
+    return low
+
+
+def factor_that_seals(short: Callable[[float], float], at_rest: float, fired: float) -> float | None:
+    """Return what `search` does, trial after trial. short : what a line lacks at a factor."""
+    trials = search(at_rest, fired)
+    try:
+        factor = next(trials)
+        while True:
+            factor = trials.send(short(factor))
+    except StopIteration as done:
+        return done.value

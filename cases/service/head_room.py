@@ -33,4 +33,4 @@ def factor_in_service(
             return pressure
         return line_lacking(model.joint, model.lines(trial.equilibrium), pressure)
 
-    return factor_that_seals(short, short(0.0))
+    return factor_that_seals(short, short(0.0), short(1.0))

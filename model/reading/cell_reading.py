@@ -25,6 +25,7 @@ from headjoint.model.cell import (
     Liner,
     PlanZone,
     Ring,
+    typical_mesh,
 )
 from headjoint.model.files.cell_file import CellFile, CellMeshTable, LayoutTable
 from headjoint.model.files.heat_file import HeatTable
@@ -184,12 +185,10 @@ def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
         file = folder / stated.file
         refuse_unless(file.suffix in OWN_MESH_ENDINGS, f"must end in {endings}", "mesh.file", stated.file)
         refuse_unless(file.is_file(), f"no such file in {folder.resolve()}", "mesh.file", stated.file)
-    ring_size, stud_size, growth, largest = (getattr(stated, name) for name in sizes)
-    return CellMesh(
-        ring_size or bore / 28.0,
-        stud_size or bore / 28.0,
-        growth or 0.3,
-        largest or bore / 8.0,
+    own = {name: size for name in sizes if (size := getattr(stated, name)) is not None}
+    return dataclasses.replace(
+        typical_mesh(bore),
+        **own,
         file=None if stated.file is None else folder / stated.file,
         unit=MILLIMETRES[stated.unit or "mm"],
     )

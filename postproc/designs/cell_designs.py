@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
@@ -11,16 +11,15 @@ from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many, with_gas
-from headjoint.cases.load_cases.head_room import ACCURACY as MARGIN_ACCURACY
-from headjoint.cases.load_cases.head_room import sealed_factor
+from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
-from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell, line_lacking
+from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of
+from headjoint.cases.models.gas_that_seals import Search, search
 from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.cell import Cell
-from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.bending import BendingRows, bending_rows
@@ -294,15 +293,11 @@ def _sealed_factors(
         for state in history.states:
             if id(state) not in without:
                 continue
-            rest = without[id(state)]
-            at_rest = _lacking(history, rest, 0.0)
-            if at_rest >= 0.0:
-                found[id(state)] = 0.0
-                continue
-            search = _search(at_rest, _lacking(history, state.equilibrium, state.case.gas_pressure))
+            rest, model = without[id(state)], history.model
+            trials = search(lacking_at(model, rest, 0.0), lacking_at(model, state.equilibrium, state.case.gas_pressure))
             known = ((0.0, rest.q), (1.0, state.equilibrium.q))
             try:
-                searches[id(state)] = _Searching(history, state, search, next(search), known)
+                searches[id(state)] = _Searching(history, state, trials, next(trials), known)
             except StopIteration as done:
                 found[id(state)] = done.value
     while searches:
@@ -314,7 +309,8 @@ def _sealed_factors(
                 continue
             trial = solved[number]
             try:
-                factor = one.search.send(_lacking(one.history, trial, one.factor * one.state.case.gas_pressure))
+                lacks = lacking_at(one.history.model, trial, one.factor * one.state.case.gas_pressure)
+                factor = one.trials.send(lacks)
                 known = (one.known[1], (one.factor, trial.q))
                 searches[number] = dataclasses.replace(one, factor=factor, known=known)
             except StopIteration as done:
@@ -329,7 +325,7 @@ class _Searching:
 
     history: History[BoreCell]
     state: State
-    search: Generator[float, float, float | None]
+    trials: Search
     factor: float
     known: tuple[tuple[float, FloatArray], tuple[float, FloatArray]]
 
@@ -337,44 +333,6 @@ class _Searching:
         """Return the unknowns (n,) to begin with, on the line through what is known."""
         (f_0, q_0), (f_1, q_1) = self.known
         return q_1 + (self.factor - f_1) / (f_1 - f_0) * (q_1 - q_0)
-
-
-def _lacking(history: History[BoreCell], equilibrium: Equilibrium, gas: float) -> float:
-    return line_lacking(history.joint, history.model.lines(equilibrium), gas)
-
-
-def _search(at_rest: float, fired: float) -> Generator[float, float, float | None]:
-    """Yield factors on gas to try and take what is lacking there, to the accuracy of `cell_findings.sealed_factor`.
-
-    What is lacking is nearly linear in the factor: every trial is a secant's root, moved a little so that the next one
-    lies on its other side.
-    """
-    low, high, f_low, f_high = 0.0, 1.0, at_rest, fired
-    while f_high < 0.0:
-        if high == LARGEST_MARGIN:
-            return None
-        root = high - f_high * (high - low) / (f_high - f_low) if f_high > f_low else LARGEST_MARGIN
-        beyond = min(max(root * (1.0 + 0.3 * MARGIN_ACCURACY), 1.001 * high), 1.5 * high, LARGEST_MARGIN)
-        low, f_low, high = high, f_high, beyond
-        f_high = yield high
-    last = 0
-    while high - low > MARGIN_ACCURACY * high:
-        if high < MARGIN_ACCURACY**2:
-            return 0.0
-        accuracy = MARGIN_ACCURACY * high
-        middle = high - f_high * (high - low) / (f_high - f_low)
-        middle += 0.3 * accuracy if high - middle > middle - low else -0.3 * accuracy
-        middle = min(max(middle, low + 0.1 * accuracy), high - 0.1 * accuracy)
-        value = yield middle
-        if value < 0.0:
-            low, f_low = middle, value
-            f_high = f_high / 2.0 if last < 0 else f_high
-            last = -1
-        else:
-            high, f_high = middle, value
-            f_low = f_low / 2.0 if last > 0 else f_low
-            last = 1
-    return low  # the side that seals
 
 
 def _bent(

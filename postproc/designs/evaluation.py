@@ -186,7 +186,7 @@ def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> 
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import tightened
     from headjoint.postproc.joint.assessment import judged_level
-    from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
+    from headjoint.postproc.joint.findings import state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
     model = model if heating is None else heating(model)
@@ -198,7 +198,7 @@ def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> 
             for number, state in enumerate(history.states):
                 if state.case.gas_force > 0.0:
                     without = gas_trial(history.model, state, 0.0)
-                    factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
+                    factor = sealed_factor(history.model, state, without)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
         levels[level] = judged_level(level, history, states, separated=level == "least")
         histories[level], told[level] = history, states

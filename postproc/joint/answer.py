@@ -34,6 +34,10 @@ from headjoint.postproc.verdict.verdict import Verdict
 STIFFNESS = "stiffness is that of the assembly temperature; expansion, gasket laws and strengths follow temperature"
 
 STIFFNESS_BY_HEAT = f"{STIFFNESS}, and stiffness too where temperatures come from heat"
+COARSE_MESH = (
+    "what one stud cannot show is judged on a coarse mesh of the engine, less an allowance; without --model it is "
+    "judged on the engine's own mesh, which may show more in hand"
+)
 
 
 @dataclass(frozen=True)
@@ -78,6 +82,11 @@ class JointAnswer(Answer):
             "estimate": {name: estimate_part(one) for name, one in findings.estimates.items()},
             "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
         }
+        if findings.coarse:
+            document["coarse_mesh"] = {
+                one.key: {"found": one.value, "less_allowance": allowed.value, "needed": one.needed}
+                for one, allowed in ((both.found, both.allowed) for both in findings.coarse)
+            }
         document |= findings.verdict.document()
         document["checks"] = {
             "largest_balance": max(state.balance for state in states),
@@ -137,9 +146,11 @@ class JointAnswer(Answer):
         findings = self.findings
         moved, change = findings.mesh_check.largest
         states = [state for found in findings.states.values() for state in found]
+        coarse = (COARSE_MESH,) if findings.coarse else ()
         return Paragraphs(
             "How far to trust it",
             (
+                *coarse,
                 f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
                 f"{max(s.residual for s in states):.0e}; doubling the element size moves no figure by more than "
                 f"{100 * abs(change):.2g} % ({moved})",

@@ -16,8 +16,9 @@ from headjoint.model.joint import Joint
 from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
 from headjoint.postproc.joint.findings import StateFindings, state_findings
 from headjoint.postproc.present.rows import JointFigure, Row
-from headjoint.postproc.verdict.model_seen import one_fastener_seen
-from headjoint.postproc.verdict.requirement import Judged, StateFigures, Tightened
+from headjoint.postproc.verdict.between_studs import undecided
+from headjoint.postproc.verdict.model_seen import ModelSeen, one_fastener_seen
+from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -42,7 +43,7 @@ class Findings:
     """All findings of one solved joint.
 
     states, estimates : tightening ("least", "nominal", "greatest") -> findings by finite elements, estimate.
-    preloads : the same keys -> fastener force at assembly, N.
+    preloads : the same keys -> fastener force at assembly, N. coarse : what its engine says on a coarse mesh.
     """
 
     joint: Joint
@@ -59,10 +60,15 @@ class Findings:
     interface_unknowns: int
     solver: str
     seconds: dict[str, float] = field(compare=False)
+    coarse: tuple[CoarseFigure, ...] = ()
 
 
-def assess(solved: SolvedJoint) -> Findings:
-    """Return the findings of a solved joint; raises SolveError when a margin cannot be solved."""
+def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[CoarseFigure, ...] = ()) -> Findings:
+    """Return the findings of a solved joint; raises SolveError when a margin cannot be solved.
+
+    seen : what is seen of the engine whose stud it is, None for a joint alone. coarse : what that engine says on a
+    coarse mesh.
+    """
     joint = solved.joint
     histories = solved.histories
     states = {name: state_findings(history, margins=name != "greatest") for name, history in histories.items()}
@@ -77,7 +83,7 @@ def assess(solved: SolvedJoint) -> Findings:
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(Judged(joint, one_fastener_seen(joint), levels)),
+        verdict=judge(Judged(joint, seen or one_fastener_seen(joint), levels, blind=undecided(coarse), coarse=coarse)),
         rows=comparison(joint, states["nominal"], estimates["nominal"]),
         joint_figures=_joint_figures(solved, estimates["nominal"]),
         mesh_check=_mesh_check(solved),
@@ -85,6 +91,7 @@ def assess(solved: SolvedJoint) -> Findings:
         interface_unknowns=len(solved.assembled.kept),
         solver=solver_name(),
         seconds=solved.seconds,
+        coarse=coarse,
     )
 
 

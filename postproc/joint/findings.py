@@ -17,7 +17,7 @@ from headjoint.model.formulas.sealing import SealNeed, seal_need
 from headjoint.model.joint import Zone
 from headjoint.postproc.joint.lifted_faces import bearing_share
 
-MARGIN_ACCURACY = 1e-4
+LIFT_OFF_ACCURACY = 1e-4
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ def _one_state(history: History[OneFastener], state: State, margins: bool) -> St
         load_factor, amplitude = change / state.case.gas_force, change / 2.0
         stroke = stroke_of(lines, history.model.lines(without))
         if margins:
-            separation = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
+            separation = sealed_factor(history.model, state, without)
             lift_off = lift_off_factor(history, state)
     at = reduced.gasket_points()
     order = np.argsort(reduced.radius[at], kind="stable")
@@ -195,4 +195,4 @@ def lift_off_factor(history: History[OneFastener], state: State) -> float | None
     if open_by(0.0) >= 0.0:
         return 0.0
     bracket = rising_bracket(open_by, LARGEST_MARGIN)
-    return None if bracket is None else rising_root(open_by, *bracket, MARGIN_ACCURACY)
+    return None if bracket is None else rising_root(open_by, *bracket, LIFT_OFF_ACCURACY)

@@ -12,8 +12,9 @@ BETWEEN_STUDS = "between_studs"  # key of the requirement that only a model of t
 NOT_ROUND = (
     "one fastener's ring of gasket is pressed alike all round, where a head bends over the bore and the bead gapes "
     "first between the studs; an engine file, with bores and studs in plan (`headjoint new` writes one), solved in "
-    "three dimensions judges it"
+    "three dimensions judges it, in seconds on a coarse mesh with `headjoint solve --model stud`"
 )
+WHOLE = "`headjoint solve` without --model judges it, by the engine in three dimensions"
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,18 @@ def one_fastener_seen(joint: Joint, by: str = "finite elements, axisymmetric") -
     )
 
 
+def beside_a_coarse_cell(cell: Cell) -> ModelSeen:
+    """Return what one stud shows with the engine beside it on a coarse mesh."""
+    stud = one_fastener_seen(cell.joint)
+    return ModelSeen(f"{stud.title}, and the engine on a coarse mesh for what one stud cannot show", _unseen(cell))
+
+
+def without_a_coarse_cell(cell: Cell, why: str) -> ModelSeen:
+    """Return what one stud of an engine shows where there is no coarse mesh beside it, and why there is none."""
+    stud = one_fastener_seen(cell.joint)
+    return ModelSeen(stud.title, stud.unseen, dict.fromkeys(stud.blind, f"no coarse mesh shows it: {why}; {WHOLE}"))
+
+
 def closed_form_seen(joint: Joint) -> ModelSeen:
     """Return what the closed-form chain shows."""
     return one_fastener_seen(joint, "closed formulas in the style of VDI 2230")
@@ -51,11 +64,14 @@ def cell_seen(cell: Cell) -> ModelSeen:
     if isinstance(layout, Bank):
         bores = "half a bore" if layout.bores == 1 else f"{layout.bores} bores of a row"
         fire = "every bore fires alike" if len(cell.fired) == layout.bores else f"{len(cell.fired)} of them fire"
-        unseen = "the ends of the row, ports and valves, friction between gasket and faces"
     else:
         bores, fire = f"one bore in a ring of {layout.number} studs", "symmetric sectors"
-        unseen = "neighbouring bores, ports and valves, friction between gasket and faces"
-    return ModelSeen(f"{bores} in three dimensions (finite elements; {fire})", unseen)
+    return ModelSeen(f"{bores} in three dimensions (finite elements; {fire})", _unseen(cell))
+
+
+def _unseen(cell: Cell) -> str:
+    around = "the ends of the row" if isinstance(cell.layout, Bank) else "neighbouring bores"
+    return f"{around}, ports and valves, friction between gasket and faces"
 
 
 def seen_of(model: Model) -> ModelSeen:

@@ -100,21 +100,6 @@ class ServiceFigures:
 
 
 @dataclass(frozen=True)
-class Judged:
-    """What is judged: states by tightening, heat of parts, a service; empty where there is none.
-
-    seen : by which model. blind : what it cannot judge besides what no such model can, by key, and why.
-    """
-
-    joint: Joint
-    seen: ModelSeen
-    levels: dict[str, Tightened]
-    heat: tuple[PartHeat, ...] = ()
-    service: ServiceFigures | None = None
-    blind: dict[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
 class NotJudged:
     """A requirement that was not judged, and why. deciding : whether nothing may be called sound without it."""
 
@@ -167,6 +152,31 @@ class Criterion:
             "detail": self.detail.written(),
             "remedy": self.remedy.written(),
         }
+
+
+@dataclass(frozen=True)
+class CoarseFigure:
+    """A requirement at its worst on a coarse mesh: as it was found there, and less the allowance for such a mesh."""
+
+    found: Criterion
+    allowed: Criterion
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What is judged: states by tightening, heat of parts, a service; empty where there is none.
+
+    seen : by which model. blind : what it cannot judge besides what no such model can, by key, and why. coarse : what
+    the engine says on a coarse mesh, beside one stud of it.
+    """
+
+    joint: Joint
+    seen: ModelSeen
+    levels: dict[str, Tightened]
+    heat: tuple[PartHeat, ...] = ()
+    service: ServiceFigures | None = None
+    blind: dict[str, str] = field(default_factory=dict)
+    coarse: tuple[CoarseFigure, ...] = ()
 
 
 @dataclass(frozen=True)

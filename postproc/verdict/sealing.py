@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from headjoint.model.base.figure import Figure, Text, factor, force, plain_text, pressure, said, share, small_length
-from headjoint.postproc.verdict import model_seen
 from headjoint.postproc.verdict.requirement import (
     Candidate,
     Event,
@@ -161,17 +160,6 @@ LINE_LOAD = Requirement(
     colour="#5b8bc0",
     axis="line load along the bead over need",
     events=(Event("bead presses less than it needs", "line load along the bead", "factor", fixed(1.0)),),
-)
-BETWEEN_STUDS = Requirement(
-    key=model_seen.BETWEEN_STUDS,
-    title="sealing between the studs",
-    end="least",
-    needed=fixed(1.0),
-    source="a model of the bore judges it by the requirements above, all round",
-    candidates=lambda judged: (),
-    deciding=True,
-    colour="#86a8cc",
-    axis="",
 )
 STROKE = Requirement(
     key="stroke",

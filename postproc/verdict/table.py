@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from headjoint.model.base.errors import unknown_name
+from headjoint.postproc.verdict.between_studs import BENT_HEAD, BETWEEN_STUDS
 from headjoint.postproc.verdict.clamp import CLAMP_KEPT
 from headjoint.postproc.verdict.fastener import FATIGUE, FATIGUE_IN_SERVICE, NECKING, REUSE, YIELD
 from headjoint.postproc.verdict.parts import BEARING, CRUSH, MELTING, STRIPPING
 from headjoint.postproc.verdict.requirement import Requirement
-from headjoint.postproc.verdict.sealing import BETWEEN_STUDS, LINE_LOAD, SEALING, SEPARATION, STROKE
+from headjoint.postproc.verdict.sealing import LINE_LOAD, SEALING, SEPARATION, STROKE
 
 # what every command and every model is judged by; what an answer has nothing to say of is left out or named
 REQUIREMENTS = {
@@ -18,6 +19,7 @@ REQUIREMENTS = {
         STROKE,
         SEPARATION,
         BETWEEN_STUDS,
+        BENT_HEAD,
         CLAMP_KEPT,
         YIELD,
         FATIGUE,
