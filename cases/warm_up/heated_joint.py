@@ -134,7 +134,7 @@ def heated_joint(joint: Joint) -> Heated:
 def heated_cell(cell: Cell) -> Heated:
     """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
     mesh, joint = mesh_of(cell), cell.joint
-    body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material))
+    body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material), mesh.filled)
     store = user_store()
 
     def condensed(elements: FloatArray | None) -> tuple[Elastic, ServiceModel]:

@@ -15,6 +15,7 @@ from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
@@ -29,7 +30,7 @@ from headjoint.postproc.present.rows import row_columns
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
 from headjoint.postproc.verdict.verdict import Verdict
 
-FORMAT, VERSION = "headjoint-cell-result", 1
+FORMAT, VERSION = "headjoint-cell-result", 2
 LIMITS = (
     "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without friction; "
     "combustion acts up to the sealing line; the stud is one cylinder, its other sections and threads in series."
@@ -88,7 +89,7 @@ class CellAnswer(Answer):
             "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
         }
         document |= findings.verdict.document()
-        document["checks"] = {"mesh": findings.moved, "seconds": findings.seconds}
+        document["checks"] = {"mesh_errors": mesh_error_part(findings.unbounded), "seconds": findings.seconds}
         return document
 
     def report(self, units: str = "si") -> Report:
@@ -143,15 +144,12 @@ class CellAnswer(Answer):
     def _trust(self) -> Paragraphs:
         findings = self.findings
         states = [state for found in findings.states.values() for state in found]
-        mesh_check = findings.origin
-        if findings.moved:
-            figure, change = max(findings.moved.items(), key=lambda item: abs(item[1]))
-            mesh_check = f"doubling the element size moves no figure by more than {100 * abs(change):.2g} % ({figure})"
         return Paragraphs(
             "How far to trust it",
             (
                 f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
-                f"{max(s.residual for s in states):.0e}; {mesh_check}",
+                f"{max(s.residual for s in states):.0e}{'; ' if findings.origin else ''}{findings.origin}",
+                mesh_error_words(findings.unbounded),
                 f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
                 f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "
                 f"{sum(findings.seconds.values()):.0f} s",
