@@ -20,7 +20,8 @@ from headjoint.model.base.errors import MeshError
 from headjoint.model.cell import CELL_PARTS, HOLE_RIM, Bank, Cell
 
 LARGEST_CELLS = 150_000
-SLACK_BESIDE_WALL = 0.6  # of the element size at studs, room that elements need beside the side wall's edge
+SLACK_BESIDE_WALL = 0.45  # of the element size at studs, room that elements need beside the side wall's edge
+LAYER_SHARE = 0.7  # of the element size round the bore, thickness of the layers there
 AIR = -1
 BLOCK, LINER = CELL_PARTS.index("block"), CELL_PARTS.index("liner")
 HEAD, FASTENER = CELL_PARTS.index("head"), CELL_PARTS.index("fastener")
@@ -179,35 +180,37 @@ def _stud_radii(cell: Cell) -> tuple[float, ...]:
 def _heights(cell: Cell, refinement: float) -> FloatArray:
     """Return the heights (mm) of the layers' faces; each mesh halves the layers of that of half its refinement.
 
-    Layers thinner than the elements round the bore are left as they are.
+    Left as they are: layers thinner than the elements round the bore, and those below the threads, where halving
+    moves nothing.
     """
     halvings = max(0, 1 + round(math.log2(refinement)))
     coarsest = refinement / 2.0**halvings
-    heights = _base_heights(cell, coarsest)
+    heights, threads = _base_heights(cell, coarsest), _levels(cell).thread_bottom
     for halving in range(halvings):
-        thick = np.diff(heights) > cell.mesh.ring_size / (coarsest * 2.0 ** (halving + 1))
+        thick = np.diff(heights) > LAYER_SHARE * cell.mesh.ring_size / (coarsest * 2.0 ** (halving + 1))
         middle = (heights[1:] + heights[:-1]) / 2.0
-        heights = np.sort(np.concatenate([heights, middle[thick]]))
+        heights = np.sort(np.concatenate([heights, middle[thick & (middle > threads)]]))
     return heights
 
 
 def _base_heights(cell: Cell, refinement: float) -> FloatArray:
     z = _levels(cell)
-    size = 2.0 * cell.mesh.ring_size / refinement
+    size = 2.0 * LAYER_SHARE * cell.mesh.ring_size / refinement
     coarse = 2.5 * cell.mesh.largest / refinement
     breaks: dict[float, float] = {}
-    for height in (z.foot, z.thread_bottom, z.jacket_bottom, z.liner_bottom, z.upper_deck, z.top):
+    for height in (z.foot, z.thread_bottom, z.jacket_bottom, z.liner_bottom, z.top):
         breaks[height] = coarse
-    for height in (z.thread_top, z.jacket_top, z.wall, z.fire_deck, z.head_top, z.bearing):
+    for height in (z.thread_top, z.jacket_top, z.wall, z.upper_deck, z.head_top, z.bearing):
         breaks[height] = 2.0 * size
-    for height in (0.0, z.head_bottom):
+    # what bends the fire deck fades upwards in the walls on it: most of the error was there
+    for height in (0.0, z.head_bottom, z.fire_deck):
         breaks[height] = size
     merged: dict[float, float] = {}
     for height in sorted(breaks):
         twin = next((kept for kept in merged if abs(kept - height) < 0.05 and not _is_gasket_face(z, height)), None)
         if twin is None:
             merged[height] = breaks[height]
-    return graded_lines(merged, 1.0 + 0.8 / refinement, coarse)
+    return graded_lines(merged, 1.0 + 0.4 / refinement, coarse)
 
 
 def _is_gasket_face(z: _Levels, height: float) -> bool:

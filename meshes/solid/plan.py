@@ -80,8 +80,11 @@ class PlanMesh:
     quads: IntArray
 
     def centres(self) -> FloatArray:
-        """Return the mean of the four corners of each quadrilateral, (2, m)."""
-        return self.points[:, self.quads[:4]].mean(axis=1)
+        """Return the middle of each quadrilateral, (2, m), by its own map: the mean of the corners of a ring's piece
+        may lie inside the ring.
+        """
+        corners, middles = self.points[:, self.quads[:4]], self.points[:, self.quads[4:]]
+        return middles.sum(axis=1) / 2.0 - corners.sum(axis=1) / 4.0
 
 
 def tile_plan(

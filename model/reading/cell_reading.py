@@ -186,10 +186,10 @@ def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
         refuse_unless(file.is_file(), f"no such file in {folder.resolve()}", "mesh.file", stated.file)
     ring_size, stud_size, growth, largest = (getattr(stated, name) for name in sizes)
     return CellMesh(
-        ring_size or bore / 28.0,
-        stud_size or bore / 28.0,
-        growth or 0.3,
-        largest or bore / 8.0,
+        ring_size or bore / 20.0,
+        stud_size or bore / 20.0,
+        growth or 0.4,
+        largest or bore / 6.0,
         file=None if stated.file is None else folder / stated.file,
         unit=MILLIMETRES[stated.unit or "mm"],
     )

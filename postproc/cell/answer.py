@@ -30,7 +30,7 @@ from headjoint.postproc.present.rows import row_columns
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
 from headjoint.postproc.verdict.verdict import Verdict
 
-FORMAT, VERSION = "headjoint-cell-result", 2
+FORMAT, VERSION = "headjoint-cell-result", 1
 LIMITS = (
     "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without friction; "
     "combustion acts up to the sealing line; the stud is one cylinder, its other sections and threads in series."

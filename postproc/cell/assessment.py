@@ -96,7 +96,7 @@ def _on_mesh(solved: SolvedCell) -> _OnMesh:
     states: dict[str, tuple[CellStateFindings, ...]] = {
         name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS
     }
-    recovery = CellRecovery(solved.assembled)
+    recovery = CellRecovery(solved.assembled, refined=False)
     fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
     recovery.release()
     amplitudes = [one.bending_amplitude for one in fields]

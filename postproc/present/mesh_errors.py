@@ -8,7 +8,6 @@ from typing import Any, TypeVar
 from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.mesh_error import ORDER, SAFETY
 
-
 S = TypeVar("S")
 F = TypeVar("F")
 
