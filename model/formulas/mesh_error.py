@@ -4,7 +4,7 @@ from __future__ import annotations
 
 # stated, not observed, for observed ones jump: edges of contact and re-entrant corners hold second-order elements down
 # to an order of about 1, and away from them it is 2 and more
-ORDER = 1.2
+ORDER = 1.3
 SAFETY = 1.25
 ROUNDING = 1e-9  # of a figure, below which two meshes agree
 

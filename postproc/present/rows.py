@@ -14,7 +14,8 @@ from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
 class Row:
     """One quantity over all states; values in `unit`, None where a state has none.
 
-    mesh_error : estimated error of the finite elements, empty where it is not known or there is none.
+    mesh_error : estimated error of the finite elements, empty where it is not known or there is none. peak : whether it
+    stands at a sharp edge, where two meshes do not tell the error.
     """
 
     quantity: str
@@ -23,6 +24,7 @@ class Row:
     estimate: tuple[float | None, ...]
     why: str = ""
     mesh_error: tuple[float | None, ...] = ()
+    peak: bool = False
 
     @property
     def ratio(self) -> tuple[float | None, ...]:
@@ -36,11 +38,11 @@ class Row:
 def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row]) -> tuple[Row, ...]:
     """Return rows with their mesh errors, from the same rows on a mesh of doubled element size.
 
-    Angles and stated needs have none.
+    Angles, stated needs and peaks have none.
     """
     found = []
     for row, other in zip(rows, coarse, strict=True):
-        stated = row.unit == "deg" or row.finite_elements == other.finite_elements
+        stated = row.peak or row.unit == "deg" or row.finite_elements == other.finite_elements
         errors = () if stated else mesh_errors(row.finite_elements, other.finite_elements)
         found.append(dataclasses.replace(row, mesh_error=errors))
     return tuple(found)
