@@ -192,6 +192,32 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 
 
 @app.command()
+@click.argument("joint", required=False, default="boosted-four")
+@units_option
+@click.option(
+    "--host", default="127.0.0.1", show_default=True, help="Address to listen at; other machines may ask then."
+)
+@click.option("--port", type=click.IntRange(1, 65535), default=8431, show_default=True)
+@click.option("--browser/--no-browser", default=True, help="Open the page, or only say where it is.")
+def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> None:
+    """Serve a page on this machine: move torque, gas, heat or gasket, and see what follows. Ctrl-C ends it."""
+    from headjoint.postproc.live.server import serve
+
+    path, _ = _read(joint)
+    shipped = shipped_files("cells") | shipped_files("joints")
+    name = path.stem if path not in shipped.values() else next(one for one, at in shipped.items() if at == path)
+
+    def ready(address: str) -> None:
+        print(f"headjoint: {address} shows {name}; Ctrl-C ends it", file=sys.stderr)
+        if browser:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    serve({name: path} | shipped, name, told_units(units, path), host, port, ready)
+
+
+@app.command()
 @_joint
 @click.option("--output", "-o", type=click.Path(path_type=Path), help="Text file to write; printed without one.")
 @units_option

@@ -63,13 +63,16 @@ def guide(design: Design) -> Guide:
     return Guide(tuple(states), tuple(nearby), tuple(at_rest))
 
 
-def run_many(designs: Sequence[Design], by: Guide) -> list[list[State] | SolveError]:
+def run_many(
+    designs: Sequence[Design], by: Guide, near: Sequence[Sequence[State]] = ()
+) -> list[list[State] | SolveError]:
     """Return the states of every design, or why it has none; all have the load cases of the guide.
 
-    Nuts are tightened all at once: a cell with passes is not run here.
+    near : for each design the states of one that is nearer to it than the guide, to start from. Nuts are tightened all
+    at once: a cell with passes is not run here.
     """
     found: list[list[State] | SolveError] = [[] for _ in designs]
-    for index, guided in enumerate(by.states):
+    for index in range(len(by.states)):
         running = [number for number, states in enumerate(found) if not isinstance(states, SolveError)]
         asked, before, starts = [], [], []
         for number in running:
@@ -78,10 +81,11 @@ def run_many(designs: Sequence[Design], by: Guide) -> list[list[State] | SolveEr
             case = cases_of(designs[number].model.joint)[index]
             asked.append(_demand(designs[number], case, states))
             before.append(_set(designs[number], states))
-            # as far from the guide as the state before was
-            start = guided.equilibrium.q
+            # as far from what it starts from as the state before was
+            like = near[number] if near else by.states
+            start = like[index].equilibrium.q
             if states:
-                start = states[-1].equilibrium.q + (start - by.states[index - 1].equilibrium.q)
+                start = states[-1].equilibrium.q + (start - like[index - 1].equilibrium.q)
             starts.append(start)
         if not running:
             break

@@ -40,25 +40,48 @@ Level = tuple[float, ...]
 
 @dataclass(frozen=True)
 class CellBase:
-    """What designs of one stiffness share. found, chain : what one of their tightenings gives, and on its chain."""
+    """What designs of one stiffness share. found, chain : what one of their tightenings gives, and on its chain.
+
+    corners : (2, 8 or 6, f) mm, places of the nodes of the gasket's faces.
+    """
 
     model: BoreCell = field(repr=False)
     by: Guide = field(repr=False)
     bending: BendingRows = field(repr=False)
     found: Tightened = field(repr=False)
     chain: Tightened = field(repr=False)
+    corners: FloatArray = field(repr=False)
 
 
-def cell_base(cell: Cell, store: CondensedStore | None = None) -> CellBase:
-    """Return the base of a cell: condensed, one history solved as guide, rows of bending made."""
+@dataclass(frozen=True)
+class JudgedCell:
+    """The outcome of a cell, and by tightening its history and states; empty where there is no solution."""
+
+    outcome: Outcome
+    histories: dict[str, History[BoreCell]] = field(default_factory=dict, repr=False)
+    states: dict[str, list[CellStateFindings]] = field(default_factory=dict, repr=False)
+
+
+def cell_base(
+    cell: Cell, store: CondensedStore | None = None, stage: Callable[[str], None] = lambda name: None
+) -> CellBase:
+    """Return the base of a cell: condensed, one history solved as guide, rows of bending made.
+
+    stage : hears the name of every stage as it begins.
+    """
+    stage("mesh")
     assembled = cell_model(cell, mesh_of(cell))
+    stage("condensing")
     model = condensed_cell(assembled, condense_cell(assembled, store))
+    stage("first states")
     own = _like_base(model, cell)
     found = tightened(own)
+    stage("bending of the studs")
     recovery = CellRecovery(assembled)
     rows = bending_rows(assembled, recovery)
     recovery.release()
-    return CellBase(model, guide(Design(own, found)), rows, found, tightened(chain_of(cell.joint)))
+    corners = assembled.mesh.points[:2, model.points.gasket_faces]
+    return CellBase(model, guide(Design(own, found)), rows, found, tightened(chain_of(cell.joint)), corners)
 
 
 def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
@@ -66,12 +89,18 @@ def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
     return dataclasses.replace(model, cell=cell, reduced=fitted(model.reduced, cell))
 
 
-def _histories(base: CellBase, designs: Sequence[tuple[Cell, Tightened]]) -> list[History[BoreCell] | JointError]:
-    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield."""
+def _histories(
+    base: CellBase, designs: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
+) -> list[History[BoreCell] | JointError]:
+    """Return the history of every cell; side by side where no nut is turned after the other, and none past yield.
+
+    near : histories of like designs to start from, one for each.
+    """
     columns = [Design(_like_base(base.model, cell), found) for cell, found in designs]
     together = [n for n, one in enumerate(columns) if not _alone(one) and _like(base.by, one.model.cell)]
     found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
-    for number, states in zip(together, run_many([columns[n] for n in together], base.by), strict=True):
+    starts = [near[n].states for n in together] if near else []
+    for number, states in zip(together, run_many([columns[n] for n in together], base.by, starts), strict=True):
         one = columns[number]
         if isinstance(states, JointError):
             found[number] = states
@@ -102,6 +131,11 @@ def _like(by: Guide, cell: Cell) -> bool:
 
 def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
     """Return the outcome of every cell at least, nominal and greatest tightening."""
+    return [one.outcome for one in judged_cells(base, cells)]
+
+
+def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedCell]:
+    """Return every cell judged at least, nominal and greatest tightening."""
     asked: list[tuple[Cell, Tightened]] = []
     problems: dict[int, str] = {}
     for number, cell in enumerate(cells):
@@ -114,16 +148,31 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
     return _with_problems(_judged(base, asked), problems)
 
 
-def _with_problems(found: list[Outcome], problems: dict[int, str]) -> list[Outcome]:
-    """Return outcomes with those of designs that cannot be tightened put in at their numbers."""
+def judged_cell(base: CellBase, cell: Cell, before: JudgedCell | None = None) -> JudgedCell:
+    """Return one cell judged at least, nominal and greatest tightening.
+
+    before : a like cell of the same base, judged; whatever is near is found from there in fewer steps.
+    """
+    levels = tightened(_like_base(base.model, cell)).over(cell.joint.tightening)
+    near: list[History[BoreCell]] = []
+    if before is not None and before.histories and _like(base.by, cell):
+        near = [before.histories[level] for level in levels]
+        near = near if all(len(one.states) == len(base.by.states) for one in near) else []
+    return _judged(base, [(cell, one) for one in levels.values()], near)[0]
+
+
+def _with_problems(found: list[JudgedCell], problems: dict[int, str]) -> list[JudgedCell]:
+    """Return judged cells with designs that cannot be tightened put in at their numbers."""
     for number in sorted(problems):
-        found.insert(number, Outcome(problem=problems[number]))
+        found.insert(number, JudgedCell(Outcome(problem=problems[number])))
     return found
 
 
-def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Outcome]:
-    """Return the outcome of cells, each asked for at its three tightenings in turn."""
-    histories = _histories(base, asked)
+def _judged(
+    base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
+) -> list[JudgedCell]:
+    """Return cells judged, each asked for at its three tightenings in turn; `near` as in `_histories`."""
+    histories = _histories(base, asked, near)
     good = [one for one in histories if isinstance(one, History)]
     without = _without_gas(base, good)
     lows = [h for h in histories[0::3] if isinstance(h, History)]
@@ -133,9 +182,11 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
         own = histories[3 * number : 3 * number + 3]
         problem = next((str(one) for one in own if isinstance(one, JointError)), "")
         if problem:
-            found.append(Outcome(problem=problem))
+            found.append(JudgedCell(Outcome(problem=problem)))
             continue
         levels: dict[str, Judged] = {}
+        solved: dict[str, History[BoreCell]] = {}
+        told: dict[str, list[CellStateFindings]] = {}
         amplitudes = _bending_amplitudes(base, own[1], without)
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
@@ -146,7 +197,8 @@ def _judged(base: CellBase, asked: Sequence[tuple[Cell, Tightened]]) -> list[Out
                 states.append(found_state(history, state, trial, factor))
             bending = bending_of(base.bending, history)
             levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
-        found.append(design_outcome(cell.joint, cell_seen(cell), levels))
+            solved[level], told[level] = history, states
+        found.append(JudgedCell(design_outcome(cell.joint, cell_seen(cell), levels), solved, told))
     return found
 
 

@@ -6,7 +6,8 @@ Designs with equal mesh and stiffness share one condensed joint; those of a bore
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
@@ -77,7 +78,7 @@ class Evaluator:
     def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
         try:
             if task.draw is None:
-                return _design_outcome(reduced, joint)
+                return judged_joint(reduced, joint).outcome
             return _drawn_outcome(reduced, drawn_joint(joint, task.draw), self._past_yield(reduced, joint, task))
         except JointError as error:
             return Outcome(problem=str(error))
@@ -95,15 +96,17 @@ class Evaluator:
         return self._purposes[key]
 
 
-def make_base(design: Joint | Cell) -> Any:
+def make_base(design: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> Any:
     """Return what designs of one stiffness share: a `ReducedJoint`, or a `CellBase`.
+
+    stage : hears the name of every stage as it begins.
 
     Raises SolveError, MeshError or InputError where it cannot be meshed or condensed.
     """
     if isinstance(design, Cell):
         from headjoint.postproc.designs.cell_designs import cell_base
 
-        return cell_base(design, user_store())
+        return cell_base(design, user_store(), stage)
     from headjoint.cases.condensed.condensation import condense, full_model
     from headjoint.meshes.one_fastener import single_stud
 
@@ -118,7 +121,16 @@ def _judge_cells(base: Any, designs: list[tuple[Cell, dict[str, float] | None]])
     return judge_drawn_cells(base, [drawn_cell(cell, draw or {}) for cell, draw in designs])
 
 
-def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
+@dataclass(frozen=True)
+class JudgedJoint:
+    """The outcome of a joint, and by tightening its history and states."""
+
+    outcome: Outcome
+    histories: dict[str, Any] = field(repr=False)
+    states: dict[str, list[Any]] = field(repr=False)
+
+
+def judged_joint(reduced: Any, joint: Joint) -> JudgedJoint:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate."""
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
@@ -128,7 +140,7 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
     from headjoint.postproc.joint.findings import MARGIN_ACCURACY, state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
-    levels = {}
+    levels, histories, told = {}, {}, {}
     for level, found in tightened(model).over(joint.tightening).items():
         history = run(model, found)
         states = list(state_findings(history, margins=False))
@@ -139,7 +151,8 @@ def _design_outcome(reduced: Any, joint: Joint) -> Outcome:
                     factor = sealed_factor(history.model, state, without, accuracy=MARGIN_ACCURACY)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
         levels[level] = judged_level(level, history, states, separated=level == "least")
-    return design_outcome(joint, one_fastener_seen(joint), levels)
+        histories[level], told[level] = history, states
+    return JudgedJoint(design_outcome(joint, one_fastener_seen(joint), levels), histories, told)
 
 
 def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:

@@ -19,6 +19,7 @@ TOPICS = (
     "start",
     "new-engine",
     "commands",
+    "live",
     "joint-file",
     "bore-cell",
     "service",

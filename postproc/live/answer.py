@@ -1,0 +1,167 @@
+"""The answer of the live page: verdict, requirements, states, lines and pressures of an engine as it is moved now."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.cell import Cell
+from headjoint.model.joint import Joint
+from headjoint.postproc.designs.cell_designs import CellBase, JudgedCell, judged_cell
+from headjoint.postproc.designs.evaluation import judged_joint
+from headjoint.postproc.designs.outcome import Outcome
+from headjoint.postproc.live.plan import GasketPlan, gasket_plan, surroundings
+from headjoint.postproc.present.scale import Scales
+from headjoint.postproc.verdict.requirement import LEVELS
+
+SHOWN = 4  # significant digits that curves are told with
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A design as it is moved now, judged. histories, states : by tightening, empty where there is no solution."""
+
+    design: Joint | Cell = field(repr=False)
+    outcome: Outcome
+    histories: dict[str, Any] = field(repr=False)
+    states: dict[str, Any] = field(repr=False)
+
+
+@dataclass
+class Shape:
+    """A condensed joint and its plan. plan : None of one fastener. last : the cell that was judged last."""
+
+    base: Any = field(repr=False)
+    plan: GasketPlan | None = field(repr=False)
+    last: JudgedCell | None = field(default=None, repr=False)
+
+
+def shape_of(base: Any) -> Shape:
+    """Return a condensed joint with the grid of its gasket."""
+    return Shape(base, gasket_plan(base.model, base.corners) if isinstance(base, CellBase) else None)
+
+
+def moved(shape: Shape, design: Joint | Cell) -> Moved:
+    """Return a design judged at its least, nominal and greatest tightening.
+
+    Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
+    """
+    if isinstance(design, Cell):
+        cell = judged_cell(shape.base, design, shape.last)
+        shape.last = cell if cell.histories else shape.last
+        return Moved(design, cell.outcome, cell.histories, cell.states)
+    joint = judged_joint(shape.base, design)
+    return Moved(design, joint.outcome, joint.histories, joint.states)
+
+
+def told(found: Moved, units: str) -> dict[str, Any]:
+    """Return all that the page shows but the pressures in plan, in the reader's units."""
+    outcome = found.outcome
+    if outcome.problem:
+        return {"problem": outcome.problem}
+    verdict, scales = outcome.verdict, Scales(units)
+    limiting = verdict.limiting
+    return {
+        "word": verdict.judgement,
+        "sentence": verdict.sentence.written(units),
+        "change": "" if limiting is None or limiting.holds else limiting.remedy.written(units),
+        "model": verdict.model_line,
+        "requirements": [
+            {
+                "key": one.key,
+                "name": one.name,
+                "holds": one.holds,
+                "value": one.value,
+                "needed": one.needed,
+                "digits": one.digits,
+                "where": one.where.written(units),
+                "detail": one.detail.written(units),
+                "remedy": "" if one.holds else one.remedy.written(units),
+            }
+            for one in outcome.criteria
+        ],
+        "not_judged": [{"name": one.name, "why": one.why, "deciding": one.deciding} for one in verdict.not_judged],
+        "units": {"force": scales.force.unit, "pressure": scales.pressure.unit, "length": scales.length.unit},
+        "states": [
+            {"name": state.name, "kind": state.kind, "gas": state.gas_pressure > 0.0}
+            for state in found.states["nominal"]
+        ],
+        "forces": {level: _forces(found, level, scales) for level in LEVELS},
+        "lines": {level: _lines(found, level, scales) for level in LEVELS},
+    }
+
+
+def _forces(found: Moved, level: str, scales: Scales) -> list[list[float]]:
+    """Return the force of every fastener, state by state."""
+    return [_rounded(scales.force(state.force)) for state in found.histories[level].states]
+
+
+def _lines(found: Moved, level: str, scales: Scales) -> list[list[dict[str, Any]]]:
+    """Return what lies along the sealing lines, state by state; of one fastener over the radius."""
+    pressure, length = scales.pressure, scales.length
+    if isinstance(found.design, Joint):
+        width = found.design.gasket.sealing_zone.line_width
+        return [
+            [
+                {
+                    "at": _rounded(length(state.profile.radius)),
+                    "pressure": _rounded(pressure(state.profile.pressure)),
+                    "zone": list(state.profile.zone),
+                    "need": pressure(state.need.over(width)),
+                    "fired": True,
+                }
+            ]
+            for state in found.states[level]
+        ]
+    width = found.design.sealing_zone.line_width
+    return [
+        [
+            {
+                "at": _rounded(line.angle),
+                "pressure": _rounded(pressure(line.pressure)),
+                "need": pressure(line.need.over(width)),
+                "fired": line.fired,
+            }
+            for line in state.lines
+        ]
+        for state in found.states[level]
+    ]
+
+
+def pressures(found: Moved, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
+    """Return the gasket's pressure in plan in one state; None of one fastener, or where there is no solution.
+
+    pressure : base64 of float32, row by row, nan where there is no gasket.
+    """
+    if shape.plan is None or not found.histories:
+        return None
+    states = found.histories[level].states
+    number = min(max(state, 0), len(states) - 1)
+    values = Scales(units).pressure(shape.plan.values(states[number].equilibrium.pressure))
+    return {"state": number, "level": level, "pressure": _packed(values), "greatest": float(np.nanmax(values))}
+
+
+def drawn_plan(shape: Shape, cell: Cell, units: str) -> dict[str, Any] | None:
+    """Return the grid of the gasket and what lies round it, in the reader's unit of length."""
+    if shape.plan is None:
+        return None
+    length = Scales(units).length
+    around = surroundings(cell)
+    for one in (*around["bores"], *around["studs"]):
+        one["x"], one["y"] = length(one["x"]), length(one["y"])
+    for name in ("bore", "sealing_diameter"):
+        around[name] = length(around[name])
+    return {"x": _rounded(length(shape.plan.x), 6), "y": _rounded(length(shape.plan.y), 6)} | around
+
+
+def _rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
+    return [float(f"{value:.{digits}g}") for value in np.asarray(values, dtype=float)]
+
+
+def _packed(values: FloatArray) -> str:
+    return base64.b64encode(np.ascontiguousarray(values, dtype="<f4").tobytes()).decode("ascii")

@@ -1,0 +1,161 @@
+"""Joints condensed in the background, one after the other, each in a process that can be cancelled."""
+
+from __future__ import annotations
+
+import multiprocessing
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from typing import Any
+
+from headjoint.model.base.errors import JointError
+
+KEPT = 4  # condensed joints in memory
+MOST_WAITING = 4
+Make = Callable[[Callable[[str], None]], Any]  # makes a base, told where to say its stages
+
+
+@dataclass
+class Job:
+    """One joint to be condensed: its stage and when it began, the problem that ended it."""
+
+    make: Make = field(repr=False)
+    stage: str = "waiting for another shape"
+    started: float | None = None
+    problem: str = ""
+    cancelled: bool = False
+    process: Any = field(default=None, repr=False)
+
+
+class Condensing:
+    """What is condensed, by its stiffness key, and what is on its way. Any thread may ask."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._bases: dict[str, Any] = {}
+        self._jobs: dict[str, Job] = {}
+        self._last: float | None = None
+        self._work = threading.Condition(self._lock)
+        self._closed = False
+        self._thread = threading.Thread(target=self._run, daemon=True, name="condensing")
+        self._thread.start()
+
+    def base(self, key: str) -> Any | None:
+        """Return the base of a stiffness, None where there is none yet."""
+        with self._lock:
+            found = self._bases.pop(key, None)
+            if found is not None:
+                self._bases[key] = found  # the one asked for last is dropped last
+            return found
+
+    def keep(self, key: str, base: Any) -> None:
+        """Take a base; the one that was asked for longest ago makes room."""
+        with self._lock:
+            self._keep(key, base)
+
+    def _keep(self, key: str, base: Any) -> None:
+        while len(self._bases) >= KEPT:
+            self._bases.pop(next(iter(self._bases)))
+        self._bases[key] = base
+
+    def want(self, key: str, make: Make) -> dict[str, Any]:
+        """Begin to condense where that is not done or under way; return how it stands.
+
+        `stage` and `seconds` of the work, `last` seconds that the one before took, or the `problem` that ended it.
+        """
+        with self._work:
+            job = self._jobs.get(key)
+            if job is None:
+                waiting = sum(not one.problem for one in self._jobs.values())
+                if waiting >= MOST_WAITING:
+                    return {"problem": f"{waiting} other shapes are being condensed; cancel one, or wait"}
+                job = self._jobs[key] = Job(make)
+                self._work.notify()
+            if job.problem:
+                del self._jobs[key]
+                return {"problem": job.problem}
+            seconds = None if job.started is None else round(time.monotonic() - job.started, 1)
+            return {"stage": job.stage, "seconds": seconds, "last": self._last}
+
+    def cancel(self, key: str) -> bool:
+        """Give up what is under way; say whether there was anything."""
+        with self._lock:
+            job = self._jobs.get(key)
+            if job is None:
+                return False
+            job.cancelled = True
+            if job.process is not None:
+                job.process.kill()
+            elif job.started is None:
+                del self._jobs[key]
+            return True
+
+    def close(self) -> None:
+        """End everything."""
+        with self._work:
+            self._closed = True
+            for job in self._jobs.values():
+                if job.process is not None:
+                    job.process.kill()
+            self._work.notify()
+
+    def _run(self) -> None:
+        while True:
+            with self._work:
+                while not self._closed and not self._next():
+                    self._work.wait()
+                if self._closed:
+                    return
+                key, job = self._next()[0]
+                job.started, job.stage = time.monotonic(), "starting"
+            self._condense(key, job)
+
+    def _next(self) -> list[tuple[str, Job]]:
+        return [(key, job) for key, job in self._jobs.items() if job.started is None]
+
+    def _condense(self, key: str, job: Job) -> None:
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe(duplex=False)
+        process = context.Process(target=_in_child, args=(theirs, job.make), daemon=True)
+        process.start()
+        theirs.close()
+        with self._lock:
+            job.process = process
+            if job.cancelled:
+                process.kill()
+        base, problem = self._heard(ours, job)
+        process.join()
+        with self._lock:
+            if base is not None:
+                self._keep(key, base)
+                assert job.started is not None
+                self._last = round(time.monotonic() - job.started, 1)
+                del self._jobs[key]
+            elif job.cancelled:
+                del self._jobs[key]
+            else:
+                job.problem = problem
+
+    def _heard(self, ours: Connection, job: Job) -> tuple[Any | None, str]:
+        """Return the base or the problem that a child tells."""
+        while True:
+            try:
+                kind, told = ours.recv()
+            except (EOFError, OSError):
+                return None, "the process that condensed it ended; perhaps there is too little memory"
+            if kind == "stage":
+                with self._lock:
+                    job.stage = told
+            else:
+                return (told, "") if kind == "base" else (None, told)
+
+
+def _in_child(told: Connection, make: Make) -> None:
+    try:
+        told.send(("base", make(lambda name: told.send(("stage", name)))))
+    except JointError as error:
+        told.send(("problem", str(error)))
+    except MemoryError:
+        told.send(("problem", "there is too little memory to condense it"))

@@ -1,0 +1,183 @@
+"""Engines that the page may choose, each moved by a reader's changes and answered."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import Any, Literal
+
+from headjoint.cases.command.stated_files import one_thread
+from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.model.base.errors import InputError, JointError, unknown_name
+from headjoint.model.cell import Cell
+from headjoint.model.joint import Joint
+from headjoint.model.reading.overrides import Content, Value, changed
+from headjoint.postproc.designs.evaluation import make_base
+from headjoint.postproc.designs.outcome import Source, source_of
+from headjoint.postproc.live.answer import Moved, Shape, drawn_plan, moved, pressures, shape_of, told
+from headjoint.postproc.live.condensing import Condensing
+from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
+
+Seen = Literal["whole", "stud"]
+ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a page asks: an engine by its name, what is moved by path, and which pressures to draw."""
+
+    engine: str
+    changes: dict[str, float | str] = field(default_factory=dict)
+    units: Literal["si", "workshop"] = "si"
+    model: Seen = "whole"
+    level: Literal["least", "nominal", "greatest"] = "least"
+    state: int = 0
+    plan: bool = False
+
+
+class Engines:
+    """Engines by name; any thread may ask, one answer is worked out at a time."""
+
+    def __init__(self, paths: dict[str, Path]) -> None:
+        self._paths = paths
+        self._sources: dict[str, Source] = {}
+        self._shapes: OrderedDict[str, Shape] = OrderedDict()
+        self._answers: OrderedDict[str, Moved] = OrderedDict()
+        self._condensing = Condensing()
+        self._working = threading.Lock()
+
+    @property
+    def names(self) -> list[str]:
+        """Names of all engines."""
+        return list(self._paths)
+
+    def close(self) -> None:
+        """End what is under way."""
+        self._condensing.close()
+
+    def described(self, name: str, units: str, model: Seen) -> dict[str, Any]:
+        """Return the controls of an engine as its file states it; InputError for an unknown or unusable one."""
+        source = self._source(name)
+        design = source.design({})
+        whole = isinstance(design, Cell)
+        title = design.joint.name if isinstance(design, Cell) else design.name
+        controls = controls_of(source.content, _seen(design, model), units)
+        return {
+            "name": name,
+            "title": title,
+            "whole": whole,
+            "controls": [one.plain() for one in controls],
+        }
+
+    def answered(self, asked: Asked) -> dict[str, Any]:
+        """Return the answer, or how far the condensing is on which it waits.
+
+        Raises InputError for an unknown engine, quantity or value, and where the design cannot be built.
+        """
+        source, changes, content = self._changed(asked)
+        design = _seen(source.design(changes), asked.model)
+        values = {one.path: one.value for one in controls_of(content, design, asked.units)}
+        key = stiffness_key(design)
+        shape = self._shape(key)
+        if shape is None and isinstance(design, Joint):
+            shape = self._one_fastener(key, design)
+        if shape is None:
+            make = partial(_base_of, source, changes, asked.model)
+            waits = self._condensing.want(key, make)
+            return {"values": values, "key": key} | (
+                {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
+            )
+        with self._working, one_thread():
+            found = self._moved(repr((asked.engine, asked.model, sorted(changes.items()))), shape, design)
+            answer = {"values": values, "key": key} | told(found, asked.units)
+            answer["plan"] = pressures(found, shape, asked.level, asked.state, asked.units)
+            if asked.plan and isinstance(design, Cell):
+                answer["drawn"] = drawn_plan(shape, design, asked.units)
+        return answer
+
+    def cancelled(self, key: str) -> bool:
+        """Give up condensing a shape."""
+        return self._condensing.cancel(key)
+
+    def file_text(self, asked: Asked) -> tuple[str, str]:
+        """Return name and text of the engine's file with the changes made."""
+        import tomli_w
+
+        _, changes, content = self._changed(asked)
+        head = f"# {asked.engine}, as moved on the live page"
+        words = "".join(f"\n# {path} = {value}" for path, value in changes.items())
+        return f"{asked.engine}-moved.toml", f"{head}:{words}\n\n{tomli_w.dumps(content)}"
+
+    def _source(self, name: str) -> Source:
+        if name not in self._paths:
+            raise unknown_name("engine", name[:60], self._paths)
+        if name not in self._sources:
+            self._sources[name] = source_of(self._paths[name])
+        return self._sources[name]
+
+    def _changed(self, asked: Asked) -> tuple[Source, dict[str, Value], Content]:
+        """Return the source, the changes as a file would state them, and its content with them made."""
+        source = self._source(asked.engine)
+        design = _seen(source.design({}), asked.model)
+        controls = {one.path: one for one in controls_of(source.content, design, asked.units)}
+        changes: dict[str, Value] = {}
+        for path, value in asked.changes.items():
+            if path not in controls:
+                raise unknown_name("quantity", path[:80], controls)
+            changes[path] = _stated(controls[path], value)
+        return source, changes, changed(source.content, changes)
+
+    def _one_fastener(self, key: str, design: Joint) -> Shape:
+        """Return the shape of one fastener: condensed here and now, in less time than a process takes to start."""
+        with self._working, one_thread():
+            try:
+                base = make_base(design)
+            except JointError as error:
+                raise InputError(str(error)) from None
+        self._condensing.keep(key, base)
+        self._shapes[key] = shape_of(base)
+        return self._shapes[key]
+
+    def _shape(self, key: str) -> Shape | None:
+        base = self._condensing.base(key)
+        if base is None:
+            self._shapes.pop(key, None)
+            return None
+        if key not in self._shapes:
+            self._shapes[key] = shape_of(base)
+        return self._shapes[key]
+
+    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> Moved:
+        if name in self._answers:
+            self._answers.move_to_end(name)
+            return self._answers[name]
+        try:
+            found = moved(shape, design)
+        except JointError as error:
+            raise InputError(str(error)) from None
+        self._answers[name] = found
+        while len(self._answers) > ANSWERS:
+            self._answers.popitem(last=False)
+        return found
+
+
+def _seen(design: Joint | Cell, model: Seen) -> Joint | Cell:
+    return design.joint if isinstance(design, Cell) and model == "stud" else design
+
+
+def _stated(control: Control, value: float | str) -> Any:
+    """Return what a file states for a moved value; which bores fire is a list there."""
+    stated = value_text(control, value)
+    if control.path != FIRED:
+        return stated
+    if stated == ALL:
+        return [int(one) for one in dict.fromkeys(control.choices) if one.isdigit()]
+    return [int(one) for one in str(stated).split(",")]
+
+
+def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Callable[[str], None]) -> Any:
+    return make_base(_seen(source.design(changes), model), stage)

@@ -1,0 +1,180 @@
+"""The live page on this machine: what it serves, and what it refuses."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from headjoint.model.base.errors import InputError, JointError
+from headjoint.postproc.live.engines import Asked, Engines
+from headjoint.postproc.present.document import CAUTION
+
+LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+# plots are made in the page by a library that compiles its shaders' text there; nothing may be fetched from elsewhere
+POLICY = (
+    "default-src 'none'; script-src 'self' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cache-control": "no-store",
+}
+KINDS = {"live.js": "text/javascript", "live.css": "text/css", "drawing.js": "text/javascript"}
+
+
+class _Guard:
+    """Refuses requests from other pages and bodies that are too large, and sends the headers that keep a page in."""
+
+    def __init__(self, app: ASGIApp, allowed: tuple[str, ...]) -> None:
+        self.app, self.allowed = app, allowed
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope)
+        origin = request.headers.get("origin")
+        host = request.headers.get("host", "")
+        if origin is not None and origin != f"http://{host}":
+            await _refused(403, "asked by a page of another origin")(scope, receive, send)
+            return
+        length = request.headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > LARGEST_BODY or "transfer-encoding" in request.headers:
+            await _refused(413, f"a request has at most {LARGEST_BODY} bytes, and says how many")(scope, receive, send)
+            return
+
+        async def with_headers(message: Any) -> None:
+            if message["type"] == "http.response.start":
+                given = {name for name, _ in message["headers"]}
+                message["headers"] += [
+                    (name.encode(), value.encode()) for name, value in HEADERS.items() if name.encode() not in given
+                ]
+            await send(message)
+
+        await self.app(scope, receive, with_headers)
+
+
+def _refused(status: int, words: str) -> JSONResponse:
+    return JSONResponse({"refused": words}, status_code=status, headers=HEADERS)
+
+
+def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = LOOPBACK) -> Starlette:
+    """Return the application that serves the page of `engines`, the one named `chosen` first, in `units`."""
+
+    async def page(request: Request) -> Response:
+        return Response(_page(engines, chosen, units), media_type="text/html")
+
+    async def asset(request: Request) -> Response:
+        name = request.path_params["name"]
+        if name == "plotly.js":
+            from plotly.offline import get_plotlyjs  # bundled with the package: nothing comes from elsewhere
+
+            text = await run_in_threadpool(get_plotlyjs)
+            return Response(text, media_type="text/javascript", headers={"cache-control": "max-age=86400"})
+        if name not in KINDS:
+            return _refused(404, "no such file")
+        return Response(_template(name), media_type=KINDS[name])
+
+    async def engine(request: Request) -> Response:
+        query = request.query_params
+        asked = _asked({name: query[name] for name in ("engine", "units", "model") if name in query})
+        return JSONResponse(await run_in_threadpool(engines.described, asked.engine, asked.units, asked.model))
+
+    async def answer(request: Request) -> Response:
+        asked = _asked(await _body(request))
+        found = await run_in_threadpool(engines.answered, asked)
+        return Response(json.dumps(found), media_type="application/json")
+
+    async def cancel(request: Request) -> Response:
+        key = (await _body(request)).get("key")
+        return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
+
+    async def moved_file(request: Request) -> Response:
+        name, text = engines.file_text(_asked(await _body(request)))
+        return JSONResponse({"name": name, "text": text})
+
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        yield
+        engines.close()
+
+    routes = [
+        Route("/", page),
+        Route("/assets/{name}", asset),
+        Route("/engine", engine),
+        Route("/answer", answer, methods=["POST"]),
+        Route("/cancel", cancel, methods=["POST"]),
+        Route("/file", moved_file, methods=["POST"]),
+    ]
+    handlers: dict[Any, Callable[[Request, Any], Awaitable[Response]]] = {InputError: _said, JointError: _said}
+    middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)), Middleware(_Guard, allowed=hosts)]
+    return Starlette(routes=routes, middleware=middleware, exception_handlers=handlers, lifespan=lifespan)
+
+
+async def _said(request: Request, error: Exception) -> Response:
+    return _refused(422, str(error))
+
+
+async def _body(request: Request) -> dict[str, Any]:
+    """Return the JSON of a request; InputError for what is none."""
+    if request.headers.get("content-type", "").partition(";")[0] != "application/json":
+        raise InputError("give JSON", field="content-type")
+    try:
+        found = json.loads(await request.body())
+    except (ValueError, RecursionError):
+        raise InputError("is no JSON", field="body") from None
+    if not isinstance(found, dict):
+        raise InputError("give an object", field="body")
+    return found
+
+
+def _asked(found: dict[str, Any]) -> Asked:
+    try:
+        return msgspec.convert(found, Asked)
+    except msgspec.ValidationError as error:
+        raise InputError(str(error), field="request") from None
+
+
+def _template(name: str) -> str:
+    return (files("headjoint.postproc") / "templates" / name).read_text("utf-8")
+
+
+def _page(engines: Engines, chosen: str, units: str) -> str:
+    from jinja2 import Environment, PackageLoader
+
+    environment = Environment(loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True)
+    start = {"engines": engines.names, "engine": chosen, "units": units}
+    return environment.get_template("live.html.j2").render(
+        version=version("headjoint"), caution=CAUTION, start=json.dumps(start), engines=engines.names, chosen=chosen
+    )
+
+
+def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int, ready: Callable[[str], None]) -> None:
+    """Serve the page until interrupted. ready : hears its address once it answers."""
+    import uvicorn
+
+    hosts = LOOPBACK if host in LOOPBACK else (*LOOPBACK, host)
+    app = app_of(Engines(paths), chosen, units, hosts)
+    config = uvicorn.Config(app, host=host, port=port, log_level="warning", timeout_graceful_shutdown=2)
+    server = uvicorn.Server(config)
+    shown = f"[{host}]" if ":" in host else host
+    ready(f"http://{shown}:{port}/")
+    server.run()

@@ -1,0 +1,286 @@
+"use strict";
+// What is moved, what was asked, and what came of it. The address carries all of it, so that it can be kept and sent.
+const start = JSON.parse(document.getElementById("start").textContent);
+const $ = (id) => document.getElementById(id);
+const now = { engine: start.engine, units: start.units, model: "whole", level: "least", state: -1, view: "flat", changes: {} };
+let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, scaleTop = null;
+let past = [], future = [], asking = false, serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
+const timings = [];
+window.headjointLive = { timings, get answered() { return answered === serial && !asking && !waitKey; }, get answer() { return answer; } };
+
+function address() {
+  const query = new URLSearchParams();
+  for (const name of ["engine", "units", "model", "level", "state", "view"]) query.set(name, now[name]);
+  for (const [path, value] of Object.entries(now.changes)) query.set("set." + path, value);
+  return "?" + query.toString();
+}
+
+function readAddress() {
+  const query = new URLSearchParams(location.search), number = /^-?[0-9.]+(e-?[0-9]+)?$/i;
+  if (start.engines.includes(query.get("engine"))) now.engine = query.get("engine");
+  if (["si", "workshop"].includes(query.get("units"))) now.units = query.get("units");
+  if (["whole", "stud"].includes(query.get("model"))) now.model = query.get("model");
+  if (["least", "nominal", "greatest"].includes(query.get("level"))) now.level = query.get("level");
+  if (["flat", "relief"].includes(query.get("view"))) now.view = query.get("view");
+  now.state = Number.parseInt(query.get("state") ?? "-1", 10) || (query.get("state") === "0" ? 0 : -1);
+  now.changes = {};
+  for (const [name, value] of query) if (name.startsWith("set.")) now.changes[name.slice(4)] = number.test(value) ? Number(value) : value;
+}
+
+async function post(place, body) {
+  const sent = await fetch(place, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+  const found = await sent.json();
+  if (found.refused) throw new Error(found.refused);
+  return found;
+}
+
+async function chooseEngine() {
+  const query = new URLSearchParams({ engine: now.engine, units: now.units, model: now.model });
+  const sent = await fetch("/engine?" + query), found = await sent.json();
+  if (found.refused) { trouble(found.refused); return; }
+  controls = found.controls; whole = found.whole && now.model === "whole";
+  $("model-choice").hidden = !found.whole;
+  $("engine").value = now.engine; $("model").value = now.model; $("units").value = now.units; $("level").value = now.level;
+  document.title = found.title + ": headjoint live";
+  drawn = null; drawnKey = ""; scaleTop = null;
+  const known = new Set(controls.map((one) => one.path));
+  for (const path of Object.keys(now.changes)) if (!known.has(path)) delete now.changes[path];
+  buildBench();
+  moved();
+}
+
+function buildBench() {
+  const bench = $("bench"), groups = new Map();
+  bench.replaceChildren();
+  for (const one of controls) {
+    if (!groups.has(one.group)) {
+      const set = document.createElement("fieldset"), legend = document.createElement("legend");
+      legend.textContent = one.condenses && !one.choices.length ? one.group + " (a new one takes a minute)" : one.group; set.append(legend); bench.append(set); groups.set(one.group, set);
+    }
+    groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
+  }
+}
+
+function row(one) {
+  const row = document.createElement("div"), line = document.createElement("div"), label = document.createElement("label");
+  row.className = "move"; line.className = "line"; row.dataset.path = one.path;
+  label.textContent = one.label; label.htmlFor = "m-" + one.path;
+  if (one.condenses) label.title = "another shape: meshed and condensed anew";
+  line.append(label); row.append(line);
+  return [row, line];
+}
+
+function slider(one) {
+  const [place, line] = row(one), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span");
+  Object.assign(range, { type: "range", min: one.low, max: one.high, step: one.step, id: "m-" + one.path });
+  Object.assign(field, { type: "number", min: one.low, max: one.high, step: "any" });
+  field.setAttribute("aria-label", one.label + (one.unit ? ", " + one.unit : ""));
+  range.setAttribute("aria-valuetext", "");
+  hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range);
+  const event = one.condenses ? "change" : "input";
+  if (one.condenses) range.addEventListener("input", () => { field.value = range.value; });
+  range.addEventListener(event, () => set(one, Number(range.value)));
+  field.addEventListener("change", () => {
+    const value = Number(field.value);
+    if (field.value !== "" && value >= one.low && value <= one.high) set(one, value); else showControls();
+  });
+  return place;
+}
+
+function choice(one) {
+  const [place, line] = row(one), select = document.createElement("select");
+  select.id = "m-" + one.path;
+  for (const name of one.choices) select.append(new Option(name, name));
+  select.addEventListener("change", () => set(one, select.value));
+  line.append(select);
+  return place;
+}
+
+function set(one, value) {
+  remember();
+  now.changes[one.path] = value;
+  if (one.replaces) delete now.changes[one.replaces];
+  if (value === one.value) delete now.changes[one.path];
+  moved();
+}
+
+// moves in one drag are one step back
+function remember() {
+  if (settling === null) { past.push(JSON.stringify(now)); future = []; if (past.length > 200) past.shift(); }
+  clearTimeout(settling);
+  settling = setTimeout(() => { settling = null; history.pushState(null, "", address()); }, 500);
+}
+
+function goTo(text) {
+  const before = now.engine + now.units + now.model;
+  Object.assign(now, JSON.parse(text));
+  history.pushState(null, "", address());
+  if (now.engine + now.units + now.model === before) moved(); else chooseEngine();
+}
+
+function moved() {
+  serial += 1;
+  moveTime = performance.now();
+  if (settling === null) history.replaceState(null, "", address());
+  showControls();
+  ask();
+}
+
+// one question is under way at a time; the next one asks for what is true by then, so that no answer is out of date
+async function ask() {
+  if (asking) return;
+  asking = true;
+  while (answered !== serial) {
+    const asked = serial, since = moveTime, { engine, changes, units, model, level } = now;
+    const body = { engine, changes, units, model, level, state: now.state < 0 ? 99 : now.state, plan: drawn === null };
+    let found;
+    try {
+      found = await post("/answer", body);
+      if (found.key !== drawnKey && whole && !found.drawn && found.plan) found = await post("/answer", { ...body, plan: true });
+    } catch (error) {
+      if (asked === serial) { trouble(error instanceof TypeError ? "the server does not answer; is it still running?" : error.message); answered = asked; document.body.classList.add("old"); }
+      if (error instanceof TypeError) { setTimeout(() => { serial += 1; ask(); }, 2000); break; }
+      continue;
+    }
+    trouble("");
+    if (found.waits) {
+      showWait(found, asked);
+      await new Promise((done) => setTimeout(done, 400));
+      if (waitKey === "cancelled") { waitKey = ""; break; }
+      continue;
+    }
+    waitKey = ""; $("wait").hidden = true;
+    if (asked === serial || !answer) { await show(found); }
+    answered = asked;
+    if (asked === serial) timings.push(performance.now() - since);
+  }
+  asking = false;
+}
+
+function trouble(words) { $("trouble").hidden = !words; $("trouble").textContent = words; }
+
+function showWait(found, asked) {
+  waitKey = found.key;
+  showValues(found.values);
+  document.body.classList.add("old");
+  $("wait").hidden = false;
+  const { stage, seconds, last } = found.waits;
+  const left = seconds !== null && last ? (last > seconds ? `; about ${Math.ceil(last - seconds)} s left` : "; longer than the last one") : "";
+  $("wait-words").textContent = `Another shape: ${stage}${seconds === null ? "" : ", " + Math.round(seconds) + " s"}${left}. ${answer ? "What you see is the shape before." : ""}`;
+  if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
+}
+
+async function show(found) {
+  if (found.problem) {
+    document.body.classList.add("old"); trouble(found.problem); showValues(found.values);
+    return;
+  }
+  document.body.classList.remove("old");
+  if (found.drawn) { drawn = found.drawn; drawnKey = found.key; }
+  answer = found;
+  showValues(found.values);
+  $("verdict").className = { holds: "holds", "does not hold": "fails" }[found.word] || "unknown";
+  $("word").textContent = found.word.toUpperCase();
+  $("sentence").textContent = found.sentence; $("change").textContent = found.change; $("seen").textContent = found.model;
+  showStates(found.states);
+  showRows(found);
+  await draw();
+  $("timing").textContent = timings.length ? `Last answer ${Math.round(timings.at(-1))} ms.` : "";
+}
+
+function showStates(states) {
+  const names = states.map((one) => one.name), select = $("state");
+  if (names.join("|") !== [...select.options].map((one) => one.text).join("|")) select.replaceChildren(...names.map((one, n) => new Option(one, n)));
+  if (now.state < 0 || now.state >= names.length) now.state = Math.max(0, states.map((one) => one.gas).lastIndexOf(true));
+  select.value = now.state;
+}
+
+function showRows(found) {
+  const before = pinned && new Map(pinned.requirements.map((one) => [one.key, one]));
+  document.querySelectorAll("th.pinned").forEach((one) => { one.hidden = !before; });
+  $("table").classList.toggle("sound", found.requirements.every((one) => one.holds));
+  $("rows").replaceChildren(...found.requirements.map((one) => {
+    const line = document.createElement("tr"), cells = [[one.name, ""], [figure(one), ""], [one.needed.toFixed(2), "needed"]];
+    if (before) cells.push([before.has(one.key) ? figure(before.get(one.key)) : "", ""]);
+    cells.push([one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]);
+    line.className = one.holds ? "" : "bad";
+    line.append(...cells.map(([text, kind]) => { const cell = document.createElement("td"); cell.textContent = text; cell.className = kind; return cell; }));
+    return line;
+  }));
+  $("not-judged").replaceChildren(...found.not_judged.map((one) => {
+    const line = document.createElement("li");
+    line.textContent = `Not judged${one.deciding ? ", and it decides" : ""}: ${one.name}: ${one.why}`;
+    return line;
+  }));
+}
+
+function figure(one) { return one.value === null ? "> 10" : one.value.toFixed(Number(one.digits.slice(1, -1))); }
+
+async function draw() {
+  const { units, states, forces, lines } = answer, state = Math.min(now.state, states.length - 1);
+  const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
+    drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
+  $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
+  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
+  if (whole && answer.plan && drawn) {
+    const line = lines[now.level][state].find((one) => one.fired) || lines[now.level][state][0];
+    if (now.view === "flat") jobs.push(drawPlan("plan", drawn, answer.plan, units, forces[now.level][state], lines[now.level][state]));
+    else jobs.push(drawRelief("plan", drawn, answer.plan, units));
+    $("plan-note").textContent = now.view === "flat"
+      ? `Numbers: force of each stud, ${units.force}. Dashed: sealing line. Cross: where it bears least for its need. White line: ${Number(line.need.toPrecision(3))} ${units.pressure}, needed along it in this state.`
+      : "Pressure as height; drag to turn, arrow keys scroll.";
+  }
+  await Promise.all(jobs);
+}
+
+function showControls() {
+  $("undo").disabled = !past.length; $("redo").disabled = !future.length;
+  $("reset").disabled = !Object.keys(now.changes).length;
+  $("flat").setAttribute("aria-pressed", now.view === "flat"); $("relief").setAttribute("aria-pressed", now.view === "relief");
+  showValues({});
+}
+
+// a slider shows what was moved, else what the changes before it made of it, else what the file states
+function showValues(values) {
+  for (const one of controls) {
+    const place = document.querySelector(`[data-path="${CSS.escape(one.path)}"]`);
+    const value = now.changes[one.path] ?? values[one.path] ?? one.value;
+    place.classList.toggle("moved", one.path in now.changes);
+    const [range, field, select] = ["input[type=range]", "input[type=number]", "select"].map((kind) => place.querySelector(kind));
+    if (select) { select.value = value; continue; }
+    if (document.activeElement !== range || one.path in now.changes) range.value = value;
+    if (document.activeElement !== field) field.value = Number(Number(value).toPrecision(4));
+    range.setAttribute("aria-valuetext", `${field.value} ${one.unit}`);
+  }
+}
+
+function save(name, text, kind) {
+  const link = document.createElement("a"), made = URL.createObjectURL(new Blob([text], { type: kind }));
+  Object.assign(link, { href: made, download: name }); link.click(); URL.revokeObjectURL(made);
+}
+
+function wire() {
+  $("engine").addEventListener("change", () => { remember(); now.engine = $("engine").value; now.changes = {}; now.state = -1; now.model = "whole"; chooseEngine(); });
+  $("model").addEventListener("change", () => { remember(); now.model = $("model").value; chooseEngine(); });
+  $("units").addEventListener("change", () => { remember(); now.units = $("units").value; now.changes = {}; chooseEngine(); });
+  for (const id of ["level", "state"]) $(id).addEventListener("change", () => { remember(); now[id] = id === "state" ? Number($(id).value) : $(id).value; moved(); });
+  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; Plotly.purge("plan"); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
+  $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
+  $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
+  $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
+  $("pin").addEventListener("click", () => { pinned = pinned || !answer ? null : { ...answer, whole }; $("pin").setAttribute("aria-pressed", pinned !== null); $("pin").textContent = pinned ? "Unpin" : "Pin this"; if (answer) { showRows(answer); draw(); } });
+  $("cancel").addEventListener("click", async () => {
+    const key = waitKey; waitKey = "cancelled"; $("wait").hidden = true;
+    await post("/cancel", { key });
+    for (const one of controls) if (one.condenses) delete now.changes[one.path];
+    showControls(); if (answer) moved(); else trouble("Cancelled. Move something, or choose an engine.");
+  });
+  $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); });
+  $("save-answer").addEventListener("click", () => { if (answer) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined }, null, 1), "application/json"); });
+  $("bench").addEventListener("submit", (event) => event.preventDefault());
+  window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
+}
+
+readAddress();
+wire();
+chooseEngine();

@@ -1,0 +1,283 @@
+"""The live page: what it says is what the commands say, and what is wrong changes and leaks nothing."""
+
+from __future__ import annotations
+
+import functools
+import json
+import shutil
+import socket
+import threading
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import headjoint
+from headjoint.cases.command.stated_files import shipped_files
+from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.reading.overrides import changed
+from headjoint.model.reading.reading import joint_of
+from headjoint.postproc.designs.outcome import source_of
+from headjoint.postproc.live.condensing import Condensing
+from headjoint.postproc.live.controls import controls_of, value_text
+from headjoint.postproc.live.engines import Asked, Engines
+from headjoint.postproc.live.plan import folded, images
+
+BOLT, ENGINE = "yield-tightened-bolt", "boosted-four"
+PATHS = {BOLT: shipped_files("joints")[BOLT], ENGINE: shipped_files("cells")[ENGINE]}
+
+
+@pytest.fixture(scope="module")
+def engines():
+    made = Engines(PATHS)
+    yield made
+    made.close()
+
+
+def on_file(name: str, changes: dict) -> object:
+    """The answer of `headjoint solve` to a file with the changes written into it."""
+    source = source_of(PATHS[name])
+    stated = joint_of(changed(source.content, changes), "moved.toml", PATHS[name].parent)
+    return headjoint.solve(headjoint.read(stated, "stud"))
+
+
+@pytest.mark.parametrize("units", ["si", "workshop"])
+@pytest.mark.parametrize("name", PATHS)
+def test_controls_at_the_file_s_values_leave_the_joint_as_it_is(name, units):
+    source = source_of(PATHS[name])
+    design = source.design({})
+    controls = controls_of(source.content, design, units)
+    assert {"Tightening", "Gas", "Heat", "Gasket"} <= {one.group for one in controls}
+    for one in controls:
+        if not one.choices:
+            assert one.low <= one.value <= one.high
+            again = controls_of(changed(source.content, {one.path: value_text(one, one.value)}), design, units)
+            (same,) = [other for other in again if other.path == one.path]
+            assert same.value == pytest.approx(one.value, rel=1e-8)
+
+
+def test_a_control_refuses_what_lies_out_of_its_range_and_no_number_at_all():
+    source = source_of(PATHS[ENGINE])
+    (torque,) = [one for one in controls_of(source.content, source.design({}), "si") if one.path == "tightening.torque"]
+    assert torque.unit == "N.m"
+    assert value_text(torque, 90.0) == "90 N.m"
+    for wrong in (1e9, -1.0, float("nan"), "90 N.m", True):
+        with pytest.raises(InputError):
+            value_text(torque, wrong)
+
+
+def test_what_the_page_says_of_one_stud_is_what_solve_says_of_the_same_file(engines):
+    changes = {"tightening.torque": 96.0, "load_cases.gas_pressure": 70.0}
+    found = engines.answered(Asked(ENGINE, changes, model="stud"))
+    told = {one["key"]: one["value"] for one in found["requirements"]}
+    verdict = on_file(ENGINE, {"tightening.torque": "96 N.m", "load_cases.gas_pressure": "70 bar"}).verdict
+    assert found["sentence"] == verdict.sentence.written("si")
+    for one in verdict.criteria:
+        if told[one.key] is not None:
+            # head-room is searched to 1e-4 in both; all else agrees to rounding
+            assert told[one.key] == pytest.approx(one.value, rel=1e-3 if one.key == "separation" else 1e-8)
+
+
+def test_more_torque_gives_more_clamp_and_the_forces_are_in_the_reader_s_unit(engines):
+    low, high = (
+        engines.answered(Asked(ENGINE, {"tightening.torque": torque}, model="stud")) for torque in (80.0, 100.0)
+    )
+    # preload is proportional to torque: 100/80
+    assert high["forces"]["nominal"][0][0] / low["forces"]["nominal"][0][0] == pytest.approx(1.25, rel=2e-3)
+    workshop = engines.answered(Asked(ENGINE, {}, model="stud", units="workshop"))
+    metric = engines.answered(Asked(ENGINE, {}, model="stud"))
+    assert workshop["units"]["force"] == "lbf"
+    assert workshop["forces"]["nominal"][0][0] / metric["forces"]["nominal"][0][0] == pytest.approx(224.809, rel=2e-3)
+
+
+def test_boost_moves_the_gas_pressure_that_is_shown(engines):
+    found = engines.answered(Asked(ENGINE, {"boost": 1.8}, model="stud"))
+    # in proportion to absolute pressure: (1.013 + 1.8)/(1.013 + 0.9) of 80 bar
+    assert found["values"]["load_cases.gas_pressure"] == pytest.approx(80.0 * 2.81325 / 1.91325, rel=1e-3)
+
+
+def test_the_file_that_is_saved_is_the_engine_that_was_shown(engines, tmp_path):
+    name, text = engines.file_text(Asked(ENGINE, {"tightening.torque": 90.0}))
+    (tmp_path / name).write_text(text, "utf-8")
+    stated = headjoint.read(tmp_path / name)
+    assert stated.joint.tightening.torque == pytest.approx(90e3)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        Asked("../../etc/passwd"),
+        Asked(ENGINE, {"requirements.yield_factor": 0.1}),
+        Asked(ENGINE, {"tightening.torque": 1e6}),
+        Asked(ENGINE, {"gasket.rings.bead.law": "../law.csv"}),
+    ],
+    ids=["unknown engine", "no control", "out of range", "no choice"],
+)
+def test_what_is_no_engine_and_no_control_is_refused(engines, asked):
+    with pytest.raises(InputError):
+        engines.answered(asked)
+
+
+def test_a_quarter_is_mirrored_to_the_whole_bore_and_a_stud_on_a_plane_stands_once():
+    cell = headjoint.read(ENGINE)
+    x, y = folded(cell, np.array([[-10.0, 10.0], [20.0, -20.0]]))
+    assert x == pytest.approx([10.0, 10.0])
+    assert y == pytest.approx([20.0, 20.0])
+    assert sorted(images(cell, (49.0, 48.5))) == [(-49.0, -48.5), (-49.0, 48.5), (49.0, -48.5), (49.0, 48.5)]
+    assert images(cell, (0.0, 0.0)) == [(0.0, 0.0)]
+
+
+def test_a_ring_s_half_sector_is_turned_all_round():
+    cell = headjoint.read("six-stud-ring")
+    radius = cell.layout.stud_circle / 2.0
+    assert len(images(cell, (radius, 0.0))) == 6
+    turned = np.radians([10.0, 70.0, 50.0, -10.0])  # all the same place: 10 degrees from a stud
+    x, y = folded(cell, 40.0 * np.stack([np.cos(turned), np.sin(turned)]))
+    assert np.degrees(np.arctan2(y, x)) == pytest.approx([10.0] * 4)
+
+
+def _slow(stage) -> str:
+    stage("sleeping")
+    time.sleep(60.0)
+    return "never"
+
+
+def _quick(stage) -> str:
+    stage("working")
+    return "made"
+
+
+def _wrong(stage) -> str:
+    raise JointError("cannot be made")
+
+
+def _until(found, seconds: float = 30.0):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if got := found():
+            return got
+        time.sleep(0.05)
+    raise AssertionError("waited in vain")
+
+
+def test_condensing_goes_on_behind_can_be_cancelled_and_says_what_went_wrong():
+    behind = Condensing()
+    try:
+        assert behind.want("slow", _slow)["stage"]
+        _until(lambda: behind.want("slow", _slow)["stage"] == "sleeping")
+        assert behind.want("quick", _quick)["stage"] == "waiting for another shape"
+        assert behind.cancel("slow")
+        behind.want("quick", _quick)
+        assert _until(lambda: behind.base("quick")) == "made"
+        assert behind.base("slow") is None
+        assert _until(lambda: behind.want("wrong", _wrong).get("problem")) == "cannot be made"
+    finally:
+        behind.close()
+
+
+@pytest.fixture(scope="module")
+def server(engines):
+    uvicorn = pytest.importorskip("uvicorn")
+    from headjoint.postproc.live.server import app_of
+
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    config = uvicorn.Config(app_of(engines, ENGINE, "si"), host="127.0.0.1", port=port, log_level="error")
+    serving = uvicorn.Server(config)
+    thread = threading.Thread(target=serving.run, daemon=True)
+    thread.start()
+    _until(lambda: serving.started)
+    yield f"http://127.0.0.1:{port}"
+    serving.should_exit = True
+    thread.join(10.0)
+
+
+def asked(address: str, body: bytes | None = None, **headers: str) -> tuple[int, str]:
+    named = {name.replace("_", "-"): value for name, value in headers.items()}
+    request = urllib.request.Request(address, data=body, headers=named)
+    try:
+        with urllib.request.urlopen(request, timeout=60.0) as found:
+            return found.status, found.read().decode()
+    except urllib.error.HTTPError as error:
+        return error.code, error.read().decode()
+
+
+JSON = {"content_type": "application/json"}
+
+
+def test_the_page_answers_and_keeps_to_itself(server):
+    status, page = asked(server)
+    assert status == 200
+    assert "https://" not in page
+    with urllib.request.urlopen(server) as found:
+        assert "default-src 'none'" in found.headers["content-security-policy"]
+    body = json.dumps({"engine": ENGINE, "model": "stud"}).encode()
+    status, text = asked(server + "/answer", body, **JSON)
+    assert status == 200
+    assert json.loads(text)["word"] in ("holds", "does not hold", "not judged")
+
+
+@pytest.mark.parametrize(
+    ("place", "body", "headers", "status"),
+    [
+        ("/assets/..%2f..%2fstyle.css", None, {}, 404),
+        ("/assets/style.css", None, {}, 404),
+        ("/", None, {"host": "elsewhere.example"}, 400),
+        ("/answer", b"{}", {"origin": "http://elsewhere.example", **JSON}, 403),
+        ("/answer", b" " * 100_000, JSON, 413),
+        ("/answer", b"{", JSON, 422),
+        ("/answer", b"[" * 20_000, JSON, 422),
+        ("/answer", b"[]", JSON, 422),
+        ("/answer", b"{}", {"content_type": "text/plain"}, 422),
+        ("/answer", json.dumps({"engine": ENGINE, "state": "last"}).encode(), JSON, 422),
+        ("/answer", json.dumps({"engine": ENGINE, "changes": {"tightening.torque": [1]}}).encode(), JSON, 422),
+        ("/answer", json.dumps({"engine": "/etc/passwd"}).encode(), JSON, 422),
+        ("/engine?engine=../x", None, {}, 422),
+        ("/answer", None, {}, 405),
+    ],
+)
+def test_what_is_malformed_or_from_elsewhere_is_refused(server, place, body, headers, status):
+    got, text = asked(server + place, body, **headers)
+    assert got == status
+    assert "Traceback" not in text
+    assert str(Path(headjoint.__file__).parent) not in text
+
+
+@pytest.mark.slow
+def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, engines):
+    browser = shutil.which("chromium") or shutil.which("chromium-browser")
+    playwright = pytest.importorskip("playwright.sync_api")
+    if browser is None:
+        pytest.skip("no chromium on this machine")
+    said, places = [], set()
+    with playwright.sync_playwright() as started:
+        opened = started.chromium.launch(executable_path=browser, args=["--no-sandbox"])
+        page = opened.new_page(viewport={"width": 1440, "height": 900})
+        page.on("console", lambda one: said.append(one.text))
+        page.on("pageerror", lambda one: said.append(str(one)))
+        page.on("request", lambda one: places.add(one.url))
+        page.goto(f"{server}/?engine={ENGINE}&model=stud")
+        ready = functools.partial(page.evaluate, "window.headjointLive.answered && !!window.headjointLive.answer")
+        _until(ready, 90.0)
+        page.evaluate(
+            """() => { const one = document.getElementById("m-tightening.torque");
+            for (let n = 0; n < 50; n++) { one.value = 70 + n; one.dispatchEvent(new Event("input")); } }"""
+        )
+        _until(ready, 90.0)
+        shown = page.evaluate("window.headjointLive.answer.forces.nominal[0][0]")
+        sentence = page.inner_text("#sentence")
+        address = page.url
+        for width in (1440, 1024, 390):
+            page.set_viewport_size({"width": width, "height": 800})
+            _until(lambda: page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"))
+        opened.close()
+    wanted = engines.answered(Asked(ENGINE, {"tightening.torque": 119.0}, model="stud"))
+    assert shown == wanted["forces"]["nominal"][0][0]
+    assert sentence == wanted["sentence"]
+    assert "set.tightening.torque=119" in address
+    assert said == []
+    assert {one.split("?")[0].rsplit(":", 1)[0] for one in places} <= {"http://127.0.0.1"}
