@@ -159,7 +159,7 @@ class CellMesh:
 
 def typical_mesh(bore: float) -> CellMesh:
     """Return the sizes that a cell of a bore (mm) has where its file states none."""
-    return CellMesh(ring_size=bore / 28.0, stud_size=bore / 28.0, growth=0.3, largest=bore / 8.0)
+    return CellMesh(ring_size=bore / 20.0, stud_size=bore / 20.0, growth=0.4, largest=bore / 6.0)
 
 
 @dataclass(frozen=True)

@@ -262,7 +262,7 @@ def test_a_mistake_in_a_cell_file_is_named(old, new, expected):
 def fields_of(text: str) -> tuple[CellFields, ...]:
     assembled, reduced = condensed(text)
     history = run(condensed_cell(assembled, reduced))
-    return cell_fields(SolvedCell(history, history, history, None, {}, assembled), CellRecovery(assembled))
+    return cell_fields(SolvedCell(history, history, history, {}, "", assembled), CellRecovery(assembled))
 
 
 @pytest.mark.slow

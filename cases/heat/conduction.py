@@ -200,9 +200,17 @@ def axisymmetric_heat_body(mesh: MeshQuad, part: IntArray, properties: tuple[The
 
 
 def solid_heat_body(
-    points: FloatArray, cells: IntArray, part: IntArray, properties: tuple[ThermalProperties, ...]
+    points: FloatArray,
+    cells: IntArray,
+    part: IntArray,
+    properties: tuple[ThermalProperties, ...],
+    filled: FloatArray | None = None,
 ) -> HeatBody:
-    """Return the body of hexahedra (20, m) or tetrahedra (10, m) at points (3, n) mm."""
+    """Return the body of hexahedra (20, m) or tetrahedra (10, m) at points (3, n) mm.
+
+    filled : (m,) share of each element that is material, all of it by default.
+    """
+    share = 1.0 if filled is None else filled[:, None]
     values, local, weights = element_rule(len(cells))
     nodes = points[:, cells]
     m, q = cells.shape[1], len(weights)
@@ -221,9 +229,9 @@ def solid_heat_body(
         cells=cells,
         gradient=gradient.reshape(m, 3 * q, len(cells)),
         values=values,
-        weight=weight,
+        weight=share * weight,
         capacity_values=capacity_values,
-        capacity_weight=np.linalg.det(jacobian) * capacity_weights,
+        capacity_weight=share * np.linalg.det(jacobian) * capacity_weights,
         part=part,
         properties=properties,
     )

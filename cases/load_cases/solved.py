@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Generic
+from typing import Generic, TypeVar
 
 from headjoint.cases.condensed.cell_condensation import CellModel, cell_model, condense_cell
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
@@ -18,22 +18,29 @@ from headjoint.cases.service.tightened import tightened
 from headjoint.cases.warm_up.heat_of_cases import CaseFields, case_fields
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.errors import MeshError, SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
+
+COMPARISON = "coarse mesh for comparison"
+NO_COARSER = "no coarser mesh to compare"
+
+S = TypeVar("S")
 
 
 @dataclass(frozen=True)
 class Solved(Generic[M]):
-    """Histories at F_Mmin, F_M and F_Mmax of the tightening scatter, and the nominal one on a coarser mesh.
+    """Histories at F_Mmin, F_M and F_Mmax of the tightening scatter.
 
-    coarse : on a mesh of doubled element size, None for an own mesh. seconds : stage -> wall-clock time.
+    seconds : stage -> wall-clock time. unbounded : why there is no coarser mesh to tell the mesh error, "" where there
+    is one.
     """
 
     least: History[M]
     nominal: History[M]
     greatest: History[M]
-    coarse: History[M] | None
     seconds: dict[str, float]
+    unbounded: str
 
     @property
     def joint(self) -> Joint:
@@ -48,18 +55,18 @@ class Solved(Generic[M]):
 
 @dataclass(frozen=True)
 class SolvedJoint(Solved[OneFastener]):
-    """All that the finite-element side knows of one fastener's joint. coarse_elements : of the coarser mesh."""
+    """All that the finite-element side knows of one fastener's joint. coarse : the same on doubled elements."""
 
-    coarse: History[OneFastener]
     assembled: FullModel = field(repr=False)
-    coarse_elements: int
+    coarse: SolvedJoint | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
 class SolvedCell(Solved[BoreCell]):
-    """All that the finite-element side knows of a cell."""
+    """All that the finite-element side knows of a cell. coarse : the same on doubled elements, None for an own mesh."""
 
     assembled: CellModel = field(repr=False)
+    coarse: SolvedCell | None = field(default=None, repr=False)
 
     @property
     def cell(self) -> Cell:
@@ -81,14 +88,24 @@ def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) 
     model = fields.heating(model) if fields is not None else model
     nominal, least, greatest = _over_scatter(model, stages)
 
-    def on_coarse_mesh() -> tuple[History[OneFastener], int]:
-        coarse_assembled, coarse_model = one_fastener(joint, COARSE)
-        coarse_model = coarse_model if fields is None else case_fields(joint, stage, COARSE).heating(coarse_model)
-        return run(coarse_model), coarse_assembled.joint_mesh.mesh.nelements
+    def on_coarse_mesh() -> SolvedJoint:
+        return joint_on_mesh(joint, COARSE, None if fields is None else case_fields(joint, stage, COARSE))
 
-    coarse, elements = stages.run("coarse mesh for comparison", on_coarse_mesh)
+    coarse, why = stages.run(COMPARISON, lambda: _or_why_not(on_coarse_mesh))
     assembled = assembled if fields is None else fields.within(assembled)
-    return SolvedJoint(least, nominal, greatest, coarse, stages.seconds, assembled, elements)
+    return SolvedJoint(least, nominal, greatest, stages.seconds, why, assembled, coarse)
+
+
+def joint_on_mesh(joint: Joint, refinement: float, fields: CaseFields | None = None) -> SolvedJoint:
+    """Return `joint` solved on one mesh alone, `refinement` times as fine as usual; raises as `solve_joint`.
+
+    fields : temperatures of load cases by heat, on a mesh as fine.
+    """
+    assembled, model = one_fastener(joint, refinement)
+    model = model if fields is None else fields.heating(model)
+    nominal, least, greatest = _over_scatter(model, Stages(lambda name: None))
+    assembled = assembled if fields is None else fields.within(assembled)
+    return SolvedJoint(least, nominal, greatest, {}, NO_COARSER, assembled)
 
 
 def solve_cell(
@@ -107,17 +124,40 @@ def solve_cell(
     assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
     reduced = stages.run(f"condense {assembled.unknowns} unknowns", lambda: condense_cell(assembled, store))
     model = condensed_cell(assembled, reduced)
-    model = fields.heating(model) if fields is not None else model
+    model = model if fields is None else fields.heating(model)
     nominal, least, greatest = _over_scatter(model, stages)
-
-    def on_coarse_mesh() -> History[BoreCell]:
-        other = cell_model(cell, build_cell(cell, COARSE))
-        coarse = condensed_cell(other, condense_cell(other, store))
-        return run(coarse if fields is None else case_fields(cell, stage, COARSE).heating(coarse))
-
-    companion = None if cell.mesh.file is not None else stages.run("coarse mesh for comparison", on_coarse_mesh)
     assembled = assembled if fields is None else fields.within(assembled)
-    return SolvedCell(least, nominal, greatest, companion, stages.seconds, assembled)
+    if cell.mesh.file is not None:
+        return SolvedCell(least, nominal, greatest, stages.seconds, NO_COARSER, assembled)
+
+    def on_coarse_mesh() -> SolvedCell:
+        return cell_on_mesh(cell, COARSE, store, None if fields is None else case_fields(cell, stage, COARSE))
+
+    coarse, why = stages.run(COMPARISON, lambda: _or_why_not(on_coarse_mesh))
+    return SolvedCell(least, nominal, greatest, stages.seconds, why, assembled, coarse)
+
+
+def cell_on_mesh(
+    cell: Cell, refinement: float, store: CondensedStore | None = None, fields: CaseFields | None = None
+) -> SolvedCell:
+    """Return `cell` solved on one mesh alone, `refinement` times as fine as usual; raises as `solve_cell`.
+
+    fields : temperatures of load cases by heat, on a mesh as fine.
+    """
+    assembled = cell_model(cell, build_cell(cell, refinement))
+    model = condensed_cell(assembled, condense_cell(assembled, store))
+    model = model if fields is None else fields.heating(model)
+    nominal, least, greatest = _over_scatter(model, Stages(lambda name: None))
+    assembled = assembled if fields is None else fields.within(assembled)
+    return SolvedCell(least, nominal, greatest, {}, NO_COARSER, assembled)
+
+
+def _or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
+    """Return what a coarse mesh gives, or why it gives nothing: a finished solve is not thrown away for it."""
+    try:
+        return solve(), ""
+    except (MeshError, SolveError) as error:
+        return None, f"the coarser mesh failed: {error}"
 
 
 def _fields(stated: Joint | Cell, stage: Callable[[str], None]) -> CaseFields | None:

@@ -142,7 +142,8 @@ def cell_strain_load(model: CellModel, body: HeatBody, strain: FloatArray) -> Fl
     An isotropic body answers it with the stress (3 lambda + 2 mu) strain, so the load is that times the gradients.
     """
     m, q = strain.shape
-    bulk = model.body.D[:, 0, :3].sum(axis=1)
+    # elements that are material in part have their share in the weight already
+    bulk = model.body.D[:, 0, :3].sum(axis=1) / model.mesh.shares
     gradient = body.gradient.reshape(m, q, 3, -1)
     load = np.einsum("mq,mqdn->mnd", strain * body.weight * bulk[:, None], gradient, optimize=True).reshape(m, -1)
     on_overlaps = [float(np.sum(load[one.free, 2::3] * one.travel.T)) for one in model.mesh.fasteners]

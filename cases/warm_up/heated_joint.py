@@ -135,7 +135,7 @@ def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
 def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
     """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
     mesh, joint = mesh_of(cell) if refinement == 1.0 else build_cell(cell, refinement), cell.joint
-    body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material))
+    body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material), mesh.filled)
     store = user_store()
 
     def condensed(elements: FloatArray | None) -> tuple[Elastic, ServiceModel]:

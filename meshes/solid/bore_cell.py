@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from headjoint.meshes.one_fastener.grading import graded_lines
 from headjoint.meshes.solid import plan as plans
 from headjoint.meshes.solid import symmetry
+from headjoint.meshes.solid.coolant_space import side_wall_edge, solid_share
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, Stack, stack
 from headjoint.meshes.solid.plan import PlanMesh, Rectangle, Rings, Sector
 from headjoint.meshes.solid.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
@@ -19,6 +20,8 @@ from headjoint.model.base.errors import MeshError
 from headjoint.model.cell import CELL_PARTS, HOLE_RIM, Bank, Cell
 
 LARGEST_CELLS = 150_000
+SLACK_BESIDE_WALL = 0.45  # of the element size at studs, room that elements need beside the side wall's edge
+LAYER_SHARE = 0.7  # of the element size round the bore, thickness of the layers there
 AIR = -1
 BLOCK, LINER = CELL_PARTS.index("block"), CELL_PARTS.index("liner")
 HEAD, FASTENER = CELL_PARTS.index("head"), CELL_PARTS.index("fastener")
@@ -74,7 +77,8 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     """
     tile_mesh = _tile_plan(cell, refinement)
     heights = _heights(cell, refinement)
-    tile_grid = _part_grid(cell, tile_mesh.centres(), (heights[1:] + heights[:-1]) / 2.0)
+    share = solid_share(cell, tile_mesh)
+    tile_grid = _part_grid(cell, tile_mesh.centres(), share, (heights[1:] + heights[:-1]) / 2.0)
     copies = symmetry.copies(cell)
     whole = tile_mesh if len(copies) == 1 else plans.merged([plans.moved(tile_mesh, m, s) for m, s in copies])
     grid = np.tile(tile_grid, (len(copies), 1))
@@ -87,6 +91,7 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
         body[HEAD] = 1
     stacked = stack(whole, heights, grid, body)
     mesh = _tagged(cell, whole, heights, grid, stacked)
+    mesh = replace(mesh, filled=_filled(cell, np.tile(share, len(copies)), heights, stacked))
     check_quality(mesh, ADVICE)
     return mesh
 
@@ -121,7 +126,8 @@ def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
             wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
         return min(wanted, sizes.largest) / refinement
 
-    return plans.tile_plan("bore cell", tile, rings, size)
+    slack = SLACK_BESIDE_WALL * sizes.stud_size
+    return plans.tile_plan("bore cell", tile, rings, size, side_wall_edge(cell, rings, slack))
 
 
 def _bore_rings(cell: Cell) -> list[Rings]:
@@ -160,7 +166,7 @@ def _stud_radii(cell: Cell) -> tuple[float, ...]:
         cell.block.boss_diameter / 2.0,
     }
     if joint.washer is not None:
-        stud_radii.add(joint.washer.outer_diameter / 2.0)
+        stud_radii |= {joint.washer.inner_diameter / 2.0, joint.washer.outer_diameter / 2.0}
     radii = tuple(sorted(stud_radii))
     for first, second in zip(radii, radii[1:], strict=False):
         if second - first < 0.05:
@@ -172,36 +178,55 @@ def _stud_radii(cell: Cell) -> tuple[float, ...]:
 
 
 def _heights(cell: Cell, refinement: float) -> FloatArray:
+    """Return the heights (mm) of the layers' faces; each mesh halves the layers of that of half its refinement.
+
+    Left as they are: layers thinner than the elements round the bore, and those below the threads, where halving
+    moves nothing.
+    """
+    halvings = max(0, 1 + round(math.log2(refinement)))
+    coarsest = refinement / 2.0**halvings
+    heights, threads = _base_heights(cell, coarsest), _levels(cell).thread_bottom
+    for halving in range(halvings):
+        thick = np.diff(heights) > LAYER_SHARE * cell.mesh.ring_size / (coarsest * 2.0 ** (halving + 1))
+        middle = (heights[1:] + heights[:-1]) / 2.0
+        heights = np.sort(np.concatenate([heights, middle[thick & (middle > threads)]]))
+    return heights
+
+
+def _base_heights(cell: Cell, refinement: float) -> FloatArray:
     z = _levels(cell)
-    size = 2.0 * cell.mesh.ring_size / refinement
+    size = 2.0 * LAYER_SHARE * cell.mesh.ring_size / refinement
     coarse = 2.5 * cell.mesh.largest / refinement
     breaks: dict[float, float] = {}
-    for height in (z.foot, z.thread_bottom, z.jacket_bottom, z.liner_bottom, z.upper_deck, z.top):
+    for height in (z.foot, z.thread_bottom, z.jacket_bottom, z.liner_bottom, z.top):
         breaks[height] = coarse
-    for height in (z.thread_top, z.jacket_top, z.wall, z.fire_deck, z.head_top, z.bearing):
+    for height in (z.thread_top, z.jacket_top, z.wall, z.upper_deck, z.head_top, z.bearing):
         breaks[height] = 2.0 * size
-    for height in (0.0, z.head_bottom):
+    # what bends the fire deck fades upwards in the walls on it: most of the error was there
+    for height in (0.0, z.head_bottom, z.fire_deck):
         breaks[height] = size
     merged: dict[float, float] = {}
     for height in sorted(breaks):
         twin = next((kept for kept in merged if abs(kept - height) < 0.05 and not _is_gasket_face(z, height)), None)
         if twin is None:
             merged[height] = breaks[height]
-    return graded_lines(merged, 1.0 + 0.8 / refinement, coarse)
+    return graded_lines(merged, 1.0 + 0.4 / refinement, coarse)
 
 
 def _is_gasket_face(z: _Levels, height: float) -> bool:
     return height in (0.0, z.head_bottom)
 
 
-def _part_grid(cell: Cell, centres: FloatArray, middle: FloatArray) -> IntArray:
-    """Return the part of each plan quadrilateral of the tile in each layer, (columns, layers), -1 for air."""
+def _part_grid(cell: Cell, centres: FloatArray, share: FloatArray, middle: FloatArray) -> IntArray:
+    """Return the part of each plan quadrilateral of the tile in each layer, (columns, layers), -1 for air.
+
+    share : (columns,) of each quadrilateral that is solid between the decks.
+    """
     z, layout, head, block, joint = _levels(cell), cell.layout, cell.head, cell.block, cell.joint
     x, y = centres
     radius = np.hypot(x, y)
     places = layout.tile_studs
     stud = np.min([np.hypot(x - sx, y - sy) for sx, sy in places], axis=0)
-    to_side = layout.half_width - y if isinstance(layout, Bank) else layout.outer_diameter / 2.0 - radius
     bore = layout.bore / 2.0
     grid = np.full((len(x), len(middle)), AIR)
 
@@ -220,23 +245,21 @@ def _part_grid(cell: Cell, centres: FloatArray, middle: FloatArray) -> IntArray:
     fill(stud < head.hole_diameter / 2.0, z.thread_top, 0.0, AIR)
     fill(everywhere, z.head_bottom, z.fire_deck, HEAD)
     fill(everywhere, z.upper_deck, z.head_top, HEAD)
-    solid = (stud < head.column_diameter / 2.0) | (radius < head.centre_column_diameter / 2.0)
-    if isinstance(layout, Bank):
-        to_bridge = layout.pitch / 2.0 - x
-    else:
-        half = math.pi / layout.number
-        to_bridge = x * math.sin(half) - y * math.cos(half)
-    # walls of the coolant space follow the plan mesh: quadrilaterals whose centre lies in them
-    solid |= (to_side < head.side_wall) | (to_bridge < head.bridge_wall / 2.0)
-    fill(solid, z.fire_deck, z.upper_deck, HEAD)
+    fill(share > 0.0, z.fire_deck, z.upper_deck, HEAD)
     fill(stud < head.hole_diameter / 2.0, z.head_bottom, z.head_top, AIR)
     if joint.washer is not None:
         fill(stud < joint.washer.outer_diameter / 2.0, z.head_top, z.bearing, WASHER)
-        # the washer's hole is that of the head
-        fill(stud < head.hole_diameter / 2.0, z.head_top, z.bearing, AIR)
+        fill(stud < joint.washer.inner_diameter / 2.0, z.head_top, z.bearing, AIR)
     fill(stud < joint.seat.outer_diameter / 2.0, z.bearing, z.top, NUT)
     fill(stud < cell.shank_diameter / 2.0, z.thread_bottom, z.top, FASTENER)
     return grid
+
+
+def _filled(cell: Cell, share: FloatArray, heights: FloatArray, stacked: Stack) -> FloatArray:
+    """Return the share (m,) of each element that is material: less than 1 where a wall's edge cuts it."""
+    z, middle = _levels(cell), (heights[1:] + heights[:-1]) / 2.0
+    between = ((middle > z.fire_deck) & (middle < z.upper_deck))[stacked.layer]
+    return np.where(between & (stacked.part == HEAD), share[stacked.column], 1.0)
 
 
 def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, stacked: Stack) -> SolidMesh:

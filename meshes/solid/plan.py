@@ -8,7 +8,7 @@ Larger plans are mirrored tiles.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,6 +44,15 @@ class Rings:
 
 
 @dataclass(frozen=True)
+class Arc:
+    """Part of a circle round the tile's origin, from one angle (rad) to a larger one; mm."""
+
+    radius: float
+    start: float
+    end: float
+
+
+@dataclass(frozen=True)
 class Rectangle:
     """The tile 0 <= x <= width, 0 <= y <= depth, bore centre at the origin; mm."""
 
@@ -71,23 +80,31 @@ class PlanMesh:
     quads: IntArray
 
     def centres(self) -> FloatArray:
-        """Return the mean of the four corners of each quadrilateral, (2, m)."""
-        return self.points[:, self.quads[:4]].mean(axis=1)
+        """Return the middle of each quadrilateral, (2, m), by its own map: the mean of the corners of a ring's piece
+        may lie inside the ring.
+        """
+        corners, middles = self.points[:, self.quads[:4]], self.points[:, self.quads[4:]]
+        return middles.sum(axis=1) / 2.0 - corners.sum(axis=1) / 4.0
 
 
 def tile_plan(
-    name: str, tile: Rectangle | Sector, rings: list[Rings], size: Callable[[float, float], float]
+    name: str,
+    tile: Rectangle | Sector,
+    rings: list[Rings],
+    size: Callable[[float, float], float],
+    edges: Sequence[Line | Arc] = (),
 ) -> PlanMesh:
     """Return the plan mesh of one tile.
 
-    `size` gives the wanted element size (mm) at a place. Raises MeshError when gmsh fails.
+    `size` gives the wanted element size (mm) at a place; `edges` of walls are followed where the elements allow it.
+    Raises MeshError when gmsh fails.
     """
     best: PlanMesh | None = None
     reached = -1.0
     for factor in SIZE_TRIES:
         with gmsh_session(name) as gmsh:
             try:
-                plan = _mesh(gmsh, tile, rings, _scaled(size, factor))
+                plan = _mesh(gmsh, tile, rings, _scaled(size, factor), edges)
             except MeshError:
                 raise
             except Exception as error:  # gmsh raises bare Exception
@@ -119,12 +136,23 @@ def smallest_angle_sine(plan: PlanMesh) -> FloatArray:
     return np.array(sines).min(axis=0)
 
 
-def _mesh(gmsh: Any, tile: Rectangle | Sector, rings: list[Rings], size: Callable[[float, float], float]) -> PlanMesh:
+def _mesh(
+    gmsh: Any,
+    tile: Rectangle | Sector,
+    rings: list[Rings],
+    size: Callable[[float, float], float],
+    edges: Sequence[Line | Arc],
+) -> PlanMesh:
     occ = gmsh.model.occ
     sheet = _sheet(occ, tile)
     tools = [(1, _circle(occ, ring, radius)) for ring in rings for radius in ring.radii]
-    for start, end in (line for ring in rings for line in _help_lines(tile, ring)):
-        tools.append((1, occ.addLine(occ.addPoint(*start, 0.0), occ.addPoint(*end, 0.0))))
+    lines = [line for ring in rings for line in _help_lines(tile, ring)]
+    for edge in [*lines, *edges]:
+        if isinstance(edge, Arc):
+            tools.append((1, occ.addCircle(0.0, 0.0, 0.0, edge.radius, angle1=edge.start, angle2=edge.end)))
+        else:
+            start, end = edge
+            tools.append((1, occ.addLine(occ.addPoint(*start, 0.0), occ.addPoint(*end, 0.0))))
     occ.fragment([(2, sheet)], tools)
     occ.synchronize()
     for dimension in (1, 0):

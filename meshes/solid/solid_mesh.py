@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from headjoint.meshes.solid import hexahedra, tetrahedra
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import MeshError
@@ -66,6 +68,8 @@ class SolidMesh:
     between bore and gasket.
     pins : rigid-body constraints, (node, direction (2,)), where symmetry leaves a horizontal shift or turn free.
     origin : where the mesh comes from, in words, when it is not the parametric one.
+    filled : (m,) share of each element that is material, by which it is as stiff, heavy and conductive; None where all
+    of every element is.
     """
 
     points: FloatArray = field(repr=False)
@@ -82,6 +86,12 @@ class SolidMesh:
     pins: tuple[tuple[int, tuple[float, float]], ...] = ()
     travelling: tuple[tuple[tuple[float, float], IntArray], ...] = ()
     origin: str = ""
+    filled: FloatArray | None = field(default=None, repr=False)
+
+    @property
+    def shares(self) -> FloatArray:
+        """The share (m,) of each element that is material."""
+        return np.ones(len(self.part)) if self.filled is None else self.filled
 
     @property
     def unknowns(self) -> int:

@@ -148,10 +148,10 @@ class CellMeshTable(Table, kw_only=True):
 
     file: Annotated[str | None, Meta(description="own volume mesh, .msh or .vtu, beside the cell file; its groups name parts and faces")] = None
     unit: Annotated[Literal["mm", "cm", "m", "in"] | None, Meta(description="length unit of the own mesh; default mm")] = None
-    ring_size: Annotated[PositiveLength | None, Meta(description="at the gasket rings; default bore/28")] = None
-    stud_size: Annotated[PositiveLength | None, Meta(description="at studs; default bore/28")] = None
-    growth: Annotated[Annotated[float, Meta(gt=0, le=1)] | None, Meta(description="of element size per length away from rings and studs; default 0.3")] = None
-    largest: Annotated[PositiveLength | None, Meta(description="default bore/8")] = None
+    ring_size: Annotated[PositiveLength | None, Meta(description="at the gasket rings; default bore/20")] = None
+    stud_size: Annotated[PositiveLength | None, Meta(description="at studs; default bore/20")] = None
+    growth: Annotated[Annotated[float, Meta(gt=0, le=1)] | None, Meta(description="of element size per length away from rings and studs; default 0.4")] = None
+    largest: Annotated[PositiveLength | None, Meta(description="default bore/6")] = None
 
 
 class CellFile(Table, kw_only=True):

@@ -294,8 +294,8 @@ class RequirementsTable(Table, kw_only=True):
 class MeshTable(Table, kw_only=True):
     """Mesh of the single fastener."""
 
-    element_size: Annotated[PositiveLength | None, Meta(description="at edges and interfaces; default: a twentieth of the thread diameter")] = None
-    growth: Annotated[float, Meta(gt=1, le=3)] = 1.35
+    element_size: Annotated[PositiveLength | None, Meta(description="at edges and interfaces; default: a fortieth of the thread diameter")] = None
+    growth: Annotated[float, Meta(gt=1, le=3)] = 1.5
     largest: Annotated[PositiveLength | None, Meta(description="default: 0.6 of the thread diameter")] = None
 
 

@@ -85,7 +85,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
         ),
         load_cases=in_duty(load_cases, stated.load_cases, stated.heat, heat, gas),
         requirements=_requirements(stated, gasket.sealing_zone),
-        mesh_size=MeshSize(stated.mesh.element_size or 0.05 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
+        mesh_size=MeshSize(stated.mesh.element_size or 0.025 * d, stated.mesh.growth, stated.mesh.largest or 0.6 * d),
         load_introduction_factor=stated.estimate.load_introduction_factor,
         history=(),
         ageing=resolve_ageing(stated),

@@ -19,6 +19,7 @@ from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
@@ -110,7 +111,7 @@ class CellAnswer(Answer):
             "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
         }
         document |= findings.verdict.document()
-        document["checks"] = {"mesh": findings.moved, "seconds": findings.seconds}
+        document["checks"] = {"mesh_errors": mesh_error_part(findings.unbounded), "seconds": findings.seconds}
         return document
 
     def report(self, units: str = "si") -> Report:
@@ -185,15 +186,12 @@ class CellAnswer(Answer):
     def _trust(self) -> Paragraphs:
         findings = self.findings
         states = [state for found in findings.states.values() for state in found]
-        mesh_check = findings.origin
-        if findings.moved:
-            figure, change = max(findings.moved.items(), key=lambda item: abs(item[1]))
-            mesh_check = f"doubling the element size moves no figure by more than {100 * abs(change):.2g} % ({figure})"
         return Paragraphs(
             "How far to trust it",
             (
                 f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
-                f"{max(s.residual for s in states):.0e}; {mesh_check}",
+                f"{max(s.residual for s in states):.0e}{'; ' if findings.origin else ''}{findings.origin}",
+                mesh_error_words(findings.unbounded),
                 f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
                 f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "
                 f"{sum(findings.seconds.values()):.0f} s",

@@ -1,4 +1,4 @@
-"""All findings of a solved cell: criteria, table beside the estimate, mesh check."""
+"""All findings of a solved cell: criteria, table beside the estimate, mesh errors."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History, gas_trial
 from headjoint.cases.load_cases.solved import SolvedCell
-from headjoint.cases.models.condensed import BoreCell, seal_of
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.service.tightened import closed_form
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
@@ -26,7 +26,8 @@ from headjoint.postproc.cell.findings import (
     greatest_scrub_range,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
-from headjoint.postproc.present.rows import Row
+from headjoint.postproc.present.mesh_errors import compared
+from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
@@ -38,8 +39,8 @@ class CellFindings:
     """What headjoint says of a cell.
 
     bending : of its studs, state by state at the nominal tightening. bending_range : (fasteners,) amplitude in MPa
-    between any two states. moved : figure -> relative change on a mesh of doubled element size, empty for an
-    own mesh. origin : what is to be said of an own mesh.
+    between any two states. unbounded : why mesh errors are not known, "" where they are. origin : what is to be said of
+    an own mesh.
     """
 
     cell: Cell
@@ -52,7 +53,7 @@ class CellFindings:
     rows: tuple[Row, ...]
     verdict: Verdict
     preloads: dict[str, float]
-    moved: dict[str, float]
+    unbounded: str
     origin: str
     quality: float
     elements: int
@@ -62,17 +63,53 @@ class CellFindings:
     seconds: dict[str, float]
 
 
+@dataclass(frozen=True)
+class _OnMesh:
+    """Figures on one mesh."""
+
+    states: dict[str, tuple[CellStateFindings, ...]]
+    fields: tuple[CellFields, ...]
+    bending: tuple[StudBending, ...]
+    bending_range: FloatArray
+    rows: tuple[Row, ...]
+    judged: Judged
+    closed: Estimate
+
+
 def assess_cell(solved: SolvedCell) -> CellFindings:
     """Return the findings of a solved cell."""
-    histories = solved.histories
+    fine = _on_mesh(solved)
+    coarse, unbounded = compared(solved.coarse, _on_mesh, solved.unbounded)
+    return CellFindings(
+        cell=solved.cell,
+        states=fine.states,
+        fields=fine.fields,
+        bending=fine.bending,
+        bending_range=fine.bending_range,
+        scrub_range=greatest_scrub_range(fine.fields),
+        estimate=fine.closed,
+        rows=fine.rows if coarse is None else with_mesh_errors(fine.rows, coarse.rows),
+        verdict=judge(fine.judged, coarse=None if coarse is None else coarse.judged),
+        preloads={name: solved.histories[name].preload for name in LEVELS},
+        unbounded=unbounded,
+        origin=_origin(solved.assembled),
+        quality=float(solved.assembled.mesh.quality().min()),
+        elements=solved.assembled.mesh.cells.shape[1],
+        unknowns=solved.assembled.unknowns,
+        interface_unknowns=len(solved.assembled.kept),
+        solver=solver_name(),
+        seconds=solved.seconds,
+    )
+
+
+def _on_mesh(solved: SolvedCell) -> _OnMesh:
+    histories, cell = solved.histories, solved.cell
     states: dict[str, tuple[CellStateFindings, ...]] = {
         name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS
     }
-    preloads: dict[str, float] = {name: histories[name].preload for name in LEVELS}
-    recovery = CellRecovery(solved.assembled)
+    recovery = CellRecovery(solved.assembled, refined=False)
     fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
     recovery.release()
-    cell = solved.cell
     bent = {
         name: stud_bending(rows, history, without_gas(history) if name == "nominal" else [None] * len(history.states))
         for name, history in histories.items()
@@ -90,26 +127,10 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         for name in LEVELS
     }
     closed = closed_form(cell.joint, histories["nominal"].tightened)
-    return CellFindings(
-        cell=cell,
-        states=states,
-        fields=fields,
-        bending=bent["nominal"],
-        bending_range=range_of_states(rows, bent["nominal"]),
-        scrub_range=greatest_scrub_range(fields),
-        estimate=closed,
-        rows=_rows(cell, states["nominal"], fields, bent["nominal"], closed),
-        verdict=judge(Judged(cell.joint, cell_seen(cell), tightenings)),
-        preloads=preloads,
-        moved={} if solved.coarse is None else _moved(solved.nominal, solved.coarse),
-        origin=_origin(solved.assembled),
-        quality=float(solved.assembled.mesh.quality().min()),
-        elements=solved.assembled.mesh.cells.shape[1],
-        unknowns=solved.assembled.unknowns,
-        interface_unknowns=len(solved.assembled.kept),
-        solver=solver_name(),
-        seconds=solved.seconds,
-    )
+    judged = Judged(cell.joint, cell_seen(cell), tightenings)
+    nominal = bent["nominal"]
+    table = _rows(cell, states["nominal"], fields, nominal, closed)
+    return _OnMesh(states, fields, nominal, range_of_states(rows, nominal), table, judged, closed)
 
 
 def judged_level(
@@ -262,15 +283,4 @@ def _origin(model: CellModel) -> str:
             "faces that do not match are coupled at quadrature points, at most "
             f"{100 * model.points.uncovered:.1f} % of one has none opposite"
         )
-    return f"{model.mesh.origin}: {coupling}; no coarser mesh to compare"
-
-
-def _moved(fine: History[BoreCell], coarse: History[BoreCell]) -> dict[str, float]:
-    """Return how figures change when every element is doubled."""
-    changes = {}
-    for one, other in zip(fine.states, coarse.states, strict=True):
-        changes[f"mean fastener force, {one.name}"] = float(other.force.mean() / one.force.mean() - 1.0)
-        least = [seal_of(h.model.lines(state.equilibrium)).pressure for h, state in ((fine, one), (coarse, other))]
-        if least[0] > 0.0:
-            changes[f"least sealing-line pressure, {one.name}"] = least[1] / least[0] - 1.0
-    return changes
+    return f"{model.mesh.origin}: {coupling}"

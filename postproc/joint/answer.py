@@ -18,6 +18,7 @@ from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
@@ -67,7 +68,6 @@ class JointAnswer(Answer):
         findings = self.findings
         document = head(findings.joint)
         document["program"]["solver"] = findings.solver
-        name, change = findings.mesh_check.largest
         states = [state for found in findings.states.values() for state in found]
         document |= {
             "finite_elements": {
@@ -91,7 +91,7 @@ class JointAnswer(Answer):
         document["checks"] = {
             "largest_balance": max(state.balance for state in states),
             "largest_residual": max(state.residual for state in states),
-            "mesh": plain(findings.mesh_check) | {"largest": {"figure": name, "change": change}},
+            "mesh_errors": mesh_error_part(findings.unbounded),
             "seconds": findings.seconds,
         }
         return document
@@ -136,15 +136,15 @@ class JointAnswer(Answer):
         texts = []
         for figure in self.findings.joint_figures:
             unit, factor = unit_in(figure.unit, units)
+            error = "" if figure.mesh_error is None else f" +- {figure.mesh_error * factor:.2g}"
             texts.append(
-                f"{figure.quantity}: {figure.finite_elements * factor:.4g} {unit}, "
+                f"{figure.quantity}: {figure.finite_elements * factor:.4g}{error} {unit}, "
                 f"estimate {figure.estimate * factor:.4g}, ratio {figure.finite_elements / figure.estimate:.3f}"
             )
         return Paragraphs("", tuple(texts))
 
     def _trust(self) -> Paragraphs:
         findings = self.findings
-        moved, change = findings.mesh_check.largest
         states = [state for found in findings.states.values() for state in found]
         coarse = (COARSE_MESH,) if findings.coarse else ()
         return Paragraphs(
@@ -152,9 +152,9 @@ class JointAnswer(Answer):
             (
                 *coarse,
                 f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
-                f"{max(s.residual for s in states):.0e}; doubling the element size moves no figure by more than "
-                f"{100 * abs(change):.2g} % ({moved})",
-                f"{findings.mesh_check.elements} elements, {findings.unknowns} unknowns condensed to "
+                f"{max(s.residual for s in states):.0e}",
+                mesh_error_words(findings.unbounded),
+                f"{findings.elements} elements, {findings.unknowns} unknowns condensed to "
                 f"{findings.interface_unknowns}, {findings.solver}, {sum(findings.seconds.values()):.2f} s",
                 STIFFNESS_BY_HEAT if findings.joint.by_heat else STIFFNESS,
             ),

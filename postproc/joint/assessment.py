@@ -8,14 +8,15 @@ from dataclasses import dataclass, field
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedJoint
-from headjoint.cases.models.condensed import OneFastener, chain_of, seal_of
+from headjoint.cases.models.condensed import OneFastener, chain_of
 from headjoint.cases.service.tightened import closed_form, tightened
 from headjoint.model.formulas.estimate import Estimate
 from headjoint.model.formulas.sealing import Seal
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
 from headjoint.postproc.joint.findings import StateFindings, state_findings
-from headjoint.postproc.present.rows import JointFigure, Row
+from headjoint.postproc.present.mesh_errors import compared
+from headjoint.postproc.present.rows import JointFigure, Row, with_errors, with_mesh_errors
 from headjoint.postproc.verdict.between_studs import undecided
 from headjoint.postproc.verdict.model_seen import ModelSeen, one_fastener_seen
 from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, StateFigures, Tightened
@@ -24,26 +25,12 @@ from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
 @dataclass(frozen=True)
-class MeshCheck:
-    """How much figures change when every element doubles in size (relative, by figure)."""
-
-    elements: int
-    coarse_elements: int
-    changes: dict[str, float]
-
-    @property
-    def largest(self) -> tuple[str, float]:
-        """Name and size of the largest relative change."""
-        name = max(self.changes, key=lambda key: abs(self.changes[key]))
-        return name, self.changes[name]
-
-
-@dataclass(frozen=True)
 class Findings:
     """All findings of one solved joint.
 
     states, estimates : tightening ("least", "nominal", "greatest") -> findings by finite elements, estimate.
-    preloads : the same keys -> fastener force at assembly, N. coarse : what its engine says on a coarse mesh.
+    preloads : the same keys -> fastener force at assembly, N. unbounded : why mesh errors are not known, "" where they
+    are. coarse : what its engine says on a coarse mesh.
     """
 
     joint: Joint
@@ -55,7 +42,8 @@ class Findings:
     verdict: Verdict
     rows: tuple[Row, ...]
     joint_figures: tuple[JointFigure, ...]
-    mesh_check: MeshCheck
+    unbounded: str
+    elements: int
     unknowns: int
     interface_unknowns: int
     solver: str
@@ -71,11 +59,16 @@ def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[Coa
     """
     joint = solved.joint
     histories = solved.histories
-    states = {name: state_findings(history, margins=name != "greatest") for name, history in histories.items()}
+    states = _states(solved)
     estimates = {name: closed_form(joint, history.tightened) for name, history in histories.items()}
-    levels = {
-        name: judged_level(name, histories[name], states[name], separated=name != "greatest") for name in histories
-    }
+    rows = comparison(joint, states["nominal"], estimates["nominal"])
+    figures = _joint_figures(solved, estimates["nominal"])
+    other = None
+    rough, unbounded = compared(solved.coarse, _states, solved.unbounded)
+    if solved.coarse is not None and rough is not None:
+        rows = with_mesh_errors(rows, comparison(joint, rough["nominal"], estimates["nominal"]))
+        figures = with_errors(figures, _joint_figures(solved.coarse, estimates["nominal"]))
+        other = _judged(solved.coarse, rough, seen, coarse)
     return Findings(
         joint=joint,
         states=states,
@@ -83,16 +76,35 @@ def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[Coa
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(Judged(joint, seen or one_fastener_seen(joint), levels, blind=undecided(coarse), coarse=coarse)),
-        rows=comparison(joint, states["nominal"], estimates["nominal"]),
-        joint_figures=_joint_figures(solved, estimates["nominal"]),
-        mesh_check=_mesh_check(solved),
+        verdict=judge(_judged(solved, states, seen, coarse), coarse=other),
+        rows=rows,
+        joint_figures=figures,
+        unbounded=unbounded,
+        elements=solved.assembled.joint_mesh.mesh.nelements,
         unknowns=solved.assembled.unknowns,
         interface_unknowns=len(solved.assembled.kept),
         solver=solver_name(),
         seconds=solved.seconds,
         coarse=coarse,
     )
+
+
+def _states(solved: SolvedJoint) -> dict[str, tuple[StateFindings, ...]]:
+    return {name: state_findings(one, margins=name != "greatest") for name, one in solved.histories.items()}
+
+
+def _judged(
+    solved: SolvedJoint,
+    states: dict[str, tuple[StateFindings, ...]],
+    seen: ModelSeen | None,
+    coarse: tuple[CoarseFigure, ...],
+) -> Judged:
+    levels = {
+        name: judged_level(name, history, states[name], separated=name != "greatest")
+        for name, history in solved.histories.items()
+    }
+    joint = solved.joint
+    return Judged(joint, seen or one_fastener_seen(joint), levels, blind=undecided(coarse), coarse=coarse)
 
 
 def judged_level(
@@ -135,18 +147,3 @@ def _joint_figures(solved: SolvedJoint, estimate: Estimate) -> tuple[JointFigure
     if joint.tightening.preload is not None:
         return found
     return (*found, preload_figure(joint, nominal.preload, tightened(chain_of(joint)).preload))
-
-
-def _mesh_check(solved: SolvedJoint) -> MeshCheck:
-    changes: dict[str, float] = {"cut compliance": solved.coarse.cut_compliance / solved.nominal.cut_compliance - 1.0}
-    for fine, coarse in zip(solved.nominal.states, solved.coarse.states, strict=True):
-        changes[f"fastener force, {fine.name}"] = float(coarse.force[0] / fine.force[0]) - 1.0
-        pressure = seal_of(solved.nominal.model.lines(fine.equilibrium)).pressure
-        if pressure > 0.0:
-            rough = seal_of(solved.coarse.model.lines(coarse.equilibrium)).pressure
-            changes[f"sealing-line pressure, {fine.name}"] = rough / pressure - 1.0
-    return MeshCheck(
-        elements=solved.assembled.joint_mesh.mesh.nelements,
-        coarse_elements=solved.coarse_elements,
-        changes=changes,
-    )

@@ -46,10 +46,12 @@ class _Table:
     states: tuple[StateFindings, ...]
     estimate: Estimate
 
-    def row(self, quantity: str, unit: str, of: Of, beside: OfEstimate | None = None, why: str = "") -> Row:
+    def row(
+        self, quantity: str, unit: str, of: Of, beside: OfEstimate | None = None, why: str = "", peak: bool = False
+    ) -> Row:
         """Return a quantity of every state, read off by `of`, and off the estimate by `beside`."""
         estimated = tuple(None if beside is None else beside(one) for one in self.estimate.states)
-        return Row(quantity, unit, tuple(map(of, self.states)), estimated, why)
+        return Row(quantity, unit, tuple(map(of, self.states)), estimated, why, peak=peak)
 
     def alike(self, quantity: str, unit: str, name: str, factor: float = 1.0, why: str = "") -> Row:
         """Return a quantity that findings and estimate have under one name."""
@@ -88,13 +90,14 @@ def _gasket_rows(table: _Table) -> list[Row]:
     width = joint.gasket.sealing_zone.line_width
     return [
         table.row("gasket pressure, mean", "MPa", lambda s: s.gasket_force / area, lambda e: e.gasket_force / area),
-        table.row("gasket pressure, least", "MPa", lambda s: min(zone.least for zone in s.zones)),
+        table.row("gasket pressure, least", "MPa", lambda s: min(zone.least for zone in s.zones), peak=True),
         table.row(
             "gasket pressure, greatest",
             "MPa",
             lambda s: max(zone.greatest for zone in s.zones),
             lambda e: max(zone.pressure for zone in e.zones),
             LOCAL,
+            peak=True,
         ),
         table.alike("sealing-line pressure", "MPa", "sealing_pressure", why=LOCAL),
         table.row("  needed there", "MPa", lambda s: s.need.pressure or None),

@@ -8,6 +8,7 @@ from typing import Literal
 
 from headjoint.postproc.present.rows import Row
 from headjoint.postproc.present.units import figure_text, unit_in
+from headjoint.postproc.verdict.requirement import Criterion
 from headjoint.postproc.verdict.verdict import Judgement, Verdict
 
 On = Literal["both", "page", "terminal"]
@@ -95,7 +96,7 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     lines = tuple(
         (
             one.name,
-            MOST_TOLD if one.value is None else f"{one.value:{one.digits}}",
+            _factor_text(one),
             f"{one.needed:.2f}",
             "ok" if one.holds else "FAILS",
             f"{one.where.written(units)}: {one.detail.written(units)}",
@@ -118,6 +119,17 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     return sections
 
 
+def _error_text(error: float | None, factor: float) -> str:
+    return "" if error is None else f"{error * factor:.2g}"
+
+
+def _factor_text(one: Criterion) -> str:
+    if one.value is None:
+        return MOST_TOLD
+    error = "" if one.mesh_error is None else f" +- {one.mesh_error:.2g}"
+    return f"{one.value:{one.digits}}{error}"
+
+
 def rows_sheet(rows: Sequence[Row], names: Sequence[str], units: str, title: str) -> Sheet:
     """Return quantities over states; under each finite-element line its estimate and the ratio."""
     lines: list[tuple[str, ...]] = []
@@ -125,6 +137,9 @@ def rows_sheet(rows: Sequence[Row], names: Sequence[str], units: str, title: str
     for row in rows:
         unit, factor = unit_in(row.unit, units)
         lines.append((row.quantity, unit, *(figure_text(value, factor) for value in row.finite_elements)))
+        if row.mesh_error:
+            quiet.append(len(lines))
+            lines.append(("  mesh error +-", "", *(_error_text(value, factor) for value in row.mesh_error)))
         if any(value is not None for value in row.estimate):
             quiet += [len(lines), len(lines) + 1]
             lines.append(("  estimate", "", *(figure_text(value, factor) for value in row.estimate)))

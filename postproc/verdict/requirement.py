@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
+from headjoint.model.formulas.mesh_error import mesh_error
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.model_seen import ModelSeen
@@ -101,12 +102,16 @@ class ServiceFigures:
 
 @dataclass(frozen=True)
 class NotJudged:
-    """A requirement that was not judged, and why. deciding : whether nothing may be called sound without it."""
+    """A requirement that was not judged, and why. deciding : whether nothing may be called sound without it.
+
+    by_mesh : whether only the mesh is too coarse to tell.
+    """
 
     key: str
     name: str
     why: str
     deciding: bool
+    by_mesh: bool = False
 
     def plain(self) -> dict[str, Any]:
         """Return what documents say of it."""
@@ -118,7 +123,8 @@ class Criterion:
     """One requirement at its worst: a factor that must not fall below `needed`.
 
     key : of the requirement. value None means more than was searched. where : state and tightening. remedy : what to
-    change. in_hand : how often its need is met; above 1 holds.
+    change. in_hand : how often its need is met; above 1 holds. mesh_error : by how much the factor may be less, or
+    another state's below it, because elements are not small; None where that is not known.
     """
 
     key: str
@@ -129,6 +135,7 @@ class Criterion:
     detail: Text
     remedy: Text
     in_hand: float
+    mesh_error: float | None = None
 
     @property
     def holds(self) -> bool:
@@ -149,6 +156,7 @@ class Criterion:
             "where": self.where.written(),
             "value": self.value,
             "needed": self.needed,
+            "mesh_error": self.mesh_error,
             "detail": self.detail.written(),
             "remedy": self.remedy.written(),
         }
@@ -242,29 +250,51 @@ class Requirement:
     in_hand: Callable[[float, float], float] = ratio
     events: tuple[Event, ...] = ()
 
-    def judge(self, judged: Judged) -> Criterion | NotJudged | None:
-        """Return the requirement at its worst, why it was not judged, or None where it has no meaning."""
+    def judge(self, judged: Judged, coarse: Judged | None = None) -> Criterion | NotJudged | None:
+        """Return the requirement at its worst, why it was not judged, or None where it has no meaning.
+
+        coarse : the same joint on a mesh of doubled element size. What is met by less than the mesh error is not
+        judged.
+        """
         blind = judged.seen.blind | judged.blind
         if self.key in blind:
             return NotJudged(self.key, self.title, blind[self.key], self.deciding)
         needed = self.needed(judged.joint)
-        found = [
-            Criterion(
-                self.key,
-                self.title,
-                one.where,
-                one.value,
-                needed,
-                one.detail,
-                one.remedy,
-                LARGEST_MARGIN if one.value is None else self.in_hand(one.value, needed),
-            )
-            for one in self.candidates(judged)
-        ]
-        if found:
-            return min(found, key=lambda one: one.in_hand)
-        why = self.why_not(judged)
-        return NotJudged(self.key, self.title, why, False) if why else None
+        candidates = list(self.candidates(judged))
+        if not candidates:
+            why = self.why_not(judged)
+            return NotJudged(self.key, self.title, why, False) if why else None
+        error = None if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
+        found = min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
+        if error is not None and found.holds and _plain_factor(found.value) - error < needed:
+            return NotJudged(self.key, self.title, _too_coarse(found, error), deciding=True, by_mesh=True)
+        return found
+
+    def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
+        in_hand = LARGEST_MARGIN if one.value is None else self.in_hand(one.value, needed)
+        return Criterion(self.key, self.title, one.where, one.value, needed, one.detail, one.remedy, in_hand, error)
+
+
+def _plain_factor(value: float | None) -> float:
+    return LARGEST_MARGIN if value is None else value
+
+
+def _mesh_error(fine: Sequence[Candidate], coarse: Sequence[Candidate]) -> float | None:
+    """Return by how much the least factor may be less for the mesh's sake, whatever the state it then is in.
+
+    None where the two meshes have no states to compare.
+    """
+    if len(fine) != len(coarse):
+        return None
+    pairs = [(_plain_factor(one.value), _plain_factor(other.value)) for one, other in zip(fine, coarse, strict=True)]
+    return min(one for one, _ in pairs) - min(one - mesh_error(one, other) for one, other in pairs)
+
+
+def _too_coarse(found: Criterion, error: float) -> str:
+    return (
+        f"mesh too coarse to tell: a factor of {_plain_factor(found.value):.3g} with a mesh error of {error:.2g} "
+        f"against {found.needed:.3g} needed ({found.where.written()}); give smaller [mesh] sizes"
+    )
 
 
 def at_state(state: StateFigures, tightened: Tightened) -> Text:

@@ -53,7 +53,7 @@ class Verdict:
 
     @property
     def undecided(self) -> tuple[NotJudged, ...]:
-        """Requirements that decide and that the model cannot judge."""
+        """Requirements that decide and that the model, or its mesh, cannot judge."""
         return tuple(one for one in self.not_judged if one.deciding)
 
     @property
@@ -70,6 +70,8 @@ class Verdict:
         """What holds, what limits and by how much."""
         if self.fracture is not None:
             return self.fracture
+        if self.limiting is None and self.undecided:
+            return said("this mesh cannot judge {}", ", ".join(one.name for one in self.undecided))
         if self.limiting is None:
             return said("nothing was required of this joint that its stated data can judge")
         limiting, count = self.limiting, len(self.criteria)
@@ -78,9 +80,8 @@ class Verdict:
         by = said("{}, {} against {} needed ({})", limiting.name, value, factor(limiting.needed), limiting.where)
         if not failing and self.undecided:
             names = ", ".join(one.name for one in self.undecided)
-            return said(
-                f"this model cannot judge {{}}; the other {count} requirements are met, closest: {{}}", names, by
-            )
+            cannot = "this mesh" if all(one.by_mesh for one in self.undecided) else "this model"
+            return said(f"{cannot} cannot judge {{}}; the other {count} requirements are met, closest: {{}}", names, by)
         if not failing:
             return said(f"all {count} requirements are met; closest to its limit: {{}}", by)
         return said(f"{len(failing)} of {count} requirements fail: {{}}; worst: {{}}", ", ".join(failing), by)
@@ -104,9 +105,12 @@ class Verdict:
         }
 
 
-def judge(judged: Judged, fracture: Text | None = None) -> Verdict:
-    """Return every requirement at its worst state and tightening, or why it was not judged."""
-    found = [one.judge(judged) for one in REQUIREMENTS.values()]
+def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = None) -> Verdict:
+    """Return every requirement at its worst state and tightening, or why it was not judged.
+
+    coarse : what is judged, on a mesh of doubled element size.
+    """
+    found = [one.judge(judged, coarse) for one in REQUIREMENTS.values()]
     criteria = tuple(one for one in found if isinstance(one, Criterion))
     first = None if fracture is not None else change_first(judged, REQUIREMENTS.values(), criteria)
     missing = tuple(one for one in found if isinstance(one, NotJudged))

@@ -1,0 +1,38 @@
+"""What answers say of their mesh errors as a whole; each stands beside its figure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from headjoint.model.base.errors import SolveError
+from headjoint.model.formulas.mesh_error import ORDER, SAFETY
+
+S = TypeVar("S")
+F = TypeVar("F")
+
+
+def compared(coarse: S | None, figures: Callable[[S], F], unbounded: str) -> tuple[F | None, str]:
+    """Return the figures of the coarser mesh and why there are none: a finished solve is not thrown away for them."""
+    if coarse is None:
+        return None, unbounded
+    try:
+        return figures(coarse), unbounded
+    except SolveError as error:
+        return None, f"the coarser mesh failed: {error}"
+
+
+def mesh_error_words(unbounded: str) -> str:
+    """Say where mesh errors come from, or why no figure is bounded."""
+    if unbounded:
+        return f"mesh errors are not bounded: {unbounded}"
+    return (
+        "mesh errors (+-) are estimates, no bounds: from a second mesh of twice the element size, by an order of "
+        f"{ORDER:g} and a safety factor of {SAFETY:g}; what is met by less than its mesh error is not judged; "
+        "figures without one are not bounded"
+    )
+
+
+def mesh_error_part(unbounded: str) -> dict[str, Any]:
+    """Return the same for documents."""
+    return {"known": not unbounded, "why_not": unbounded, "order": ORDER, "safety_factor": SAFETY, "ratio": 2.0}

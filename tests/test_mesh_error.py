@@ -1,0 +1,180 @@
+"""Mesh errors: their formula, what they do to a verdict, and a coarser mesh that fails."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
+from headjoint.cases.elements.solid import SolidBody
+from headjoint.cases.load_cases import solved
+from headjoint.meshes.solid import bore_cell
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.coolant_space import solid_share
+from headjoint.model.base.errors import MeshError
+from headjoint.model.base.figure import plain_text
+from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
+from headjoint.model.reading.reading import parse_cell, parse_joint
+from headjoint.postproc.joint.answer import JointAnswer
+from headjoint.postproc.joint.assessment import assess
+from headjoint.postproc.present.rows import Row, with_mesh_errors
+from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.requirement import Candidate, Criterion, Judged, NotJudged, Requirement
+from headjoint.postproc.verdict.verdict import Verdict
+
+COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
+STEEL = shipped_joints()["boosted-four-steel"].read_text("utf-8")
+BANK = shipped_cells()["boosted-four"].read_text("utf-8")
+RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
+
+
+def test_the_mesh_error_is_the_change_from_doubled_elements_times_a_safety_factor():
+    # F_s |f_2 - f_1| / (2^p - 1) with p = 1.3 and F_s = 1.25: 1.25 * 0.4 / 1.46229
+    assert mesh_error(10.0, 10.4) == pytest.approx(0.34193, rel=1e-4)
+    assert mesh_error(10.0, 9.6) == pytest.approx(0.34193, rel=1e-4)
+    assert mesh_error(52690.0, 52690.0 + 1e-6) == 0.0
+    assert mesh_errors((10.0, None, 1.0), (10.4, 2.0, None)) == (pytest.approx(0.34193, rel=1e-4), None, None)
+
+
+def test_rows_have_mesh_errors_but_angles_and_stated_needs_have_none():
+    fine = (Row("pressure", "MPa", (20.0, 10.0), (None, None)), Row("at", "deg", (3.0, 3.0), (None, None)))
+    coarse = (Row("pressure", "MPa", (21.0, 10.0), (None, None)), Row("at", "deg", (6.0, 3.0), (None, None)))
+    pressure, angle = with_mesh_errors(fine, coarse)
+    assert pressure.mesh_error == (pytest.approx(0.85483, rel=1e-4), 0.0)
+    assert angle.mesh_error == ()
+
+
+def requirement(*factors):
+    words = plain_text("somewhere")
+    return [Candidate(words, factor, words, words) for factor in factors]
+
+
+def judged(fine, coarse, needed=1.0):
+    lists = {"fine": requirement(*fine), "coarse": requirement(*coarse)}
+    one = Requirement("sealing", "sealing", "least", lambda joint: needed, "", lambda case: lists[case.heat], "", "")
+    case = Judged(None, ModelSeen("", ""), {}, heat="fine")
+    return one.judge(case, dataclasses.replace(case, heat="coarse"))
+
+
+def test_a_requirement_met_by_less_than_its_mesh_error_is_not_judged():
+    # 0.85483 * |1.25 - 1.10| = 0.128 is more than the 0.10 in hand
+    found = judged([1.10], [1.25])
+    assert isinstance(found, NotJudged)
+    assert found.by_mesh
+    assert found.deciding
+    assert "mesh too coarse to tell" in found.why
+    verdict = Verdict((judged([2.0], [2.0]),), (found,))
+    assert verdict.holds is None
+    assert "this mesh cannot judge sealing" in verdict.sentence.written()
+
+
+def test_a_requirement_met_by_more_than_its_mesh_error_holds_and_says_the_error():
+    found = judged([1.10], [1.15])
+    assert isinstance(found, Criterion)
+    assert found.holds
+    assert found.mesh_error == pytest.approx(0.04274, rel=1e-3)
+    assert found.plain()["mesh_error"] == found.mesh_error
+
+
+def test_a_requirement_that_fails_does_so_whatever_its_mesh_error():
+    found = judged([0.95], [2.0])
+    assert isinstance(found, Criterion)
+    assert not found.holds
+
+
+def test_a_state_that_is_not_the_worst_may_be_so_by_its_mesh_error():
+    # 1.3 - 0.85483 * 0.4 = 0.9581 lies below 1.2 - 0.85483 * 0.04 = 1.1658
+    found = judged([1.2, 1.3], [1.24, 1.7])
+    assert isinstance(found, NotJudged)
+    found = judged([1.2, 1.3], [1.24, 1.7], needed=0.8)
+    assert isinstance(found, Criterion)
+    assert found.value == 1.2
+    assert found.mesh_error == pytest.approx(1.2 - 0.9581, rel=1e-3)
+
+
+def test_more_than_was_searched_on_one_mesh_only_is_no_certainty():
+    # 20 stands for more than was searched: 20 - 0.85483 * (20 - 2) = 4.61
+    assert isinstance(judged([None], [2.0], needed=5.0), NotJudged)
+    assert judged([None], [None]).holds
+
+
+def test_a_failing_comparison_mesh_does_not_throw_away_a_finished_solve(monkeypatch):
+    def fail(joint, refinement=1.0):
+        raise MeshError("too coarse")
+
+    monkeypatch.setattr(solved, "one_fastener", fail)
+    done = solved.solve_joint(parse_joint(STEEL + '\n[mesh]\nelement_size = "2 mm"\n'))
+    assert done.coarse is None
+    findings = assess(done)
+    assert findings.unbounded == "the coarser mesh failed: too coarse"
+    assert all(not row.mesh_error for row in findings.rows)
+    document = JointAnswer(findings, done).document()
+    assert document["checks"]["mesh_errors"]["known"] is False
+
+
+def head_volume(text: str, refinement: float = 1.0) -> float:
+    mesh = build_cell(parse_cell(text + COARSE), refinement)
+    own = np.flatnonzero(mesh.part == mesh.parts.index("head"))
+    _, weight = SolidBody(mesh.points, mesh.cells, np.zeros((len(mesh.part), 6, 6))).places(own)
+    return float((weight.sum(axis=1) * mesh.shares[own]).sum())
+
+
+def test_the_head_of_a_bank_has_the_volume_that_its_file_says():
+    # quarter of a bore's pitch, 49 x 70 mm, hole of 12 mm half in it: decks of 34 mm, between them 66 mm of side wall
+    # 49 x 13, web 12 x 57 (which the half column of 24 mm lies in) and a quarter of the centre column of 44 mm
+    hole = np.pi * 6.0**2 / 2.0
+    solid = 49.0 * 13.0 + 12.0 * 57.0 + np.pi * 22.0**2 / 4.0
+    expected = 34.0 * (49.0 * 70.0 - hole) + 66.0 * (solid - hole)
+    assert head_volume(BANK) == pytest.approx(expected, rel=1e-3)
+    assert head_volume(BANK, 0.5) == pytest.approx(expected, rel=1e-3)
+
+
+def test_the_head_of_a_ring_has_the_volume_that_its_file_says():
+    # a twelfth of the ring: side wall from 83 to 92 mm; web of 4 mm beside the far edge between the centre column and
+    # the side wall, segments of which are (a sqrt(r2 - a2) + r2 asin(a / r)) / 2; quarter and half columns
+    def strip(r: float, a: float = 4.0) -> float:
+        return (a * np.sqrt(r**2 - a**2) + r**2 * np.arcsin(a / r)) / 2.0
+
+    hole = np.pi * 6.0**2 / 2.0
+    solid = np.pi * (92.0**2 - 83.0**2) / 12.0 + strip(83.0) - strip(22.0)
+    solid += np.pi * 22.0**2 / 12.0 + np.pi * 12.0**2 / 2.0
+    expected = 25.0 * (np.pi * 92.0**2 / 12.0 - hole) + 63.0 * (solid - hole)
+    assert head_volume(RING) == pytest.approx(expected, rel=1e-3)
+
+
+def test_a_sweep_over_the_side_wall_is_no_staircase():
+    cells = [
+        parse_cell(BANK.replace('side_wall = "13 mm"', f'side_wall = "{wall} mm"') + COARSE) for wall in (7, 7.5, 8)
+    ]
+    solid = [float((area(cell, plan) * solid_share(cell, plan)).sum()) for cell, plan in map(planned, cells)]
+    # the wall is 37 mm long beside the web
+    assert np.diff(solid) == pytest.approx(0.5 * 37.0, rel=0.1)
+
+
+def planned(cell):
+    return cell, bore_cell._tile_plan(cell, 0.5)
+
+
+def area(cell, plan) -> np.ndarray:
+    x, y = plan.points[:, plan.quads[[0, 4, 1, 5, 2, 6, 3, 7]]]
+    return (x * np.roll(y, -1, axis=0) - np.roll(x, -1, axis=0) * y).sum(axis=0) / 2.0
+
+
+def test_layers_of_a_finer_mesh_nest_in_those_of_a_coarser_one():
+    cell = parse_cell(BANK)
+    coarse, fine, finest = (bore_cell._heights(cell, refinement) for refinement in (0.5, 1.0, 2.0))
+    assert np.isin(coarse, fine).all()
+    assert np.isin(fine, finest).all()
+    assert len(coarse) < len(fine) < len(finest)
+
+
+def test_the_washer_s_hole_is_its_own():
+    text = BANK.replace(
+        'inner_diameter = "12 mm"\nouter_diameter = "24 mm"', 'inner_diameter = "13 mm"\nouter_diameter = "23 mm"'
+    )
+    assert text != BANK
+    mesh = build_cell(parse_cell(text + COARSE))
+    own = np.flatnonzero(mesh.part == mesh.parts.index("washer"))
+    _, weight = SolidBody(mesh.points, mesh.cells, np.zeros((len(mesh.part), 6, 6))).places(own)
+    # half a washer of 4 mm
+    assert weight.sum() == pytest.approx(4.0 * np.pi / 8.0 * (23.0**2 - 13.0**2), rel=1e-3)
