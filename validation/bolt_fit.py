@@ -225,3 +225,27 @@ def bolt_fit(carried_over: int = 2) -> tuple[dict[str, float], dict[str, float]]
         exact, close = observed(finite_elements(tried, reduced)), observed(chain(tried))
         off = {key: exact[key] - close[key] for key in OBSERVATIONS}
     return inputs, exact
+
+
+def main() -> None:
+    """Print the inputs found, and what finite elements show of the observations with them."""
+    with threadpool_limits(limits=1):
+        inputs, shown = bolt_fit()
+    found = Table(title="Inputs found")
+    for heading in ("input", "found", "range", "standing"):
+        found.add_column(heading)
+    for name, one in INPUTS.items():
+        found.add_row(one.name, f"{inputs[name]:.4g}", f"{one.low:g} to {one.high:g}", one.standing)
+    said = Table(title="Common practice, no source")
+    for heading in ("said", "band", "shown", ""):
+        said.add_column(heading)
+    for name, seen in OBSERVATIONS.items():
+        within = "within" if seen.holds(shown[name]) else "OUTSIDE"
+        said.add_row(seen.said, f"{seen.low:g} to {seen.high:g}", f"{shown[name]:.4g}", within)
+    console = Console(width=150)
+    console.print(found)
+    console.print(said)
+
+
+if __name__ == "__main__":
+    main()
