@@ -13,7 +13,10 @@ import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
+from rich.console import Console
+from rich.table import Table
 from scipy.optimize import least_squares
+from threadpoolctl import threadpool_limits
 
 from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import condense, full_model
