@@ -13,7 +13,10 @@ import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
+from rich.console import Console
+from rich.table import Table
 from scipy.optimize import least_squares
+from threadpoolctl import threadpool_limits
 
 from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import condense, full_model
@@ -225,3 +228,27 @@ def bolt_fit(carried_over: int = 2) -> tuple[dict[str, float], dict[str, float]]
         exact, close = observed(finite_elements(tried, reduced)), observed(chain(tried))
         off = {key: exact[key] - close[key] for key in OBSERVATIONS}
     return inputs, exact
+
+
+def main() -> None:
+    """Print the inputs found, and what finite elements show of the observations with them."""
+    with threadpool_limits(limits=1):
+        inputs, shown = bolt_fit()
+    found = Table(title="Inputs found")
+    for heading in ("input", "found", "range", "standing"):
+        found.add_column(heading)
+    for name, one in INPUTS.items():
+        found.add_row(one.name, f"{inputs[name]:.4g}", f"{one.low:g} to {one.high:g}", one.standing)
+    said = Table(title="Common practice, no source")
+    for heading in ("said", "band", "shown", ""):
+        said.add_column(heading)
+    for name, seen in OBSERVATIONS.items():
+        within = "within" if seen.holds(shown[name]) else "OUTSIDE"
+        said.add_row(seen.said, f"{seen.low:g} to {seen.high:g}", f"{shown[name]:.4g}", within)
+    console = Console(width=150)
+    console.print(found)
+    console.print(said)
+
+
+if __name__ == "__main__":
+    main()
