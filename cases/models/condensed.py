@@ -165,7 +165,9 @@ class _InHeat:
     def under(self, case: LoadCase) -> Self:
         """Return the model with stiffness and loads of the temperature field of a load case, if it has one."""
         own = self.field_of(case)
-        return self if own is None else dataclasses.replace(self, reduced=own.reduced, heat={}, hot=True)
+        if own is None:
+            return self
+        return dataclasses.replace(self, reduced=own.reduced, heat={}, hot=True)  # type: ignore[call-arg]
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ import numpy as np
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
-from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.formulas.stud_bending import friction_range, stiffened
 from headjoint.postproc.cell.bending import BendingRows
 
@@ -137,7 +137,7 @@ def _held(
     return shear, free + flexibility @ shear
 
 
-def coulomb_shear(flexibility: FloatArray, free: FloatArray, of: FloatArray, bears: FloatArray) -> FloatArray:
+def coulomb_shear(flexibility: FloatArray, free: FloatArray, of: IntArray, bears: FloatArray) -> FloatArray:
     """Return the shears (r,) N at faces that would slip by `free` (r,) mm: sticking, or as much as each nut bears.
 
     flexibility : (r, r) mm/N, positive definite. of : (r,) number of the nut of each row. bears : N of every nut. It is
@@ -163,7 +163,7 @@ def coulomb_shear(flexibility: FloatArray, free: FloatArray, of: FloatArray, bea
 
 def _stuck(flexibility: FloatArray, free: FloatArray) -> FloatArray:
     """Return the shears (r,) N of nuts that stick."""
-    return -np.linalg.solve(flexibility, free)
+    return np.asarray(np.linalg.solve(flexibility, -free), dtype=np.float64)
 
 
 def _flexibility(rows: BendingRows, stiffening: FloatArray) -> FloatArray:
