@@ -14,7 +14,8 @@ from validation import invented_logs as invented
 from validation.rig_truth import expected
 
 LOGS = 200
-# half the interval over the value that is not to be exceeded, in the median: what gauges of these limits allow
+# half the interval over the value that is not to be exceeded, in the median: what gauges of these limits allow; of what
+# stands, with seals that may hide a few tenths of a per cent of the force and a settling whose law in time is not known
 NARROW = {
     "nut_factor": 0.06,
     "thread_friction": 0.20,
@@ -25,9 +26,9 @@ NARROW = {
     "stretch_at_load": 0.02,
     "yield_force": 0.015,
     "ultimate_force": 0.015,
-    "settled": 0.15,
-    "lost_in_a_day": 0.08,
-    "per_degree": 0.05,
+    "settled": 0.3,
+    "lost_in_a_day": 0.16,
+    "per_degree": 0.09,
 }
 
 
