@@ -134,7 +134,7 @@ def test_defaults_follow_from_thread_and_hole():
     made = parse_joint(TEXT)
     assert made.block.hole_below == 5.0  # 0.5 d
     assert made.block.counterbore_diameter == 12.0
-    assert (made.mesh_size.element_size, made.mesh_size.largest) == pytest.approx((0.5, 6.0))
+    assert (made.mesh_size.element_size, made.mesh_size.largest) == pytest.approx((0.25, 6.0))  # d/40, 0.6 d
     assert made.fastener.bonded_diameter == pytest.approx(9.0257, abs=1e-4)
     assert made.gasket.zones[0].sealing_diameter == 31.0
     plain = parse_joint(TEXT.replace("force_area = 1500", ""))
@@ -250,7 +250,7 @@ def test_studs_are_counted_over_all_tiles():
 
 def test_a_cell_s_mesh_sizes_follow_from_the_bore():
     mesh = parse_cell(CELL).mesh
-    assert (mesh.ring_size, mesh.stud_size, mesh.growth, mesh.largest) == pytest.approx((86 / 28, 86 / 28, 0.3, 10.75))
+    assert (mesh.ring_size, mesh.stud_size, mesh.growth, mesh.largest) == pytest.approx((86 / 20, 86 / 20, 0.4, 86 / 6))
 
 
 def test_a_cell_s_cylinder_is_as_soft_as_its_thinner_lengths():

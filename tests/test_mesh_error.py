@@ -4,8 +4,9 @@ import dataclasses
 
 import numpy as np
 import pytest
+from conftest import shipped_text
 
-from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases import solved
 from headjoint.meshes.solid import bore_cell
@@ -23,7 +24,7 @@ from headjoint.postproc.verdict.requirement import Candidate, Criterion, Judged,
 from headjoint.postproc.verdict.verdict import Verdict
 
 COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
-STEEL = shipped_joints()["boosted-four-steel"].read_text("utf-8")
+STEEL = shipped_text("boosted-four-steel")
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
 

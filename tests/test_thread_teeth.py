@@ -4,8 +4,8 @@ import dataclasses
 
 import numpy as np
 import pytest
+from conftest import joint_file
 
-from headjoint.cases.command.stated_files import shipped_joints
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.condensed.reduced_joint import overlap_compliance
 from headjoint.meshes.one_fastener.single_stud import build
@@ -38,7 +38,7 @@ def terms_of(joint: Joint, *starts: str) -> float:
 
 @pytest.mark.parametrize("name", ["iron-diesel-steel", "yield-tightened-bolt"])
 def test_core_block_and_teeth_of_a_tapped_hole_add_up_to_the_standard(name):
-    joint = read_joint(shipped_joints()[name])
+    joint = read_joint(joint_file(name))
     others = [part for part in ("seat", "washer", "head", "block") if getattr(joint, part) is not None]
     # with all else rigid the fastener shows its free lengths and the core in the hole
     core = meshed(rigid(joint, *others)) - terms_of(joint, "segment")
@@ -47,11 +47,11 @@ def test_core_block_and_teeth_of_a_tapped_hole_add_up_to_the_standard(name):
     standard = terms_of(joint, "core in the block", "tapped thread")
     assert core + block + joint.fastener.meshed_compliance == pytest.approx(standard, rel=0.04)
     # with the whole tooth term in series it would be too soft
-    assert core + block + joint.fastener.series_compliance > 1.07 * standard
+    assert core + block + joint.fastener.series_compliance > 1.06 * standard
 
 
 def test_a_nut_and_its_core_give_as_the_standard_says():
-    joint = read_joint(shipped_joints()["boosted-four-steel"])
+    joint = read_joint(joint_file("boosted-four-steel"))
     cast = rigid(joint, "washer", "head", "block")
     both = meshed(rigid(cast, "seat")) - terms_of(joint, "segment")
     nut = meshed(joint) - meshed(rigid(joint, "seat"))
@@ -63,7 +63,7 @@ def test_a_nut_and_its_core_give_as_the_standard_says():
 
 def test_what_a_file_states_of_the_teeth_is_put_in_series_as_it_is(tmp_path):
     path = tmp_path / "joint.toml"
-    text = shipped_joints()["iron-diesel-steel"].read_text()
+    text = joint_file("iron-diesel-steel").read_text()
     path.write_text(text.replace("[fastener]\n", '[fastener]\nthread_compliance = "0.5 um/kN"\n', 1))
     fastener = read_joint(path).fastener
     assert fastener.meshed_compliance == fastener.series_compliance == pytest.approx(0.5e-6)

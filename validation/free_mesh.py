@@ -368,7 +368,7 @@ class FreeMeshJoint:
 
     def _locked(self, total: float, force: float, case: LoadCase, u: np.ndarray, sets: np.ndarray, gas: float = 1.0):
         """Return the state whose overlap and thread-tooth stretch add up to `total`."""
-        series = self.joint.fastener.series_compliance
+        series = self.joint.fastener.meshed_compliance
         for _ in range(12):
             u, closure, p, new = self.solve(total - series * force, case, u, sets, gas)
             if abs(new - force) < 1e-8 * abs(new):
@@ -378,7 +378,7 @@ class FreeMeshJoint:
 
     def run(self) -> FreeHistory:
         joint = self.joint
-        series, wanted, case = joint.fastener.series_compliance, joint.tightening.preload, joint.load_cases[0]
+        series, wanted, case = joint.fastener.meshed_compliance, joint.tightening.preload, joint.load_cases[0]
         sets, u = np.zeros(len(self.weight)), np.zeros(self.basis.N)
         before, force_before, overlap = 0.0, 0.0, 9e-6 * wanted
         for _ in range(20):

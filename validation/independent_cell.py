@@ -204,7 +204,10 @@ class OtherCell:
             material = self.cell.part_material(name)
             law = self.fem.LinearElastic(E=material.E.at(self.joint.assembly_temperature), nu=material.nu)
             elements = np.flatnonzero(solid.part == number)
-            bodies[name] = Body(self._field(elements), law, elements)
+            field = self._field(elements)
+            if solid.filled is not None:  # elements that the edge of a wall cuts count by their solid share
+                field.region.dV = field.region.dV * solid.filled[elements]
+            bodies[name] = Body(field, law, elements)
         return bodies
 
     def _slopes(self) -> np.ndarray:

@@ -20,13 +20,14 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from headjoint.cases.command.stated_files import shipped_cells, shipped_joints
+from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.load_cases.solved import Solved, cell_on_mesh, joint_on_mesh
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.cell.assessment import CellFindings, assess_cell
 from headjoint.postproc.joint.assessment import Findings, assess
+from validation.joints import joint_files
 
 NEGLIGIBLE = 1e-4
 FINEST = 2.5  # refinement of the mesh that stands for the truth of one fastener's joint
@@ -115,7 +116,7 @@ def cells() -> dict[str, Cell]:
 
 def joints() -> dict[str, Joint]:
     """Return the shipped joints."""
-    return {name: parse_joint(path.read_text("utf-8"), file=name) for name, path in shipped_joints().items()}
+    return {name: parse_joint(path.read_text("utf-8"), file=name) for name, path in joint_files().items()}
 
 
 def compared(case: str, found: Findings | CellFindings, truth: dict[str, float]) -> Iterator[Compared]:

@@ -75,10 +75,10 @@ def embedding_for(model: ServiceModel, lost: float, first: float) -> float:
 
 def main(picture: Path) -> None:
     """Print both tables and draw them."""
-    from headjoint.cases.command.stated_files import shipped_joints
     from headjoint.model.reading.reading import read_joint
+    from validation.joints import joint_files
 
-    bolt, stud = (read_joint(shipped_joints()[name]) for name in ("yield-tightened-bolt", "boosted-four-steel"))
+    bolt, stud = (read_joint(joint_files()[name]) for name in ("yield-tightened-bolt", "boosted-four-steel"))
     table = Table(title="A bolt turned past yield, of steel that hardens evenly: clamp over what breaks it")
     for heading in ("R_p0.2/R_m", *(f"friction {mu:g}" for mu in FRICTIONS), "used again"):
         table.add_column(heading)

@@ -73,9 +73,17 @@ def _levels(cell: Cell) -> _Levels:
 def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     """Return the mesh of `cell`; `refinement` 2 halves every element, 0.5 doubles it.
 
-    Raises MeshError for an unusable plan, too many elements, or an element below the quality limit.
+    The plan follows the side wall's inner edge where elements stay good; else the edge cuts them, and they count by
+    their share. Raises MeshError for an unusable plan, too many elements, or an element below the quality limit.
     """
-    tile_mesh = _tile_plan(cell, refinement)
+    try:
+        return _built(cell, refinement, follow_wall=True)
+    except MeshError:
+        return _built(cell, refinement, follow_wall=False)
+
+
+def _built(cell: Cell, refinement: float, *, follow_wall: bool) -> SolidMesh:
+    tile_mesh = _tile_plan(cell, refinement, follow_wall=follow_wall)
     heights = _heights(cell, refinement)
     share = solid_share(cell, tile_mesh)
     tile_grid = _part_grid(cell, tile_mesh.centres(), share, (heights[1:] + heights[:-1]) / 2.0)
@@ -96,7 +104,7 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     return mesh
 
 
-def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
+def _tile_plan(cell: Cell, refinement: float, *, follow_wall: bool = True) -> PlanMesh:
     layout, places = cell.layout, cell.layout.tile_studs
     radii = _stud_radii(cell)
     rings = _bore_rings(cell)
@@ -126,8 +134,8 @@ def _tile_plan(cell: Cell, refinement: float) -> PlanMesh:
             wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
         return min(wanted, sizes.largest) / refinement
 
-    slack = SLACK_BESIDE_WALL * sizes.stud_size
-    return plans.tile_plan("bore cell", tile, rings, size, side_wall_edge(cell, rings, slack))
+    edges = side_wall_edge(cell, rings, SLACK_BESIDE_WALL * sizes.stud_size) if follow_wall else []
+    return plans.tile_plan("bore cell", tile, rings, size, edges)
 
 
 def _bore_rings(cell: Cell) -> list[Rings]:

@@ -87,6 +87,8 @@ def parse(value: object, dimension: str) -> float:
         number, unit = float(value), ""
     elif dimension == "length" and (parts := fraction(value)) is not None:
         number, unit = parts
+        if not unit:  # whoever writes fractions means inches, a bare number is in mm
+            raise ValueError(f"has no unit: write {value.strip()} in")
     else:
         match = _NUMBER.match(value)
         if match is None:

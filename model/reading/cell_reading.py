@@ -38,7 +38,7 @@ from headjoint.model.files.joint_file import (
     TighteningTable,
     ZoneTable,
 )
-from headjoint.model.joint import Gasket, Joint
+from headjoint.model.joint import Joint
 from headjoint.model.reading.cell_checks import check_cell, refuse_unless
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
@@ -286,14 +286,13 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
         folder,
         past_yield=past_yield,
     )
-    gasket = _with_line(joint.gasket, math.pi * line * bores / studs)
-    return dataclasses.replace(joint, gasket=gasket, from_middle=layout.from_middle)
+    return dataclasses.replace(_with_line(joint, math.pi * line * bores / studs), from_middle=layout.from_middle)
 
 
-def _with_line(gasket: Gasket, length: float) -> Gasket:
-    """Return a gasket whose sealing line is as long (mm) as the share of the bead that one stud answers for."""
-    zones = [dataclasses.replace(zone, line_length=length) if zone.sealing else zone for zone in gasket.zones]
-    return dataclasses.replace(gasket, zones=tuple(zones))
+def _with_line(joint: Joint, length: float) -> Joint:
+    """Return a joint whose sealing line is as long (mm) as the share of the bead that one stud answers for."""
+    zones = [dataclasses.replace(zone, line_length=length) if zone.sealing else zone for zone in joint.gasket.zones]
+    return dataclasses.replace(joint, gasket=dataclasses.replace(joint.gasket, zones=tuple(zones)))
 
 
 def _zones_of_one_stud(stated: CellFile, layout: Bank | Ring) -> tuple[list[ZoneTable], float]:

@@ -65,11 +65,10 @@ def told(found: Moved, units: str) -> dict[str, Any]:
     if outcome.problem:
         return {"problem": outcome.problem}
     verdict, scales = outcome.verdict, Scales(units)
-    limiting = verdict.limiting
     return {
         "word": verdict.judgement,
         "sentence": verdict.sentence.written(units),
-        "change": "" if limiting is None or limiting.holds else limiting.remedy.written(units),
+        "change": "" if verdict.change_first is None else verdict.change_first.written(units),
         "model": verdict.model_line,
         "requirements": [
             {

@@ -58,7 +58,7 @@ def full_newton(condensed: OneFastener, model: FullModel, state: State, before: 
     """Return the fastener force of `state` by Newton on all unknowns, and the steps it took."""
     joint, reduced, overlap = condensed.joint, condensed.reduced, float(state.overlap[0])
     demand = demand_of(condensed, state.case, overlap=state.overlap)
-    series = joint.fastener.series_compliance
+    series = joint.fastener.meshed_compliance
     free = np.concatenate([model.inner, model.kept])
     K = model.matrix[free][:, free].tolil()
     K[-1, -1] += 1.0 / series
