@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -126,7 +127,8 @@ def _error_text(error: float | None, factor: float) -> str:
 def _factor_text(one: Criterion) -> str:
     if one.value is None:
         return MOST_TOLD
-    error = "" if one.mesh_error is None else f" +- {one.mesh_error:.2g}"
+    # an error below what is printed is rounded up to the last digit
+    error = "" if one.mesh_error is None else f" +- {math.ceil(100.0 * one.mesh_error) / 100.0:.2f}"
     return f"{one.value:{one.digits}}{error}"
 
 

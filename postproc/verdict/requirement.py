@@ -287,7 +287,8 @@ def _mesh_error(fine: Sequence[Candidate], coarse: Sequence[Candidate]) -> float
     if len(fine) != len(coarse):
         return None
     pairs = [(_plain_factor(one.value), _plain_factor(other.value)) for one, other in zip(fine, coarse, strict=True)]
-    return min(one for one, _ in pairs) - min(one - mesh_error(one, other) for one, other in pairs)
+    found = min(one for one, _ in pairs) - min(one - mesh_error(one, other) for one, other in pairs)
+    return found or None  # the same on both meshes: beyond what was searched, or not of these meshes
 
 
 def _too_coarse(found: Criterion, error: float) -> str:
