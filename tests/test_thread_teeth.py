@@ -4,7 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from conftest import joint_file
+from conftest import joint_file, shipped_text
 
 from headjoint.cases.condensed.condensation import condense, full_model
 from headjoint.cases.condensed.reduced_joint import overlap_compliance
@@ -63,7 +63,7 @@ def test_a_nut_and_its_core_give_as_the_standard_says():
 
 def test_what_a_file_states_of_the_teeth_is_put_in_series_as_it_is(tmp_path):
     path = tmp_path / "joint.toml"
-    text = joint_file("iron-diesel-steel").read_text()
+    text = shipped_text("iron-diesel-steel")
     path.write_text(text.replace("[fastener]\n", '[fastener]\nthread_compliance = "0.5 um/kN"\n', 1))
     fastener = read_joint(path).fastener
     assert fastener.meshed_compliance == fastener.series_compliance == pytest.approx(0.5e-6)
