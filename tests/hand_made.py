@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
+import scipy.sparse as sp
+
+from headjoint.cases.condensed.interface_laws import PointGroup
+from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.model.base.property_table import PropertyTable
 from headjoint.model.base.time_table import TimeTable
 from headjoint.model.gasket.law import GasketLaw
@@ -131,3 +136,18 @@ def joint(**changed) -> Joint:
             value = dataclasses.replace(getattr(made, part), **{inner: value})
         made = dataclasses.replace(made, **{part: value})
     return made
+
+
+def one_stud() -> ReducedJoint:
+    """A head on one stud of 100 kN/mm and 100 mm2 of gasket; 1 MPa of gas lifts it by 1 kN."""
+    return ReducedJoint(
+        K=1e5 * np.array([[1.0, -1.0], [-1.0, 1.0]]),
+        loads={"gas 1": np.array([-1e3, 0.0])},
+        B=sp.csr_matrix(np.array([[1.0, 0.0]])),
+        weight=np.array([100.0]),
+        radius=np.array([5.0]),
+        groups=(PointGroup("seal", "gasket", np.array([0]), LINEAR),),
+        overlaps=np.array([1]),
+        series_compliance=np.array([0.0]),
+        share=np.ones(1),
+    )

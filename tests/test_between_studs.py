@@ -7,13 +7,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-import scipy.sparse as sp
-from hand_made import JOINT, LINEAR, case, joint
+from hand_made import JOINT, case, joint, one_stud
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_cells
-from headjoint.cases.condensed.interface_laws import PointGroup
-from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.load_cases import coarse_cell
 from headjoint.cases.load_cases.coarse_cell import lowered, taken_down, why_no_coarse_cell
 from headjoint.cases.load_cases.head_room import sealed_factor
@@ -61,17 +58,7 @@ def test_a_coarse_mesh_s_line_is_taken_down_by_what_gas_takes_and_by_a_share_of_
 
 
 def test_the_gas_that_seals_on_a_coarse_mesh_is_that_of_the_lowered_line(allowance):
-    reduced = ReducedJoint(
-        K=1e5 * np.array([[1.0, -1.0], [-1.0, 1.0]]),
-        loads={"gas 1": np.array([-1e3, 0.0])},
-        B=sp.csr_matrix(np.array([[1.0, 0.0]])),
-        weight=np.array([100.0]),
-        radius=np.array([5.0]),
-        groups=(PointGroup("seal", "gasket", np.array([0]), LINEAR),),
-        overlaps=np.array([1]),
-        series_compliance=np.array([0.0]),
-        share=np.ones(1),
-    )
+    reduced = one_stud()
     one = SimpleNamespace(
         bore=0, angle=np.zeros(1), at=np.array([0]), across=np.array([[0]]), across_weight=np.array([2.0])
     )

@@ -7,12 +7,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-import scipy.sparse as sp
-from hand_made import JOINT, LINEAR, case, joint, rows, zone
+from hand_made import JOINT, LINEAR, case, joint, one_stud, rows, zone
 
 from headjoint.cases.command.stated_files import shipped_cells
-from headjoint.cases.condensed.interface_laws import PointGroup
-from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.rig.comparison import Compared
@@ -224,17 +221,7 @@ def test_a_stud_s_bending_adds_to_the_tension_of_the_same_stud_and_to_the_amplit
 
 def cell_states(*cases) -> list[CellStateFindings]:
     """A head on one stud of 100 kN/mm and 100 mm2 of gasket, 1000 MPa/mm and 4000 on its way back, at 10 kN."""
-    reduced = ReducedJoint(
-        K=1e5 * np.array([[1.0, -1.0], [-1.0, 1.0]]),
-        loads={"gas 1": np.array([-1e3, 0.0])},
-        B=sp.csr_matrix(np.array([[1.0, 0.0]])),
-        weight=np.array([100.0]),
-        radius=np.array([5.0]),
-        groups=(PointGroup("seal", "gasket", np.array([0]), LINEAR),),
-        overlaps=np.array([1]),
-        series_compliance=np.array([0.0]),
-        share=np.ones(1),
-    )
+    reduced = one_stud()
     points = SimpleNamespace(zone=np.array([0]), weight=np.array([100.0]), places=np.array([[7.0], [3.0]]),
                              fastener=np.array([-1]), lines=())  # fmt: skip
     own = dataclasses.replace(joint(tightening__embedding=0.0), load_cases=(case(), *cases))
