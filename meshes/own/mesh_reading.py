@@ -19,6 +19,7 @@ from headjoint.model.base.errors import MeshError, nearest
 # meshio's name -> nodes kept (VTK puts face and body centres last, the second-order serendipity element has none)
 VOLUMES = {"tetra": 4, "tetra10": 10, "hexahedron": 8, "hexahedron20": 20, "hexahedron27": 20}
 FACES = {"triangle": 3, "triangle6": 3, "quad": 4, "quad8": 4, "quad9": 4}  # corners are enough to find a face
+SOLID_SHARE = "solid share"  # cell data: how much of each cell is material, all of it where a file does not say
 OTHER_VOLUMES = ("wedge", "pyramid", "hexahedron24", "tetra20", "tetra35", "polyhedron")
 
 
@@ -28,7 +29,8 @@ class NamedMesh:
 
     points : (3, n) in the file's unit. cells : (20 or 10, m), VTK order. volumes : group -> numbers of its cells.
     faces : group -> (8 or 6, f) nodes of its faces, and faces_of : group -> (f,) the cell each belongs to.
-    raised : whether mid-edge nodes were added to first-order cells.
+    raised : whether mid-edge nodes were added to first-order cells. filled : (m,) share of each cell that is material,
+    None where the file does not say.
     """
 
     points: FloatArray = field(repr=False)
@@ -37,6 +39,7 @@ class NamedMesh:
     faces: dict[str, IntArray] = field(repr=False)
     faces_of: dict[str, IntArray] = field(repr=False)
     raised: bool
+    filled: FloatArray | None = field(default=None, repr=False)
 
     def listed(self) -> str:
         """Name the groups found, for messages."""
@@ -83,6 +86,7 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     used = {name: own for name, own in groups.items() if name in volumes}
     chosen = np.unique(np.concatenate(list(used.values())))
     cells = cells[:, chosen]
+    filled = _solid_share(mesh, kind)
     raised = len(cells) in (4, 8)
     if raised:
         points, cells = _second_order(points, cells)
@@ -93,7 +97,20 @@ def read_named_mesh(path: Path, volumes: tuple[str, ...], faces: tuple[str, ...]
     wanted = {name: [node_number[part] for part in parts] for name, parts in corners.items() if name in faces}
     face_nodes, face_cells = _faces(cells, wanted)
     volumes_found = {name: np.searchsorted(chosen, own) for name, own in used.items()}
-    return NamedMesh(points[:, nodes], cells, volumes_found, face_nodes, face_cells, raised)
+    filled = None if filled is None else filled[chosen]
+    return NamedMesh(points[:, nodes], cells, volumes_found, face_nodes, face_cells, raised, filled)
+
+
+def _solid_share(mesh: Any, kind: str) -> FloatArray | None:
+    """Return the share of every cell of a kind that is material; MeshError for one beyond 0 to 1."""
+    stated = mesh.cell_data.get(SOLID_SHARE)
+    if stated is None:
+        return None
+    own = [np.ravel(part) for part, block in zip(stated, mesh.cells, strict=True) if block.type == kind]
+    share = np.concatenate(own).astype(np.float64)
+    if not ((share > 0.0) & (share <= 1.0)).all():
+        raise MeshError(f"'{SOLID_SHARE}' must be above 0 and at most 1 in every cell")
+    return share
 
 
 def _read(path: Path) -> Any:
@@ -122,7 +139,7 @@ def _members(mesh: Any) -> dict[str, list[NDArray[np.bool_]]]:
     return {
         name: [np.asarray(block) != 0 for block in blocks]
         for name, blocks in mesh.cell_data.items()
-        if all(np.asarray(block).ndim == 1 and np.isin(block, (0, 1)).all() for block in blocks)
+        if name != SOLID_SHARE and all(np.asarray(block).ndim == 1 and np.isin(block, (0, 1)).all() for block in blocks)
     }
 
 

@@ -83,6 +83,7 @@ def _tagged(cell: Cell, named: NamedMesh, file: str) -> SolidMesh:
         deck=deck,
         pins=symmetry.pins(cell, points, support, nodes_of["head"]),
         travelling=symmetry.travelling(cell, points, nodes_of["head"], ON_PLANE),
+        filled=named.filled,
         origin=f"own mesh {file}{', raised to second order' if named.raised else ''}",
     )
     check_quality(mesh, ADVICE)

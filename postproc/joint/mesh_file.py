@@ -8,7 +8,7 @@ import numpy as np
 
 from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.meshes.one_fastener import single_stud
-from headjoint.meshes.own.mesh_reading import all_faces
+from headjoint.meshes.own.mesh_reading import SOLID_SHARE, all_faces
 from headjoint.model.base.whole_files import draft_of
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
@@ -91,8 +91,14 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
     data = {"group": groups} | {
         name: [(group == number).astype(np.int8) for group in groups] for number, name in enumerate(names, 1)
     }
+    share = np.ones(len(mesh.part)) if mesh.filled is None else mesh.filled
+    lost = ""
     if FORMATS[path.suffix] == "gmsh":
         data = {"gmsh:physical": groups, "gmsh:geometrical": groups}
+        cut = int((share < 1.0).sum())
+        lost = f"; {cut} elements that a wall's edge cuts are whole in it: a .vtu holds their share" if cut else ""
+    else:
+        data[SOLID_SHARE] = [share, *(np.ones(len(group)) for group in groups[1:])]
     field_data = {name: np.array([i, 3 if i <= count else 2]) for i, name in enumerate(names, 1)}
     with draft_of(path) as draft:
         meshio.Mesh(mesh.points.T, cells, cell_data=data, field_data=field_data).write(
@@ -102,5 +108,5 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
     listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, 1))
     return (
         f"wrote {path}: {mesh.cells.shape[1]} elements of {len(mesh.cells)} nodes, {mesh.points.shape[1]} nodes, "
-        f"smallest scaled Jacobian {quality:.2f}; groups: {listed}"
+        f"smallest scaled Jacobian {quality:.2f}; groups: {listed}{lost}"
     )
