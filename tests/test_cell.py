@@ -148,6 +148,7 @@ def test_a_rigid_head_and_block_press_as_the_estimate_says():
         assert line.mean() == pytest.approx(closed[state.name].sealing_pressure, rel=0.01)
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_the_condensed_cell_answers_as_full_sparse_newton():
     history = history_of(BANK + COARSE)
@@ -163,6 +164,7 @@ def test_the_condensed_cell_answers_as_full_sparse_newton():
     assert np.abs(pressure - quick.pressure).max() < 1e-6 * pressure.max()
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_nuts_tightened_in_turn_take_clamp_from_those_before():
     model, reduced = condensed(HALF_BANK)

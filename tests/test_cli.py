@@ -327,6 +327,8 @@ def test_history_answers_the_workshop_and_writes_its_files(tmp_path):
     assert (folder / "history.html").read_text("utf-8").count("data:image/png;base64,") == 3
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_an_interrupted_history_keeps_its_steps_and_goes_on(tmp_path):
     text = shipped_text("yield-tightened-bolt").replace("times = 100", "times = 2000")
     (tmp_path / "joint.toml").write_text(text)

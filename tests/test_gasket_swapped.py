@@ -180,6 +180,8 @@ def test_a_study_of_one_stud_gives_what_solve_gives_of_it():
         assert one.value == pytest.approx(solved.criterion(one.key).value, rel=2e-3)
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_every_command_that_takes_an_engine_takes_one_stud_of_it(tmp_path):
     done = command("mesh", "boosted-four", "--model", "stud", "--output", "m.vtu", folder=tmp_path)
     assert done.stdout.startswith("Model: one fastener")

@@ -221,6 +221,8 @@ duration = "1 min"
     assert float(heated.force[0]) == pytest.approx(float(history().state("steady").force[0]), rel=5e-3)
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_a_study_sees_the_heat_that_solve_sees():
     source = Source(parse_content(text()), "joint", Path())
     evaluator = Evaluator(source)

@@ -143,6 +143,7 @@ def ring():
     return model, rows, run(condensed_cell(model, condense_cell(model)))
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_a_shear_at_the_nut_bends_the_meshed_stud_as_a_beam():
     model, rows, _ = ring()

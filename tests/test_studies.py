@@ -233,6 +233,7 @@ def test_processes_give_what_one_gives_and_one_that_dies_loses_nothing():
     assert ran.outcomes == plain_run()
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_dask_workers_give_what_one_process_gives_and_one_that_dies_loses_nothing():
     distributed = pytest.importorskip("distributed")
@@ -366,6 +367,8 @@ def scattered() -> Scatter:
     return run_scatter(source(), 128, 5, None, Workers(1))
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_a_sampler_killed_half_way_goes_on_to_the_identical_result(tmp_path):
     def kill(finished, whole):
         if finished >= 64:

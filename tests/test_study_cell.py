@@ -42,6 +42,8 @@ def store(tmp_path_factory) -> CondensedStore:
     return CondensedStore(tmp_path_factory.mktemp("condensed"))
 
 
+@pytest.mark.long
+@pytest.mark.slow
 def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
     cell = source().design({})
     rng = np.random.default_rng(2)
