@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator
 
+from headjoint.model.base.roots import Bracket
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 
 ACCURACY = 1e-5  # of the factor, far below what is printed: two commands that search the same joint say the same
@@ -32,24 +33,15 @@ def search(at_rest: float, fired: float) -> Search:
         beyond = min(max(root * (1.0 + 0.3 * ACCURACY), 1.001 * high), 1.5 * high, LARGEST_MARGIN)
         low, f_low, high = high, f_high, beyond
         f_high = yield high
-    last = 0
-    while high - low > ACCURACY * high:
-        if high < NOTHING:
+    bracket = Bracket(low, high, f_low, f_high)
+    while bracket.high - bracket.low > ACCURACY * bracket.high:
+        if bracket.high < NOTHING:
             return 0.0
-        accuracy = ACCURACY * high
-        middle = high - f_high * (high - low) / (f_high - f_low)
-        middle += 0.3 * accuracy if high - middle > middle - low else -0.3 * accuracy
-        middle = min(max(middle, low + 0.1 * accuracy), high - 0.1 * accuracy)
-        value = yield middle
-        if value < 0.0:
-            low, f_low = middle, value
-            f_high = f_high / 2.0 if last < 0 else f_high
-            last = -1
-        else:
-            high, f_high = middle, value
-            f_low = f_low / 2.0 if last > 0 else f_low
-            last = 1
-    return low
+        accuracy, middle = ACCURACY * bracket.high, bracket.secant
+        middle += 0.3 * accuracy if bracket.high - middle > middle - bracket.low else -0.3 * accuracy
+        middle = min(max(middle, bracket.low + 0.1 * accuracy), bracket.high - 0.1 * accuracy)
+        bracket.take(middle, (yield middle))
+    return bracket.low
 
 
 def factor_that_seals(short: Callable[[float], float], at_rest: float, fired: float) -> float | None:

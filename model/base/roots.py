@@ -3,6 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass
+class Bracket:
+    """Two places round the root of a rising function, negative at `low` and not so at `high`, with its values there.
+
+    Narrowed by false position, Illinois variant: a value that stays twice is halved. last : the side that moved last.
+    """
+
+    low: float
+    high: float
+    f_low: float
+    f_high: float
+    last: int = 0
+
+    @property
+    def secant(self) -> float:
+        """Root of the line through both."""
+        return self.high - self.f_high * (self.high - self.low) / (self.f_high - self.f_low)
+
+    def take(self, place: float, value: float) -> None:
+        """Take a place between both, and the function's value there, in place of one of them."""
+        if value < 0.0:
+            self.low, self.f_low = place, value
+            self.f_high = self.f_high / 2.0 if self.last < 0 else self.f_high
+            self.last = -1
+        else:
+            self.high, self.f_high = place, value
+            self.f_low = self.f_low / 2.0 if self.last > 0 else self.f_low
+            self.last = 1
 
 
 def rising_root(rising: Callable[[float], float], low: float, high: float, accuracy: float = 1e-13) -> float:
@@ -13,23 +44,16 @@ def rising_root(rising: Callable[[float], float], low: float, high: float, accur
     f_low, f_high = rising(low), rising(high)
     if f_low >= 0.0:
         return low
-    last = 0
+    bracket = Bracket(low, high, f_low, f_high)
     for _ in range(200):
-        middle = high - f_high * (high - low) / (f_high - f_low)
-        if not low < middle < high:
-            middle = (low + high) / 2.0
+        middle = bracket.secant
+        if not bracket.low < middle < bracket.high:
+            middle = (bracket.low + bracket.high) / 2.0
         value = rising(middle)
-        if value < 0.0:
-            low, f_low = middle, value
-            f_high = f_high / 2.0 if last < 0 else f_high
-            last = -1
-        else:
-            high, f_high = middle, value
-            f_low = f_low / 2.0 if last > 0 else f_low
-            last = 1
-        if value == 0.0 or high - low < accuracy:
-            return middle if value == 0.0 else high
-    return high
+        bracket.take(middle, value)
+        if value == 0.0 or bracket.high - bracket.low < accuracy:
+            return middle if value == 0.0 else bracket.high
+    return bracket.high
 
 
 def rising_bracket(rising: Callable[[float], float], largest: float) -> tuple[float, float] | None:
