@@ -171,8 +171,8 @@ def test_condensing_goes_on_behind_can_be_cancelled_and_says_what_went_wrong():
         assert behind.want("quick", _quick)["stage"] == "waiting for another shape"
         assert behind.cancel("slow")
         behind.want("quick", _quick)
-        assert _until(lambda: behind.base("quick")) == "made"
-        assert behind.base("slow") is None
+        assert _until(lambda: behind.found("quick")) == "made"
+        assert behind.found("slow") is None
         assert _until(lambda: behind.want("wrong", _wrong).get("problem")) == "cannot be made"
     finally:
         behind.close()

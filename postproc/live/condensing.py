@@ -30,11 +30,15 @@ class Job:
 
 
 class Condensing:
-    """What is condensed, by its stiffness key, and what is on its way. Any thread may ask."""
+    """What is condensed, by its stiffness key, and what is on its way. Any thread may ask.
 
-    def __init__(self) -> None:
+    finished : made of every condensed joint before it is kept.
+    """
+
+    def __init__(self, finished: Callable[[Any], Any] = lambda base: base) -> None:
+        self._finished = finished
         self._lock = threading.Lock()
-        self._bases: dict[str, Any] = {}
+        self._kept: dict[str, Any] = {}
         self._jobs: dict[str, Job] = {}
         self._last: float | None = None
         self._work = threading.Condition(self._lock)
@@ -42,23 +46,22 @@ class Condensing:
         self._thread = threading.Thread(target=self._run, daemon=True, name="condensing")
         self._thread.start()
 
-    def base(self, key: str) -> Any | None:
-        """Return the base of a stiffness, None where there is none yet."""
+    def found(self, key: str) -> Any | None:
+        """Return what is kept of a stiffness, None where there is nothing yet."""
         with self._lock:
-            found = self._bases.pop(key, None)
+            found = self._kept.pop(key, None)
             if found is not None:
-                self._bases[key] = found  # the one asked for last is dropped last
+                self._kept[key] = found  # the one asked for last is dropped last
             return found
 
-    def keep(self, key: str, base: Any) -> None:
-        """Take a base; the one that was asked for longest ago makes room."""
+    def keep(self, key: str, base: Any) -> Any:
+        """Take a base and return what is kept of it; what was asked for longest ago makes room."""
+        kept = self._finished(base)
         with self._lock:
-            self._keep(key, base)
-
-    def _keep(self, key: str, base: Any) -> None:
-        while len(self._bases) >= KEPT:
-            self._bases.pop(next(iter(self._bases)))
-        self._bases[key] = base
+            while len(self._kept) >= KEPT:
+                self._kept.pop(next(iter(self._kept)))
+            self._kept[key] = kept
+        return kept
 
     def want(self, key: str, make: Make) -> dict[str, Any]:
         """Begin to condense where that is not done or under way; return how it stands.
@@ -127,9 +130,10 @@ class Condensing:
                 process.kill()
         base, problem = self._heard(ours, job)
         process.join()
+        if base is not None:
+            self.keep(key, base)
         with self._lock:
             if base is not None:
-                self._keep(key, base)
                 assert job.started is not None
                 self._last = round(time.monotonic() - job.started, 1)
                 del self._jobs[key]

@@ -45,9 +45,9 @@ class Engines:
     def __init__(self, paths: dict[str, Path]) -> None:
         self._paths = paths
         self._sources: dict[str, Source] = {}
-        self._shapes: OrderedDict[str, Shape] = OrderedDict()
+        self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, Moved] = OrderedDict()
-        self._condensing = Condensing()
+        self._condensing = Condensing(shape_of)
         self._working = threading.Lock()
 
     @property
@@ -65,13 +65,8 @@ class Engines:
         design = source.design({})
         whole = isinstance(design, Cell)
         title = design.joint.name if isinstance(design, Cell) else design.name
-        controls = controls_of(source.content, _seen(design, model), units)
-        return {
-            "name": name,
-            "title": title,
-            "whole": whole,
-            "controls": [one.plain() for one in controls],
-        }
+        controls = [one.plain() for one in self._of_file(name, units, model).values()]
+        return {"name": name, "title": title, "whole": whole, "controls": controls}
 
     def answered(self, asked: Asked) -> dict[str, Any]:
         """Return the answer, or how far the condensing is on which it waits.
@@ -82,7 +77,7 @@ class Engines:
         design = _seen(source.design(changes), asked.model)
         values = {one.path: one.value for one in controls_of(content, design, asked.units)}
         key = stiffness_key(design)
-        shape = self._shape(key)
+        shape: Shape | None = self._condensing.found(key)
         if shape is None and isinstance(design, Joint):
             shape = self._one_fastener(key, design)
         if shape is None:
@@ -119,11 +114,18 @@ class Engines:
             self._sources[name] = source_of(self._paths[name])
         return self._sources[name]
 
+    def _of_file(self, name: str, units: str, model: Seen) -> dict[str, Control]:
+        """Return the controls of an engine at the values that its file states, by path."""
+        key = (name, units, model)
+        if key not in self._controls:
+            source = self._source(name)
+            found = controls_of(source.content, _seen(source.design({}), model), units)
+            self._controls[key] = {one.path: one for one in found}
+        return self._controls[key]
+
     def _changed(self, asked: Asked) -> tuple[Source, dict[str, Value], Content]:
         """Return the source, the changes as a file would state them, and its content with them made."""
-        source = self._source(asked.engine)
-        design = _seen(source.design({}), asked.model)
-        controls = {one.path: one for one in controls_of(source.content, design, asked.units)}
+        source, controls = self._source(asked.engine), self._of_file(asked.engine, asked.units, asked.model)
         changes: dict[str, Value] = {}
         for path, value in asked.changes.items():
             if path not in controls:
@@ -138,18 +140,8 @@ class Engines:
                 base = make_base(design)
             except JointError as error:
                 raise InputError(str(error)) from None
-        self._condensing.keep(key, base)
-        self._shapes[key] = shape_of(base)
-        return self._shapes[key]
-
-    def _shape(self, key: str) -> Shape | None:
-        base = self._condensing.base(key)
-        if base is None:
-            self._shapes.pop(key, None)
-            return None
-        if key not in self._shapes:
-            self._shapes[key] = shape_of(base)
-        return self._shapes[key]
+        shape: Shape = self._condensing.keep(key, base)
+        return shape
 
     def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> Moved:
         if name in self._answers:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from importlib.metadata import version
@@ -43,8 +44,8 @@ KINDS = {"live.js": "text/javascript", "live.css": "text/css", "drawing.js": "te
 class _Guard:
     """Refuses requests from other pages and bodies that are too large, and sends the headers that keep a page in."""
 
-    def __init__(self, app: ASGIApp, allowed: tuple[str, ...]) -> None:
-        self.app, self.allowed = app, allowed
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -125,7 +126,7 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         Route("/file", moved_file, methods=["POST"]),
     ]
     handlers: dict[Any, Callable[[Request, Any], Awaitable[Response]]] = {InputError: _said, JointError: _said}
-    middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)), Middleware(_Guard, allowed=hosts)]
+    middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)), Middleware(_Guard)]
     return Starlette(routes=routes, middleware=middleware, exception_handlers=handlers, lifespan=lifespan)
 
 
@@ -163,18 +164,18 @@ def _page(engines: Engines, chosen: str, units: str) -> str:
     environment = Environment(loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True)
     start = {"engines": engines.names, "engine": chosen, "units": units}
     return environment.get_template("live.html.j2").render(
-        version=version("headjoint"), caution=CAUTION, start=json.dumps(start), engines=engines.names, chosen=chosen
+        version=version("headjoint"), caution=CAUTION, start=start, engines=engines.names, chosen=chosen
     )
 
 
 def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int, ready: Callable[[str], None]) -> None:
-    """Serve the page until interrupted. ready : hears its address once it answers."""
+    """Serve the page until interrupted. ready : hears its address once it can be asked; OSError where it cannot."""
     import uvicorn
 
+    opened = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
     hosts = LOOPBACK if host in LOOPBACK else (*LOOPBACK, host)
     app = app_of(Engines(paths), chosen, units, hosts)
-    config = uvicorn.Config(app, host=host, port=port, log_level="warning", timeout_graceful_shutdown=2)
-    server = uvicorn.Server(config)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2))
     shown = f"[{host}]" if ":" in host else host
     ready(f"http://{shown}:{port}/")
-    server.run()
+    server.run(sockets=[opened])
