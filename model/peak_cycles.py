@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from headjoint.model.base.roots import rising_root
+
 EVEN_CHANCE = 0.5
-HALVINGS = 80  # of an interval of some ten mean pressures: down to rounding
 
 
 @dataclass(frozen=True)
@@ -42,13 +43,9 @@ class PeakCycles:
         """Return the greatest of all cycles over the mean peak, that it stays below with a `chance`; never below 1."""
         # F^N = chance: the share beyond is 1 - chance^(1/N)
         wanted = -math.expm1(math.log(chance) / self.cycles)
-        low, high = 0.0, 40.0 * (self.variation + self.knock_rise)
-        if self.beyond(low) <= wanted:
-            return 1.0
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2.0
-            low, high = (middle, high) if self.beyond(middle) > wanted else (low, middle)
-        return 1.0 + high
+        return 1.0 + rising_root(
+            lambda over: wanted - self.beyond(over), 0.0, 40.0 * (self.variation + self.knock_rise)
+        )
 
 
 def _upper(z: float) -> float:

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from headjoint.cases.command.stated_files import shipped_files
-from headjoint.cases.rig.evaluation import evaluate
+from headjoint.cases.rig import faults
+from headjoint.cases.rig.evaluation import QUANTITIES, evaluate
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import read_log
 from headjoint.model.rig.reading import read_rig
@@ -210,3 +211,8 @@ class TestGasketInTheRig:
     def test_a_mistake_is_named(self, tmp_path, table, said):
         with pytest.raises(InputError, match=said):
             self.stated(tmp_path, self.TABLE + table)
+
+
+def test_a_fault_of_all_forces_spoils_every_finding_and_one_of_friction_all_that_is_reckoned_with_it():
+    assert set(faults.ALL) == set(QUANTITIES)
+    assert {"proof_stress", "setup_compliance", "torsion_kept", "hot_strength"} <= set(faults.FRICTION)

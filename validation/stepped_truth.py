@@ -65,7 +65,9 @@ def _strength(rig: Rig, machine: Machine) -> dict[str, float]:
     shear = abs(twist[at] / machine.bench.torsion) / (math.pi / 12.0 * machine.core**3)
     found = {"yield_force": yielding, "proof_stress": math.sqrt((yielding / machine.section) ** 2 + 3.0 * shear**2)}
     if any(step == "pull" for step, _ in machine.words):
-        found |= {"ultimate_force": force.max(), "ultimate_strength": force.max() / machine.section}
-        del found["proof_stress"]
-        found["proof_stress"] = yielding / machine.section
+        found |= {
+            "ultimate_force": force.max(),
+            "ultimate_strength": force.max() / machine.section,
+            "proof_stress": yielding / machine.section,
+        }
     return found

@@ -16,17 +16,16 @@ from threadpoolctl import threadpool_limits
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.condensed.condensation import condense, full_model
-from headjoint.cases.models.condensed import OneFastener
 from headjoint.cases.rig.cleaning import cleaned
 from headjoint.cases.rig.prediction import predict
-from headjoint.cases.service.model import ServiceModel, service_of
+from headjoint.cases.service.model import ServiceModel
 from headjoint.cases.service.run import run_service
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.formulas.turning import turning_arms
 from headjoint.model.reading.reading import read_joint
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.reading import read_rig
-from validation.bolt_fit import BOLT, DAY, OBSERVATIONS, Observation, at, observed
+from validation.bolt_fit import BOLT, DAY, OBSERVATIONS, Observation, at, finite_elements, observed
 from validation.joints import joint_files
 from validation.trade_curves import MINUTES, embedding_for
 
@@ -54,7 +53,7 @@ def _number(value: float) -> str:
 
 def model_of(name: str) -> ServiceModel:
     joint = read_joint(joint_files()[name])
-    return service_of(OneFastener(joint, condense(joint, full_model(joint, build(joint)))))
+    return finite_elements(joint, condense(joint, full_model(joint, build(joint))))
 
 
 def rows() -> list[tuple[str, str, str, str]]:

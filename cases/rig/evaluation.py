@@ -18,6 +18,8 @@ from headjoint.cases.rig.checks import check_log
 from headjoint.cases.rig.cleaning import Cleaned, cleaned
 from headjoint.cases.rig.faults import STANDING
 from headjoint.cases.rig.fits import (
+    EVEN,
+    SPLIT_DOUBT,
     Assumptions,
     FittedValue,
     Values,
@@ -25,6 +27,7 @@ from headjoint.cases.rig.fits import (
     key_of,
     setup_fit,
     stretch_fits,
+    thread_friction,
     torque_fits,
 )
 from headjoint.cases.rig.least_squares import COVERAGE, Line, Points
@@ -38,9 +41,6 @@ from headjoint.cases.rig.yielded_fits import open_of_yielded, yielded_fits
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import RigLog
 from headjoint.model.rig.rig import Rig
-
-EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
-SPLIT_DOUBT = 0.3  # share by which the thread's torque may be off where friction is not known apart, one sd
 
 # key -> (name, internal unit)
 QUANTITIES: dict[str, tuple[str, str]] = {
@@ -208,9 +208,7 @@ def fit_all(clean: Cleaned, rig: Rig, assumed: Assumptions, unmoved: tuple[Clean
         else:
             values |= standing_fits(clean, rig, use)
         if use == uses[0]:
-            stretch, friction = line, known
-            if known is not None and apart is None:  # one friction for two leaves the thread's open
-                friction = replace(known, variance=known.variance + (SPLIT_DOUBT * known.value) ** 2)
+            stretch, friction = line, thread_friction(values, use)
     values |= strength_fits(clean, rig, stretch, friction)
     return values | yielded_fits(clean, rig, values, assumed)
 

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-FRICTION = ("nut_factor", "mean_friction", "thread_friction", "bearing_friction", "torque_at_load", "pitch")
+YIELDED = ("torsion_kept", "hot_strength")
+# friction, and all that is reckoned with it
+FRICTION = (
+    "nut_factor",
+    "mean_friction",
+    "thread_friction",
+    "bearing_friction",
+    "torque_at_load",
+    "pitch",
+    "setup_compliance",
+    "proof_stress",
+    *YIELDED,
+)
 APART = ("thread_friction", "bearing_friction")
 STRETCH = (
     "stretch_compliance",
@@ -17,7 +29,7 @@ STRETCH = (
 )
 TURNING = ("setup_compliance", *APART)
 STANDING = ("settled", "per_decade", "lost_in_a_day", "struck", "per_degree", "lost_by_heat")
-ALL = (*FRICTION, *STRETCH, "ultimate_force", "ultimate_strength", *STANDING)
+ALL = (*dict.fromkeys((*FRICTION, *STRETCH)), "ultimate_force", "ultimate_strength", *STANDING)
 
 
 class Fault(str):

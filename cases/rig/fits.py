@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,8 @@ SEATED = 0.35  # of the greatest force from which angle is linear: faces have se
 SLIDING = 0.94  # of the force before loosening, below which the nut slides back for certain
 ELASTIC = 0.5  # of the greatest force up to which a fastener is elastic that has yielded in this log
 OF_RANGE = 5e-4  # of the range of a gauge of force, with which it repeats (common practice, no source)
+EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
+SPLIT_DOUBT = 0.3  # share by which the thread's torque may be off where friction is not known apart, one sd
 YIELDED = 0.04  # of the stretch, by which the end must leave the first line to count as yielded
 
 
@@ -74,7 +76,15 @@ def greatest(clean: Cleaned, rows: BoolArray) -> float:
     return greatest_of(clean.force[rows])
 
 
-def repeats(clean: Cleaned, rig: Rig, name: str) -> FloatArray:
+def thread_friction(values: Values, use: int = 1) -> FittedValue | None:
+    """Return the thread's friction, told apart, or in doubt by `SPLIT_DOUBT` where one friction stands for two."""
+    apart, alike = values.get(key_of("thread_friction", use)), values.get(key_of("mean_friction", use))
+    if apart is not None or alike is None:
+        return apart
+    return replace(alike, variance=alike.variance + (SPLIT_DOUBT * alike.value) ** 2)
+
+
+def repeats(clean: Cleaned, name: str) -> FloatArray:
     """Return the standard deviation (n,) with which a channel's readings repeat: scale, hand, and the force's own."""
     values = clean.log.channels[name]
     own = (
@@ -104,7 +114,7 @@ def over_force(clean: Cleaned, rig: Rig, chosen: BoolArray, name: str, *, by_loa
     if good.sum() < FEWEST or np.ptp(force[good]) < 0.05 * np.max(np.abs(force[good])):
         return None
     slope = np.ptp(values[good]) / np.ptp(force[good])
-    noise = np.hypot(repeats(clean, rig, name), slope * force_repeats(clean, rig))
+    noise = np.hypot(repeats(clean, name), slope * force_repeats(clean, rig))
     least = LOWEST * greatest(clean, good)
     return line(force[good], values[good], np.maximum(force[good], least) if by_load else None, noise[good])
 

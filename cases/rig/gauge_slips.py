@@ -168,7 +168,7 @@ def after_jumps(log: RigLog, channels: dict[str, FloatArray], rig: Rig) -> list[
         values = channels["stretch"].copy()
         for use in log.uses:
             for step in MOVING:
-                for rows in _loaded_pieces(log, channels, log.at(step, use), values):
+                for rows in _loaded_pieces(channels, log.at(step, use), values):
                     if step == "pull":  # beyond the greatest force it necks
                         rows = rows[: int(np.argmax(channels["force"][rows])) + 1]
                     said += _after_jumps_in(log, channels, rig, values, rows)
@@ -177,7 +177,7 @@ def after_jumps(log: RigLog, channels: dict[str, FloatArray], rig: Rig) -> list[
 
 
 def _loaded_pieces(
-    log: RigLog, channels: dict[str, FloatArray], mask: NDArray[np.bool_], values: FloatArray
+    channels: dict[str, FloatArray], mask: NDArray[np.bool_], values: FloatArray
 ) -> list[NDArray[np.int64]]:
     """Return the rows of a step under load, piece by piece as it was done, in which force and values were read."""
     force = channels["force"]
@@ -193,7 +193,7 @@ def _after_jumps_in(
     log: RigLog, channels: dict[str, FloatArray], rig: Rig, values: FloatArray, rows: NDArray[np.int64]
 ) -> list[str]:
     force = channels["force"][rows]
-    jumps = _jumps(force, values[rows], log, "stretch", rig)
+    jumps = _jumps(force, values[rows], log, "stretch")
     if not jumps:
         return []
     lines = ", ".join(str(log.line[rows[one.at + 1]]) for one in jumps)
@@ -228,7 +228,7 @@ def _force_jumps(log: RigLog, lines: str, missing: float) -> Fault:
     )
 
 
-def _jumps(force: FloatArray, reading: FloatArray, log: RigLog, name: str, rig: Rig) -> list[_Jump]:
+def _jumps(force: FloatArray, reading: FloatArray, log: RigLog, name: str) -> list[_Jump]:
     """Return where a reading jumps against the force: from its neighbours, or with few rows from two lines."""
     if len(force) >= MANY:
         return _jumps_of_many(force, reading)

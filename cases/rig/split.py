@@ -124,7 +124,7 @@ def dead_angle(clean: Cleaned, rig: Rig, use: int) -> tuple[float, float, float,
     tightened, sliding = over_force(clean, rig, top_rows, "angle"), over_force(clean, rig, sliding_rows, "angle")
     if sliding is None:
         return None
-    scatter = float(repeats(clean, rig, "angle")[tops[-1]])
+    scatter = float(repeats(clean, "angle")[tops[-1]])
     if tightened is not None and len(tops) >= FEW_ROWS:
         scatter = tightened.scatter
     start, start_variance = float(angle[tops[-1]]), scatter**2

@@ -40,10 +40,11 @@ def standing_fits(clean: Cleaned, rig: Rig, use: int) -> Values:
     stood = stood_rows(clean, rig, use)
     if stood is None:
         return {}
-    models = _averaged(stood, rig, seal_share(clean, rig, use))
+    seals = seal_share(clean, rig, use)
+    models = _averaged(stood, rig, seals)
     if models is None:
         return {}
-    return {key_of(name, use): value for name, value in _told(stood, models, clean, rig).items()}
+    return {key_of(name, use): value for name, value in _told(stood, models, seals).items()}
 
 
 @dataclass(frozen=True)
@@ -228,12 +229,11 @@ def _solved(
     return mean + values * prior, inverse * np.outer(prior, prior), evidence
 
 
-def _told(stood: Stood, models: _Models, clean: Cleaned, rig: Rig) -> Values:
+def _told(stood: Stood, models: _Models, seals: float) -> Values:
     made: Values = {}
-    seals = seal_share(clean, rig, int(clean.log.use[stood.rows[-1]]))
     waited = stood.time[~stood.heat & (stood.blows == 0)]
     if stood.timed and waited.max(initial=0.0) >= LEAST_TIME:
-        made |= _waited(stood, models, clean, rig)
+        made |= _waited(stood, models, seals)
     for name, key, how in (
         ("blow1", "struck", "clamp after the blows against what it would be by then without them"),
         ("heat", "lost_by_heat", "clamp of warming and cooling apart; mean over ways in which heat may take it"),
@@ -250,11 +250,10 @@ def _told(stood: Stood, models: _Models, clean: Cleaned, rig: Rig) -> Values:
     return made
 
 
-def _waited(stood: Stood, models: _Models, clean: Cleaned, rig: Rig) -> Values:
+def _waited(stood: Stood, models: _Models, seals: float) -> Values:
     """Return settling and relaxation. The seals' turning over may hide as much of a loss as twice their drag."""
-    use = int(clean.log.use[stood.rows[0]])
     # 2 s U with U even between 0 and 1 has the root mean square 2 s/sqrt(3); against the wrench all of 2 s is shifted
-    hidden = 0.0 if stood.tight else 2.0 / math.sqrt(3.0) * seal_share(clean, rig, use)
+    hidden = 0.0 if stood.tight else 2.0 / math.sqrt(3.0) * seals
     first, second, t0 = models.constants.T
     lost, lost_variance = models.share(
         quick=1.0 - np.exp(-DAY / first), slower=1.0 - np.exp(-DAY / second), decade=np.log10(1.0 + DAY / t0)

@@ -14,11 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import FittedValue, Values, elastic_rows, greatest, turning_fit
+from headjoint.cases.rig.fits import YIELDED, FittedValue, Values, elastic_rows, greatest, turning_fit
 from headjoint.cases.rig.least_squares import ANGLE, FORCE, LEAST_ROWS, STRETCH, Line, Points, line
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.library.tightening import plastic_torsion_modulus
 from headjoint.model.rig.rig import Rig, thread_arm
 
+USUAL_FRICTION = (0.12, 0.04)  # of a thread where none is known, and its standard deviation; common practice, no source
 FALLEN = 0.98  # of the greatest force, below which the force has fallen for certain
 
 
@@ -111,7 +113,7 @@ def _offset_yield(
     # sigma_red = sqrt(sigma^2 + 3 tau^2): turned, the fastener yields at a lower force than pulled
     more, by_friction = 1.0, 0.0
     if not pulled:
-        mu, doubt = (0.12, 0.04) if friction is None else (friction.value, math.sqrt(friction.variance))
+        mu, doubt = USUAL_FRICTION if friction is None else (friction.value, math.sqrt(friction.variance))
         more = _with_torsion(rig, mu)
         by_friction = (_with_torsion(rig, mu + doubt) - more) * force / area
     return {
@@ -129,8 +131,7 @@ def _offset_yield(
 def _with_torsion(rig: Rig, friction: float) -> float:
     """Return sqrt(1 + 3 (tau/sigma)^2) of the smallest section while the nut is turned."""
     area = rig.joint.fastener.smallest_area
-    diameter = math.sqrt(4.0 * area / math.pi)
-    return math.sqrt(1.0 + 3.0 * (thread_arm(rig.thread, friction) * area / (math.pi * diameter**3 / 12.0)) ** 2)
+    return math.sqrt(1.0 + 3.0 * (thread_arm(rig.thread, friction) * area / plastic_torsion_modulus(area)) ** 2)
 
 
 def _yield_by_angle(
@@ -144,7 +145,7 @@ def _yield_by_angle(
     angle = clean.log.channels["angle"]
     top = rows & (clean.force > 0.9 * most) & np.isfinite(angle)
     beyond = float(np.max(angle[top] - elastic.intercept - elastic.slope * clean.force[top], initial=0.0))
-    if beyond < max(0.04 * elastic.slope * most, 6.0 * elastic.scatter):
+    if beyond < max(YIELDED * elastic.slope * most, 6.0 * elastic.scatter):
         return {}
     return _offset_yield(clean, rig, rows, angle, elastic, 2.0 * math.pi / rig.thread.pitch, False, friction)
 

@@ -23,15 +23,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.cases.rig.cleaning import Cleaned
-from headjoint.cases.rig.fits import Assumptions, FittedValue, Values
+from headjoint.cases.rig.fits import EVEN, Assumptions, FittedValue, Values, thread_friction
 from headjoint.cases.rig.least_squares import FORCE, LEAST_ROWS, TEMPERATURE, Line, Points, line
 from headjoint.cases.rig.not_identified import Missing
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.library.tightening import plastic_torsion_modulus
 from headjoint.model.rig.rig import Rig, thread_arm, torsion_compliance
 
-EVEN = math.sqrt(3.0)  # an even chance within a limit a has a standard deviation of a/sqrt(3)
-SPLIT_DOUBT = 0.3  # share by which a friction that is not known apart may be off, one sd
 TYPICAL_KEPT, KEPT_DOUBT = 0.5, 0.15  # VDI 2230-1's k_tau, and its standard deviation (from memory, low confidence)
 WARM = 20.0  # K that a heat must span
 TOP = 0.04  # of the rise in temperature: readings so near to the hottest stand for it
@@ -43,7 +41,8 @@ def yielded_fits(clean: Cleaned, rig: Rig, values: Values, assumed: Assumptions)
 
     values : what has been fitted already: yield and friction.
     """
-    friction = _friction(values)
+    known = thread_friction(values)
+    friction = None if known is None else (known.value, known.variance)
     ends = np.flatnonzero(clean.log.at("tighten", 1) & np.isfinite(clean.force))
     if "yield_force" not in values or friction is None or len(ends) < LEAST_ROWS or clean.log.at("pull").any():
         return {}
@@ -79,16 +78,6 @@ def hot_ratio(rig: Rig, end: float, hot: float, friction: float, kept: float) ->
     area = rig.joint.fastener.smallest_area
     twist = thread_arm(rig.thread, friction) * end / plastic_torsion_modulus(area)
     return math.hypot(hot / area, math.sqrt(3.0) * kept * twist) / math.hypot(end / area, math.sqrt(3.0) * twist)
-
-
-def _friction(values: Values) -> tuple[float, float] | None:
-    """Return the thread's friction and its variance; one friction for two leaves the thread's open."""
-    if "thread_friction" in values:
-        return values["thread_friction"].value, values["thread_friction"].variance
-    if "mean_friction" not in values:
-        return None
-    alike = values["mean_friction"]
-    return alike.value, alike.variance + (SPLIT_DOUBT * alike.value) ** 2
 
 
 def _kept(

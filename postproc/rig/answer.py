@@ -20,7 +20,7 @@ from headjoint.model.rig.reading import read_rig
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet, Verbatim
-from headjoint.postproc.rig.fragment import fragment_text
+from headjoint.postproc.rig.fragment import fragment_text, withheld
 from headjoint.postproc.rig.words import (
     compared_rows,
     compared_sentence,
@@ -30,7 +30,6 @@ from headjoint.postproc.rig.words import (
     repeat_note,
     repeated_rows,
     rounded,
-    short_name,
     shown_unit,
     verdict,
 )
@@ -153,10 +152,10 @@ class RigAnswer(Answer):
         )
         fragment = fragment_text(self.logs)
         if fragment is not None:
-            spoilt = [each.name for each in one.findings if each.use == 1 and spoilt_by(one.faults, each.key)]
-            said = (FRAGMENT, WITHHELD.format(names=", ".join(map(short_name, spoilt)))) if spoilt else (FRAGMENT,)
+            left_out = withheld(self.logs)
+            said = (FRAGMENT, WITHHELD.format(names=", ".join(left_out))) if left_out else (FRAGMENT,)
             found += [Paragraphs("To the engine", said), Verbatim("", fragment)]
-        elif one.faults:
+        elif any(each.faults for each in self.logs):
             found.append(Paragraphs("", (NO_FRAGMENT,)))
         if one.clean.notes:
             found.append(Paragraphs("While reading", tuple(one.clean.notes), listed=True))

@@ -12,9 +12,15 @@ import numpy as np
 from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Finding
 from headjoint.cases.rig.faults import spoilt_by
 from headjoint.cases.rig.pool import pooled
-from headjoint.postproc.rig.words import figures
+from headjoint.postproc.rig.words import figures, short_name
 
 INFORMATION = ("nut_factor", "stretch_compliance", "setup_compliance", "settled", "per_decade", "struck", "per_degree")
+
+
+def withheld(logs: Sequence[Evaluated]) -> list[str]:
+    """Return the names of findings that a fault of any of the logs spoils: the fragment leaves them out."""
+    faults = [fault for each in logs for fault in each.faults]
+    return [short_name(found.name) for found in pooled(logs) if spoilt_by(faults, found.key)]
 
 
 def fragment_text(logs: Sequence[Evaluated]) -> str | None:
@@ -30,13 +36,13 @@ def fragment_text(logs: Sequence[Evaluated]) -> str | None:
     proof, ultimate = one.get("proof_stress"), one.get("ultimate_strength")
     if alike is None and proof is None:
         return None
-    withheld = [found.name.partition(" K =")[0] for found in pooled(logs) if spoilt_by(faults, found.key)]
+    left_out = withheld(logs)
     temperatures, forces = zip(*(_range(each) for each in logs), strict=True)
     lines = [
         "# Measured values, written by `headjoint rig`. Name this file in a joint file that lies beside it:",
         '#     include = "measured.toml"',
         "# and delete from the joint file what is stated here, so that it is clear which counts.",
-        *([f"# Withheld, for the log is at fault there: {', '.join(withheld)}."] if withheld else []),
+        *([f"# Withheld, for the log is at fault there: {', '.join(left_out)}."] if left_out else []),
         "",
         "[measured]",
         f"log = {_text(', '.join(each.clean.log.file for each in logs))}",
