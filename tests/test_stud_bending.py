@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_bvp
 
+import headjoint
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.load_cases.load_history import run
@@ -26,8 +28,10 @@ from headjoint.model.formulas.stud_bending import (
 )
 from headjoint.model.joint import Segment
 from headjoint.model.reading.reading import parse_cell
+from headjoint.postproc.cell.answer import CellAnswer
 from headjoint.postproc.cell.bending import _thinner, bending_rows
-from headjoint.postproc.cell.stuck_nuts import coulomb_shear, range_of_states, stud_bending
+from headjoint.postproc.cell.stuck_nuts import STICKS, StudBending, coulomb_shear, range_of_states, stud_bending
+from headjoint.postproc.present.report import Paragraphs
 from tests.test_cell import plain_ring
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
@@ -232,3 +236,32 @@ def test_the_far_stud_of_a_bank_bends_most():
     assert hot.stress[0] < hot.stress[1] < hot.stress[2]
     # in proportion to how far they are from the fixed middle, 68.9, 154.8 and 249.8 mm, but for tilts and squeezing
     assert hot.shear / hot.shear[0] == pytest.approx(np.hypot(along, 48.5) / np.hypot(49.0, 48.5), rel=0.08)
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_an_answer_of_several_studs_says_where_one_bends_most():
+    text = BANK.replace('kind = "bank"', 'kind = "bank"\nextent = "half"')
+    text += '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "30 mm"\n'
+    answer = headjoint.solve(parse_cell(text))
+    told = [line for part in answer.report().sections if isinstance(part, Paragraphs) for line in part.texts]
+    (said,) = [line for line in told if line.startswith("Bending of the studs")]
+    stress = np.array([one.stress.max() for one in answer.findings.bending])
+    assert f"greatest in '{answer.findings.states['nominal'][int(stress.argmax())].name}'" in said
+
+
+def test_of_several_studs_the_state_and_the_stud_that_bend_most_are_named():
+    def bent(*stress: float) -> StudBending:
+        both = np.zeros(2)
+        return StudBending(both, both, both, (both, both), (STICKS, STICKS), np.array(stress), None, both, ())
+
+    states = [SimpleNamespace(name="assembly"), SimpleNamespace(name="hot"), SimpleNamespace(name="firing")]
+    findings = SimpleNamespace(
+        states={"nominal": states},
+        bending=(bent(1.0, 1.0), bent(20.0, 41.0), bent(20.0, 35.0)),
+        bending_range=np.array([10.0, 20.5]),
+        cell=SimpleNamespace(joint=SimpleNamespace(from_middle=None), layout=None),
+    )
+    (said, *_) = CellAnswer(findings, None)._bending("si").texts
+    assert "greatest in 'hot' at stud 2" in said
+    assert "+-20.50 MPa" in said

@@ -79,6 +79,8 @@ def why_no_coarse_cell(cell: Cell) -> str:
     """Return why a cell has no coarse one that is solved in seconds, "" where it has."""
     if cell.mesh.file is not None:
         return "its own mesh has no coarser one"
+    if cell.joint.by_heat:
+        return "temperatures by heat conduction are found on the engine's own mesh alone"
     if len(copies(cell)) > 1:
         return "more than one tile of the engine takes as long as solving it, and its allowance was not measured"
     return ""

@@ -153,12 +153,12 @@ class CellAnswer(Answer):
     def _bending(self, units: str) -> Paragraphs:
         findings = self.findings
         unit, factor = unit_in("MPa", units)
-        worst = max(findings.bending, key=lambda one: float(one.stress.max()))
-        name = findings.states["nominal"][findings.bending.index(worst)].name
+        pairs = zip(findings.states["nominal"], findings.bending, strict=True)
+        state, worst = max(pairs, key=lambda pair: float(pair[1].stress.max()))
         stud = int(worst.stress.argmax())
         texts = [
-            f"Bending of the studs, greatest in '{name}' at stud {stud + 1}: its nut {NUT[worst.nut[stud]]}. Tension "
-            f"adds {100.0 * worst.stiffening[stud]:.0f} % to sticking; between any two states it swings by "
+            f"Bending of the studs, greatest in '{state.name}' at stud {stud + 1}: its nut {NUT[worst.nut[stud]]}. "
+            f"Tension adds {100.0 * worst.stiffening[stud]:.0f} % to sticking; between any two states it swings by "
             f"+-{figure_text(float(findings.bending_range.max()), factor)} {unit}, which fatigue by gas does not count."
         ]
         joint = findings.cell.joint

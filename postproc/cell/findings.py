@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -231,9 +230,3 @@ def greatest_scrub_range(fields: tuple[CellFields, ...]) -> float:
         for second in fields[index + 1 :]:
             largest = max(largest, float(np.hypot(*(first.sliding - second.sliding)).max()))
     return largest
-
-
-def angle_words(angle: float) -> str:
-    """Say where an angle lies: towards the bridge is along the row of bores."""
-    folded = abs((angle + 90.0) % 180.0 - 90.0)
-    return f"{angle:.0f} deg" if not math.isclose(folded, 0.0, abs_tol=5.0) else f"{angle:.0f} deg, at the bridge"

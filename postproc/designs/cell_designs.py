@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
@@ -18,7 +19,7 @@ from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.models.gas_that_seals import Search, search
 from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import InputError, JointError, SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
@@ -183,7 +184,7 @@ def _judged(
     found = []
     for number, (cell, _) in enumerate(asked[0::3]):
         own = histories[3 * number : 3 * number + 3]
-        problem = next((str(one) for one in own if isinstance(one, JointError)), "")
+        problem = next((str(one) for one in own if isinstance(one, JointError)), "") or _unsolved(own, without)
         if problem:
             found.append(JudgedCell(Outcome(problem=problem)))
             continue
@@ -203,6 +204,14 @@ def _judged(
             solved[level], told[level] = history, states
         found.append(JudgedCell(design_outcome(cell.joint, cell_seen(cell), levels), solved, told))
     return found
+
+
+def _unsolved(own: Sequence[History[BoreCell] | JointError], without: dict[int, Equilibrium]) -> str:
+    """Say which load case has no equilibrium without its gas, "" where all have: how far it opens is unknown then."""
+    states = (state for one in own if isinstance(one, History) for state in one.states)
+    lost = (state.name for state in states if state.case.gas_pressure > 0.0 and id(state) not in without)
+    name = next(lost, "")
+    return f"load case '{name}': no equilibrium was found without its gas" if name else ""
 
 
 def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
@@ -251,7 +260,12 @@ def _without_gas(base: CellBase, histories: Sequence[History[BoreCell]]) -> dict
                 if rest is not None:  # as far from the guide as with gas
                     start = start + rest[0] - base.by.states[index].equilibrium.q
                 asked.append((history, state, 0.0, start))
-    return _trials(base, asked)
+    found = _trials(base, asked)
+    for history, state, factor, _ in asked:
+        if id(state) not in found:  # no solution side by side: alone
+            with suppress(SolveError):
+                found[id(state)] = gas_trial(history.model, state, factor)
+    return found
 
 
 def _trials(
