@@ -207,7 +207,7 @@ def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> 
 
             webbrowser.open(address)
 
-    serve({name: path} | shipped, name, told_units(units, path), host, port, ready)
+    serve({name: path} | shipped | {name: path}, name, told_units(units, path), host, port, ready)
 
 
 @app.command()

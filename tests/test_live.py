@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import functools
 import json
 import shutil
@@ -99,6 +100,27 @@ def test_boost_moves_the_gas_pressure_that_is_shown(engines):
     assert found["values"]["load_cases.gas_pressure"] == pytest.approx(80.0 * 2.81325 / 1.91325, rel=1e-3)
 
 
+def test_the_state_shown_first_is_the_last_under_gas_and_any_other_that_is_asked_for(engines):
+    first = engines.answered(Asked(ENGINE, {}, model="stud"))
+    assert first["states"][first["state"]]["name"] == "firing"
+    assert engines.answered(Asked(ENGINE, {}, model="stud", state=2))["state"] == 2
+    assert engines.answered(Asked(ENGINE, {}, model="stud", state=99))["state"] == first["state"]
+
+
+def test_a_name_cannot_leave_the_page_s_script():
+    from headjoint.postproc.live.server import app_of, serve
+
+    made = Engines({"</script><b>": PATHS[BOLT]})
+    try:
+        page = app_of(made, "</script><b>", "si").routes[0].endpoint
+        text = asyncio.run(page(None)).body.decode()
+    finally:
+        made.close()
+    assert "</script><b>" not in text
+    with pytest.raises(InputError, match="one address"):
+        serve(PATHS, BOLT, "si", "0.0.0.0", 8431, print)
+
+
 def test_the_file_that_is_saved_is_the_engine_that_was_shown(engines, tmp_path):
     name, text = engines.file_text(Asked(ENGINE, {"tightening.torque": 90.0}))
     (tmp_path / name).write_text(text, "utf-8")
@@ -154,6 +176,10 @@ def _wrong(stage) -> str:
     raise JointError("cannot be made")
 
 
+def _broken(stage) -> str:
+    raise RuntimeError("a library's")
+
+
 def _until(found, seconds: float = 30.0):
     end = time.monotonic() + seconds
     while time.monotonic() < end:
@@ -174,6 +200,10 @@ def test_condensing_goes_on_behind_can_be_cancelled_and_says_what_went_wrong():
         assert _until(lambda: behind.found("quick")) == "made"
         assert behind.found("slow") is None
         assert _until(lambda: behind.want("wrong", _wrong).get("problem")) == "cannot be made"
+        # what nobody expects ends that shape alone
+        assert _until(lambda: behind.want("broken", _broken).get("problem")) == "RuntimeError: a library's"
+        assert behind.want("again", _quick)["stage"]
+        assert _until(lambda: behind.found("again")) == "made"
     finally:
         behind.close()
 

@@ -16,6 +16,7 @@ from headjoint.postproc.designs.cell_designs import CellBase, JudgedCell, judged
 from headjoint.postproc.designs.evaluation import judged_joint
 from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.live.plan import GasketPlan, gasket_plan, surroundings
+from headjoint.postproc.present.report import factor_text
 from headjoint.postproc.present.scale import Scales
 from headjoint.postproc.verdict.requirement import LEVELS
 
@@ -76,8 +77,8 @@ def told(found: Moved, units: str) -> dict[str, Any]:
                 "name": one.name,
                 "holds": one.holds,
                 "value": one.value,
+                "found": factor_text(one),
                 "needed": one.needed,
-                "digits": one.digits,
                 "where": one.where.written(units),
                 "detail": one.detail.written(units),
                 "remedy": "" if one.holds else one.remedy.written(units),
@@ -140,9 +141,16 @@ def pressures(found: Moved, shape: Shape, level: str, state: int, units: str) ->
     if shape.plan is None or not found.histories:
         return None
     states = found.histories[level].states
-    number = min(max(state, 0), len(states) - 1)
-    values = Scales(units).pressure(shape.plan.values(states[number].equilibrium.pressure))
-    return {"state": number, "level": level, "pressure": _packed(values), "greatest": float(np.nanmax(values))}
+    values = Scales(units).pressure(shape.plan.values(states[state].equilibrium.pressure))
+    return {"pressure": _packed(values)}
+
+
+def state_shown(found: Moved, asked: int) -> int:
+    """Return the number of the state to show: the one asked for, else the last one under gas, else the first."""
+    states = found.states["nominal"]
+    if 0 <= asked < len(states):
+        return asked
+    return max((number for number, one in enumerate(states) if one.gas_pressure > 0.0), default=0)
 
 
 def drawn_plan(shape: Shape, cell: Cell, units: str) -> dict[str, Any] | None:

@@ -70,10 +70,12 @@ class Condensing:
         """
         with self._work:
             job = self._jobs.get(key)
+            if job is None and key in self._kept:  # finished since the last look
+                return {"stage": "done", "seconds": None, "last": self._last}
             if job is None:
                 waiting = sum(not one.problem for one in self._jobs.values())
                 if waiting >= MOST_WAITING:
-                    return {"problem": f"{waiting} other shapes are being condensed; cancel one, or wait"}
+                    return {"problem": f"{waiting} other shapes are being condensed; wait for one to be done"}
                 job = self._jobs[key] = Job(make)
                 self._work.notify()
             if job.problem:
@@ -113,7 +115,13 @@ class Condensing:
                     return
                 key, job = self._next()[0]
                 job.started, job.stage = time.monotonic(), "starting"
-            self._condense(key, job)
+            try:
+                self._condense(key, job)
+            except Exception as error:  # whatever a library raises: the next shape must not wait for ever
+                with self._lock:
+                    job.problem = f"{type(error).__name__}: {error}"
+                    if job.process is not None:
+                        job.process.kill()
 
     def _next(self) -> list[tuple[str, Job]]:
         return [(key, job) for key, job in self._jobs.items() if job.started is None]
@@ -163,3 +171,5 @@ def _in_child(told: Connection, make: Make) -> None:
         told.send(("problem", str(error)))
     except MemoryError:
         told.send(("problem", "there is too little memory to condense it"))
+    except Exception as error:
+        told.send(("problem", f"{type(error).__name__}: {error}"))

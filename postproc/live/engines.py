@@ -18,7 +18,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import Source, source_of
-from headjoint.postproc.live.answer import Moved, Shape, drawn_plan, moved, pressures, shape_of, told
+from headjoint.postproc.live.answer import Moved, Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 
@@ -35,7 +35,7 @@ class Asked:
     units: Literal["si", "workshop"] = "si"
     model: Seen = "whole"
     level: Literal["least", "nominal", "greatest"] = "least"
-    state: int = 0
+    state: int = -1
     plan: bool = False
 
 
@@ -89,7 +89,9 @@ class Engines:
         with self._working, one_thread():
             found = self._moved(repr((asked.engine, asked.model, sorted(changes.items()))), shape, design)
             answer = {"values": values, "key": key} | told(found, asked.units)
-            answer["plan"] = pressures(found, shape, asked.level, asked.state, asked.units)
+            if found.histories:
+                answer["state"] = state_shown(found, asked.state)
+                answer["plan"] = pressures(found, shape, asked.level, answer["state"], asked.units)
             if asked.plan and isinstance(design, Cell):
                 answer["drawn"] = drawn_plan(shape, design, asked.units)
         return answer

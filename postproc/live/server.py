@@ -26,6 +26,7 @@ from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
 
 LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
+EVERYWHERE = ("0.0.0.0", "::")
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 # plots are made in the page by a library that compiles its shaders' text there; nothing may be fetched from elsewhere
 POLICY = (
@@ -172,10 +173,14 @@ def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int,
     """Serve the page until interrupted. ready : hears its address once it can be asked; OSError where it cannot."""
     import uvicorn
 
+    if host in EVERYWHERE:
+        raise InputError(
+            "name the one address by which others ask, so that all else is refused", field="--host", value=host
+        )
     opened = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
-    hosts = LOOPBACK if host in LOOPBACK else (*LOOPBACK, host)
+    shown = f"[{host}]" if ":" in host else host
+    hosts = LOOPBACK if shown in LOOPBACK else (*LOOPBACK, shown)
     app = app_of(Engines(paths), chosen, units, hosts)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2))
-    shown = f"[{host}]" if ":" in host else host
     ready(f"http://{shown}:{port}/")
     server.run(sockets=[opened])

@@ -97,7 +97,7 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     lines = tuple(
         (
             one.name,
-            _factor_text(one),
+            factor_text(one),
             f"{one.needed:.2f}",
             "ok" if one.holds else "FAILS",
             f"{one.where.written(units)}: {one.detail.written(units)}",
@@ -124,7 +124,8 @@ def _error_text(error: float | None, factor: float) -> str:
     return "" if error is None else f"{error * factor:.2g}"
 
 
-def _factor_text(one: Criterion) -> str:
+def factor_text(one: Criterion) -> str:
+    """Return the factor of a requirement with its mesh error in words."""
     if one.value is None:
         return MOST_TOLD
     # an error below what is printed is rounded up to the last digit

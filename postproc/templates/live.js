@@ -3,7 +3,9 @@
 const start = JSON.parse(document.getElementById("start").textContent);
 const $ = (id) => document.getElementById(id);
 const now = { engine: start.engine, units: start.units, model: "whole", level: "least", state: -1, view: "flat", changes: {} };
-let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, scaleTop = null;
+const SILENT = "the server does not answer; is it still running?";
+const CANCELLED = "cancelled";
+let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
 const timings = [];
 window.headjointLive = { timings, get answered() { return answered === serial && !asking && !waitKey; }, get answer() { return answer; } };
@@ -35,14 +37,18 @@ async function post(place, body) {
 }
 
 async function chooseEngine() {
-  const query = new URLSearchParams({ engine: now.engine, units: now.units, model: now.model });
-  const sent = await fetch("/engine?" + query), found = await sent.json();
+  const query = new URLSearchParams({ engine: now.engine, units: now.units, model: now.model }).toString();
+  let found;
+  try {
+    found = await (await fetch("/engine?" + query)).json();
+  } catch { trouble(SILENT); return; }
+  if (query !== new URLSearchParams({ engine: now.engine, units: now.units, model: now.model }).toString()) return;
   if (found.refused) { trouble(found.refused); return; }
   controls = found.controls; whole = found.whole && now.model === "whole";
   $("model-choice").hidden = !found.whole;
   $("engine").value = now.engine; $("model").value = now.model; $("units").value = now.units; $("level").value = now.level;
   document.title = found.title + ": headjoint live";
-  drawn = null; drawnKey = ""; scaleTop = null;
+  drawn = null; drawnKey = "";
   const known = new Set(controls.map((one) => one.path));
   for (const path of Object.keys(now.changes)) if (!known.has(path)) delete now.changes[path];
   buildBench();
@@ -131,26 +137,26 @@ async function ask() {
   if (asking) return;
   asking = true;
   while (answered !== serial) {
-    const asked = serial, since = moveTime, { engine, changes, units, model, level } = now;
-    const body = { engine, changes, units, model, level, state: now.state < 0 ? 99 : now.state, plan: drawn === null };
+    const asked = serial, since = moveTime, { engine, units, model, level } = now, changes = { ...now.changes };
+    const body = { engine, changes, units, model, level, state: now.state, plan: drawn === null };
     let found;
     try {
       found = await post("/answer", body);
       if (found.key !== drawnKey && whole && !found.drawn && found.plan) found = await post("/answer", { ...body, plan: true });
     } catch (error) {
-      if (asked === serial) { trouble(error instanceof TypeError ? "the server does not answer; is it still running?" : error.message); answered = asked; document.body.classList.add("old"); }
+      if (asked === serial) { trouble(error instanceof TypeError ? SILENT : error.message); answered = asked; document.body.classList.add("old"); }
       if (error instanceof TypeError) { setTimeout(() => { serial += 1; ask(); }, 2000); break; }
       continue;
     }
     trouble("");
     if (found.waits) {
-      showWait(found, asked);
+      if (waitKey !== CANCELLED) showWait(found, asked);
       await new Promise((done) => setTimeout(done, 400));
-      if (waitKey === "cancelled") { waitKey = ""; break; }
+      if (waitKey === CANCELLED) { waitKey = ""; if (asked === serial) break; }
       continue;
     }
     waitKey = ""; $("wait").hidden = true;
-    if (asked === serial || !answer) { await show(found); }
+    if (asked === serial || !answer) { shownChanges = changes; await show(found); }
     answered = asked;
     if (asked === serial) timings.push(performance.now() - since);
   }
@@ -182,16 +188,16 @@ async function show(found) {
   $("verdict").className = { holds: "holds", "does not hold": "fails" }[found.word] || "unknown";
   $("word").textContent = found.word.toUpperCase();
   $("sentence").textContent = found.sentence; $("change").textContent = found.change; $("seen").textContent = found.model;
-  showStates(found.states);
+  showStates(found.states, found.state);
   showRows(found);
   await draw();
   $("timing").textContent = timings.length ? `Last answer ${Math.round(timings.at(-1))} ms.` : "";
 }
 
-function showStates(states) {
+function showStates(states, shown) {
   const names = states.map((one) => one.name), select = $("state");
   if (names.join("|") !== [...select.options].map((one) => one.text).join("|")) select.replaceChildren(...names.map((one, n) => new Option(one, n)));
-  if (now.state < 0 || now.state >= names.length) now.state = Math.max(0, states.map((one) => one.gas).lastIndexOf(true));
+  now.state = shown;
   select.value = now.state;
 }
 
@@ -200,8 +206,8 @@ function showRows(found) {
   document.querySelectorAll("th.pinned").forEach((one) => { one.hidden = !before; });
   $("table").classList.toggle("sound", found.requirements.every((one) => one.holds));
   $("rows").replaceChildren(...found.requirements.map((one) => {
-    const line = document.createElement("tr"), cells = [[one.name, ""], [figure(one), ""], [one.needed.toFixed(2), "needed"]];
-    if (before) cells.push([before.has(one.key) ? figure(before.get(one.key)) : "", ""]);
+    const line = document.createElement("tr"), cells = [[one.name, ""], [one.found, ""], [one.needed.toFixed(2), "needed"]];
+    if (before) cells.push([before.has(one.key) ? before.get(one.key).found : "", ""]);
     cells.push([one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]);
     line.className = one.holds ? "" : "bad";
     line.append(...cells.map(([text, kind]) => { const cell = document.createElement("td"); cell.textContent = text; cell.className = kind; return cell; }));
@@ -214,10 +220,8 @@ function showRows(found) {
   }));
 }
 
-function figure(one) { return one.value === null ? "> 10" : one.value.toFixed(Number(one.digits.slice(1, -1))); }
-
 async function draw() {
-  const { units, states, forces, lines } = answer, state = Math.min(now.state, states.length - 1);
+  const { units, states, forces, lines } = answer, state = answer.state;
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
     drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
@@ -270,12 +274,15 @@ function wire() {
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
   $("pin").addEventListener("click", () => { pinned = pinned || !answer ? null : { ...answer, whole }; $("pin").setAttribute("aria-pressed", pinned !== null); $("pin").textContent = pinned ? "Unpin" : "Pin this"; if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
-    const key = waitKey; waitKey = "cancelled"; $("wait").hidden = true;
+    const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
     await post("/cancel", { key });
-    for (const one of controls) if (one.condenses) delete now.changes[one.path];
+    for (const one of controls) if (one.condenses) {
+      delete now.changes[one.path];
+      if (one.path in shownChanges) now.changes[one.path] = shownChanges[one.path];
+    }
     showControls(); if (answer) moved(); else trouble("Cancelled. Move something, or choose an engine.");
   });
-  $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); });
+  $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; try { const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); } catch (error) { trouble(error.message); } });
   $("save-answer").addEventListener("click", () => { if (answer) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined }, null, 1), "application/json"); });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
