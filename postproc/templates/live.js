@@ -172,7 +172,7 @@ function showWait(found, asked) {
   $("wait").hidden = false;
   const { stage, seconds, last } = found.waits;
   const left = seconds !== null && last ? (last > seconds ? `; about ${Math.ceil(last - seconds)} s left` : "; longer than the last one") : "";
-  $("wait-words").textContent = `Another shape: ${stage}${seconds === null ? "" : ", " + Math.round(seconds) + " s"}${left}. ${answer ? "What you see is the shape before." : ""}`;
+  $("wait-words").textContent = `${answer ? "Another shape" : "Condensing"}: ${stage}${seconds === null ? "" : ", " + Math.round(seconds) + " s"}${left}. ${answer ? "What you see is the shape before." : ""}`;
   if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
 }
 
