@@ -153,7 +153,8 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
 
 
 def planned(cell):
-    return cell, bore_cell._tile_plan(cell, 0.5)
+    edges = bore_cell.side_wall_edge(cell, bore_cell._rings(cell), bore_cell.SLACK_BESIDE_WALL * cell.mesh.stud_size)
+    return cell, bore_cell._tile_plan(cell, 0.5, edges)
 
 
 def area(cell, plan) -> np.ndarray:

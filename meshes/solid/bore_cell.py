@@ -13,7 +13,7 @@ from headjoint.meshes.solid import plan as plans
 from headjoint.meshes.solid import symmetry
 from headjoint.meshes.solid.coolant_space import side_wall_edge, solid_share
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, Stack, stack
-from headjoint.meshes.solid.plan import PlanMesh, Rectangle, Rings, Sector
+from headjoint.meshes.solid.plan import Arc, Line, PlanMesh, Rectangle, Rings, Sector
 from headjoint.meshes.solid.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import MeshError
@@ -76,14 +76,17 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     The plan follows the side wall's inner edge where elements stay good; else the edge cuts them, and they count by
     their share. Raises MeshError for an unusable plan, too many elements, or an element below the quality limit.
     """
+    edges = side_wall_edge(cell, _rings(cell), SLACK_BESIDE_WALL * cell.mesh.stud_size)
     try:
-        return _built(cell, refinement, follow_wall=True)
+        return _built(cell, refinement, edges)
     except MeshError:
-        return _built(cell, refinement, follow_wall=False)
+        if not edges:
+            raise
+        return _built(cell, refinement, [])
 
 
-def _built(cell: Cell, refinement: float, *, follow_wall: bool) -> SolidMesh:
-    tile_mesh = _tile_plan(cell, refinement, follow_wall=follow_wall)
+def _built(cell: Cell, refinement: float, edges: list[Line | Arc]) -> SolidMesh:
+    tile_mesh = _tile_plan(cell, refinement, edges)
     heights = _heights(cell, refinement)
     share = solid_share(cell, tile_mesh)
     tile_grid = _part_grid(cell, tile_mesh.centres(), share, (heights[1:] + heights[:-1]) / 2.0)
@@ -104,16 +107,20 @@ def _built(cell: Cell, refinement: float, *, follow_wall: bool) -> SolidMesh:
     return mesh
 
 
-def _tile_plan(cell: Cell, refinement: float, *, follow_wall: bool = True) -> PlanMesh:
-    layout, places = cell.layout, cell.layout.tile_studs
+def _rings(cell: Cell) -> list[Rings]:
+    """Return all circles that the plan mesh follows: round bore, studs and gasket holes."""
     radii = _stud_radii(cell)
     rings = _bore_rings(cell)
-    rings += [Rings(x, y, radii, True, (radii[0], radii[-1])) for x, y in places]
+    rings += [Rings(x, y, radii, True, (radii[0], radii[-1])) for x, y in cell.layout.tile_studs]
     # a circle alone leaves flat corners at its edge: a second one, spokes between, and a square inside
-    rings += [
+    return rings + [
         Rings(hole.x, hole.y, (hole.diameter / 2.0, room), True, (hole.diameter / 2.0, room))
         for hole, room in ((hole, HOLE_RIM * hole.diameter / 2.0) for hole in cell.holes)
     ]
+
+
+def _tile_plan(cell: Cell, refinement: float, edges: list[Line | Arc]) -> PlanMesh:
+    layout, places = cell.layout, cell.layout.tile_studs
     tile: Rectangle | Sector = (
         Rectangle(layout.pitch / 2.0, layout.half_width)
         if isinstance(layout, Bank)
@@ -134,8 +141,7 @@ def _tile_plan(cell: Cell, refinement: float, *, follow_wall: bool = True) -> Pl
             wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
         return min(wanted, sizes.largest) / refinement
 
-    edges = side_wall_edge(cell, rings, SLACK_BESIDE_WALL * sizes.stud_size) if follow_wall else []
-    return plans.tile_plan("bore cell", tile, rings, size, edges)
+    return plans.tile_plan("bore cell", tile, _rings(cell), size, edges)
 
 
 def _bore_rings(cell: Cell) -> list[Rings]:

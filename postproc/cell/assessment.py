@@ -8,9 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
-from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.elements.linear_solver import solver_name
-from headjoint.cases.load_cases.load_history import History, gas_trial
+from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.service.tightened import closed_form
@@ -24,6 +23,7 @@ from headjoint.postproc.cell.findings import (
     cell_fields,
     cell_state_findings,
     greatest_scrub_range,
+    without_gas,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
 from headjoint.postproc.present.mesh_errors import compared
@@ -104,14 +104,15 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
 
 def _on_mesh(solved: SolvedCell) -> _OnMesh:
     histories, cell = solved.histories, solved.cell
+    rests = {name: without_gas(history) for name, history in histories.items()}
     states: dict[str, tuple[CellStateFindings, ...]] = {
-        name: cell_state_findings(histories[name], margins=name != "greatest") for name in LEVELS
+        name: cell_state_findings(histories[name], rests[name], margins=name != "greatest") for name in LEVELS
     }
     recovery = CellRecovery(solved.assembled, refined=False)
     fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
     recovery.release()
     bent = {
-        name: stud_bending(rows, history, without_gas(history) if name == "nominal" else [None] * len(history.states))
+        name: stud_bending(rows, history, rests[name] if name == "nominal" else [None] * len(history.states))
         for name, history in histories.items()
     }
     amplitudes = [one.amplitude for one in bent["nominal"]]
@@ -184,14 +185,6 @@ def judged_level(
             )
         )
     return level_of(name, history.tightened, figures, history.states[-1].strain)
-
-
-def without_gas(history: History[BoreCell]) -> list[Equilibrium | None]:
-    """Return the equilibrium of every state without its gas, None where it has none."""
-    fired = [state.case.gas_pressure > 0.0 for state in history.states]
-    return [
-        gas_trial(history.model, state, 0.0) if gas else None for state, gas in zip(history.states, fired, strict=True)
-    ]
 
 
 ANGLE_FROM = {Bank: "row of bores", Ring: "first stud"}

@@ -11,9 +11,9 @@ from headjoint.cases.load_cases.coarse_cell import CoarseCell, lowered
 from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
-from headjoint.postproc.cell.assessment import judged_level, without_gas
+from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.bending import bending_rows
-from headjoint.postproc.cell.findings import CellStateFindings, found_state
+from headjoint.postproc.cell.findings import CellStateFindings, found_state, without_gas
 from headjoint.postproc.cell.stuck_nuts import stud_bending
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, StateFigures, Tightened

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -127,9 +128,19 @@ class CellFields:
         return np.hypot(*self.sliding)
 
 
-def cell_state_findings(history: History[BoreCell], *, margins: bool = True) -> tuple[CellStateFindings, ...]:
-    """Return the findings of every state that need no full fields; `margins` False skips the head-room."""
-    return tuple(_one_state(history, state, margins) for state in history.states)
+def without_gas(history: History[BoreCell]) -> list[Equilibrium | None]:
+    """Return the equilibrium of every state without its gas, None where it has none."""
+    return [gas_trial(history.model, state, 0.0) if state.case.gas_pressure > 0.0 else None for state in history.states]
+
+
+def cell_state_findings(
+    history: History[BoreCell], without: Sequence[Equilibrium | None], *, margins: bool = True
+) -> tuple[CellStateFindings, ...]:
+    """Return the findings of every state that need no full fields; `margins` False skips the head-room.
+
+    without : every state without its gas, as `without_gas` has it.
+    """
+    return tuple(_one_state(history, *pair, margins) for pair in zip(history.states, without, strict=True))
 
 
 def line_findings(cell: Cell, line: LineState, gas_pressure: float) -> LineFindings:
@@ -139,10 +150,9 @@ def line_findings(cell: Cell, line: LineState, gas_pressure: float) -> LineFindi
     return LineFindings(line.bore, line.fired, line.angle, line.pressure, line.line_load, need, short)
 
 
-def _one_state(history: History[BoreCell], state: State, margins: bool) -> CellStateFindings:
-    if state.case.gas_pressure == 0.0:
+def _one_state(history: History[BoreCell], state: State, trial: Equilibrium | None, margins: bool) -> CellStateFindings:
+    if trial is None:
         return found_state(history, state)
-    trial = gas_trial(history.model, state, 0.0)
     return found_state(history, state, trial, sealed_factor(history.model, state, trial) if margins else None)
 
 

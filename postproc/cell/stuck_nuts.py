@@ -8,7 +8,7 @@ grows, less lets it slip and be bent the other way in the cold; both are followe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -52,15 +52,15 @@ def stud_bending(
 
     without : the equilibrium of every state without its gas, None where it has none or nobody asked.
     """
-    followed = [_followed(rows, history, without, friction) for friction in friction_range(history.joint)]
-    nothing, free = np.zeros(len(rows.of)), _slips(rows, history)
+    nothing, free, frictions = np.zeros(len(rows.of)), _slips(rows, history), friction_range(history.joint)
+    followed = [_followed(rows, history, without, friction, free) for friction in frictions]
     found = []
     for index, state in enumerate(history.states):
         sliding = rows.gradients(state.equilibrium.q, history.model.factors(state.case))
         factor = _stiffening(history, state.force)
         stuck = _stuck(_flexibility(rows, factor), free[index] - free[0])
         needed = _of_fasteners(rows, history, stuck)
-        bears = tuple(friction * np.maximum(state.force, 0.0) for friction in friction_range(history.joint))
+        bears = tuple(friction * np.maximum(state.force, 0.0) for friction in frictions)
         own = [one[index] for one in followed]
         swings = [one.amplitude for one in own if one.amplitude is not None]
         found.append(
@@ -97,10 +97,16 @@ class _Followed:
 
 
 def _followed(
-    rows: BendingRows, history: History[BoreCell], without: Sequence[Equilibrium | None], friction: float
+    rows: BendingRows,
+    history: History[BoreCell],
+    without: Sequence[Equilibrium | None],
+    friction: float,
+    free: Sequence[FloatArray],
 ) -> list[_Followed]:
-    """Return the bending that holds state by state, each nut going on from where the state before left it."""
-    free = _slips(rows, history)
+    """Return the bending that holds state by state, each nut going on from where the state before left it.
+
+    free : slip (r,) mm of nuts that nothing holds, state by state.
+    """
     rest, found = free[0], []
     for state, slip, other in zip(history.states, free, without, strict=True):
         shear, rest = _held(rows, history, state.force, friction, slip, rest)
@@ -108,7 +114,7 @@ def _followed(
         bent = _bent(rows, rows.gradients(state.equilibrium.q, factors), shear)
         amplitude = None
         if other is not None:
-            calm = history.model.factors(replace(state.case, gas_pressure=0.0, gas_force=0.0))
+            calm = history.model.factors(state.case, 0.0)
             shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, calm), rest)
             quiet = _bent(rows, rows.gradients(other.q, calm), shear)
             # bending is read off the difference of stresses, not the difference of bending

@@ -191,7 +191,11 @@ def _judged(
         levels: dict[str, Judged] = {}
         solved: dict[str, History[BoreCell]] = {}
         told: dict[str, list[CellStateFindings]] = {}
-        amplitudes = [one.amplitude for one in _bent(base, own[1], without)]
+        bent = {
+            level: _bent(base, one, without if level == "nominal" else {})
+            for level, one in zip(LEVELS, own, strict=True)
+        }
+        amplitudes = [one.amplitude for one in bent["nominal"]]
         for level, history in zip(LEVELS, own, strict=True):
             assert isinstance(history, History)
             states: list[CellStateFindings] = []
@@ -199,7 +203,7 @@ def _judged(
                 trial = without.get(id(state))
                 factor = factors.get(id(state))
                 states.append(found_state(history, state, trial, factor))
-            bending = [one.stress for one in _bent(base, history, {})]
+            bending = [one.stress for one in bent[level]]
             levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
             solved[level], told[level] = history, states
         found.append(JudgedCell(design_outcome(cell.joint, cell_seen(cell), levels), solved, told))

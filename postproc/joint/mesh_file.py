@@ -91,7 +91,7 @@ def write_cell_mesh(cell: Cell, path: Path) -> str:
     data = {"group": groups} | {
         name: [(group == number).astype(np.int8) for group in groups] for number, name in enumerate(names, 1)
     }
-    share = np.ones(len(mesh.part)) if mesh.filled is None else mesh.filled
+    share = mesh.shares
     lost = ""
     if FORMATS[path.suffix] == "gmsh":
         data = {"gmsh:physical": groups, "gmsh:geometrical": groups}

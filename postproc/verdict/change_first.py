@@ -36,6 +36,7 @@ from headjoint.postproc.verdict.parts import BEARING
 from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, Requirement, Tightened
 from headjoint.postproc.verdict.sealing import LINE_LOAD, SEALING, SEPARATION, STROKE
 
+# how far an advice goes beyond what just holds: judgement, no source
 TIGHTER = np.geomspace(0.3, 4.0, 1037)  # of the preload: tried, a quarter of a per cent apart
 LEAST_LOOSENED = 0.7  # of the preload: below, it gives away more than another washer or fastener would cost
 RESERVE = 1.01  # beyond what just mends it
