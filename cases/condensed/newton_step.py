@@ -35,7 +35,10 @@ def solve_symmetric(matrix: FloatArray, right_hand_side: FloatArray) -> FloatArr
 
 @dataclass(frozen=True)
 class Tangent:
-    """K + B' diag(w slope) B + diag(spring), by its terms; `transposed` is B', `free` the unknowns to solve for."""
+    """K + B' diag(w slope) B + diag(spring), by its terms; `transposed` is B', `free` the unknowns to solve for.
+
+    dense : B once more, of a small joint, where sparse sums cost more than dense products.
+    """
 
     K: FloatArray
     B: sp.csr_matrix
@@ -43,6 +46,7 @@ class Tangent:
     weighted_slope: FloatArray
     spring: FloatArray
     free: IntArray
+    dense: FloatArray | None = None
 
     def times(self, v: FloatArray) -> FloatArray:
         """Return the product with a vector (n,)."""
@@ -51,7 +55,11 @@ class Tangent:
 
     def matrix(self) -> FloatArray:
         """Return the sum (n, n)."""
-        total = self.K + (self.transposed @ self.B.multiply(self.weighted_slope[:, None])).toarray()
+        if self.dense is None:
+            total = self.K + (self.transposed @ self.B.multiply(self.weighted_slope[:, None])).toarray()
+        else:
+            half = np.sqrt(self.weighted_slope)[:, None] * self.dense
+            total = self.K + half.T @ half
         total[np.diag_indices(len(total))] += self.spring
         return total
 

@@ -16,7 +16,7 @@ from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
 from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of
-from headjoint.cases.models.gas_that_seals import Search, search
+from headjoint.cases.models.gas_that_seals import Search, search, search_near, secant
 from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError, JointError, SolveError
@@ -29,7 +29,7 @@ from headjoint.postproc.cell.findings import (
     found_state,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
-from headjoint.postproc.designs.outcome import Outcome, broken_outcome, design_outcome, drawn_outcome
+from headjoint.postproc.designs.outcome import JudgedDesign, Outcome, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import NECKING, YIELD
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.parts import BEARING, STRIPPING
@@ -55,12 +55,20 @@ class CellBase:
 
 
 @dataclass(frozen=True)
-class JudgedCell:
-    """The outcome of a cell, and by tightening its history and states; empty where there is no solution."""
+class _Limit:
+    """A state at the gas that it just seals. factor : on its gas. bend : of the factor over the secant's; q : there."""
 
-    outcome: Outcome
-    histories: dict[str, History[BoreCell]] = field(default_factory=dict, repr=False)
-    states: dict[str, list[CellStateFindings]] = field(default_factory=dict, repr=False)
+    factor: float
+    bend: float
+    q: FloatArray = field(repr=False)
+
+
+@dataclass(frozen=True)
+class _Starts:
+    """What a like cell may start from: by tightening every state without its gas; limits : of the least tightening."""
+
+    rests: dict[str, list[Equilibrium | None]] = field(repr=False)
+    limits: list[_Limit | None] = field(repr=False)
 
 
 def cell_base(
@@ -138,7 +146,7 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
     return [one.outcome for one in judged_cells(base, cells)]
 
 
-def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedCell]:
+def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedDesign]:
     """Return every cell judged at least, nominal and greatest tightening."""
     asked: list[tuple[Cell, Tightened]] = []
     problems: dict[int, str] = {}
@@ -149,44 +157,49 @@ def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedCell]:
             problems[number] = str(error)
             continue
         asked += [(cell, one) for one in levels.values()]
-    return _with_problems(_judged(base, asked), problems)
+    return _with_problems(_judged(base, asked), cells, problems)
 
 
-def judged_cell(base: CellBase, cell: Cell, before: JudgedCell | None = None) -> JudgedCell:
+def judged_cell(base: CellBase, cell: Cell, before: JudgedDesign | None = None) -> JudgedDesign:
     """Return one cell judged at least, nominal and greatest tightening.
 
     before : a like cell of the same base, judged; whatever is near is found from there in fewer steps.
     """
     levels = tightened(_like_base(base.model, cell)).over(cell.joint.tightening)
-    near: list[History[BoreCell]] = []
-    if before is not None and before.histories and _like(base.by, cell):
-        near = [before.histories[level] for level in levels]
-        near = near if all(len(one.states) == len(base.by.states) for one in near) else []
+    near = before if before is not None and before.histories and _like(base.by, cell) else None
+    if near is not None and not all(_like(base.by, one.model.cell) for one in near.histories.values()):
+        near = None
     return _judged(base, [(cell, one) for one in levels.values()], near)[0]
 
 
-def _with_problems(found: list[JudgedCell], problems: dict[int, str]) -> list[JudgedCell]:
+def _with_problems(found: list[JudgedDesign], cells: Sequence[Cell], problems: dict[int, str]) -> list[JudgedDesign]:
     """Return judged cells with designs that cannot be tightened put in at their numbers."""
     for number in sorted(problems):
-        found.insert(number, JudgedCell(Outcome(problem=problems[number])))
+        found.insert(number, JudgedDesign(cells[number], Outcome(problem=problems[number])))
     return found
 
 
 def _judged(
-    base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
-) -> list[JudgedCell]:
-    """Return cells judged, each asked for at its three tightenings in turn; `near` as in `_histories`."""
-    histories = _histories(base, asked, near)
+    base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: JudgedDesign | None = None
+) -> list[JudgedDesign]:
+    """Return cells judged, each asked for at its three tightenings in turn.
+
+    near : a like cell to start from where one is asked for.
+    """
+    histories = _histories(base, asked, [] if near is None else [near.histories[level] for level in LEVELS])
     good = [one for one in histories if isinstance(one, History)]
-    without = _without_gas(base, good)
+    near = near if len(good) == len(histories) else None
+    without = _without_gas(base, good, near)
     lows = [h for h in histories[0::3] if isinstance(h, History)]
-    factors = _sealed_factors(base, lows, without)
+    limits = {} if near is None else _near_limits(base, lows[0], without, near)
+    limits |= _limits(base, lows, without, limits)
+    factors = {name: None if one is None else one.factor for name, one in limits.items()}
     found = []
     for number, (cell, _) in enumerate(asked[0::3]):
         own = histories[3 * number : 3 * number + 3]
         problem = next((str(one) for one in own if isinstance(one, JointError)), "") or _unsolved(own, without)
         if problem:
-            found.append(JudgedCell(Outcome(problem=problem)))
+            found.append(JudgedDesign(cell, Outcome(problem=problem)))
             continue
         levels: dict[str, Judged] = {}
         solved: dict[str, History[BoreCell]] = {}
@@ -206,7 +219,10 @@ def _judged(
             bending = [one.stress for one in bent[level]]
             levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
             solved[level], told[level] = history, states
-        found.append(JudgedCell(design_outcome(cell.joint, cell_seen(cell), levels), solved, told))
+        outcome = design_outcome(cell.joint, cell_seen(cell), levels)
+        rests = {level: [without.get(id(state)) for state in one.states] for level, one in solved.items()}
+        at_limit = [limits.get(id(state)) for state in solved["least"].states]
+        found.append(JudgedDesign(cell, outcome, solved, told, _Starts(rests, at_limit)))
     return found
 
 
@@ -251,17 +267,23 @@ def _drawn(base: CellBase, cell: Cell) -> Tightened:
     return dataclasses.replace(found, strain=chain.strain, strength=chain.strength)
 
 
-def _without_gas(base: CellBase, histories: Sequence[History[BoreCell]]) -> dict[int, Equilibrium]:
-    """Return, by id of the state, its equilibrium without gas, for every state that has some."""
+def _without_gas(
+    base: CellBase, histories: Sequence[History[BoreCell]], near: JudgedDesign | None = None
+) -> dict[int, Equilibrium]:
+    """Return, by id of the state, its equilibrium without gas, for every state that has some.
+
+    near : as in `_judged`.
+    """
     asked = []
-    for history in histories:
+    for number, history in enumerate(histories):
         for index, state in enumerate(history.states):
             if state.case.gas_pressure > 0.0:
-                start, rest = (
-                    state.equilibrium.q,
-                    base.by.at_rest[index] if _like(base.by, history.model.cell) else None,
-                )
-                if rest is not None:  # as far from the guide as with gas
+                start = state.equilibrium.q
+                rest = base.by.at_rest[index] if _like(base.by, history.model.cell) else None
+                own = None if near is None else near.starts.rests[LEVELS[number]][index]
+                if near is not None and own is not None:  # as far from what is near as with gas
+                    start = start + own.q - near.histories[LEVELS[number]].states[index].equilibrium.q
+                elif rest is not None:
                     start = start + rest[0] - base.by.states[index].equilibrium.q
                 asked.append((history, state, 0.0, start))
     found = _trials(base, asked)
@@ -301,51 +323,102 @@ def _trials(
     return found
 
 
-def _sealed_factors(
-    base: CellBase, histories: Sequence[History[BoreCell]], without: dict[int, Equilibrium]
-) -> dict[int, float | None]:
-    """Return the factor on gas at which a sealing line falls short, by id of the state: all states search in step."""
-    found: dict[int, float | None] = {}
+def _near_limits(
+    base: CellBase, history: History[BoreCell], without: dict[int, Equilibrium], near: JudgedDesign
+) -> dict[int, _Limit | None]:
+    """Return, by id of the state, what `_limits` does, of the states where it is found near that of the cell before."""
+    found: dict[int, _Limit | None] = {}
+    design = Design(history.model, history.tightened)
+    for index, (state, before) in enumerate(zip(history.states, near.starts.limits, strict=True)):
+        if before is None or id(state) not in without or _alone(history):
+            continue
+        gas, model = state.case.gas_pressure, history.model
+        at_rest, fired = lacking_at(model, without[id(state)], 0.0), lacking_at(model, state.equilibrium, gas)
+        if not at_rest < min(fired, 0.0):
+            continue
+        bend_of = secant(at_rest, fired)
+        trials = search_near(before.bend * bend_of)
+        shifted = before.q + state.equilibrium.q - near.histories["least"].states[index].equilibrium.q
+        starts, q = [shifted, shifted], shifted
+        try:
+            pair = next(trials)
+            while True:
+                solved = with_gas([design] * 2, [state] * 2, pair, starts, base.by.nearby[index])
+                low, high = solved
+                if not isinstance(low, Equilibrium) or not isinstance(high, Equilibrium):
+                    break
+                tried, q = pair, low.q
+                lacks = [lacking_at(model, one, factor * gas) for one, factor in zip((low, high), pair, strict=True)]
+                pair = trials.send((lacks[0], lacks[1]))
+                along = (high.q - low.q) / (tried[1] - tried[0])
+                starts = [low.q + (factor - tried[0]) * along for factor in pair]
+        except StopIteration as done:
+            if done.value is not None:
+                found[id(state)] = _Limit(done.value, done.value / bend_of, q)
+    return found
+
+
+def _limits(
+    base: CellBase,
+    histories: Sequence[History[BoreCell]],
+    without: dict[int, Equilibrium],
+    known: dict[int, _Limit | None],
+) -> dict[int, _Limit | None]:
+    """Return the gas at which a sealing line falls short, by id of the state, None for none: all search in step.
+
+    known : states that need no search.
+    """
+    found: dict[int, _Limit | None] = {}
     searches: dict[int, _Searching] = {}
     for history in histories:
         for state in history.states:
-            if id(state) not in without:
+            if id(state) not in without or id(state) in known:
                 continue
             rest, model = without[id(state)], history.model
-            trials = search(lacking_at(model, rest, 0.0), lacking_at(model, state.equilibrium, state.case.gas_pressure))
-            known = ((0.0, rest.q), (1.0, state.equilibrium.q))
+            ends = lacking_at(model, rest, 0.0), lacking_at(model, state.equilibrium, state.case.gas_pressure)
+            trials = search(*ends)
+            tried = ((0.0, rest.q), (1.0, state.equilibrium.q))
             try:
-                searches[id(state)] = _Searching(history, state, trials, next(trials), known)
+                searches[id(state)] = _Searching(history, state, trials, next(trials), tried, secant(*ends))
             except StopIteration as done:
-                found[id(state)] = done.value
+                found[id(state)] = _limit(done.value, rest.q, secant(*ends))
     while searches:
         solved = _trials(base, [(one.history, one.state, one.factor, one.start()) for one in searches.values()])
         for number, one in list(searches.items()):
             if number not in solved:  # no solution side by side: alone, and by its own factors
-                found[number] = sealed_factor(one.history.model, one.state, without[number])
+                factor = sealed_factor(one.history.model, one.state, without[number])
+                found[number] = _limit(factor, one.known[1][1], one.secant)
                 del searches[number]
                 continue
             trial = solved[number]
+            known_now = (one.known[1], (one.factor, trial.q))
             try:
                 lacks = lacking_at(one.history.model, trial, one.factor * one.state.case.gas_pressure)
                 factor = one.trials.send(lacks)
-                known = (one.known[1], (one.factor, trial.q))
-                searches[number] = dataclasses.replace(one, factor=factor, known=known)
+                searches[number] = dataclasses.replace(one, factor=factor, known=known_now)
             except StopIteration as done:
-                found[number] = done.value
+                found[number] = _limit(done.value, trial.q, one.secant)
                 del searches[number]
     return found
 
 
+def _limit(factor: float | None, q: FloatArray, by_secant: float) -> _Limit | None:
+    return None if factor is None else _Limit(factor, factor / by_secant if by_secant > 0.0 else 1.0, q)
+
+
 @dataclass(frozen=True)
 class _Searching:
-    """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns."""
+    """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns.
+
+    secant : the factor by what is lacking without gas and with it.
+    """
 
     history: History[BoreCell]
     state: State
     trials: Search
     factor: float
     known: tuple[tuple[float, FloatArray], tuple[float, FloatArray]]
+    secant: float
 
     def start(self) -> FloatArray:
         """Return the unknowns (n,) to begin with, on the line through what is known."""

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
@@ -16,7 +15,15 @@ from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
+from headjoint.postproc.designs.outcome import (
+    JudgedDesign,
+    Outcome,
+    Source,
+    Task,
+    broken_outcome,
+    design_outcome,
+    drawn_outcome,
+)
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
 
 if TYPE_CHECKING:
@@ -165,19 +172,13 @@ def _heat_key(joint: Joint) -> str:
     return repr((alike, tight.embedding, tight.twisted, tight.step.thread_friction))
 
 
-@dataclass(frozen=True)
-class JudgedJoint:
-    """The outcome of a joint, and by tightening its history and states."""
-
-    outcome: Outcome
-    histories: dict[str, Any] = field(repr=False)
-    states: dict[str, list[Any]] = field(repr=False)
-
-
-def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> JudgedJoint:
+def judged_joint(
+    reduced: Any, joint: Joint, heating: Heating | None = None, near: JudgedDesign | None = None
+) -> JudgedDesign:
     """Judge a joint as `headjoint solve` does, without coarse mesh and estimate.
 
-    heating : tells the condensed joint of the temperature fields of load cases by heat, where it has such.
+    heating : tells the condensed joint of the temperature fields of load cases by heat, where it has such. near : a
+    like joint judged before, to start from.
     """
     if joint.by_heat and heating is None:
         raise InputError("of load cases is not followed here; state temperatures", field="load_cases.heat")
@@ -192,7 +193,7 @@ def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> 
     model = model if heating is None else heating(model)
     levels, histories, told = {}, {}, {}
     for level, found in tightened(model).over(joint.tightening).items():
-        history = run(model, found)
+        history = run(model, found, () if near is None else near.histories[level].states)
         states = list(state_findings(history, margins=False))
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):
@@ -202,7 +203,7 @@ def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> 
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
         levels[level] = judged_level(level, history, states, separated=level == "least")
         histories[level], told[level] = history, states
-    return JudgedJoint(design_outcome(joint, one_fastener_seen(joint), levels), histories, told)
+    return JudgedDesign(joint, design_outcome(joint, one_fastener_seen(joint), levels), histories, told)
 
 
 def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:

@@ -154,6 +154,20 @@ class Outcome:
         }
 
 
+@dataclass(frozen=True)
+class JudgedDesign:
+    """A design and its outcome; by tightening its history and the findings of its states, empty without a solution.
+
+    starts : what a like design may start from.
+    """
+
+    design: Joint | Cell = field(repr=False)
+    outcome: Outcome
+    histories: dict[str, Any] = field(default_factory=dict, repr=False)
+    states: dict[str, Any] = field(default_factory=dict, repr=False)
+    starts: Any = field(default=None, repr=False)
+
+
 def judged_by(outcomes: Iterable[Outcome]) -> list[str]:
     """Return the keys of all requirements that any outcome was judged by."""
     return list(dict.fromkeys(one.key for outcome in outcomes for one in outcome.criteria))

@@ -17,8 +17,8 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
-from headjoint.postproc.designs.outcome import Source, source_of
-from headjoint.postproc.live.answer import Moved, Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
+from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
+from headjoint.postproc.live.answer import Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 
@@ -46,7 +46,7 @@ class Engines:
         self._paths = paths
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
-        self._answers: OrderedDict[str, Moved] = OrderedDict()
+        self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._condensing = Condensing(shape_of)
         self._working = threading.Lock()
 
@@ -145,7 +145,7 @@ class Engines:
         shape: Shape = self._condensing.keep(key, base)
         return shape
 
-    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> Moved:
+    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> JudgedDesign:
         if name in self._answers:
             self._answers.move_to_end(name)
             return self._answers[name]
