@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from headjoint.model.base.figure import unit_in
 from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.designs.run import Ran
+from headjoint.postproc.present.mesh_errors import study_error_words
 from headjoint.postproc.studies.table import FIGURES, figure
 
 SHORT = {"clamp after cooling": "cold clamp", "sealed gas pressure": "sealed gas"}
@@ -52,8 +53,9 @@ def not_judged_words(names: Iterable[str]) -> tuple[str, ...]:
 
 
 def run_line(ran: Ran, whole: int) -> str:
-    """Say what was run, where, and how long it took."""
+    """Say what was run, where, how long it took, and what mesh errors do."""
     kept = f", {ran.found} of them found finished" if ran.found else ""
     where = f" on {ran.workers}" if ran.workers else ""
+    errors = study_error_words(one.unbounded for one in ran.outcomes)
     stiffness = "one condensed joint" if ran.stiffnesses == 1 else f"{ran.stiffnesses} condensed joints"
-    return f"{whole} evaluations by finite elements{kept}{where}, {stiffness}, {ran.seconds:.1f} s."
+    return f"{whole} evaluations by finite elements{kept}{where}, {stiffness}, {ran.seconds:.1f} s. {errors}"
