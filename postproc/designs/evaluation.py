@@ -190,7 +190,7 @@ class JudgedJoint:
 
 
 def judged_joint(base: JointBase, joint: Joint, fields: Fields | None = None) -> JudgedJoint:
-    """Judge a joint as `headjoint solve` does, without estimate.
+    """Judge a joint as `headjoint solve` does, without the estimate.
 
     fields : gives the temperature fields of load cases by heat, where it has such.
     """
