@@ -29,7 +29,6 @@ from headjoint.model.base.errors import SolveError
 RESIDUAL_GOAL, RESIDUAL_LIMIT = 1e-13, 1e-9
 ITERATED_GOAL = 1e-11  # of large joints, whose Newton steps are solved by iteration
 LARGEST_ITERATIONS = 80
-LARGEST_DENSE = 300  # unknowns; up to here dense sums of interface stiffness take less time than sparse ones
 SMALL_RELIEF = 1e-10  # mm, far below any closure, enough to tell unloading from loading
 OPEN_STIFFNESS = 1e-3  # MPa/mm, regularisation of open points in the tangent only, so that a loose head has a direction
 
@@ -117,7 +116,6 @@ def solve(
     free = np.setdiff1d(np.arange(len(load)), fixed)
     q = np.zeros(len(load)) if start is None else start.copy()
     goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else ITERATED_GOAL
-    dense = joint.B.toarray() if len(load) < LARGEST_DENSE else None
     q[fixed] = fixed_value
 
     added = demand.growth - _steps(joint)
@@ -143,8 +141,7 @@ def solve(
         step = np.zeros_like(q)
         spring = np.zeros_like(q)
         spring[joint.overlaps] = now.spring
-        slope = joint.weight * _regularised(now.slope)
-        tangent = Tangent(joint.K, joint.B, closure_to_force, slope, spring, free, dense)
+        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _regularised(now.slope), spring, free)
         step[free] = -joint.solver.solve(tangent, now.residual[free], size)
         now = _line_search(trial_at, now, step)
     raise SolveError(

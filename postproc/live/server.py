@@ -105,6 +105,13 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         found = await run_in_threadpool(engines.answered, asked)
         return Response(json.dumps(found), media_type="application/json")
 
+    async def curves(request: Request) -> Response:
+        body = await _body(request)
+        service = body.pop("service", False)
+        if not isinstance(service, bool):
+            raise InputError("give true or false", field="service")
+        return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
+
     async def cancel(request: Request) -> Response:
         key = (await _body(request)).get("key")
         return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
@@ -123,6 +130,7 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         Route("/assets/{name}", asset),
         Route("/engine", engine),
         Route("/answer", answer, methods=["POST"]),
+        Route("/curves", curves, methods=["POST"]),
         Route("/cancel", cancel, methods=["POST"]),
         Route("/file", moved_file, methods=["POST"]),
     ]

@@ -175,3 +175,42 @@ function drawClamp(place, states, forces, units, pinned) {
   };
   return Plotly.react(place, traces, layout, TOOLS);
 }
+
+// forces over stretch while the studs are tightened, and beside it what gas does to them
+function drawDiagram(place, told, units, pinned) {
+  const traces = [], stud = "#3b6ea5", clamped = "#2f8f83", full = told.stretch.at(-1), wide = told.closed[0];
+  const curve = (x, y, name, color, look) => traces.push({ type: "scatter", mode: "lines", x, y, name, line: { color, width: 2.2, ...look }, hovertemplate: "%{y:.4g} " + units.force });
+  curve(told.stretch, told.force, "stud", stud);
+  curve(told.closed, told.force, "clamped parts and gasket", clamped, { dash: "dash" });
+  if (pinned) {
+    curve(pinned.stretch, pinned.force, "pinned, stud", QUIET, { width: 1.2, dash: "dot" });
+    curve(pinned.closed, pinned.force, "pinned, clamped", QUIET, { width: 1.2, dash: "dot" });
+  }
+  if (told.gas) {
+    const { rest, fired, clamp } = told.gas, at = full * (fired / told.force.at(-1));
+    traces.push({
+      type: "scatter", mode: "lines+markers", x: [at, at], y: [fired, clamp], name: told.gas.state + ": gas between the two",
+      line: { color: COLOURS.firing, width: 1.6 }, marker: { size: 8, symbol: ["triangle-up", "triangle-down"], color: COLOURS.firing }, hovertemplate: "%{y:.4g} " + units.force,
+    });
+    traces.push({ type: "scatter", mode: "markers", x: [full * (rest / told.force.at(-1))], y: [rest], name: "at its temperature, without gas", marker: { size: 9, symbol: "circle-open", color: COLOURS.hot, line: { width: 2 } }, hovertemplate: "%{y:.4g} " + units.force });
+  }
+  const layout = {
+    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: { orientation: "h", y: -0.25, font: { size: 11.5 } },
+    xaxis: axis("overlap pulled in, " + told.unit, { range: [0, 1.06 * Math.max(wide, full)] }),
+    yaxis: axis("force of one stud, " + units.force, { rangemode: "tozero" }),
+  };
+  return Plotly.react(place, traces, layout, TOOLS);
+}
+
+function drawService(place, told, units) {
+  const look = { type: "scatter", mode: "lines+markers", x: told.names, marker: { size: 5 }, hovertemplate: "%{y:.4g} " + units.force };
+  const traces = [
+    { ...look, y: told.force, name: "at the step's temperature", line: { color: "#2d4a6b", width: 1.8 } },
+    { ...look, mode: "markers", y: told.fired, name: "with gas", marker: { size: 8, symbol: "triangle-up", color: COLOURS.firing } },
+  ];
+  const layout = {
+    font: FONT, margin: { l: 52, r: 8, t: 4, b: 110 }, height: 380, legend: { orientation: "h", y: 1.12, font: { size: 11.5 } },
+    xaxis: axis("", { type: "category", tickangle: -40 }), yaxis: axis("clamp of one stud, " + units.force, { rangemode: "tozero" }),
+  };
+  return Plotly.react(place, traces, layout, TOOLS);
+}
