@@ -16,7 +16,7 @@ from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
 from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
@@ -27,7 +27,7 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
 from headjoint.postproc.designs.cell_trials import alone, like_guide, limits_of, near_limits, without_gas
-from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh, Outcome, design_outcome
+from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh, Outcome, design_outcome, heat_refused
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS
 from headjoint.postproc.verdict.requirement import Tightened as Judged
@@ -61,7 +61,7 @@ def cell_base(
     stage : hears the name of every stage as it begins.
     """
     if cell.joint.by_heat:
-        raise InputError("of load cases is not for studies of cells; state temperatures", field="load_cases.heat")
+        raise heat_refused("studies and the live page of cells")
     fine = _base_on(cell, 1.0, store, stage)
     if cell.mesh.file is not None:
         return fine

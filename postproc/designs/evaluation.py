@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
@@ -25,6 +25,7 @@ from headjoint.postproc.designs.outcome import (
     broken_outcome,
     design_outcome,
     drawn_outcome,
+    heat_refused,
 )
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
 from headjoint.postproc.verdict.requirement import Tightened
@@ -175,10 +176,8 @@ def _refuse_heat(design: Joint | Cell, task: Task) -> None:
     """Refuse heat of load cases where it is not followed: in cells side by side, in draws of expansion and warmth."""
     joint = design.joint if isinstance(design, Cell) else design
     if joint.by_heat and (isinstance(design, Cell) or task.draw is not None):
-        what = (
-            "scatter, which draws temperatures and expansion of parts" if task.draw is not None else "studies of cells"
-        )
-        raise InputError(f"of load cases is not for {what}; state temperatures", field="load_cases.heat")
+        scatter = "scatter, which draws temperatures and expansion of parts"
+        raise heat_refused(scatter if task.draw is not None else "studies and the live page of cells")
 
 
 def _heat_key(joint: Joint) -> str:
@@ -200,7 +199,7 @@ def judged_joint(
     from headjoint.cases.models.from_mesh import COARSE
 
     if joint.by_heat and fields is None:
-        raise InputError("of load cases is not followed here; state temperatures", field="load_cases.heat")
+        raise heat_refused("the live page")
 
     def on_mesh(reduced: ReducedJoint, refinement: float, start: OnMesh | None) -> OnMesh:
         if fields is None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.command.stated_files import Seen, by_model
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.mesh_error import mesh_error
@@ -195,6 +196,11 @@ class JudgedDesign:
     def states(self) -> dict[str, Any]:
         """Return the states of every tightening; empty where there is no solution."""
         return self.fine.states
+
+
+def heat_refused(where: str) -> InputError:
+    """Return what is said where load cases by heat are not followed."""
+    return InputError(f"of load cases is not for {where}; state temperatures", field="load_cases.heat")
 
 
 def judged_by(outcomes: Iterable[Outcome]) -> list[str]:
