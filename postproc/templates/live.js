@@ -253,8 +253,8 @@ function showRows(found) {
 function against(one, other) {
   if (!other) return [["", "pinned"], ["", "pinned"]];
   if (one.value === null || other.value === null) return [[other.found, "pinned"], ["", "pinned"]];
-  const by = one.value - other.value;
-  return [[other.found, "pinned"], [(by < 0 ? "\u2212" : "+") + Math.abs(by).toFixed(2), "pinned"]];
+  const by = one.value - other.value, text = Math.abs(by).toFixed(2);
+  return [[other.found, "pinned"], [(Number(text) === 0 ? "" : by < 0 ? "\u2212" : "+") + text, "pinned"]];
 }
 
 // the page as it stands, in one file that opens anywhere: verdict, what was moved, requirements, pictures
