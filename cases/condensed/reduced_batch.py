@@ -101,6 +101,7 @@ class _Single:
     transposed: sp.csr_matrix
 
 
+KEPT = 2  # stiffnesses whose single-precision parts are kept: of a mesh and of doubled elements
 _SINGLE: dict[int, tuple[weakref.ref, _Single]] = {}
 
 
@@ -129,7 +130,8 @@ class _Columns:
         kept = _SINGLE.get(id(self.K))
         if kept is None or kept[0]() is not self.K:
             made = _Single(*(array.astype(np.float32) for array in (self.B, self.transposed)))
-            _SINGLE.clear()  # of one stiffness at a time
+            if len(_SINGLE) >= KEPT:
+                _SINGLE.clear()
             kept = _SINGLE[id(self.K)] = (weakref.ref(self.K), made)
         return kept[1]
 

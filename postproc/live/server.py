@@ -24,6 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
+from headjoint.postproc.present.drawing import COLOURS
 
 LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
 EVERYWHERE = ("0.0.0.0", "::")
@@ -171,7 +172,7 @@ def _page(engines: Engines, chosen: str, units: str) -> str:
     from jinja2 import Environment, PackageLoader
 
     environment = Environment(loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True)
-    start = {"engines": engines.names, "engine": chosen, "units": units}
+    start = {"engines": engines.names, "engine": chosen, "units": units, "colours": COLOURS}
     return environment.get_template("live.html.j2").render(
         version=version("headjoint"), caution=CAUTION, start=start, engines=engines.names, chosen=chosen
     )

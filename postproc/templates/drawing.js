@@ -1,6 +1,6 @@
 "use strict";
 // The drawings of the live page. One function for each; all take what the server told, in the reader's units.
-const COLOURS = { assembly: "#3b6ea5", settled: "#7fa8c9", hot: "#d98324", firing: "#a8323e", cold: "#2f8f83" };
+const COLOURS = JSON.parse(document.getElementById("start").textContent).colours; // of states, as in all pictures
 const DASHES = { assembly: "solid", settled: "dash", hot: "solid", firing: "solid", cold: "dot" };
 const LEVELS = { least: "dot", nominal: "solid", greatest: "dash" };
 // dark to light, as readable in grey and to the colour-blind as in colour
@@ -13,6 +13,7 @@ const TABLE = Array.from({ length: 256 }, (_, n) => {
 });
 const STUD = "#2d4a6b", INK = "#22252b", QUIET = "#666c75", RULE = "#e6e8eb";
 const TOOLS = { displaylogo: false, responsive: true, displayModeBar: false };
+const TOP = { orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: { size: 11.5 } };
 const FONT = { family: "system-ui, sans-serif", size: 12.5, color: INK };
 
 function axis(title, more) {
@@ -92,7 +93,7 @@ function drawPlan(place, drawn, told, units, forces, lines) {
   }
   traces.push({ type: "scatter", mode: "lines", ...rounds, line: { color: INK, width: 1.2, dash: "dash" }, hoverinfo: "skip" });
   if (worst) traces.push({
-    type: "scatter", mode: "markers", x: [worst.x], y: [worst.y], marker: { symbol: "x", size: 11, color: "#a8323e", line: { color: "#fff", width: 1.5 } },
+    type: "scatter", mode: "markers", x: [worst.x], y: [worst.y], marker: { symbol: "x", size: 11, color: COLOURS.firing, line: { color: "#fff", width: 1.5 } },
     hovertemplate: "least for its need: %{text}<extra></extra>", text: [worst.pressure.toPrecision(3) + " " + units.pressure],
   });
   const notes = drawn.studs.map((one) => ({
@@ -190,7 +191,7 @@ function drawLine(place, states, lines, units, whole, pinned) {
     }
   }));
   const layout = {
-    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: { orientation: "h", y: -0.28, font: { size: 11.5 } },
+    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: TOP,
     hovermode: "x unified",
     xaxis: axis(whole ? "angle from the row of bores, deg" : "radius from the stud's axis, " + units.length, whole ? { dtick: 15 } : {}),
     yaxis: axis("pressure, " + units.pressure, { rangemode: "tozero" }),
@@ -224,7 +225,7 @@ function drawClamp(place, states, forces, units, pinned) {
     line: { color: QUIET, width: 1.3, dash: "dot" }, marker: { size: 4, symbol: "x" },
   });
   const layout = {
-    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: { orientation: "h", y: -0.25, font: { size: 11.5 } },
+    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: TOP,
     xaxis: axis("", { type: "category" }), yaxis: axis("force, " + units.force, { rangemode: "tozero" }),
   };
   return Plotly.react(place, traces, layout, TOOLS);
@@ -246,7 +247,7 @@ function drawDiagram(place, told, units, pinned) {
     traces.push({ type: "scatter", mode: "markers", x: [full * (rest / told.force.at(-1))], y: [rest], name: "hot, no gas", marker: { size: 9, symbol: "circle-open", color: COLOURS.hot, line: { width: 2 } }, hovertemplate: "%{y:.4g} " + units.force });
   }
   const layout = {
-    font: FONT, height: 340, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: { orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: { size: 11.5 } },
+    font: FONT, height: 340, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: TOP,
     xaxis: axis("overlap pulled in, " + told.unit, { range: [0, 1.06 * Math.max(wide, full)] }),
     yaxis: axis("force of one stud, " + units.force, { rangemode: "tozero" }),
   };
@@ -260,7 +261,7 @@ function drawService(place, told, units) {
     { ...look, mode: "markers", y: told.fired, name: "with gas", marker: { size: 8, symbol: "triangle-up", color: COLOURS.firing } },
   ];
   const layout = {
-    font: FONT, margin: { l: 52, r: 8, t: 4, b: 110 }, height: 340, legend: { orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: { size: 11.5 } },
+    font: FONT, margin: { l: 52, r: 8, t: 4, b: 110 }, height: 340, legend: TOP,
     xaxis: axis("", { type: "category", tickangle: -40 }), yaxis: axis("clamp of one stud, " + units.force, { rangemode: "tozero" }),
   };
   return Plotly.react(place, traces, layout, TOOLS);
