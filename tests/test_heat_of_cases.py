@@ -12,6 +12,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.load_cases.load_history import gas_trial, run
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.service.jobs import run_history
@@ -201,6 +202,26 @@ def test_heat_that_cannot_be_had_is_refused(old, new, field, word):
 def test_heat_is_asked_for_by_load_cases_alone():
     assert parse_joint(text()).by_heat
     assert not parse_joint(shipped_text("boosted-four-steel")).by_heat
+
+
+def test_the_coarser_mesh_beside_a_joint_has_temperatures_of_its_own():
+    steady = """
+[[load_cases]]
+name = "steady"
+kind = "hot"
+heat = { time = "200 s", steady = true }
+"""
+    joint = parse_joint(text(steady).replace("1.5 mm", "3 mm"))
+    found = solve_joint(joint)
+    assert found.coarse is not None, found.unbounded
+    fine, coarse = (one.joint.load_cases[-1].temperatures["head"] for one in (found, found.coarse))
+    assert coarse != fine
+    assert coarse == pytest.approx(fine, abs=2.0)
+    own = case_fields(joint, refinement=0.5).told(joint).load_cases[-1].temperatures["head"]
+    assert coarse == pytest.approx(own, abs=1e-9)
+    # the same mesh for heat and clamp
+    assert found.assembled.strains.keys() == {"heat in steady"}
+    assert len(found.assembled.strains["heat in steady"]) == found.assembled.joint_mesh.mesh.nelements
 
 
 def test_a_service_heats_by_the_field_of_the_load_case_that_it_names():
