@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import dataclasses
 import functools
 import json
 import shutil
@@ -25,6 +26,7 @@ from headjoint.postproc.designs.outcome import source_of
 from headjoint.postproc.live import condensing
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
+from headjoint.postproc.live.curves import joint_diagram
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.live.plan import folded, images
 
@@ -241,8 +243,8 @@ def test_an_answer_does_not_depend_on_what_was_asked_before(engines):
 
 
 def test_the_joint_diagram_ends_at_the_preload_and_gas_divides_between_stud_and_gasket(engines):
-    told = engines.curves(Asked(BOLT), False)["diagram"]
-    found = engines.answered(Asked(BOLT))
+    found = engines.answered(Asked(ENGINE, model="stud"))
+    told = engines.curves(Asked(ENGINE, model="stud"), False)["diagram"]
     first = found["forces"]["nominal"][0][0]
     assert told["force"][-1] == pytest.approx(first, rel=1e-3)
     # stretch is the fastener's resilience times its force: the stud's line is straight and starts at nothing
@@ -258,6 +260,18 @@ def test_the_joint_diagram_ends_at_the_preload_and_gas_divides_between_stud_and_
         rel=1e-3,
     )
     assert gas["rest"] < gas["fired"] < gas["rest"] + gas["gas"]
+
+
+def test_no_joint_diagram_is_drawn_of_a_bolt_past_yield_or_before_its_shape_is_known(engines):
+    engines.answered(Asked(ENGINE, model="stud"))
+    found = list(engines._answers.values())[-1]
+    nominal = found.histories["nominal"]
+    yielded = dataclasses.replace(nominal, tightened=dataclasses.replace(nominal.tightened, past_yield=True))
+    fine = dataclasses.replace(found.fine, histories={"nominal": yielded})
+    with pytest.raises(InputError, match="within yield"):
+        joint_diagram(dataclasses.replace(found, fine=fine), "si")
+    with pytest.raises(InputError, match="ask for the answer first"):
+        engines.curves(Asked(ENGINE), False)
 
 
 def test_the_clamp_through_the_service_is_that_of_history(engines):

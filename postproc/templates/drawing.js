@@ -166,7 +166,7 @@ function drawRelief(place, drawn, told, units) {
       aspectmode: "manual", aspectratio: { x: (1.6 * wide) / most, y: (1.6 * deep) / most, z: 0.55 },
       xaxis: { title: { text: "along, " + units.length } }, yaxis: { title: { text: "across, " + units.length } },
       zaxis: { title: { text: "pressure, " + units.pressure }, range: [0, 1.15 * top] },
-      camera: { eye: { x: 1.15, y: -1.35, z: 1.0 } },
+      camera: { eye: { x: 1.35, y: -1.6, z: 1.1 } },
     },
   };
   return Plotly.react(place, [trace], layout, TOOLS);

@@ -292,7 +292,7 @@ async function draw() {
     else jobs.push(drawRelief("plan", drawn, answer.plan, units));
     $("plan-note").textContent = now.view === "flat"
       ? `Numbers: force of each stud, ${units.force}. Dashed: sealing line. Cross: where it bears least for its need. White line: ${Number(line.need.toPrecision(3))} ${units.pressure}, needed along it in this state.`
-      : "Pressure as height; drag to turn, arrow keys scroll.";
+      : "Pressure as height; drag to turn.";
   }
   await Promise.all(jobs);
 }
