@@ -118,6 +118,8 @@ def test_a_drawn_joint_is_counted_by_factors_less_their_mesh_errors():
         one = exact.criterion(key)
         assert drawn.figures[one.name] == pytest.approx(one.at_least, rel=1e-6)
         assert drawn.figures[one.name] < one.value
+    # 16.5 MPa are needed at 11 MPa of gas
+    assert drawn.figures["seal over gas"] == pytest.approx(1.5 * exact.criterion("sealing").at_least, rel=1e-6)
 
 
 def test_a_design_whose_coarser_mesh_fails_says_that_its_errors_are_not_bounded(monkeypatch):

@@ -167,8 +167,8 @@ class Criterion:
         if self.holds is not None:
             return None
         why = (
-            f"mesh too coarse to tell: a factor of {plain_factor(self.value):.3g} with a mesh error of "
-            f"{self.mesh_error:.2g} against {self.needed:.3g} needed ({self.where.written()}); give smaller [mesh] "
+            f"mesh too coarse to tell: a factor of {plain_factor(self.value):.5g} with a mesh error of "
+            f"{self.mesh_error:.2g} against {self.needed:.5g} needed ({self.where.written()}); give smaller [mesh] "
             "sizes"
         )
         return NotJudged(self.key, self.name, why, deciding=True, by_mesh=True)
