@@ -13,6 +13,7 @@ from headjoint.cases.load_cases.load_history import History, State, demand_of, g
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Record, run_service
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.resilience import fastener_resilience, total
 from headjoint.postproc.designs.outcome import JudgedDesign
 from headjoint.postproc.present.scale import Scales
@@ -25,8 +26,12 @@ def joint_diagram(found: JudgedDesign, units: str) -> dict[str, Any]:
 
     All forces are solved, means of the studs at nominal preload. How the overlap that is pulled in divides into stretch
     and closing goes by the fastener's closed-form resilience. gas : None without any.
+
+    Raises InputError for fasteners past yield, whose line is not straight; SolveError where a step has no equilibrium.
     """
     history, scales = found.histories["nominal"], Scales(units)
+    if history.tightened.past_yield:
+        raise InputError("the joint diagram is drawn of fasteners within yield", field="tightening")
     overlap, force = tightening_curve(history)
     stretch = total(fastener_resilience(history.joint)) * force
     told: dict[str, Any] = {
