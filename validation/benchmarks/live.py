@@ -31,7 +31,7 @@ WAIT = 1_800_000.0  # ms; an engine may have to be condensed first
 async def _client(browser: Any, address: str, offset: float) -> list[float]:
     """Return the milliseconds of every move of one client."""
     page = await (await browser.new_context(viewport={"width": 1440, "height": 900})).new_page()
-    await page.goto(address)
+    await page.goto(address, timeout=WAIT)
     await page.wait_for_function(ANSWERED, timeout=WAIT)
     before = await page.evaluate("window.headjointLive.timings.length")
     for path in MOVED:
