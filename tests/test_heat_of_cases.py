@@ -286,7 +286,7 @@ gas_pressure = "80 bar"
     rest = gas_trial(model, rising, 0.0)
     assert float(rest.force.mean()) == pytest.approx(moment.force, rel=1e-3)
     # bending of the studs by the field: the same from rows as from the whole displacements and stresses
-    within = fields.within(assembled)
+    within = fields.assembled()
     recovery = CellRecovery(within)
     rows = bending_rows(within, recovery)
     factors = model.under(rising.case).factors(rising.case)
@@ -300,8 +300,8 @@ gas_pressure = "80 bar"
 def test_stresses_of_a_hot_case_follow_from_its_whole_field():
     _, fields = both()
     joint = fields.told(parse_joint(text()))
-    assembled, model = one_fastener(joint)
-    assembled = fields.within(assembled)
+    model = one_fastener(joint)[1]
+    assembled = fields.assembled()
     state = history().state("steady")
     factors = fields.heating(model).factors(state.case)
     recovery = FieldRecovery(assembled)
