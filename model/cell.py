@@ -15,6 +15,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}  # in a unit that an own mesh may have
+LEAST_RING = 0.02  # mm between circles of one centre that the mesh follows
 HOLE_RIM = 1.4  # times its diameter, room round a gasket hole that the mesh needs
 CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
 

@@ -11,7 +11,7 @@ from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases import solved
 from headjoint.meshes.solid import bore_cell
 from headjoint.meshes.solid.bore_cell import build_cell
-from headjoint.meshes.solid.coolant_space import solid_share
+from headjoint.meshes.solid.coolant_space import solid_shares
 from headjoint.model.base.errors import MeshError
 from headjoint.model.base.figure import plain_text
 from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
@@ -147,17 +147,16 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
     cells = [
         parse_cell(BANK.replace('side_wall = "13 mm"', f'side_wall = "{wall} mm"') + COARSE) for wall in (7, 7.5, 8)
     ]
-    solid = [float((area(cell, plan) * solid_share(cell, plan)).sum()) for cell, plan in map(planned, cells)]
+    solid = [float((area(plan) * solid_shares(cell, plan)["head"]).sum()) for cell, plan in map(planned, cells)]
     # the wall is 37 mm long beside the web
     assert np.diff(solid) == pytest.approx(0.5 * 37.0, rel=0.1)
 
 
 def planned(cell):
-    edges = bore_cell.side_wall_edge(cell, bore_cell._rings(cell), bore_cell.SLACK_BESIDE_WALL * cell.mesh.stud_size)
-    return cell, bore_cell._tile_plan(cell, 0.5, edges)
+    return cell, bore_cell._tile_plan(cell, 0.5, followed=True)
 
 
-def area(cell, plan) -> np.ndarray:
+def area(plan) -> np.ndarray:
     x, y = plan.points[:, plan.quads[[0, 4, 1, 5, 2, 6, 3, 7]]]
     return (x * np.roll(y, -1, axis=0) - np.roll(x, -1, axis=0) * y).sum(axis=0) / 2.0
 
