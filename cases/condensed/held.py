@@ -1,4 +1,4 @@
-"""Whether every piece of a mesh is held: a piece that can move freely would end in a factorisation that says nothing."""
+"""Whether every piece of a mesh is held: one that moves freely would end in a factorisation that says nothing."""
 
 from __future__ import annotations
 

@@ -17,6 +17,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.base.units import PositiveArea, PositiveLength, ZeroOrLength
 from headjoint.model.cell import (
     MILLIMETRES,
+    Asked,
     Bank,
     BlockShape,
     Cell,
@@ -48,6 +49,7 @@ BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
 SAME_BORE = 1e-6  # mm
 STRIPS = 400  # each way, over which an area is summed
+BORE_DEPTHS = (0.06, 0.25, 0.5, 0.9)  # of the bore's diameter below the deck
 SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 
@@ -100,6 +102,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         order=_order(stated, layout),
         snug=SNUG if stated.tightening.snug is None else stated.tightening.snug,
         mesh=mesh,
+        asked=_asked(stated, layout),
     )  # fmt: skip
     check_round_stud(cell)
     refuse_unless(
@@ -190,6 +193,25 @@ def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
         **own,
         file=None if stated.file is None else folder / stated.file,
         unit=MILLIMETRES[stated.unit or "mm"],
+    )
+
+
+def _asked(stated: CellFile, layout: Bank | Ring) -> Asked:
+    ask = stated.ask
+    depths = ask.bore_depths
+    for index, depth in enumerate(depths or ()):
+        refuse_unless(
+            depth <= stated.block.height, f"is below the block ({stated.block.height:g} mm high)",
+            f"ask.bore_depths[{index}]", depth,
+        )  # fmt: skip
+    lines = []
+    for line in ask.lines:
+        shares = [index / (line.count - 1) for index in range(line.count)]
+        (x, y), (to_x, to_y) = (line.start.x, line.start.y), (line.end.x, line.end.y)
+        lines.append(tuple((x + share * (to_x - x), y + share * (to_y - y)) for share in shares))
+    typical = tuple(share * layout.bore for share in BORE_DEPTHS)
+    return Asked(
+        tuple((place.x, place.y) for place in ask.points), tuple(lines), typical if depths is None else tuple(depths)
     )
 
 
