@@ -18,6 +18,7 @@ from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
+from headjoint.postproc.present.mesh_errors import doubted, mesh_error_words
 from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import Candidate, Criterion, Judged, NotJudged, Requirement
@@ -111,6 +112,20 @@ def test_a_failing_comparison_mesh_does_not_throw_away_a_finished_solve(monkeypa
     assert all(not row.mesh_error for row in findings.rows)
     document = JointAnswer(findings, done).document()
     assert document["checks"]["mesh_errors"]["known"] is False
+    assert "error of the mesh not judged: the coarser mesh failed" in mesh_error_words(findings.unbounded)
+
+
+def test_without_a_comparison_a_requirement_needs_more_than_the_assumed_error_in_hand():
+    # 1.17 less 15 % of itself is 0.99, 1.18 less 15 % is 1.003
+    lists = requirement(1.17, 2.0), requirement(1.18, 2.0)
+    too_little, enough = (
+        Requirement("sealing", "sealing", "least", lambda joint: 1.0, "", lambda case, own=own: own, "", "").judge(
+            doubted(Judged(None, ModelSeen("", ""), {}), "the coarser mesh failed: folded")
+        )
+        for own in lists
+    )
+    assert isinstance(too_little, NotJudged)
+    assert enough.holds
 
 
 def head_volume(text: str, refinement: float = 1.0) -> float:

@@ -175,7 +175,8 @@ class Judged:
     """What is judged: states by tightening, heat of parts, a service; empty where there is none.
 
     seen : by which model. blind : what it cannot judge besides what no such model can, by key, and why. coarse : what
-    the engine says on a coarse mesh, beside one stud of it.
+    the engine says on a coarse mesh, beside one stud of it. unsure : share of a factor that is assumed for its mesh
+    error, where the mesh to compare with failed.
     """
 
     joint: Joint
@@ -185,6 +186,7 @@ class Judged:
     service: ServiceFigures | None = None
     blind: dict[str, str] = field(default_factory=dict)
     coarse: tuple[CoarseFigure, ...] = ()
+    unsure: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -264,7 +266,9 @@ class Requirement:
         if not candidates:
             why = self.why_not(judged)
             return NotJudged(self.key, self.title, why, False) if why else None
-        error = None if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
+        error = (
+            _assumed(candidates, judged) if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
+        )
         found = min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
         if error is not None and found.holds and _plain_factor(found.value) - error < needed:
             return NotJudged(self.key, self.title, _too_coarse(found, error), deciding=True, by_mesh=True)
@@ -277,6 +281,11 @@ class Requirement:
 
 def _plain_factor(value: float | None) -> float:
     return LARGEST_MARGIN if value is None else value
+
+
+def _assumed(found: Sequence[Candidate], judged: Judged) -> float | None:
+    """Return the mesh error that is assumed where the comparison failed, None where there is none to make."""
+    return judged.unsure * min(_plain_factor(one.value) for one in found) or None
 
 
 def _mesh_error(fine: Sequence[Candidate], coarse: Sequence[Candidate]) -> float | None:
