@@ -34,9 +34,9 @@ def smoothed(points: FloatArray, quads: IntArray, free: NDArray[np.bool_]) -> Fl
     """
     from scipy.optimize import minimize
 
-    near = shares_of_square(points, quads) < POOR
+    near = np.asarray(shares_of_square(points, quads) < POOR)
     for _ in range(LAYERS):
-        near = np.isin(quads, quads[:, near]).any(axis=0)
+        near = np.asarray(np.isin(quads, quads[:, near]).any(axis=0))
     moving = np.unique(quads[:4, near])
     moving = moving[free[moving]]
     if not len(moving):
