@@ -11,8 +11,10 @@ from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.cell.assessment import ANGLE_FROM, CellFindings
 from headjoint.postproc.cell.findings import CellFields
+from headjoint.postproc.cell.in_plan import cell_panel, cell_plan, plan_zones
 from headjoint.postproc.cell.shapes import BoreShape
 from headjoint.postproc.cell.views import draw_views
+from headjoint.postproc.plan.picture import plan_picture
 from headjoint.postproc.present.drawing import (
     COLOURS,
     DASHES,
@@ -21,20 +23,16 @@ from headjoint.postproc.present.drawing import (
     blank_figure,
     headline,
     placed_axes,
-    round_ticks,
     save_pictures,
     wrapped,
 )
 from headjoint.postproc.present.scale import Scales
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-MARGIN = 1.0  # mm round the maps
 TURN = np.radians(np.linspace(0.0, 360.0, 181))
 DISTORTED = 0.25  # of the bore's radius, how far the largest distortion is drawn
-BEYOND = 0.995  # share of the pressures that colours tell apart
 HEADLINE_LETTERS = 9  # per inch
 LEGEND_LETTERS = 26
 
@@ -43,7 +41,7 @@ def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path, units: s
     """Draw every picture of the nominal tightening into `folder` and return the paths."""
     drawn = save_pictures(
         (
-            ("gasket_pressure", lambda: pressure_maps(solved, units)),
+            ("gasket_pressure", lambda: pressure_plan(findings, solved, units)),
             ("sealing_line", lambda: sealing_lines(findings, units)),
             ("bore_shape", lambda: bore_shape_picture(findings, units)),
         ),
@@ -52,56 +50,18 @@ def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path, units: s
     return drawn + draw_views(findings, solved, folder, units)
 
 
-def pressure_maps(solved: SolvedCell, units: str = "si") -> Figure:
-    """Contact pressure in plan, one map per state, one scale for all."""
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.colors import Normalize
-
-    scales = Scales(units)
-    points, states = solved.assembled.points, solved.nominal.states
-    faces, xy = points.gasket_faces, solved.assembled.mesh.points[:2]
-    corners = faces[[0, 4, 1, 5, 2, 6, 3, 7] if len(faces) == 8 else [0, 3, 1, 4, 2, 5]]
-    outline = scales.length(xy[:, corners].transpose(2, 1, 0))
-    means = [scales.pressure(points.face_means(state.equilibrium.pressure)) for state in states]
-    ticks = round_ticks(float(np.quantile(np.concatenate(means), BEYOND)))
-    wide, high = np.ptp(xy[0, faces]), np.ptp(xy[1, faces])
-    columns = len(states) if wide < 1.6 * high else 2
-    rows = -(-len(states) // columns)
-    panel = 2.6 if columns > 2 else 5.4
-    width, height = panel * columns + 1.6, 1.15 + rows * (panel * high / wide + 0.45)
-    figure = blank_figure(width, height)
-    unit = scales.length.unit
-    headline(figure, f"Gasket contact pressure in plan ({unit}), nominal preload: {solved.cell.joint.name}")
-    grid = figure.add_gridspec(
-        rows, columns, left=0.5 / width, right=1.0 - 1.4 / width, top=1.0 - 0.85 / height, bottom=0.35 / height,
-        wspace=0.16, hspace=0.25,
-    )  # fmt: skip
-    colours = ScalarMappable(Normalize(0.0, ticks[-1]), "viridis")
-    for index, (state, mean) in enumerate(zip(states, means, strict=True)):
-        axes = figure.add_subplot(grid[index // columns, index % columns])
-        axes.set_title(wrapped(state.name, int(panel * 10)), loc="left", fontsize=10.5, color=INK)
-        _draw_map(axes, solved, outline, colours.to_rgba(mean), scales)
-    place = (1.0 - 1.15 / width, 0.2, 0.2 / width, 0.6)
-    bar = figure.colorbar(colours, cax=figure.add_axes(place), ticks=ticks, extend="max")
-    bar.set_label(f"{scales.pressure.axis('contact pressure')}; dashed: sealing line", color=INK)
-    return figure
-
-
-def _draw_map(axes: Axes, solved: SolvedCell, outline: FloatArray, colours: FloatArray, scales: Scales) -> None:
-    """Draw faces (n, corners, 2) in their colours (n, 4), and the sealing lines."""
-    from matplotlib.collections import PolyCollection
-
-    axes.add_collection(PolyCollection(list(outline), facecolors=colours, edgecolors=colours, linewidths=0.2))
-    axes.set_aspect("equal")
-    axes.tick_params(labelsize=8, colors=QUIET)
-    axes.spines[["top", "right"]].set_visible(False)
-    radius = scales.length(solved.cell.sealing_zone.sealing_diameter / 2.0)
-    for bore in solved.cell.bore_centres:
-        x, y = (scales.length(at) for at in bore)
-        axes.plot(x + radius * np.cos(TURN), y + radius * np.sin(TURN), color="white", lw=0.8, ls=(0, (4, 3)))
-    low, high, margin = outline.min(axis=(0, 1)), outline.max(axis=(0, 1)), scales.length(MARGIN)
-    axes.set_xlim(low[0] - margin, high[0] + margin)
-    axes.set_ylim(low[1] - margin, high[1] + margin)
+def pressure_plan(findings: CellFindings, solved: SolvedCell, units: str = "si") -> Figure:
+    """Contact pressure in plan: large where sealing has least in hand, the other states small, one scale for all."""
+    points, states = solved.assembled.points, findings.states["nominal"]
+    plan = cell_plan(solved.nominal.model, solved.assembled.mesh.points[:2, points.gasket_faces])
+    first = max(range(len(states)), key=lambda number: states[number].worst.lacking)
+    order = [first, *(number for number in range(len(states)) if number != first)]
+    panels = [
+        cell_panel(plan, solved.nominal.states[number], states[number].lines, states[number].name, units)
+        for number in order
+    ]
+    title = f"Gasket contact pressure in plan, nominal preload: {solved.cell.joint.name}"
+    return plan_picture(title, panels, plan.window, plan_zones(plan.cell), units)
 
 
 def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:

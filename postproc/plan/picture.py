@@ -1,0 +1,204 @@
+"""The picture of a gasket's pressure in plan: one state large, with all that is to be said of it, the others small."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.postproc.plan.panel import Panel, PlanBore, PlanWindow, PlanZone
+from headjoint.postproc.present.drawing import (
+    FAILS,
+    INK,
+    PAGE,
+    QUIET,
+    blank_figure,
+    headline,
+    round_ticks,
+    wrapped,
+)
+from headjoint.postproc.present.scale import Scale, Scales
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+PRESSURES = "viridis"  # its lightness rises evenly: it reads the same in grey, and to people who see few colours
+BEYOND = 0.995  # share of the pressures that colours tell apart
+TURN = np.radians(np.linspace(0.0, 360.0, 181))
+# inches: room left of the plan, for the colours at its right, above it and below it, below a small one, and heights
+LEFT, BAR, TOP, BELOW, SMALL_BELOW, TALLEST, GAP = 0.68, 1.05, 0.82, 1.18, 0.32, 5.6, 0.12
+LETTER = 0.078  # inches of a letter of 9 points
+NAMED = 1.5  # inches across a bore from which zones are named in it
+
+
+def plan_picture(
+    title: str, panels: Sequence[Panel], window: PlanWindow, zones: Sequence[PlanZone], units: str = "si"
+) -> Figure:
+    """Return the picture: the first panel large, the others below it, one scale for all.
+
+    zones : from the bore outwards, pointed to in the first bore.
+    """
+    scales = Scales(units)
+    (wide, high), main = window.high - window.low, panels[0]
+    inch = min((PAGE - LEFT - BAR) / wide, TALLEST / high)  # of the large panel, per mm
+    small = _small_places(len(panels) - 1, wide, high)
+    below = max((bottom for *_, bottom in small), default=0.0)
+    height = TOP + inch * high + BELOW + below
+    figure = blank_figure(PAGE, height)
+    headline(figure, title)
+    values = np.concatenate([scales.pressure(_seen(one, window)) for one in panels])
+    ticks = round_ticks(float(np.quantile(values, BEYOND)))
+    left = LEFT + (PAGE - LEFT - BAR - inch * wide) / 2.0
+    place = (left / PAGE, 1.0 - (TOP + inch * high) / height, inch * wide / PAGE, inch * high / height)
+    axes = figure.add_axes(place)
+    painted = _draw_panel(axes, main, window, scales, ticks[-1], large=True)
+    axes.set_title(main.title, loc="left", fontsize=10.5, color=INK)
+    axes.set_xlabel(scales.length.axis(window.across), fontsize=9.5)
+    axes.set_ylabel(scales.length.axis(window.up), fontsize=9.5)
+    _write_bores(axes, main, zones, scales, inch)
+    _write_forces(axes, main, scales.force, inch)
+    bar_place = (1.0 - (BAR - 0.22) / PAGE, place[1] + 0.1 * place[3], 0.17 / PAGE, 0.8 * place[3])
+    bar = figure.colorbar(painted, cax=figure.add_axes(bar_place), ticks=ticks, extend="max", extendfrac=0.03)
+    bar.set_label(scales.pressure.axis("contact pressure"), color=INK, fontsize=9.5)
+    _legend(figure, main, scales, zones, place, height, named=inch * 2.0 * main.bores[0].radius > NAMED)
+    top = TOP + inch * high + BELOW
+    for one, (x, y, width, _) in zip(panels[1:], small, strict=True):
+        ratio = width / wide
+        size = (x / PAGE, 1.0 - (top + y + ratio * high) / height, width / PAGE, ratio * high / height)
+        axes = figure.add_axes(size)
+        _draw_panel(axes, one, window, scales, ticks[-1])
+        axes.set_xticks([])
+        axes.set_yticks([])
+        axes.set_title(wrapped(one.title, int(width / LETTER)), loc="left", fontsize=9.5, color=INK)
+    return figure
+
+
+def _small_places(count: int, wide: float, high: float) -> list[tuple[float, float, float, float]]:
+    """Return left, top, width and bottom (inches) of small panels, as many side by side as stay readable."""
+    if not count:
+        return []
+    columns = min(count, 4 if high > 0.8 * wide else 3 if count > 4 else 2)
+    columns = max(columns, 2)
+    room = (PAGE - 2.0 * GAP - GAP * (columns - 1)) / columns
+    width = min(room, 1.7 * wide / high)
+    places = []
+    for number in range(count):
+        row, column = divmod(number, columns)
+        down = row * (width * high / wide + SMALL_BELOW)
+        places.append((GAP + column * (room + GAP), down, width, down + width * high / wide + GAP))
+    return places
+
+
+def _seen(panel: Panel, window: PlanWindow) -> FloatArray:
+    inside = ((panel.places.T >= window.low) & (panel.places.T <= window.high)).all(axis=1)
+    return panel.pressure[inside]
+
+
+def _in_window(panel: Panel, triangles: IntArray, window: PlanWindow) -> IntArray:
+    corners = panel.places[:, triangles]
+    low, high = window.low[:, None], window.high[:, None]
+    return triangles[((corners.max(axis=2) > low) & (corners.min(axis=2) < high)).all(axis=0)]
+
+
+def _draw_panel(
+    axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, limit: float, *, large: bool = False
+) -> Any:
+    """Draw the pressure shaded within every triangle, bores, what seals and what does not; return what is painted."""
+    from matplotlib.collections import LineCollection, PolyCollection
+
+    places = scales.length(panel.places)
+    painted = axes.tripcolor(
+        *places, _in_window(panel, panel.triangles, window), scales.pressure(panel.pressure),
+        shading="gouraud", cmap=PRESSURES, vmin=0.0, vmax=limit,
+    )  # fmt: skip
+    short = _in_window(panel, panel.short, window)
+    if len(short):
+        axes.add_collection(
+            PolyCollection(
+                list(places[:, short].transpose(1, 2, 0)), facecolors=FAILS, edgecolors=FAILS, linewidths=0.3, hatch="xx"
+            )
+        )
+    for width, colour in ((2.6, "white"), (1.2, INK)) if large else ((0.5, INK),):
+        lines = LineCollection(list(scales.length(panel.sealed)), colors=colour, linewidths=width, capstyle="round")
+        axes.add_collection(lines)
+    for bore in panel.bores:
+        _circle(axes, scales, bore.x, bore.y, bore.radius, color=INK, lw=0.8 if large else 0.4)
+        size = 5.0 if large else 3.0
+        for weakest in bore.weakest:
+            mark = {"marker": "D", "color": FAILS, "markeredgecolor": "white", "markersize": size}
+            axes.plot(*scales.length(weakest), markeredgewidth=0.16 * size, **mark)
+    for stud in panel.studs:
+        _circle(axes, scales, stud.x, stud.y, stud.radius, color=INK, lw=0.8 if large else 0.4)
+    axes.set_aspect("equal")
+    axes.set_xlim(*scales.length([window.low[0], window.high[0]]))
+    axes.set_ylim(*scales.length([window.low[1], window.high[1]]))
+    axes.tick_params(labelsize=9, colors=QUIET)
+    axes.spines[["top", "right"]].set_visible(False)
+    return painted
+
+
+def _circle(axes: Axes, scales: Scales, x: float, y: float, radius: float, **look: Any) -> None:
+    axes.plot(scales.length(x + radius * np.cos(TURN)), scales.length(y + radius * np.sin(TURN)), **look)
+
+
+def _write_bores(axes: Axes, panel: Panel, zones: Sequence[PlanZone], scales: Scales, inch: float) -> None:
+    """Write in every bore how it seals, and in the first, where there is room, the names of the zones round it."""
+    across = inch * 2.0 * panel.bores[0].radius
+    for bore in panel.bores:
+        size = min(9.0, 9.0 * 0.8 * across / (LETTER * max(map(len, bore.words), default=1)))
+        at = scales.length([bore.x, bore.y - 0.1 * bore.radius])
+        axes.text(*at, "\n".join(bore.words), ha="center", va="center", fontsize=size, color=INK)
+    if across > NAMED:
+        _name_zones(axes, panel.bores[0], zones, scales)
+
+
+def _name_zones(axes: Axes, bore: PlanBore, zones: Sequence[PlanZone], scales: Scales) -> None:
+    """Write the zones' names one below the other in a bore, each led to its zone."""
+    heights = np.linspace(0.66, 0.66 - 0.17 * (len(zones) - 1), len(zones))
+    for zone, up in zip(zones, heights, strict=True):
+        start = (bore.x + 0.05 * bore.radius, bore.y + up * bore.radius)
+        turn = np.arcsin(min(up * bore.radius / zone.radius, 1.0))
+        end = (bore.x + zone.radius * np.cos(turn), bore.y + zone.radius * np.sin(turn))
+        line = {"arrowstyle": "-", "color": INK, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0, "relpos": (1.0, 0.5)}
+        axes.annotate(
+            zone.name, scales.length(end), xytext=scales.length(start), fontsize=8.5, color=INK, ha="right",
+            va="center", arrowprops=line,
+        )  # fmt: skip
+        axes.plot(*scales.length(end), marker="o", markersize=4.0, color=INK, markeredgecolor="white", markeredgewidth=0.7)
+
+
+def _write_forces(axes: Axes, panel: Panel, force: Scale, inch: float) -> None:
+    """Write every stud's force in its hole; the unit stands in the legend."""
+    for stud in panel.studs:
+        text = force.number(stud.force)
+        size = min(9.0, 9.0 * 1.7 * inch * stud.radius / (LETTER * len(text)))
+        length = Scales(force.units).length
+        axes.text(*length([stud.x, stud.y]), text, ha="center", va="center", fontsize=max(size, 6.5), color=INK)
+
+
+def _legend(
+    figure: Figure, panel: Panel, scales: Scales, zones: Sequence[PlanZone], place: Any, height: float, *, named: bool
+) -> None:
+    """Say below the large panel what its lines, marks and numbers mean."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    mark = {"marker": "D", "color": FAILS, "markersize": 4.5, "linestyle": "none"}
+    entries: list[Any] = [
+        Line2D([], [], color=INK, linewidth=1.1, label="edge of what presses on the sealing ring as needed"),
+        Line2D([], [], label="sealing line's least pressure", **mark),  # type: ignore[arg-type]
+        Line2D([], [], linestyle="none", label=f"number in a stud's hole: its force, {scales.force.unit}"),
+    ]
+    if len(panel.short):
+        entries.insert(1, Patch(facecolor=FAILS, hatch="xx", label="presses less than needed"))
+    if not named:
+        words = "zones from the bore outwards: " + ", ".join(zone.name for zone in zones)
+        entries.append(Line2D([], [], linestyle="none", label=words))
+    bottom = place[1] - 0.45 / height
+    figure.legend(
+        handles=entries, loc="upper left", bbox_to_anchor=(LEFT / PAGE - 0.03, bottom), frameon=False, fontsize=8.5,
+        borderaxespad=0.0, labelspacing=0.25,
+    )  # fmt: skip
