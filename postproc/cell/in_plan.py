@@ -39,9 +39,9 @@ class CellPlan:
     @property
     def window(self) -> PlanWindow:
         """What is shown."""
-        ring = isinstance(self.cell.layout, Ring)
-        across = "towards a stud" if ring else "along the row of bores"
-        return PlanWindow(self.whole.low, self.whole.high, across, "across it")
+        if isinstance(self.cell.layout, Ring):
+            return PlanWindow(self.whole.low, self.whole.high, "towards the first stud", "across")
+        return PlanWindow(self.whole.low, self.whole.high)
 
 
 def cell_plan(model: BoreCell, corners: FloatArray) -> CellPlan:
@@ -82,7 +82,7 @@ def cell_panel(
         pressure=np.tile(pressure, len(images)),
         sealed=np.concatenate([image.of(sealed.reshape(-1, 2).T).T.reshape(-1, 2, 2) for image in images]),
         short=(short + turned).reshape(-1, 3),
-        needed=float(needs.max()),
+        ring_width=(cell.sealing_zone.outer_diameter - cell.sealing_zone.inner_diameter) / 2.0,
         bores=_bores(plan, lines, units),
         studs=_studs(plan, state.force),
     )

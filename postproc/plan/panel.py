@@ -42,8 +42,8 @@ class Panel:
     """One state in plan.
 
     places : (2, n) mm; triangles : (t, 3); pressure : (n,) MPa, linear over each triangle. sealed : segments (s, 2, 2)
-    round what of the sealing zone presses at least as needed, short : triangles (k, 3) of it that press less. needed :
-    the greatest need of any bore, MPa.
+    round what of the sealing ring presses at least as needed, short : triangles (k, 3) of it that press less.
+    ring_width : of the sealing ring, mm.
     """
 
     title: str
@@ -52,7 +52,7 @@ class Panel:
     pressure: FloatArray = field(repr=False)
     sealed: FloatArray = field(repr=False)
     short: IntArray = field(repr=False)
-    needed: float
+    ring_width: float
     bores: tuple[PlanBore, ...]
     studs: tuple[PlanStud, ...]
 
@@ -64,4 +64,4 @@ class PlanWindow:
     low: FloatArray
     high: FloatArray
     across: str = "along the row of bores"
-    up: str = "across it"
+    up: str = "across the row"

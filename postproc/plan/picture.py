@@ -29,7 +29,9 @@ PRESSURES = "viridis"  # its lightness rises evenly: it reads the same in grey, 
 BEYOND = 0.995  # share of the pressures that colours tell apart
 TURN = np.radians(np.linspace(0.0, 360.0, 181))
 # inches: room left of the plan, for the colours at its right, above it and below it, below a small one, and heights
-LEFT, BAR, TOP, BELOW, SMALL_BELOW, TALLEST, GAP = 0.68, 1.05, 0.82, 1.18, 0.32, 5.6, 0.12
+LEFT, BAR, TOP, BELOW, SMALL_BELOW, TALLEST, GAP = 0.68, 1.05, 0.82, 0.5, 0.32, 5.6, 0.12
+ENTRY = 0.165  # inches, height of one line of the legend
+FINE = 0.09  # inches of a sealing ring's width below which its outline is drawn thin
 LETTER = 0.078  # inches of a letter of 9 points
 NAMED = 1.5  # inches across a bore from which zones are named in it
 
@@ -45,8 +47,11 @@ def plan_picture(
     (wide, high), main = window.high - window.low, panels[0]
     inch = min((PAGE - LEFT - BAR) / wide, TALLEST / high)  # of the large panel, per mm
     small = _small_places(len(panels) - 1, wide, high)
-    below = max((bottom for *_, bottom in small), default=0.0)
-    height = TOP + inch * high + BELOW + below
+    named = inch * 2.0 * main.bores[0].radius > NAMED
+    entries = _legend(main, scales, zones, named=named)
+    below = BELOW + ENTRY * len(entries)
+    small_below = max((bottom + SMALL_BELOW for *_, bottom in small), default=0.1)
+    height = TOP + inch * high + below + small_below
     figure = blank_figure(PAGE, height)
     headline(figure, title)
     values = np.concatenate([scales.pressure(_seen(one, window)) for one in panels])
@@ -54,7 +59,7 @@ def plan_picture(
     left = LEFT + (PAGE - LEFT - BAR - inch * wide) / 2.0
     place = (left / PAGE, 1.0 - (TOP + inch * high) / height, inch * wide / PAGE, inch * high / height)
     axes = figure.add_axes(place)
-    painted = _draw_panel(axes, main, window, scales, ticks[-1], large=True)
+    painted = _draw_panel(axes, main, window, scales, ticks[-1], inch)
     axes.set_title(main.title, loc="left", fontsize=10.5, color=INK)
     axes.set_xlabel(scales.length.axis(window.across), fontsize=9.5)
     axes.set_ylabel(scales.length.axis(window.up), fontsize=9.5)
@@ -63,13 +68,17 @@ def plan_picture(
     bar_place = (1.0 - (BAR - 0.22) / PAGE, place[1] + 0.1 * place[3], 0.17 / PAGE, 0.8 * place[3])
     bar = figure.colorbar(painted, cax=figure.add_axes(bar_place), ticks=ticks, extend="max", extendfrac=0.03)
     bar.set_label(scales.pressure.axis("contact pressure"), color=INK, fontsize=9.5)
-    _legend(figure, main, scales, zones, place, height, named=inch * 2.0 * main.bores[0].radius > NAMED)
-    top = TOP + inch * high + BELOW
+    at = ((LEFT - 0.2) / PAGE, place[1] - BELOW / height)
+    figure.legend(
+        handles=entries, loc="upper left", bbox_to_anchor=at, frameon=False, fontsize=8.5, borderaxespad=0.0,
+        borderpad=0.0, labelspacing=0.25,
+    )  # fmt: skip
+    top = TOP + inch * high + below + SMALL_BELOW
     for one, (x, y, width, _) in zip(panels[1:], small, strict=True):
         ratio = width / wide
         size = (x / PAGE, 1.0 - (top + y + ratio * high) / height, width / PAGE, ratio * high / height)
         axes = figure.add_axes(size)
-        _draw_panel(axes, one, window, scales, ticks[-1])
+        _draw_panel(axes, one, window, scales, ticks[-1], ratio)
         axes.set_xticks([])
         axes.set_yticks([])
         axes.set_title(wrapped(one.title, int(width / LETTER)), loc="left", fontsize=9.5, color=INK)
@@ -104,9 +113,14 @@ def _in_window(panel: Panel, triangles: IntArray, window: PlanWindow) -> IntArra
 
 
 def _draw_panel(
-    axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, limit: float, *, large: bool = False
+    axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, limit: float, inch: float
 ) -> Any:
-    """Draw the pressure shaded within every triangle, bores, what seals and what does not; return what is painted."""
+    """Draw the pressure shaded within every triangle, bores, what seals and what does not; return what is painted.
+
+    inch : inches of the panel per mm.
+    """
+    large = inch * 2.0 * panel.bores[0].radius > NAMED
+    fine = inch * panel.ring_width < FINE
     from matplotlib.collections import LineCollection, PolyCollection
 
     places = scales.length(panel.places)
@@ -118,10 +132,10 @@ def _draw_panel(
     if len(short):
         axes.add_collection(
             PolyCollection(
-                list(places[:, short].transpose(1, 2, 0)), facecolors=FAILS, edgecolors=FAILS, linewidths=0.3, hatch="xx"
+                list(places[:, short].transpose(1, 2, 0)), facecolors=FAILS, edgecolors="white", linewidths=0.0, hatch="xxxx"
             )
         )
-    for width, colour in ((2.6, "white"), (1.2, INK)) if large else ((0.5, INK),):
+    for width, colour in ((0.6, INK),) if fine else ((2.6, "white"), (1.2, INK)):
         lines = LineCollection(list(scales.length(panel.sealed)), colors=colour, linewidths=width, capstyle="round")
         axes.add_collection(lines)
     for bore in panel.bores:
@@ -147,8 +161,9 @@ def _circle(axes: Axes, scales: Scales, x: float, y: float, radius: float, **loo
 def _write_bores(axes: Axes, panel: Panel, zones: Sequence[PlanZone], scales: Scales, inch: float) -> None:
     """Write in every bore how it seals, and in the first, where there is room, the names of the zones round it."""
     across = inch * 2.0 * panel.bores[0].radius
+    longest = max(len(line) for bore in panel.bores for line in (*bore.words, ""))
+    size = min(9.0, 9.0 * 0.85 * across / (LETTER * max(longest, 1)))
     for bore in panel.bores:
-        size = min(9.0, 9.0 * 0.8 * across / (LETTER * max(map(len, bore.words), default=1)))
         at = scales.length([bore.x, bore.y - 0.1 * bore.radius])
         axes.text(*at, "\n".join(bore.words), ha="center", va="center", fontsize=size, color=INK)
     if across > NAMED:
@@ -172,33 +187,28 @@ def _name_zones(axes: Axes, bore: PlanBore, zones: Sequence[PlanZone], scales: S
 
 def _write_forces(axes: Axes, panel: Panel, force: Scale, inch: float) -> None:
     """Write every stud's force in its hole; the unit stands in the legend."""
+    length = Scales(force.units).length
     for stud in panel.studs:
         text = force.number(stud.force)
-        size = min(9.0, 9.0 * 1.7 * inch * stud.radius / (LETTER * len(text)))
-        length = Scales(force.units).length
-        axes.text(*length([stud.x, stud.y]), text, ha="center", va="center", fontsize=max(size, 6.5), color=INK)
+        size = min(9.0, max(9.0 * 1.7 * inch * stud.radius / (LETTER * len(text)), 6.5))
+        box = {"facecolor": "white", "edgecolor": "none", "boxstyle": "round,pad=0.1"}
+        axes.text(*length([stud.x, stud.y]), text, ha="center", va="center", fontsize=size, color=INK, bbox=box)
 
 
-def _legend(
-    figure: Figure, panel: Panel, scales: Scales, zones: Sequence[PlanZone], place: Any, height: float, *, named: bool
-) -> None:
-    """Say below the large panel what its lines, marks and numbers mean."""
+def _legend(panel: Panel, scales: Scales, zones: Sequence[PlanZone], *, named: bool) -> list[Any]:
+    """Return what lines, marks and numbers of the large panel mean."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    mark = {"marker": "D", "color": FAILS, "markersize": 4.5, "linestyle": "none"}
+    mark: dict[str, Any] = {"marker": "D", "color": FAILS, "markersize": 4.5, "linestyle": "none"}
     entries: list[Any] = [
-        Line2D([], [], color=INK, linewidth=1.1, label="edge of what presses on the sealing ring as needed"),
-        Line2D([], [], label="sealing line's least pressure", **mark),  # type: ignore[arg-type]
+        Line2D([], [], color=INK, linewidth=1.1, label="round what of the sealing ring presses as hard as needed"),
+        Line2D([], [], label="where a sealing line presses least", **mark),
         Line2D([], [], linestyle="none", label=f"number in a stud's hole: its force, {scales.force.unit}"),
     ]
     if len(panel.short):
-        entries.insert(1, Patch(facecolor=FAILS, hatch="xx", label="presses less than needed"))
+        entries.insert(1, Patch(facecolor=FAILS, edgecolor="white", hatch="xxxx", label="of the sealing ring, presses less than needed"))
     if not named:
         words = "zones from the bore outwards: " + ", ".join(zone.name for zone in zones)
         entries.append(Line2D([], [], linestyle="none", label=words))
-    bottom = place[1] - 0.45 / height
-    figure.legend(
-        handles=entries, loc="upper left", bbox_to_anchor=(LEFT / PAGE - 0.03, bottom), frameon=False, fontsize=8.5,
-        borderaxespad=0.0, labelspacing=0.25,
-    )  # fmt: skip
+    return entries

@@ -18,8 +18,9 @@ from headjoint.postproc.present.drawing import (
     placed_axes,
     save_pictures,
 )
+from headjoint.postproc.present.end_names import name_at_ends
 from headjoint.postproc.present.scale import Scale
-from headjoint.postproc.studies.marks import BOX, mark_own, name_at_ends, need_line
+from headjoint.postproc.studies.marks import BOX, mark_own, need_line
 from headjoint.postproc.studies.size import Sized
 from headjoint.postproc.studies.size_search import Found
 from headjoint.postproc.verdict.table import requirement

@@ -20,8 +20,9 @@ from headjoint.postproc.present.drawing import (
     save_pictures,
     wrapped,
 )
+from headjoint.postproc.present.end_names import name_at_ends
 from headjoint.postproc.present.scale import Scales
-from headjoint.postproc.studies.marks import axis_words, mark_own, name_at_ends, need_line, shade
+from headjoint.postproc.studies.marks import axis_words, mark_own, need_line, shade
 from headjoint.postproc.studies.sweep import Sweep
 from headjoint.postproc.studies.sweep_map import map_figure
 from headjoint.postproc.verdict.table import requirement
