@@ -60,9 +60,14 @@ def plan_zones(cell: Cell) -> tuple[PlanZone, ...]:
 
 
 def cell_panel(
-    plan: CellPlan, state: State, lines: Sequence[LineFindings], title: str, units: str = "si"
+    plan: CellPlan,
+    state: State,
+    lines: Sequence[LineFindings],
+    title: str,
+    units: str = "si",
+    turned: int | None = None,
 ) -> Panel:
-    """Return one state; lines : what its sealing lines bear."""
+    """Return one state; lines : what its sealing lines bear. turned : number of the stud that is being tightened."""
     cell, parts = plan.cell, plan.field
     places, equilibrium = parts.places, state.equilibrium
     pressure = parts.pressures(equilibrium.closure, state.permanent_set, state.case.temperatures["gasket"])
@@ -74,17 +79,17 @@ def cell_panel(
     sealed = np.concatenate([level_lines(places, sealing, over), above_on_edges(places, edges, over)])
     short = sealing[(over[sealing] < 0.0).all(axis=1)]
     images = plan.whole.images
-    turned = np.arange(len(images))[:, None, None] * places.shape[1]
+    copy = np.arange(len(images))[:, None, None] * places.shape[1]
     return Panel(
         title=title,
         places=np.hstack([image.of(places) for image in images]),
-        triangles=(parts.triangles + turned).reshape(-1, 3),
+        triangles=(parts.triangles + copy).reshape(-1, 3),
         pressure=np.tile(pressure, len(images)),
         sealed=np.concatenate([image.of(sealed.reshape(-1, 2).T).T.reshape(-1, 2, 2) for image in images]),
-        short=(short + turned).reshape(-1, 3),
+        short=(short + copy).reshape(-1, 3),
         ring_width=(cell.sealing_zone.outer_diameter - cell.sealing_zone.inner_diameter) / 2.0,
-        bores=_bores(plan, lines, units),
-        studs=_studs(plan, state.force),
+        bores=_bores(plan, lines, units, gas=state.case.gas_pressure > 0.0),
+        studs=_studs(plan, state.force, turned),
     )
 
 
@@ -92,15 +97,16 @@ def _nearest_bore(cell: Cell, places: FloatArray) -> IntArray:
     return np.argmin([np.hypot(places[0] - x, places[1] - y) for x, y in cell.bore_centres], axis=0)
 
 
-def _bores(plan: CellPlan, lines: Sequence[LineFindings], units: str) -> tuple[PlanBore, ...]:
+def _bores(plan: CellPlan, lines: Sequence[LineFindings], units: str, *, gas: bool) -> tuple[PlanBore, ...]:
     cell, pressure, found = plan.cell, Scales(units).pressure, []
     radius = cell.sealing_zone.sealing_diameter / 2.0
     for line in lines:
         x, y = cell.bore_centres[line.bore]
         turn = np.radians(line.least_at)
         weakest = plan.whole.places_of(x + radius * np.cos(turn), y + radius * np.sin(turn))
+        fired = ("" if not gas else ", fired" if line.fired else ", not fired")
         words = (
-            f"bore {line.bore + 1}, {'fired' if line.fired else 'not fired'}",
+            f"bore {line.bore + 1}{fired}",
             f"least {pressure.text(line.least)}",
             f"needed {pressure.text(line.need.over(cell.sealing_zone.line_width))}",
         )
@@ -110,10 +116,10 @@ def _bores(plan: CellPlan, lines: Sequence[LineFindings], units: str) -> tuple[P
     return tuple(found)
 
 
-def _studs(plan: CellPlan, forces: FloatArray) -> tuple[PlanStud, ...]:
+def _studs(plan: CellPlan, forces: FloatArray, turned: int | None) -> tuple[PlanStud, ...]:
     radius = plan.cell.head.hole_diameter / 2.0
     return tuple(
-        PlanStud(*at, radius, float(force))
-        for one, force in zip(stud_places(plan.cell), forces, strict=True)
+        PlanStud(*at, radius, float(force), number == turned)
+        for number, (one, force) in enumerate(zip(stud_places(plan.cell), forces, strict=True))
         for at in plan.whole.places_of(one.x, one.y)
     )

@@ -19,13 +19,16 @@ from headjoint.postproc.present.drawing import (
     COLOURS,
     DASHES,
     INK,
+    PAGE,
     QUIET,
     blank_figure,
     headline,
     placed_axes,
+    round_down,
     save_pictures,
     wrapped,
 )
+from headjoint.postproc.present.end_names import name_at_ends
 from headjoint.postproc.present.scale import Scales
 
 if TYPE_CHECKING:
@@ -33,7 +36,7 @@ if TYPE_CHECKING:
 
 TURN = np.radians(np.linspace(0.0, 360.0, 181))
 DISTORTED = 0.25  # of the bore's radius, how far the largest distortion is drawn
-HEADLINE_LETTERS = 9  # per inch
+NAMES, LONE, ROW = 1.85, 3.6, 2.9  # inches: right of lines for their names, height of a lone bore and of one of several
 LEGEND_LETTERS = 26
 
 
@@ -65,38 +68,41 @@ def pressure_plan(findings: CellFindings, solved: SolvedCell, units: str = "si")
 
 
 def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:
-    """Pressure along the sealing lines over the angle, with what is needed."""
+    """Pressure along the sealing lines over the angle, with what is needed; bores one below the other."""
     pressure = Scales(units).pressure
     states = findings.states["nominal"]
-    bores, bead = len(states[0].lines), findings.cell.joint.gasket.sealing_zone.line_width
-    width = 3.6 * bores + 4.6
-    figure = blank_figure(width, 4.8)
-    words = f"Pressure along the sealing line, nominal preload: {findings.cell.joint.name}"
-    headline(figure, wrapped(words, int(HEADLINE_LETTERS * width)))
-    step = (width - 2.8) / bores  # room for the legend is kept at the right
+    bores, width = len(states[0].lines), findings.cell.joint.gasket.sealing_zone.line_width
+    each = LONE if bores == 1 else ROW
+    height = 0.72 + each * bores + 0.5
+    figure = blank_figure(PAGE, height)
+    headline(figure, f"Pressure along the sealing line, nominal preload: {findings.cell.joint.name}")
     for bore in range(bores):
-        place = ((0.72 + bore * step) / width, 0.125, (step - 0.55) / width, 0.715)
+        bottom = 0.5 + each * (bores - 1 - bore)
+        place = (0.64 / PAGE, bottom / height, 1.0 - (0.64 + NAMES) / PAGE, (each - (0.1 if bores == 1 else 0.8)) / height)
         fired = "fired" if states[0].lines[bore].fired else "not fired"
         title = "" if bores == 1 else f"bore {bore + 1}, {fired}"
         across = f"angle from the {ANGLE_FROM[type(findings.cell.layout)]}, deg"
-        axes = placed_axes(figure, place, title, across, pressure.axis("pressure") if bore == 0 else "")
+        axes = placed_axes(figure, place, title, across, pressure.axis("pressure"))
+        ends = []
         for state in states:
             line = state.lines[bore]
             colour, dashes = COLOURS.get(state.kind, INK), DASHES.get(state.kind, "-")
-            label = wrapped(state.name, LEGEND_LETTERS)
-            axes.plot(line.angle, pressure(line.pressure), color=colour, ls=dashes, lw=1.8, label=label)
+            axes.plot(line.angle, pressure(line.pressure), color=colour, ls=dashes, lw=1.8)
+            ends.append((state.name, pressure(float(line.pressure[-1])), colour))
             if state.gas_pressure > 0.0:
-                label = wrapped(f"needed, {state.name}", LEGEND_LETTERS)
-                axes.axhline(pressure(line.need.over(bead)), color=colour, lw=1.0, ls=(0, (2, 2)), label=label)
-        least = min((state.lines[bore].need.over(bead) for state in states), default=0.0)
-        axes.axhline(pressure(least), color=QUIET, lw=1.0, ls=(0, (2, 2)), label="needed, no gas")
+                needed = pressure(line.need.over(width))
+                axes.axhline(needed, color=colour, lw=1.0, ls=(0, (2, 2)))
+                ends.append((f"needed, {state.name}", needed, colour))
+        least = pressure(min((state.lines[bore].need.over(width) for state in states), default=0.0))
+        axes.axhline(least, color=QUIET, lw=1.0, ls=(0, (2, 2)))
         axes.set_ylim(bottom=0.0)
-    axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), frameon=False, fontsize=9)
+        axes.margins(x=0.0)
+        name_at_ends(axes, [*ends, ("needed, no gas", least, QUIET)])
     return figure
 
 
 def bore_shape_picture(findings: CellFindings, units: str = "si") -> Figure:
-    """Bore outlines at each depth, assembly and last hot or fired state, distortion enlarged.
+    """Bore outlines at each depth, assembly and last hot or fired state, distortion enlarged by a round factor.
 
     Growth (order 0) and shift (order 1) hide the shape and are taken out.
     """
@@ -106,26 +112,37 @@ def bore_shape_picture(findings: CellFindings, units: str = "si") -> Figure:
     shapes = _of_fired(findings, first)
     drawn = [shape for one in (first, other) for shape in _of_fired(findings, one)]
     largest = max(1e-9, *(float(np.abs(_distortion(shape)).max()) for shape in drawn))
-    factor = DISTORTED * bore / largest
-    figure = blank_figure(max(3.0 * len(shapes) + 1.0, 9.4), 4.2)
+    factor = round_down(DISTORTED * bore / largest)
+    rows = -(-len(shapes) // 2)
+    height = 1.0 + 3.5 * rows + 0.35
+    figure = blank_figure(PAGE, height)
     headline(
         figure,
-        f"Shape of the fired bore, growth and shift taken out; distortion (at most {scales.small.text(largest)}) "
-        f"enlarged {factor:.0f} times\n{findings.cell.joint.name}",
+        f"Shape of the fired bore, growth and shift taken out; distortion, at most {scales.small.text(largest)}, "
+        f"magnified {factor:g} times: {findings.cell.joint.name}",
     )
+    reach = bore + 1.06 * factor * largest
     for index, shape in enumerate(shapes):
-        axes = figure.add_axes((0.02 + index / len(shapes) * 0.97, 0.12, 0.94 / len(shapes), 0.64))
-        axes.plot(bore * np.cos(TURN), bore * np.sin(TURN), color="#c9cdd2", lw=1.0, label="round")
+        row, column = divmod(index, 2)
+        place = (0.01 + 0.5 * column, (0.35 + 3.5 * (rows - 1 - row)) / height, 0.48, 3.2 / height)
+        axes = figure.add_axes(place)
+        axes.plot(bore * np.cos(TURN), bore * np.sin(TURN), color="#b3b8be", lw=1.0, label="round")
+        axes.plot([0.0, 0.94 * bore], [0.0, 0.0], color=QUIET, lw=0.7, ls=(0, (8, 3, 2, 3)))
+        axes.text(0.45 * bore, 0.03 * bore, ANGLE_FROM[type(findings.cell.layout)], fontsize=8.5, color=QUIET, ha="center")
         for one in (first, other):
             for own in (own for own in _of_fired(findings, one) if abs(own.depth - shape.depth) < 1e-6):
                 turn = np.radians(np.append(own.angle, own.angle[0]))
                 radius = bore + factor * _distortion(own)
-                colour = COLOURS.get(kinds[one.name], INK)
-                axes.plot(radius * np.cos(turn), radius * np.sin(turn), color=colour, lw=1.6, label=one.name)
+                colour, dashes = COLOURS.get(kinds[one.name], INK), "-" if one is other else (0, (5, 1.5))
+                look = {"color": colour, "ls": dashes, "lw": 1.6, "label": one.name}
+                axes.plot(radius * np.cos(turn), radius * np.sin(turn), **look)
         axes.set_aspect("equal")
+        axes.set_xlim(-reach, reach)
+        axes.set_ylim(-reach, reach)
         axes.axis("off")
         axes.set_title(f"{scales.length.text(shape.depth, '.0f')} below the deck", fontsize=10, color=INK)
     handles, labels = axes.get_legend_handles_labels()
+    labels = [wrapped(label, LEGEND_LETTERS) for label in labels]
     figure.legend(handles, labels, loc="lower center", ncol=3, frameon=False, fontsize=9)
     return figure
 

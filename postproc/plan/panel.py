@@ -21,12 +21,13 @@ class PlanBore:
 
 @dataclass(frozen=True)
 class PlanStud:
-    """A stud at x, y mm, the radius of its hole in the gasket, its force, N."""
+    """A stud at x, y mm, the radius of its hole in the gasket, its force, N. turned : whether it is being tightened."""
 
     x: float
     y: float
     radius: float
     force: float
+    turned: bool = False
 
 
 @dataclass(frozen=True)

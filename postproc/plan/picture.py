@@ -37,11 +37,17 @@ NAMED = 1.5  # inches across a bore from which zones are named in it
 
 
 def plan_picture(
-    title: str, panels: Sequence[Panel], window: PlanWindow, zones: Sequence[PlanZone], units: str = "si"
+    title: str,
+    panels: Sequence[Panel],
+    window: PlanWindow,
+    zones: Sequence[PlanZone],
+    units: str = "si",
+    ticks: Sequence[float] | None = None,
 ) -> Figure:
     """Return the picture: the first panel large, the others below it, one scale for all.
 
-    zones : from the bore outwards, pointed to in the first bore.
+    zones : from the bore outwards, pointed to in the first bore. ticks : of the pressures as shown; those that
+    `pressure_ticks` finds unless given.
     """
     scales = Scales(units)
     (wide, high), main = window.high - window.low, panels[0]
@@ -54,8 +60,7 @@ def plan_picture(
     height = TOP + inch * high + below + small_below
     figure = blank_figure(PAGE, height)
     headline(figure, title)
-    values = np.concatenate([scales.pressure(_seen(one, window)) for one in panels])
-    ticks = round_ticks(float(np.quantile(values, BEYOND)))
+    ticks = pressure_ticks(panels, window, units) if ticks is None else ticks
     left = LEFT + (PAGE - LEFT - BAR - inch * wide) / 2.0
     place = (left / PAGE, 1.0 - (TOP + inch * high) / height, inch * wide / PAGE, inch * high / height)
     axes = figure.add_axes(place)
@@ -85,6 +90,15 @@ def plan_picture(
     return figure
 
 
+def pressure_ticks(panels: Sequence[Panel], window: PlanWindow, units: str = "si") -> list[float]:
+    """Return round pressures, as shown, up to what nearly all that is seen of some panels presses."""
+    seen = []
+    for one in panels:
+        inside = ((one.places.T >= window.low) & (one.places.T <= window.high)).all(axis=1)
+        seen.append(Scales(units).pressure(one.pressure[inside]))
+    return round_ticks(float(np.quantile(np.concatenate(seen), BEYOND)))
+
+
 def _small_places(count: int, wide: float, high: float) -> list[tuple[float, float, float, float]]:
     """Return left, top, width and bottom (inches) of small panels, as many side by side as stay readable."""
     if not count:
@@ -99,11 +113,6 @@ def _small_places(count: int, wide: float, high: float) -> list[tuple[float, flo
         down = row * (width * high / wide + SMALL_BELOW)
         places.append((GAP + column * (room + GAP), down, width, down + width * high / wide + GAP))
     return places
-
-
-def _seen(panel: Panel, window: PlanWindow) -> FloatArray:
-    inside = ((panel.places.T >= window.low) & (panel.places.T <= window.high)).all(axis=1)
-    return panel.pressure[inside]
 
 
 def _in_window(panel: Panel, triangles: IntArray, window: PlanWindow) -> IntArray:
@@ -146,6 +155,8 @@ def _draw_panel(
             axes.plot(*scales.length(weakest), markeredgewidth=0.16 * size, **mark)
     for stud in panel.studs:
         _circle(axes, scales, stud.x, stud.y, stud.radius, color=INK, lw=0.8 if large else 0.4)
+        if stud.turned:
+            _circle(axes, scales, stud.x, stud.y, 1.35 * stud.radius, color=FAILS, lw=2.4, ls=(0, (3.0, 1.0)))
     axes.set_aspect("equal")
     axes.set_xlim(*scales.length([window.low[0], window.high[0]]))
     axes.set_ylim(*scales.length([window.low[1], window.high[1]]))
@@ -206,6 +217,8 @@ def _legend(panel: Panel, scales: Scales, zones: Sequence[PlanZone], *, named: b
         Line2D([], [], label="where a sealing line presses least", **mark),
         Line2D([], [], linestyle="none", label=f"number in a stud's hole: its force, {scales.force.unit}"),
     ]
+    if any(stud.turned for stud in panel.studs):
+        entries.append(Line2D([], [], color=FAILS, linewidth=2.4, linestyle=(0, (3.0, 1.0)), label="is being turned"))
     if len(panel.short):
         entries.insert(1, Patch(facecolor=FAILS, edgecolor="white", hatch="xxxx", label="of the sealing ring, presses less than needed"))
     if not named:
