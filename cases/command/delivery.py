@@ -109,7 +109,9 @@ model_option = click.option(
 
 
 moving_option = click.option(
-    "--moving", is_flag=True, help="Draw pictures that move, too (GIF): a warm-up, an engine's tightening; takes longer."
+    "--moving",
+    is_flag=True,
+    help="Draw a picture that moves, too (GIF): the warm-up, or the tightening of an engine.",
 )
 
 

@@ -104,7 +104,7 @@ def _bores(plan: CellPlan, lines: Sequence[LineFindings], units: str, *, gas: bo
         x, y = cell.bore_centres[line.bore]
         turn = np.radians(line.least_at)
         weakest = plan.whole.places_of(x + radius * np.cos(turn), y + radius * np.sin(turn))
-        fired = ("" if not gas else ", fired" if line.fired else ", not fired")
+        fired = "" if not gas else ", fired" if line.fired else ", not fired"
         words = (
             f"bore {line.bore + 1}{fired}",
             f"least {pressure.text(line.least)}",

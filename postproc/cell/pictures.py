@@ -78,7 +78,12 @@ def sealing_lines(findings: CellFindings, units: str = "si") -> Figure:
     headline(figure, f"Pressure along the sealing line, nominal preload: {findings.cell.joint.name}")
     for bore in range(bores):
         bottom = 0.5 + each * (bores - 1 - bore)
-        place = (0.64 / PAGE, bottom / height, 1.0 - (0.64 + NAMES) / PAGE, (each - (0.1 if bores == 1 else 0.8)) / height)
+        place = (
+            0.64 / PAGE,
+            bottom / height,
+            1.0 - (0.64 + NAMES) / PAGE,
+            (each - (0.1 if bores == 1 else 0.8)) / height,
+        )
         fired = "fired" if states[0].lines[bore].fired else "not fired"
         title = "" if bores == 1 else f"bore {bore + 1}, {fired}"
         across = f"angle from the {ANGLE_FROM[type(findings.cell.layout)]}, deg"
@@ -128,7 +133,9 @@ def bore_shape_picture(findings: CellFindings, units: str = "si") -> Figure:
         axes = figure.add_axes(place)
         axes.plot(bore * np.cos(TURN), bore * np.sin(TURN), color="#b3b8be", lw=1.0, label="round")
         axes.plot([0.0, 0.94 * bore], [0.0, 0.0], color=QUIET, lw=0.7, ls=(0, (8, 3, 2, 3)))
-        axes.text(0.45 * bore, 0.03 * bore, ANGLE_FROM[type(findings.cell.layout)], fontsize=8.5, color=QUIET, ha="center")
+        axes.text(
+            0.45 * bore, 0.03 * bore, ANGLE_FROM[type(findings.cell.layout)], fontsize=8.5, color=QUIET, ha="center"
+        )
         for one in (first, other):
             for own in (own for own in _of_fired(findings, one) if abs(own.depth - shape.depth) < 1e-6):
                 turn = np.radians(np.append(own.angle, own.angle[0]))

@@ -56,9 +56,7 @@ def tightening_frames(solved: SolvedCell, units: str = "si") -> Sequence[Callabl
         panels.append(cell_panel(plan, state, lines, title, units, turned))
     ticks = pressure_ticks(panels, plan.window, units)
     title = f"Tightening to {Scales(units).force.text(history.preload)}: {cell.joint.name}"
-    return [
-        partial(plan_picture, title, [panel], plan.window, plan_zones(cell), units, ticks) for panel in panels
-    ]
+    return [partial(plan_picture, title, [panel], plan.window, plan_zones(cell), units, ticks) for panel in panels]
 
 
 def draw_tightening(solved: SolvedCell, folder: Path, units: str = "si") -> list[Path]:

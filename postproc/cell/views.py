@@ -84,9 +84,7 @@ def solids(
     return found
 
 
-def _surface(
-    mesh: SolidMesh, part: str, image: Image, bores: Whole, moved: FloatArray, values: FloatArray
-) -> Any:
+def _surface(mesh: SolidMesh, part: str, image: Image, bores: Whole, moved: FloatArray, values: FloatArray) -> Any:
     """Return the surface of one part of an image as far as the picture shows it, None for none."""
     import pyvista as pv
 

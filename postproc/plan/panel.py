@@ -9,7 +9,7 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 
 @dataclass(frozen=True)
 class PlanBore:
-    """A bore at x, y, mm. words : what is written in it, line by line. weakest : where the sealing line presses least, mm."""
+    """A bore at x, y, mm. words : what is written in it. weakest : where its sealing line presses least, mm."""
 
     x: float
     y: float

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import IntArray
 from headjoint.postproc.plan.panel import Panel, PlanBore, PlanWindow, PlanZone
 from headjoint.postproc.present.drawing import (
     FAILS,
@@ -94,7 +94,7 @@ def pressure_ticks(panels: Sequence[Panel], window: PlanWindow, units: str = "si
     """Return round pressures, as shown, up to what nearly all that is seen of some panels presses."""
     seen = []
     for one in panels:
-        inside = ((one.places.T >= window.low) & (one.places.T <= window.high)).all(axis=1)
+        inside = ((window.low <= one.places.T) & (window.high >= one.places.T)).all(axis=1)
         seen.append(Scales(units).pressure(one.pressure[inside]))
     return round_ticks(float(np.quantile(np.concatenate(seen), BEYOND)))
 
@@ -121,9 +121,7 @@ def _in_window(panel: Panel, triangles: IntArray, window: PlanWindow) -> IntArra
     return triangles[((corners.max(axis=2) > low) & (corners.min(axis=2) < high)).all(axis=0)]
 
 
-def _draw_panel(
-    axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, limit: float, inch: float
-) -> Any:
+def _draw_panel(axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, limit: float, inch: float) -> Any:
     """Draw the pressure shaded within every triangle, bores, what seals and what does not; return what is painted.
 
     inch : inches of the panel per mm.
@@ -141,7 +139,11 @@ def _draw_panel(
     if len(short):
         axes.add_collection(
             PolyCollection(
-                list(places[:, short].transpose(1, 2, 0)), facecolors=FAILS, edgecolors="white", linewidths=0.0, hatch="xxxx"
+                list(places[:, short].transpose(1, 2, 0)),
+                facecolors=FAILS,
+                edgecolors="white",
+                linewidths=0.0,
+                hatch="xxxx",
             )
         )
     for width, colour in ((0.6, INK),) if fine else ((2.6, "white"), (1.2, INK)):
@@ -193,7 +195,9 @@ def _name_zones(axes: Axes, bore: PlanBore, zones: Sequence[PlanZone], scales: S
             zone.name, scales.length(end), xytext=scales.length(start), fontsize=8.5, color=INK, ha="right",
             va="center", arrowprops=line,
         )  # fmt: skip
-        axes.plot(*scales.length(end), marker="o", markersize=4.0, color=INK, markeredgecolor="white", markeredgewidth=0.7)
+        axes.plot(
+            *scales.length(end), marker="o", markersize=4.0, color=INK, markeredgecolor="white", markeredgewidth=0.7
+        )
 
 
 def _write_forces(axes: Axes, panel: Panel, force: Scale, inch: float) -> None:
@@ -220,7 +224,12 @@ def _legend(panel: Panel, scales: Scales, zones: Sequence[PlanZone], *, named: b
     if any(stud.turned for stud in panel.studs):
         entries.append(Line2D([], [], color=FAILS, linewidth=2.4, linestyle=(0, (3.0, 1.0)), label="is being turned"))
     if len(panel.short):
-        entries.insert(1, Patch(facecolor=FAILS, edgecolor="white", hatch="xxxx", label="of the sealing ring, presses less than needed"))
+        entries.insert(
+            1,
+            Patch(
+                facecolor=FAILS, edgecolor="white", hatch="xxxx", label="of the sealing ring, presses less than needed"
+            ),
+        )
     if not named:
         words = "zones from the bore outwards: " + ", ".join(zone.name for zone in zones)
         entries.append(Line2D([], [], linestyle="none", label=words))

@@ -1,4 +1,4 @@
-"""What a picture in plan shows of a cell: its bores whole, by the mirror images that its planes of symmetry stand for."""
+"""What a picture shows of a cell: its bores whole, by the mirror images that its planes of symmetry stand for."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Whole:
 
 
 def whole(cell: Cell, *, beyond: float = BEYOND) -> Whole:
-    """Return the copies of a cell that make all its bores whole; `beyond` : share of the pitch added at a row's ends."""
+    """Return the copies of a cell that make its bores whole; `beyond` : share of the pitch added at a row's ends."""
     layout = cell.layout
     if isinstance(layout, Ring):
         reach = np.full(2, layout.outer_diameter / 2.0)

@@ -82,14 +82,12 @@ def headline(figure: Figure, text: str) -> None:
 def legend_above(axes: Any, columns: int = 3, **more: Any) -> Any:
     """Name curves right above their axes, where the legend covers none; `legend_height` says what room it needs."""
     look = {"frameon": False, "fontsize": 9, "borderaxespad": 0.0, "columnspacing": 1.4, "handlelength": 2.4}
-    return axes.legend(
-        loc="lower left", bbox_to_anchor=(0.0, 1.02), ncol=columns, labelspacing=0.3, **look | more
-    )
+    return axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.02), ncol=columns, labelspacing=0.3, **look | more)
 
 
 def legend_height(labels: Sequence[str], columns: int = 3) -> float:
     """Return the inches that a legend above axes takes, names of several lines counted."""
-    rows = [labels[first::-(-len(labels) // columns)] for first in range(-(-len(labels) // columns))]
+    rows = [labels[first :: -(-len(labels) // columns)] for first in range(-(-len(labels) // columns))]
     return sum(0.06 + 0.15 * max(label.count("\n") + 1 for label in row) for row in rows)
 
 

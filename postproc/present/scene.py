@@ -125,7 +125,9 @@ def show(axes: Axes, view: Rendered) -> None:
     axes.axis("off")
 
 
-def colour_bar(figure: Figure, place: Any, ticks: Sequence[float], colours: str, words: str, extend: str = "max") -> None:
+def colour_bar(
+    figure: Figure, place: Any, ticks: Sequence[float], colours: str, words: str, extend: str = "max"
+) -> None:
     """Draw a scale of colours from the first of round ticks to the last, pointed where values go beyond it."""
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Normalize
