@@ -94,7 +94,7 @@ def _draw_tightening(axes: Any, solved: SolvedJoint, stretch: float, scales: Sca
     text = f"stretches {along.text(stretch, '.0f')}"
     note(axes, text, (middle, low), (-8, 4), ha="right", va="bottom", color=FASTENER)
     _dimension(axes, (middle, low), (end, low), CLAMPED, "<->")
-    note(axes, f"closes\n{along.text(closed[-1], '.0f')}", (end, low), (5, 0), va="center", color=CLAMPED)
+    note(axes, f"closes\n{along.text(closed[-1], '.0f')}", (end, low), (5, -3), va="bottom", color=CLAMPED)
     axes.set_xlim(0, 1.2 * end)
     axes.legend(loc="upper left", frameon=False, fontsize=9)
 

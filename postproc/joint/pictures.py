@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 # of the clamp history, inches: room for the names of the rows, for the figures of one state, heights of rows and lines
 NAMES, STATE, ROW, LINE = 1.85, 0.98, 0.2, 0.16
 NAME_LETTERS = 12  # of a load case that fit over its figures
-LETTERS = 24  # of a name in a legend of three columns
+LETTERS = 26  # of a name in a legend of three columns
 
 
 def draw_all(
@@ -82,10 +82,13 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
     axes = placed_axes(figure, (0.095, 0.52 / height, 0.885, 3.9 / height), "", across, up)
     top = pressure(max(float(state.profile.pressure.max()) for state in states))
     sealing = joint.gasket.sealing_zone
+    reach = length(max(zone.outer_diameter for zone in joint.gasket.zones) / 2)
     for number, zone in enumerate(joint.gasket.zones):
         inner, outer = length(zone.inner_diameter / 2), length(zone.outer_diameter / 2)
         axes.axvspan(inner, outer, color="#f3f5f7" if number % 2 else "#e6eaee", zorder=0)
-        axes.text((inner + outer) / 2, 1.15 * top, zone.name, ha="center", va="center", fontsize=9, color=QUIET)
+        narrow = (outer - inner) / reach * PAGE * 0.8 < 0.085 * len(zone.name)
+        look = {"fontsize": 9, "color": QUIET, "rotation": 90 if narrow else 0}
+        axes.text((inner + outer) / 2, 1.29 * top, zone.name, ha="center", va="top", **look)
     for number, state in enumerate(states):
         names = np.array(state.profile.zone)
         again = sum(other.kind == state.kind for other in states[:number])
@@ -96,10 +99,10 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
             label = labels[number] if index == 0 else None
             axes.plot(length(state.profile.radius[at]), pressure(state.profile.pressure[at]), label=label, **look)
     line = length(sealing.sealing_diameter / 2)
-    axes.plot([line, line], [0.0, 1.08 * top], color=INK, linewidth=0.8)
+    axes.plot([line, line], [0.0, 1.05 * top], color=INK, linewidth=0.8)
     to_left = line > np.mean(axes.get_xlim())
     side = "right" if to_left else "left"
-    note(axes, "sealing line", (line, 1.08 * top), (-4 if to_left else 4, 0), ha=side, va="top")
+    note(axes, "sealing line", (line, 1.05 * top), (-4 if to_left else 4, 0), ha=side, va="top")
     axes.plot(
         [length(sealing.inner_diameter / 2), length(sealing.outer_diameter / 2)],
         [pressure(needed)] * 2,
@@ -108,7 +111,7 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
         linewidth=2.2,
         label=labels[-1],
     )
-    axes.set_ylim(0, 1.2 * top)
+    axes.set_ylim(0, 1.3 * top)
     legend_above(axes)
     return figure
 
@@ -120,7 +123,7 @@ def clamp_history(solved: SolvedJoint, units: str = "si") -> Figure:
     gas = np.array([state.case.gas_force for state in states])
     rows = _clamp_rows(solved.histories, gas, units)
     width = max(PAGE, NAMES + STATE * len(states) + 0.1)
-    above = 0.72 + 0.8
+    above = 0.55 + 0.9
     below = 0.54 + LINE * max(name.count("\n") + 1 for name in names) + ROW * len(rows)
     height = below + 3.3 + above
     figure = blank_figure(width, height)
@@ -181,7 +184,8 @@ def _draw_needed(axes: Any, solved: SolvedJoint, units: str) -> None:
     shown, needed = Scales(units).force, solved.joint.requirements.clamp_kept
     states = solved.nominal.states
     floor = needed * float(states[0].force[0])
-    label = f"needed when cold, judged at the nominal preload: {100 * needed:.0f} % of assembly, {shown.text(floor)}"
+    words = f"needed when cold, judged at the nominal preload: {100 * needed:.0f} % of assembly, {shown.text(floor)}"
+    label = wrapped(words, 52)
     for place in (place for place, state in enumerate(states) if state.kind == "cold"):
         at = [shown(floor)] * 2
         axes.plot([place - 0.25, place + 0.25], at, color=COLOURS["cold"], linewidth=2.4, label=label)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PART_COLOURS = {"fastener": "#8d99a8", "nut": "#b5a27a", "washer": "#6f7f72", "head": "#d6dde4", "block": "#c3b9ae"}
-WHOLE, CLOSE = (0.1, 0.155, 0.33, 0.715), (0.515, 0.155, 0.47, 0.715)
+WHOLE, CLOSE = (0.115, 0.16, 0.32, 0.7), (0.525, 0.16, 0.46, 0.7)
 AT_GASKET = 1.0  # mm, how near the deck nodes are taken as the gasket's faces
 BEYOND = 0.99  # share of the values that colours tell apart; corners go higher
 
@@ -83,7 +83,7 @@ def _draw_whole(figure: Figure, shape: _Shape, scales: Scales, fields: Recovered
     axes.set_ylim(low - 0.02 * (high - low), high + 0.09 * (high - low))
     axes.set_ylabel(scales.length.axis("height over the block deck"))
     text = f"{scales.pressure.axis('von Mises stress')};\nat corners it goes higher"
-    _colour_bar(figure, painted, (0.1, 0.075, 0.33, 0.015), ticks, text)
+    _colour_bar(figure, painted, (0.115, 0.095, 0.32, 0.013), ticks, text)
 
 
 def _draw_close(figure: Figure, shape: _Shape, scales: Scales, fields: RecoveredState, rise: float) -> None:
@@ -103,7 +103,9 @@ def _draw_close(figure: Figure, shape: _Shape, scales: Scales, fields: Recovered
     axes.set_xlim(0.0, 1.08 * reach)
     axes.set_ylim(rise - window, rise + window)
     text = f"{scales.pressure.axis('axial stress')}; blue is pressed;\nat corners it goes higher"
-    _colour_bar(figure, painted, (0.515, 0.075, 0.47, 0.015), [-one for one in ticks[:0:-1]] + ticks, text)
+    _colour_bar(
+        figure, painted, (0.525, 0.095, 0.46, 0.013), [share * ticks[-1] for share in (-1.0, -0.5, 0.0, 0.5, 1.0)], text
+    )
 
 
 def _panel(figure: Figure, place: Place, title: str, scales: Scales) -> Axes:
@@ -121,7 +123,8 @@ def _colour_bar(figure: Figure, painted: Any, place: Place, ticks: Sequence[floa
     bar = figure.colorbar(
         painted, cax=figure.add_axes(place), orientation="horizontal", ticks=ticks, extend=extend, extendfrac=0.03
     )
-    bar.set_label(text, fontsize=9)
+    bar.set_label(text, fontsize=8.5)
+    bar.ax.tick_params(labelsize=8.5)
 
 
 def _draw_lines(axes: Axes, lines: FloatArray) -> None:
@@ -146,7 +149,7 @@ def _draw_gasket(axes: Axes, solved: SolvedJoint, displaced: FloatArray) -> None
         if face.name == sealing:
             arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.8}
             r, z = upper.mean(axis=0)
-            note(axes, f"sealing zone: {face.name}", (float(r), float(z)), (30, 70), arrowprops=arrow)
+            note(axes, f"sealing zone: {face.name}", (float(r), float(z)), (-20, 60), ha="center", arrowprops=arrow)
 
 
 def _paint(axes: Axes, corners: FloatArray, part: IntArray, names: Sequence[str]) -> None:

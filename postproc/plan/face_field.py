@@ -99,7 +99,7 @@ def _of_one_zone(owner: IntArray, face_of: IntArray, count: int) -> NDArray[np.b
 
 
 def _nearest_own(points: InterfacePoints, group: PointGroup, corners: FloatArray) -> IntArray:
-    """Return the point (k, f) of a group at every node of some faces: one of its own, where the zone has all of them."""
+    """Return the point (k, f) of a group at every node of some faces; where a zone has all of it, at the node."""
     _, found = cKDTree(points.places[:, group.points].T).query(corners.reshape(2, -1).T)
     return group.points[found].reshape(corners.shape[1:])
 

@@ -31,6 +31,9 @@ def save_moving(frames: Iterable[Callable[[], Figure]], path: Path) -> Path:
     # one palette, from frames all along, so that colours mean the same in every frame
     some = np.vstack([np.asarray(one) for one in images[:: max(len(images) // SAMPLED, 1)]])
     palette = Image.fromarray(some).quantize(COLOURS, kmeans=1)
+    entries = np.array(palette.getpalette()).reshape(-1, 3)
+    entries[entries.sum(axis=1).argmax()] = 255  # paper stays white
+    palette.putpalette(entries.ravel().tolist())
     images = [one.quantize(palette=palette, dither=Image.Dither.NONE) for one in images]
     stands = [int(1e3 * EACH)] * (len(images) - 1) + [int(1e3 * LAST)]
     images[0].save(path, save_all=True, append_images=images[1:], duration=stands, loop=0, optimize=False)

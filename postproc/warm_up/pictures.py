@@ -53,7 +53,7 @@ LINES = {
 HEAT: Literal["plasma"] = "plasma"
 LEVELS = 25  # shades of a section
 DASHED = (0, (4, 2))
-WIDE, NARROWEST = 0.12, 0.024  # of the whole time, to write a step's name along or upright
+WIDE, NARROWEST = 0.12, 0.018  # of the whole time, to write a step's name along or upright
 NAMES = 0.38  # of the range of temperatures, room for the names of steps
 FRAMES = 24  # of the warm-up that moves
 # dashes tell places apart where colours do not
@@ -100,8 +100,6 @@ def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
     draw_temperatures(upper, findings.warmed, units)
     draw_clamp(middle, findings.warmed, units)
     _draw_sealing(lower, findings.warmed, units)
-    for axes in (upper, middle):
-        axes.set_xlabel("")
     for axes in (upper, middle, lower):
         axes.tick_params(labelsize=9.5)
         _phases(axes, findings.warmed, Scales(units).time, named=axes is upper)
@@ -229,7 +227,7 @@ def sections(warmed: WarmUp, units: str = "si") -> Figure:
     chosen = chosen_moments(warmed)
     ticks = _temperature_ticks([moment for _, moment in chosen], scales.temperature)
     for number, (name, moment) in enumerate(chosen):
-        axes = figure.add_axes((0.1 + 0.265 * number, 0.5 / height, 0.232, 1.0 - 1.3 / height))
+        axes = figure.add_axes((0.115 + 0.26 * number, 0.5 / height, 0.228, 1.0 - 1.3 / height))
         draw_section(axes, warmed, moment, ticks, scales)
         axes.set_title(f"{name},\n{time_text(moment.instant.time)}", loc="left", fontsize=10, color=INK)
         if number:
