@@ -50,7 +50,7 @@ def joint_diagram(
     headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
     stretch = fastener_stretch(solved, assembled)
     top = 1.27 * scales.force(max(solved.nominal.preload, *(state.fastener_force for state in states)))
-    place = (0.1, 1.0 - (1.0 + PANEL) / height, 0.88, PANEL / height)
+    place = (0.13, 1.0 - (1.0 + PANEL) / height, 0.85, PANEL / height)
     left = placed_axes(
         figure, place, "tightening", scales.small.axis("overlap pulled in"), scales.force.axis("force per fastener")
     )
@@ -60,7 +60,7 @@ def joint_diagram(
         worst = max(fired, key=lambda state: state.gas_force)
         title = f"{worst.name}: {scales.force.text(worst.gas_force)} of gas per fastener"
         across = scales.small.axis("stretch of the fastener that gas adds")
-        place = (0.1, 0.55 / height, 0.88, PANEL / height)
+        place = (0.13, 0.55 / height, 0.85, PANEL / height)
         right = placed_axes(figure, place, title, across, scales.force.axis("force per fastener"))
         _draw_gas(right, solved, worst, stretch / solved.nominal.preload, scales)
         right.set_ylim(0, top)

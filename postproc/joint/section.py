@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PART_COLOURS = {"fastener": "#8d99a8", "nut": "#b5a27a", "washer": "#6f7f72", "head": "#d6dde4", "block": "#c3b9ae"}
-WHOLE, CLOSE = (0.115, 0.16, 0.32, 0.7), (0.525, 0.16, 0.46, 0.7)
+WHOLE, CLOSE = (0.115, 0.17, 0.32, 0.69), (0.525, 0.17, 0.46, 0.69)
 AT_GASKET = 1.0  # mm, how near the deck nodes are taken as the gasket's faces
 BEYOND = 0.99  # share of the values that colours tell apart; corners go higher
 
@@ -55,7 +55,7 @@ def section(solved: SolvedJoint, recovered: dict[str, RecoveredState], units: st
     rise = scales.length(factor * float(np.median(change[near, 1])))
     built, moved = scales.length(places), scales.length(places + factor * change)
     shape = _Shape(solved, built, moved, cell_nodes(solved)[:, :4], part_edges(solved))
-    figure = blank_figure(PAGE, 6.9)
+    figure = blank_figure(PAGE, 6.6)
     headline(figure, f"{solved.joint.name}: {shown}, displacement since assembly magnified {factor:g} times")
     _draw_whole(figure, shape, scales, fields)
     _draw_close(figure, shape, scales, fields, rise)

@@ -98,7 +98,7 @@ def note(axes: Any, text: str, place: tuple[float, float], shift: tuple[float, f
 
 def wrapped(text: str, width: int = 20) -> str:
     """Return text in lines of at most `width` characters, for legends and ticks with names of the user's own."""
-    return "\n".join(line for own in text.split("\n") for line in textwrap.wrap(own, width))
+    return "\n".join(line for own in text.split("\n") for line in textwrap.wrap(own, width, break_on_hyphens=False))
 
 
 def round_ticks(value: float) -> list[float]:

@@ -12,6 +12,7 @@ from headjoint.postproc.present.drawing import (
     FAILS,
     HOLDS,
     INK,
+    PAGE,
     Place,
     blank_figure,
     headline,
@@ -39,11 +40,11 @@ def draw_sized(sized: Sized, folder: Path, units: str = "si") -> list[Path]:
 def size_figure(sized: Sized, units: str = "si") -> Figure:
     """One field for every continuous question."""
     height = 0.6 + 3.2 * len(sized.answers)
-    figure = blank_figure(11, height)
+    figure = blank_figure(PAGE, height)
     headline(figure, f"{sized.joint.name}: what meets every requirement")
     for number, answer in enumerate(sized.answers):
         bottom = 1.0 - (0.6 + 3.2 * (number + 1) - 0.62) / height
-        _field(figure, (0.07, bottom, 0.69, 2.15 / height), answer, Scale(answer.unit, units))
+        _field(figure, (0.1, bottom, 0.635, 2.15 / height), answer, Scale(answer.unit, units))
     return figure
 
 
