@@ -149,9 +149,10 @@ def _draw_needed(axes: Any, solved: list[tuple[int, Outcome]], scales: Scales) -
     """Draw what every design needs at the sealing line in its colour; once, where all need the same."""
     needs = {number: tuple(round(one.needed, 6) for one in outcome.states) for number, outcome in solved}
     alike = len(set(needs.values())) == 1
+    apart = _most_apart(list(needs.values()))
     for number, needed in needs.items():
-        look = {"color": INK} if alike else _look(number) | {"markevery": [-1], "markersize": 4.5}
-        label = "needed by all" if alike else "needed by each, with its mark at the end"
+        look = {"color": INK} if alike else _look(number) | {"markevery": [apart], "markersize": 6.0}
+        label = "needed by all" if alike else "needed by each, with its mark"
         style = {"linewidth": 1.1, "linestyle": (0, (4, 2)), "where": "mid"}
         drawn = axes.step(range(len(needed)), scales.pressure(needed), label=label, **style, **look)
         if number == next(iter(needs)):
@@ -161,6 +162,12 @@ def _draw_needed(axes: Any, solved: list[tuple[int, Outcome]], scales: Scales) -
             )  # fmt: skip
         if alike:
             break
+
+
+def _most_apart(needs: list[tuple[float, ...]]) -> int:
+    """Return the number of the state in which needs differ most."""
+    shared = min(map(len, needs), default=0)
+    return max(range(shared), key=lambda state: max(one[state] for one in needs) - min(one[state] for one in needs))
 
 
 def _mark(figure: Figure, x: float, y: float, number: int) -> Artist:

@@ -28,7 +28,7 @@ ACROSS = 0.69  # where the legend begins
 
 def map_figure(sweep: Sweep) -> Figure:
     """Map of the least factor over need of all requirements, each one's limit drawn, what fails hatched."""
-    figure = blank_figure(PAGE, 6.2)
+    figure = blank_figure(PAGE, 7.0)
     across, up = sweep.axes
     headline(figure, f"{sweep.title}: {across.name} and {up.name}")
     title = "Least factor over need of all requirements"
@@ -39,7 +39,7 @@ def map_figure(sweep: Sweep) -> Figure:
     filled = _fill(axes, x, y, least, ticks)
     limits = _draw_limits(axes, x, y, sweep)
     _list_limits(figure, limits, bool(np.nanmin(least) < 1.0))
-    bar = figure.colorbar(filled, cax=figure.add_axes((0.72, 0.10, 0.024, 0.34)), ticks=ticks)
+    bar = figure.colorbar(filled, cax=figure.add_axes((0.72, 0.10, 0.024, 0.3)), ticks=ticks)
     bar.ax.yaxis.set_major_formatter("{x:.2g}" if ticks[1] - ticks[0] > 0.06 else "{x:.2f}")
     bar.set_label("least factor over need", fontsize=9)
     _mark_file(axes, across, up)
