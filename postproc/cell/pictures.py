@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -141,7 +141,7 @@ def bore_shape_picture(findings: CellFindings, units: str = "si") -> Figure:
                 turn = np.radians(np.append(own.angle, own.angle[0]))
                 radius = bore + factor * _distortion(own)
                 colour, dashes = COLOURS.get(kinds[one.name], INK), "-" if one is other else (0, (5, 1.5))
-                look = {"color": colour, "ls": dashes, "lw": 1.6, "label": one.name}
+                look: dict[str, Any] = {"color": colour, "ls": dashes, "lw": 1.6, "label": one.name}
                 axes.plot(radius * np.cos(turn), radius * np.sin(turn), **look)
         axes.set_aspect("equal")
         axes.set_xlim(-reach, reach)

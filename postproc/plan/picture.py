@@ -22,7 +22,6 @@ from headjoint.postproc.present.drawing import (
 from headjoint.postproc.present.scale import Scale, Scales
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 PRESSURES = "viridis"  # its lightness rises evenly: it reads the same in grey, and to people who see few colours
@@ -121,7 +120,7 @@ def _in_window(panel: Panel, triangles: IntArray, window: PlanWindow) -> IntArra
     return triangles[((corners.max(axis=2) > low) & (corners.min(axis=2) < high)).all(axis=0)]
 
 
-def _draw_panel(axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, limit: float, inch: float) -> Any:
+def _draw_panel(axes: Any, panel: Panel, window: PlanWindow, scales: Scales, limit: float, inch: float) -> Any:
     """Draw the pressure shaded within every triangle, bores, what seals and what does not; return what is painted.
 
     inch : inches of the panel per mm.
@@ -167,11 +166,11 @@ def _draw_panel(axes: Axes, panel: Panel, window: PlanWindow, scales: Scales, li
     return painted
 
 
-def _circle(axes: Axes, scales: Scales, x: float, y: float, radius: float, **look: Any) -> None:
+def _circle(axes: Any, scales: Scales, x: float, y: float, radius: float, **look: Any) -> None:
     axes.plot(scales.length(x + radius * np.cos(TURN)), scales.length(y + radius * np.sin(TURN)), **look)
 
 
-def _write_bores(axes: Axes, panel: Panel, zones: Sequence[PlanZone], scales: Scales, inch: float) -> None:
+def _write_bores(axes: Any, panel: Panel, zones: Sequence[PlanZone], scales: Scales, inch: float) -> None:
     """Write in every bore how it seals, and in the first, where there is room, the names of the zones round it."""
     across = inch * 2.0 * panel.bores[0].radius
     longest = max(len(line) for bore in panel.bores for line in (*bore.words, ""))
@@ -183,7 +182,7 @@ def _write_bores(axes: Axes, panel: Panel, zones: Sequence[PlanZone], scales: Sc
         _name_zones(axes, panel.bores[0], zones, scales)
 
 
-def _name_zones(axes: Axes, bore: PlanBore, zones: Sequence[PlanZone], scales: Scales) -> None:
+def _name_zones(axes: Any, bore: PlanBore, zones: Sequence[PlanZone], scales: Scales) -> None:
     """Write the zones' names one below the other in a bore, each led to its zone."""
     heights = np.linspace(0.66, 0.66 - 0.17 * (len(zones) - 1), len(zones))
     for zone, up in zip(zones, heights, strict=True):
@@ -200,7 +199,7 @@ def _name_zones(axes: Axes, bore: PlanBore, zones: Sequence[PlanZone], scales: S
         )
 
 
-def _write_forces(axes: Axes, panel: Panel, force: Scale, inch: float) -> None:
+def _write_forces(axes: Any, panel: Panel, force: Scale, inch: float) -> None:
     """Write every stud's force in its hole; the unit stands in the legend."""
     length = Scales(force.units).length
     for stud in panel.studs:

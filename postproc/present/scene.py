@@ -126,7 +126,7 @@ def show(axes: Axes, view: Rendered) -> None:
 
 
 def colour_bar(
-    figure: Figure, place: Any, ticks: Sequence[float], colours: str, words: str, extend: str = "max"
+    figure: Figure, place: Any, ticks: Sequence[float] | FloatArray, colours: str, words: str, extend: str = "max"
 ) -> None:
     """Draw a scale of colours from the first of round ticks to the last, pointed where values go beyond it."""
     from matplotlib.cm import ScalarMappable
