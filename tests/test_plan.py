@@ -225,4 +225,5 @@ def test_figures_one_after_another_become_frames_of_one_size(tmp_path):
     path = save_moving([lambda number=number: frame(number) for number in range(4)], tmp_path / "four.gif")
     with Picture.open(path) as moving:
         assert (moving.n_frames, moving.size, moving.info["loop"]) == (4, (ACROSS, int(ACROSS * 0.75)), 0)
+        assert moving.convert("RGB").getpixel((5, 5)) == (255, 255, 255)
         assert [(moving.seek(number), moving.info["duration"])[1] for number in range(4)] == [350, 350, 350, 2000]

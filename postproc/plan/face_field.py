@@ -120,7 +120,8 @@ def _cut_face(nodes: int) -> tuple[FloatArray, IntArray]:
     first = np.column_stack([lower, lower + 1, lower + steps])
     second = np.column_stack([lower + 1, lower + steps + 1, lower + steps])
     if nodes == 8:
-        return np.column_stack([column, row]) * (2.0 / PARTS) - 1.0, np.concatenate([first, second])
+        square: FloatArray = np.column_stack([column, row]) * (2.0 / PARTS) - 1.0
+        return square, np.concatenate([first, second])
     local: FloatArray = np.column_stack([column, row]) / float(PARTS)
     inside = local.sum(axis=1) <= 1.0 + 1e-9
     cut = np.concatenate([first, second])
