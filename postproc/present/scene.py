@@ -21,11 +21,13 @@ FROM_THE_FRONT: Direction = (-1.0, -1.5, 0.9)  # looked from, so that what is cu
 WHITE = 250  # grey value from which a pixel is background
 RIM = 6  # pixels of background kept round what is seen
 FEWEST = 60  # pixels that are seen of a part that is named
+RIGHTMOST = 0.85  # share of what is seen of a part that lies left of where it is named
 GREY_STEP = 20  # between the greys that tell parts apart
 NAMES, BAR, TOP, BELOW, TALLEST = 0.95, 1.0, 0.72, 0.12, 7.6  # inches beside, above and below a view
 EDGE, EDGE_ANGLE = "#5a6068", 35.0  # degrees between faces from which their edge is drawn
 # castings without dark sides
 LIGHT: dict[str, Any] = {"ambient": 0.42, "diffuse": 0.62, "specular": 0.0}
+EVEN_LIGHT: dict[str, Any] = {"ambient": 0.75, "diffuse": 0.28, "specular": 0.0}
 
 
 @dataclass(frozen=True)
@@ -48,12 +50,13 @@ class Rendered:
     part: IntArray = field(repr=False)
 
     def right_end(self, number: int) -> tuple[float, float] | None:
-        """Return column and row where a part ends at the right, half-way up what is seen of it; None where hidden."""
+        """Return column and row where a part ends at the right, half-way up what is seen there; None where hidden."""
         rows, columns = np.nonzero(self.part == number)
         if len(rows) < FEWEST:
             return None
-        column = columns[np.abs(rows - np.median(rows)) <= 2.0]
-        return float(column.max()) - 4.0, float(np.median(rows))
+        right = columns >= np.quantile(columns, RIGHTMOST)  # of several alike, the one at the right
+        row = float(np.median(rows[right]))
+        return float(columns[right & (np.abs(rows - row) <= 2.0)].max()) - 4.0, row
 
 
 def rendered(
@@ -69,7 +72,7 @@ def rendered(
     plotter = pv.Plotter(off_screen=True, window_size=list(size))
     try:
         plotter.background_color = pv.Color("white")
-        shown = [plotter.add_mesh(one.surface, show_scalar_bar=False, **LIGHT | one.look) for one in solids]
+        shown = [plotter.add_mesh(one.surface, show_scalar_bar=False, **_lit(one.look)) for one in solids]
         edges = [_add_edges(plotter, one.surface) for one in solids if one.look.get("lighting", True)]
         plotter.enable_parallel_projection()  # type: ignore[call-arg]
         plotter.camera_position = [looked_from, (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
@@ -89,6 +92,11 @@ def rendered(
     rows, columns = (np.flatnonzero((image.min(axis=2) < WHITE).any(axis=axis)) for axis in (1, 0))
     kept = np.s_[max(rows[0] - RIM, 0) : rows[-1] + RIM, max(columns[0] - RIM, 0) : columns[-1] + RIM]
     return Rendered(image[kept], parts, part[kept])
+
+
+def _lit(look: dict[str, Any]) -> dict[str, Any]:
+    """Return a look under the light; where colours tell values, shade hardly darkens them."""
+    return (EVEN_LIGHT if "scalars" in look else LIGHT) | look
 
 
 def _picture(plotter: Any) -> Any:
