@@ -119,10 +119,9 @@ def _cut_face(nodes: int) -> tuple[FloatArray, IntArray]:
     lower = np.flatnonzero((row < PARTS) & (column < PARTS))
     first = np.column_stack([lower, lower + 1, lower + steps])
     second = np.column_stack([lower + 1, lower + steps + 1, lower + steps])
+    local: FloatArray = np.column_stack([column, row]).astype(np.float64) / PARTS
     if nodes == 8:
-        square: FloatArray = np.column_stack([column, row]) * (2.0 / PARTS) - 1.0
-        return square, np.concatenate([first, second])
-    local: FloatArray = np.column_stack([column, row]) / float(PARTS)
+        return 2.0 * local - 1.0, np.concatenate([first, second])
     inside = local.sum(axis=1) <= 1.0 + 1e-9
     cut = np.concatenate([first, second])
     cut = cut[inside[cut].all(axis=1)]
