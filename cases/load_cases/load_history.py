@@ -74,11 +74,16 @@ class State:
 
 @dataclass(frozen=True)
 class TighteningStep:
-    """One nut turned: pass and fastener numbers from 0, forces (f,) in N afterwards."""
+    """One nut turned: pass and fastener numbers from 0, the state afterwards."""
 
     number: int
     fastener: int
-    force: FloatArray
+    state: State = field(repr=False)
+
+    @property
+    def force(self) -> FloatArray:
+        """Forces (f,) afterwards, N."""
+        return self.state.force
 
 
 @dataclass(frozen=True)
@@ -237,7 +242,7 @@ def _tighten(
         for fastener in order:
             state = _turn(model, state, turned, fastener, share * float(forces[fastener]))
             turned[fastener] = state.overlap[fastener]
-            steps.append(TighteningStep(number, fastener, state.force.copy()))
+            steps.append(TighteningStep(number, fastener, state))
     return state, turned
 
 
