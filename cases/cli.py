@@ -6,7 +6,7 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -354,7 +354,7 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
     paths = [_read(joint)[0] for joint in joints]
     name = paths[0].stem if len(paths) == 1 else "comparison"
     gaskets = [one.strip() for one in gasket.split(",") if one.strip()]
-    _study(paths[0], options, headjoint.compare, joints, vary, name=name, gaskets=gaskets, **where)
+    _study(paths[0], options, headjoint.compare, joints, vary, name=name, more=paths[1:], gaskets=gaskets, **where)
 
 
 @app.command()
@@ -383,7 +383,13 @@ def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> N
 
 
 def _study(
-    path: Path, options: Options, run: Callable[..., Told], *asked: Any, name: str | None = None, **where: Any
+    path: Path,
+    options: Options,
+    run: Callable[..., Told],
+    *asked: Any,
+    name: str | None = None,
+    more: Sequence[Path] = (),
+    **where: Any,
 ) -> None:
     """Run one of the studies; finished evaluations are kept in its folder, which has the file's name or another."""
     kept = options.kept_in(name or path.stem)
@@ -391,7 +397,7 @@ def _study(
     def work(told: Telling) -> Told:
         return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
 
-    deliver(path, options, work, name=name, study=True)
+    deliver(path, options, work, name=name, more=more, study=True)
 
 
 @app.command()
@@ -404,10 +410,13 @@ def _study(
 @answer_options
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
+    rigs, own = shipped_files("rigs"), shipped_files("logs")
+    beside = [named_file(against_rig, rigs, "rig file")] if against_rig else []
     deliver(
-        named_file(rig, shipped_files("rigs"), "rig file"),
+        named_file(rig, rigs, "rig file"),
         options,
         lambda told: headjoint.rig(logs, rig, against=against, against_rig=against_rig, stage=told.stage),
+        more=[*beside, *(named_file(log, own, "rig log") for log in (*logs, *against))],
         name=Path(logs[0]).stem,
     )
 

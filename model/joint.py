@@ -297,6 +297,16 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Assumed:
+    """A key that a file leaves out, what stands in its place (in a table unit, or a word), and on what ground."""
+
+    field: str
+    value: float | str
+    unit: str
+    why: str
+
+
+@dataclass(frozen=True)
 class Joint:
     """One fastener with its share of head, gasket and block, its load cases, requirements and service.
 
@@ -322,6 +332,7 @@ class Joint:
     ageing: Ageing
     heat: HeatDuty
     measured: tuple[Measured, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
     from_middle: float | None = None
 
     @property

@@ -5,6 +5,7 @@ A joint or cell is named by its file, by the name of a shipped one, or given as 
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -85,7 +86,8 @@ def estimate(source: Stated) -> EstimateAnswer:
     from headjoint.postproc.joint.estimate_answer import assess_estimate
 
     stated = read(source)
-    return assess_estimate(_with_heat(stated.joint if isinstance(stated, Cell) else stated))
+    answer = assess_estimate(_with_heat(stated.joint if isinstance(stated, Cell) else stated))
+    return dataclasses.replace(answer, stated=(stated,))
 
 
 def _with_heat(joint: Joint) -> Joint:
@@ -120,7 +122,7 @@ def solve(source: Stated, *, model: Seen = "whole", stage: Stage = _quiet) -> Jo
 
         cell = solve_cell(stated, stage, user_store())
         stage("findings")
-        return CellAnswer(assess_cell(cell), cell)
+        return CellAnswer(assess_cell(cell), cell, stated=(stated,))
 
 
 def _one_stud(
@@ -133,7 +135,7 @@ def _one_stud(
     with one_thread():
         solved = solve_joint(joint, stage)
         stage("findings")
-        return JointAnswer(assess(solved, seen, coarse), solved)
+        return JointAnswer(assess(solved, seen, coarse), solved, stated=(joint,))
 
 
 def _on_a_coarse_mesh(cell: Cell, stage: Stage) -> tuple[ModelSeen, tuple[CoarseFigure, ...]]:
@@ -177,7 +179,7 @@ def history(
         from headjoint.postproc.service.findings import assess_service
 
         single = isinstance(stated, Joint)
-        return ServiceAnswer(assess_service(served, single=single, stage=stage))
+        return ServiceAnswer(assess_service(served, single=single, stage=stage), stated=(stated,))
 
 
 def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:
@@ -191,7 +193,7 @@ def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:
 
     stated = read(source)
     with threads_for(stated):
-        return WarmUpAnswer(assess_warm_up(*both_paces(stated, stage)))
+        return WarmUpAnswer(assess_warm_up(*both_paces(stated, stage)), stated=(stated,))
 
 
 def rig(
@@ -246,7 +248,8 @@ def compare(
 
     stated = [_source(source, model) for source in sources]
     asked, where = Asked(vary, gaskets), Workers(workers, workers_at)
-    return CompareAnswer(run_comparison(stated, asked, folder, where, done, stage))
+    compared = run_comparison(stated, asked, folder, where, done, stage)
+    return CompareAnswer(compared, stated=tuple(source.design({}) for source in stated))
 
 
 def sweep(
@@ -265,7 +268,8 @@ def sweep(
     from headjoint.postproc.studies.sweep import run_sweep
     from headjoint.postproc.studies.sweep_answer import SweepAnswer
 
-    return SweepAnswer(run_sweep(_source(source, model), over, folder, Workers(workers, workers_at), done, stage))
+    stated, where = _source(source, model), Workers(workers, workers_at)
+    return SweepAnswer(run_sweep(stated, over, folder, where, done, stage), stated=(stated.design({}),))
 
 
 def size(
@@ -284,7 +288,8 @@ def size(
     from headjoint.postproc.studies.size import run_size
     from headjoint.postproc.studies.size_answer import SizeAnswer
 
-    return SizeAnswer(run_size(_source(source, model), find, folder, Workers(workers, workers_at), done, stage))
+    stated, where = _source(source, model), Workers(workers, workers_at)
+    return SizeAnswer(run_size(stated, find, folder, where, done, stage), stated=(stated.design({}),))
 
 
 def scatter(
@@ -307,9 +312,9 @@ def scatter(
     from headjoint.postproc.studies.scatter import run_scatter
     from headjoint.postproc.studies.scatter_answer import ScatterAnswer
 
-    return ScatterAnswer(
-        run_scatter(_source(source, model), samples, seed, folder, Workers(workers, workers_at), done, stage)
-    )
+    stated, where = _source(source, model), Workers(workers, workers_at)
+    drawn = run_scatter(stated, samples, seed, folder, where, done, stage)
+    return ScatterAnswer(drawn, stated=(stated.design({}),))
 
 
 def _source(source: Named, model: Seen) -> Source:

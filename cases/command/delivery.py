@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
@@ -27,9 +28,7 @@ class Told(Protocol):
     @property
     def holds(self) -> bool | None: ...  # noqa: D102
     def json(self, indent: int | None = 1) -> str: ...  # noqa: D102
-    def write_files(  # noqa: D102
-        self, folder: Path, *, units: str, pictures: bool, series: bool, stage: Callable[[str], None]
-    ) -> list[Path]: ...
+    def write_files(self, folder: Path, **wanted: Any) -> list[Path]: ...  # noqa: D102
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None: ...  # noqa: D102
 
 
@@ -46,6 +45,7 @@ class Options:
     units: str | None = None
     strict: bool = False
     pictures: bool = True
+    paper: str | None = None
     series: bool = True
 
     def folder(self, name: str) -> Path:
@@ -85,7 +85,8 @@ def answer_options(command: F) -> F:
         click.option(
             "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
         ),
-        click.option("--pictures/--no-pictures", default=True, help="Draw the pictures and the page, or not."),
+        click.option("--pictures/--no-pictures", default=True, help="Draw the pictures, the page and the PDF, or not."),
+        click.option("--paper", type=click.Choice(["a4", "letter"]), help="Of the PDF; default that of the units."),
         click.option(
             "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."
         ),
@@ -121,6 +122,7 @@ def deliver(
     options: Options,
     work: Callable[[Telling], Told],
     *,
+    more: Sequence[Path] = (),
     name: str | None = None,
     study: bool = False,
     files: bool = True,
@@ -128,9 +130,9 @@ def deliver(
     """Do a command's work and deliver what it found.
 
     source : the file that was read; in its units the answer is told unless others are asked for. work : is told whom
-    to tell of progress. name : of the default folder, that of the file unless given. study : whether evaluations are
-    counted. files : whether files are written where no folder is named. Exits with 1 where the options are strict and
-    not every requirement is judged and met.
+    to tell of progress. more : other files that were read. name : of the default folder, that of the file unless given.
+    study : whether evaluations are counted. files : whether files are written where no folder is named. Exits with 1
+    where the options are strict and not every requirement is judged and met.
 
     Raises what the work raises, and InputError before any work where results cannot be written.
     """
@@ -143,7 +145,14 @@ def deliver(
         if options.json_file != "-" and (files or options.output is not None):
             told.stage("files")
             written = answer.write_files(
-                folder, units=units, pictures=options.pictures, series=options.series, stage=told.stage
+                folder,
+                units=units,
+                pictures=options.pictures,
+                series=options.series,
+                paper=options.paper,
+                files=(source, *more),
+                command=f"headjoint {shlex.join(sys.argv[1:])}",
+                stage=told.stage,
             )
     if options.json_file == "-":
         print(answer.json())

@@ -15,9 +15,8 @@ from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, Stu
 from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
 from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
-from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
 from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
@@ -32,6 +31,8 @@ from headjoint.postproc.present.report import (
 )
 from headjoint.postproc.present.rows import row_columns
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
 
 FORMAT, VERSION = "headjoint-cell-result", 2
@@ -56,7 +57,7 @@ FAR_STUDS = (
 
 
 @dataclass(frozen=True)
-class CellAnswer(Answer):
+class CellAnswer(StatedAnswer):
     """What finite elements say of a bore cell."""
 
     findings: CellFindings

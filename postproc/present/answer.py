@@ -15,6 +15,8 @@ from headjoint.model.base.whole_files import moved_in_whole
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+    from headjoint.postproc.present.made import Made
+    from headjoint.postproc.present.pdf import Paper
     from headjoint.postproc.present.report import Report
     from headjoint.postproc.verdict.verdict import Verdict
 
@@ -81,7 +83,15 @@ class Answer(ABC):
     def pictures(self, folder: Path, units: str = "si") -> list[Path]:
         """Draw its pictures as PNG files into a folder and return their paths."""
         folder.mkdir(parents=True, exist_ok=True)
-        return self.draw(folder, Wanted(units))
+        return self.draw_all(folder, Wanted(units))
+
+    def whole_report(self, units: str = "si") -> Report:
+        """Return what its page says: what it says, and what of it only a page has room for."""
+        return self.report(units)
+
+    def draw_all(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures, and what else a page shows, into a folder and return them."""
+        return self.draw(folder, wanted)
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures into a folder and return them."""
@@ -99,25 +109,48 @@ class Answer(ABC):
         return json.dumps(self._document, indent=indent)
 
     def write_files(
-        self, folder: Path, *, units: str = "si", pictures: bool = True, series: bool = True, stage: Stage = quiet
+        self,
+        folder: Path,
+        *,
+        units: str = "si",
+        pictures: bool = True,
+        series: bool = True,
+        paper: Paper | None = None,
+        files: Sequence[Path] = (),
+        command: str = "",
+        stage: Stage = quiet,
     ) -> list[Path]:
         """Write all files into a folder, each whole or not at all; return their paths.
 
-        units : "si" or "workshop", of page and pictures. pictures : whether they and the page are made. series :
-        whether instants over time are. stage : hears what is made.
+        units : "si" or "workshop", of page and pictures. pictures : whether they, the page and the PDF are made.
+        series : whether instants over time are. paper : of the PDF, "a4" or "letter"; that of the units where None.
+        files, command : what was read and what gives the answer again, for the page. stage : hears what is made.
         """
-        wanted = Wanted(units, pictures, series, stage)
-        from headjoint.postproc.present.page import write_page
+        from headjoint.postproc.present.made import made_from
 
+        wanted, made = Wanted(units, pictures, series, stage), made_from(files, command)
         with moved_in_whole(folder) as (scratch, written):
             (scratch / self.document_name).write_text(self.json(None), encoding="utf-8")
             self.tables(scratch, wanted)
             if wanted.pictures:
                 wanted.stage("pictures")
-                drawn = self.draw(scratch, wanted)
-                figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
-                write_page(scratch / self.page_name, self.report(wanted.units), drawn, figures)
+                drawn = self.draw_all(scratch, wanted)
+                wanted.stage("report")
+                self._write_page(scratch, drawn, wanted, paper, made)
         return written
+
+    def _write_page(
+        self, scratch: Path, drawn: Sequence[Path], wanted: Wanted, paper: Paper | None, made: Made
+    ) -> None:
+        from headjoint.postproc.present.page import page_text
+        from headjoint.postproc.present.pdf import usual_paper, write_pdf
+
+        figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
+        report = self.whole_report(wanted.units)
+        page = page_text(report, drawn, figures, made)
+        path = scratch / self.page_name
+        path.write_text(page, encoding="utf-8")
+        write_pdf(page, path.with_suffix(".pdf"), paper or usual_paper(wanted.units), report.title)
 
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None:
         """Print it; `written` are the files that were made."""

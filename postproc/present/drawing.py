@@ -33,8 +33,8 @@ HOLDS, FAILS = "#2f8f83", "#a8323e"
 ROUND = {1.0: 5, 1.2: 4, 1.5: 5, 2.0: 4, 2.5: 5, 3.0: 6, 4.0: 4, 5.0: 5, 6.0: 6, 8.0: 4, 10.0: 5}
 
 
-def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path) -> list[Path]:
-    """Draw pictures by their names into `folder` and return the paths."""
+def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path, dpi: float = DPI) -> list[Path]:
+    """Draw pictures by their names into `folder`, with so many dots per inch, and return the paths."""
     import matplotlib
 
     drawn = []
@@ -42,7 +42,7 @@ def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: 
         path = folder / f"{name}.png"
         # names in a joint file are text, not formulas
         with matplotlib.rc_context({"text.parse_math": False}):
-            draw().savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2})
+            draw().savefig(path, dpi=dpi, pil_kwargs={"compress_level": 2})
         drawn.append(path)
     return drawn
 

@@ -10,8 +10,7 @@ from typing import Any
 
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.model.service import Repeat, Retorque, Tighten
-from headjoint.postproc.joint.sources import sources
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
 from headjoint.postproc.present.report import (
     Items,
@@ -26,6 +25,8 @@ from headjoint.postproc.present.units import figure_text, unit_in
 from headjoint.postproc.service.findings import ServiceFindings, ServiceRow
 from headjoint.postproc.service.loss_split import CAUSES
 from headjoint.postproc.service.words import answers
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
 
 FORMAT, VERSION = "headjoint-service-result", 1
@@ -44,7 +45,7 @@ ROW_NOTE = (
 
 
 @dataclass(frozen=True)
-class ServiceAnswer(Answer):
+class ServiceAnswer(StatedAnswer):
     """What a service does to a joint."""
 
     findings: ServiceFindings

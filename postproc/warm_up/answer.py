@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.warm_up.warm_up import WarmUp
-from headjoint.postproc.joint.sources import sources
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
 from headjoint.postproc.present.report import (
     Items,
@@ -21,6 +20,8 @@ from headjoint.postproc.present.report import (
     sources_sheet,
 )
 from headjoint.postproc.present.units import figure_text, shown, unit_in
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.warm_up.chosen_instants import shown as shown_instants
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
@@ -43,7 +44,7 @@ TABLE_NOTE = (
 
 
 @dataclass(frozen=True)
-class WarmUpAnswer(Answer):
+class WarmUpAnswer(StatedAnswer):
     """What warming up and cooling does to a joint."""
 
     findings: WarmUpFindings
