@@ -6,7 +6,6 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,9 +14,9 @@ import click
 import headjoint
 from headjoint.cases.command.delivery import (
     Options,
-    Told,
     answer_options,
     deliver,
+    deliver_study,
     model_option,
     study_options,
     told_units,
@@ -25,7 +24,7 @@ from headjoint.cases.command.delivery import (
 )
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import Telling, progress
+from headjoint.cases.command.progress import progress
 from headjoint.cases.command.quick_answers import say_quick_answers
 from headjoint.cases.command.stated_files import (
     law_file,
@@ -338,7 +337,7 @@ def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str
 def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.sweep, joint, over, **where)
+    deliver_study(path, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
@@ -354,7 +353,9 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
     paths = [_read(joint)[0] for joint in joints]
     name = paths[0].stem if len(paths) == 1 else "comparison"
     gaskets = [one.strip() for one in gasket.split(",") if one.strip()]
-    _study(paths[0], options, headjoint.compare, joints, vary, name=name, more=paths[1:], gaskets=gaskets, **where)
+    deliver_study(
+        paths[0], options, headjoint.compare, joints, vary, name=name, more=paths[1:], gaskets=gaskets, **where
+    )
 
 
 @app.command()
@@ -368,7 +369,7 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
+    deliver_study(path, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
@@ -379,25 +380,7 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.size, joint, find, **where)
-
-
-def _study(
-    path: Path,
-    options: Options,
-    run: Callable[..., Told],
-    *asked: Any,
-    name: str | None = None,
-    more: Sequence[Path] = (),
-    **where: Any,
-) -> None:
-    """Run one of the studies; finished evaluations are kept in its folder, which has the file's name or another."""
-    kept = options.kept_in(name or path.stem)
-
-    def work(told: Telling) -> Told:
-        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
-
-    deliver(path, options, work, name=name, more=more, study=True)
+    deliver_study(path, options, headjoint.size, joint, find, **where)
 
 
 @app.command()

@@ -58,12 +58,13 @@ def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):
     assert "Fasteners fail violently" in " ".join(done.stdout.split())
     folder = tmp_path / "headjoint-boosted-four-steel"
     names = files_in(folder)
-    assert {"report.html", "result.json", "section.png", "4-firing.vtu", "5-cold-again.vtu"} <= set(names)
+    shown = {"report.html", "report.pdf", "drawing.png", "section.png"}
+    assert shown | {"result.json", "4-firing.vtu", "5-cold-again.vtu"} <= set(names)
     assert all((folder / name).stat().st_size > 10_000 for name in names)
     document = json.loads((folder / "result.json").read_text("utf-8"))
     assert document["verdict"]["holds"] is None
     page = (folder / "report.html").read_text("utf-8")
-    assert page.count("data:image/png;base64,") == 4
+    assert page.count("data:image/png;base64,") == 5  # the drawing is one of them
     assert "http" not in page
     assert files_in(tmp_path) == ["headjoint-boosted-four-steel"]
 

@@ -162,3 +162,24 @@ def deliver(
         answer.show(units, written)
     if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
+
+
+def deliver_study(
+    path: Path,
+    options: Options,
+    run: Callable[..., Told],
+    *asked: Any,
+    name: str | None = None,
+    more: Sequence[Path] = (),
+    **where: Any,
+) -> None:
+    """Run one of the studies and deliver it; finished evaluations are kept in its folder, called `name` or the file's.
+
+    more : other files that were read. Raises as `deliver` does.
+    """
+    kept = options.kept_in(name or path.stem)
+
+    def work(told: Telling) -> Told:
+        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
+
+    deliver(path, options, work, name=name, more=more, study=True)
