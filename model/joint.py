@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass, field
 
 from headjoint.model.base.property_table import PropertyTable
+from headjoint.model.base.rich import Rich
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.library.materials import Material
@@ -307,7 +308,7 @@ class Assumed:
 
 
 @dataclass(frozen=True)
-class Joint:
+class Joint(Rich):
     """One fastener with its share of head, gasket and block, its load cases, requirements and service.
 
     from_middle : mm from the middle of the engine's fasteners to the one farthest from it, from where the head grows

@@ -22,6 +22,7 @@ from headjoint.cases.command.stated_files import (
     threads_for,
 )
 from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
@@ -44,6 +45,16 @@ Named = str | Path
 Stated = Named | Joint | Cell
 Stage = Callable[[str], None]
 Done = Callable[[int, int], None]
+
+
+def _html(shown: object) -> str:
+    """Return what a notebook shows of a joint, an engine or findings."""
+    from headjoint.postproc.stated.notebook import html_of
+
+    return html_of(shown)
+
+
+Rich.shown_by = staticmethod(_html)
 
 
 def _quiet(name: str) -> None:

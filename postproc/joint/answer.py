@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.assessment import Findings
@@ -17,6 +17,7 @@ from headjoint.postproc.joint.lifted_faces import lifted_words
 from headjoint.postproc.joint.tightened import preload_paragraph
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.labelled import Labelled, dataset, grids
 from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
     Paragraphs,
@@ -33,6 +34,10 @@ from headjoint.postproc.present.units import figure_text, force_text, unit_in
 from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
+
+if TYPE_CHECKING:
+    from pyvista import DataSet
+    from xarray import Dataset
 
 STIFFNESS = "stiffness is that of the assembly temperature; expansion, gasket laws and strengths follow temperature"
 
@@ -173,6 +178,29 @@ class JointAnswer(StatedAnswer):
         """Write one VTU file per state."""
         wanted.stage("fields")
         write_vtu(self.solved, self.fields, folder)
+
+    def dataset(self) -> Dataset:
+        """Return contact along the radius and forces, state by state, as xarray fields with units."""
+        states = self.findings.states["nominal"]
+        profile = states[0].profile
+        places: Labelled = {
+            "state": (("state",), [one.name for one in states], ""),
+            "radius": (("point",), profile.radius, "mm"),
+            "zone": (("point",), list(profile.zone), ""),
+        }
+        contact: Labelled = {
+            name: (("state", "point"), [getattr(one.profile, name) for one in states], unit)
+            for name, unit in (("pressure", "MPa"), ("closure", "mm"), ("permanent_set", "mm"))
+        }
+        forces: Labelled = {
+            name: (("state",), [getattr(one, name) for one in states], unit)
+            for name, unit in (("fastener_force", "N"), ("gasket_force", "N"), ("sealing_pressure", "MPa"))
+        }
+        return dataset(self.name, places, {**contact, **forces})
+
+    def solids(self) -> dict[str, DataSet]:
+        """Return the mesh of every state with displacement, stress and temperature, as pyvista grids by state."""
+        return grids(lambda folder: write_vtu(self.solved, self.fields, folder))
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""

@@ -75,10 +75,17 @@ class Answer(ABC):
         """Return its main table, column by column, in SI units that the headings name."""
 
     def frame(self) -> DataFrame:
-        """Return its main table as a pandas frame."""
+        """Return its main table as a pandas frame; its `attrs["units"]` are the units of columns that name none."""
         from pandas import DataFrame
 
-        return DataFrame(self.columns())
+        frame = DataFrame(self.columns())
+        frame.attrs["units"] = dict(self.column_units)
+        return frame
+
+    @property
+    def column_units(self) -> Mapping[str, str]:
+        """Units of the columns of its main table, where neither a heading nor a column states them."""
+        return {}
 
     def pictures(self, folder: Path, units: str = "si") -> list[Path]:
         """Draw its pictures as PNG files into a folder and return their paths."""
@@ -151,6 +158,12 @@ class Answer(ABC):
         path = scratch / self.page_name
         path.write_text(page, encoding="utf-8")
         write_pdf(page, path.with_suffix(".pdf"), paper or usual_paper(wanted.units), report.title)
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: what it says, without pictures."""
+        from headjoint.postproc.present.page import piece_text
+
+        return piece_text(self.report())
 
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None:
         """Print it; `written` are the files that were made."""

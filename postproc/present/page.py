@@ -7,10 +7,14 @@ import dataclasses
 from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from headjoint.postproc.present.document import CAUTION
 from headjoint.postproc.present.made import Made
 from headjoint.postproc.present.report import Report, Sheet
+
+if TYPE_CHECKING:
+    from jinja2 import Template
 
 LINE_LETTERS = 104  # of a table that fits a printed page
 WORDS = 24  # letters to which a column of sentences may shrink
@@ -18,13 +22,7 @@ WORDS = 24  # letters to which a column of sentences may shrink
 
 def page_text(report: Report, pictures: Sequence[Path], files: Sequence[str], made: Made) -> str:
     """Return a report as a page with the pictures inside; `files` beside it hold the figures."""
-    from jinja2 import Environment, PackageLoader
-
-    environment = Environment(
-        loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.globals["cut"] = cut
-    return environment.get_template("page.html.j2").render(
+    return _template("page.html.j2").render(
         version=version("headjoint"),
         caution=CAUTION,
         report=report,
@@ -39,6 +37,21 @@ def page_text(report: Report, pictures: Sequence[Path], files: Sequence[str], ma
         files=files,
         made=made.items(),
     )
+
+
+def piece_text(report: Report) -> str:
+    """Return a report as a piece of HTML for a notebook, without pictures."""
+    return _template("piece.html.j2").render(report=report)
+
+
+def _template(name: str) -> Template:
+    from jinja2 import Environment, PackageLoader
+
+    environment = Environment(
+        loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.globals["cut"] = cut
+    return environment.get_template(name)
 
 
 def cut(sheet: Sheet) -> list[Sheet]:

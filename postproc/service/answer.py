@@ -127,6 +127,12 @@ class ServiceAnswer(StatedAnswer):
         names = [one.name for one in dataclasses.fields(ServiceRow)]
         return {name: [getattr(row, name) for row in self.findings.rows] for name in names}
 
+    @property
+    def column_units(self) -> Mapping[str, str]:
+        """Units of the columns of its main table."""
+        forces, pressures = ("clamp", "fired", "cold", "estimate"), ("sealing", "fired_sealing")
+        return {"time": "s", "kept": "1", **dict.fromkeys(forces, "N"), **dict.fromkeys(pressures, "MPa")}
+
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""
         from headjoint.postproc.service.pictures import draw_service

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
+from headjoint.postproc.present.labelled import Labelled, dataset
 from headjoint.postproc.present.report import (
     Items,
     Paragraphs,
@@ -26,6 +29,9 @@ from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.warm_up.chosen_instants import shown as shown_instants
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 from headjoint.postproc.warm_up.words import moments
+
+if TYPE_CHECKING:
+    from xarray import Dataset
 
 FORMAT, VERSION = "headjoint-warm-up-result", 2
 PLACES = ("chamber face", "sealing line", "head at the bridge", "head mean", "fastener mean", "block mean")
@@ -116,6 +122,27 @@ class WarmUpAnswer(StatedAnswer):
             | {place: [one.temperatures[place] for one in instants] for place in instants[0].temperatures}
             | {name: [getattr(one, name) for one in instants] for name in (*figures, "gas_pressure", "plastic")}
         )
+
+    @property
+    def column_units(self) -> Mapping[str, str]:
+        """Units of the columns of its main table."""
+        places = self.findings.warmed.instants[0].temperatures
+        pressures = dict.fromkeys(("sealing", "fired_sealing", "gas_pressure"), "MPa")
+        forces = dict.fromkeys(("force", "least_force", "greatest_force", "fired_force", "estimate"), "N")
+        return {"time": "s", **dict.fromkeys(places, "degC"), **forces, **pressures, "plastic": "1"}
+
+    def dataset(self) -> Dataset:
+        """Return temperatures by place, forces and pressures over time, as xarray fields with units."""
+        columns, units = self.columns(), self.column_units
+        places = list(self.findings.warmed.instants[0].temperatures)
+        coordinates: Labelled = {"time": (("time",), columns["time"], "s"), "place": (("place",), places, "")}
+        found = {name: values for name, values in columns.items() if name not in ("time", *places)}
+        fields: Labelled = {
+            "temperature": (("place", "time"), [columns[place] for place in places], "degC"),
+            # without gas there is none of what gas makes
+            **{name: (("time",), np.array(values, dtype=float), units[name]) for name, values in found.items()},
+        }
+        return dataset(self.name, coordinates, fields)
 
     def tables(self, folder: Path, wanted: Wanted) -> None:
         """Write instants as VTU, where a series is wanted."""
