@@ -28,7 +28,18 @@ class Told(Protocol):
     @property
     def holds(self) -> bool | None: ...  # noqa: D102
     def json(self, indent: int | None = 1) -> str: ...  # noqa: D102
-    def write_files(self, folder: Path, **wanted: Any) -> list[Path]: ...  # noqa: D102
+    def write_files(  # noqa: D102
+        self,
+        folder: Path,
+        *,
+        units: str,
+        pictures: bool,
+        series: bool,
+        paper: str | None,
+        files: Sequence[Path],
+        command: str,
+        stage: Callable[[str], None],
+    ) -> list[Path]: ...
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None: ...  # noqa: D102
 
 

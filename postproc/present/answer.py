@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from headjoint.postproc.present.made import Made
-    from headjoint.postproc.present.pdf import Paper
     from headjoint.postproc.present.report import Report
     from headjoint.postproc.verdict.verdict import Verdict
 
@@ -122,7 +121,7 @@ class Answer(ABC):
         units: str = "si",
         pictures: bool = True,
         series: bool = True,
-        paper: Paper | None = None,
+        paper: str | None = None,
         files: Sequence[Path] = (),
         command: str = "",
         stage: Stage = quiet,
@@ -134,8 +133,9 @@ class Answer(ABC):
         files, command : what was read and what gives the answer again, for the page. stage : hears what is made.
         """
         from headjoint.postproc.present.made import made_from
+        from headjoint.postproc.present.pdf import paper_for
 
-        wanted, made = Wanted(units, pictures, series, stage), made_from(files, command)
+        wanted, made, paper = Wanted(units, pictures, series, stage), made_from(files, command), paper_for(paper, units)
         with moved_in_whole(folder) as (scratch, written):
             (scratch / self.document_name).write_text(self.json(None), encoding="utf-8")
             self.tables(scratch, wanted)
@@ -146,18 +146,16 @@ class Answer(ABC):
                 self._write_page(scratch, drawn, wanted, paper, made)
         return written
 
-    def _write_page(
-        self, scratch: Path, drawn: Sequence[Path], wanted: Wanted, paper: Paper | None, made: Made
-    ) -> None:
+    def _write_page(self, scratch: Path, drawn: Sequence[Path], wanted: Wanted, paper: str, made: Made) -> None:
         from headjoint.postproc.present.page import page_text
-        from headjoint.postproc.present.pdf import usual_paper, write_pdf
+        from headjoint.postproc.present.pdf import write_pdf
 
         figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
         report = self.whole_report(wanted.units)
         page = page_text(report, drawn, figures, made)
         path = scratch / self.page_name
         path.write_text(page, encoding="utf-8")
-        write_pdf(page, path.with_suffix(".pdf"), paper or usual_paper(wanted.units), report.title)
+        write_pdf(page, path.with_suffix(".pdf"), paper, report.title)
 
     def _repr_html_(self) -> str:
         """Return what a notebook shows: what it says, without pictures."""

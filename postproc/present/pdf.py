@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from importlib import import_module, resources
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-Paper = Literal["a4", "letter"]
-PAPERS: tuple[Paper, ...] = ("a4", "letter")
+from headjoint.model.base.errors import InputError
+
 SIZES = {"a4": "A4", "letter": "letter"}
 FACES = {"DejaVuSans.ttf": "normal", "DejaVuSans-Bold.ttf": "bold"}  # matplotlib brings them: no font need be there
 
 
-def usual_paper(units: str) -> Paper:
-    """Return the paper of whoever reads in "si" or "workshop" units."""
-    return "letter" if units == "workshop" else "a4"
+def paper_for(asked: str | None, units: str) -> str:
+    """Return the paper asked for, else that of whoever reads in "si" or "workshop" units; InputError for another."""
+    if asked is not None and asked not in SIZES:
+        raise InputError(f"give one of {', '.join(SIZES)}", field="paper", value=asked)
+    return asked or ("letter" if units == "workshop" else "a4")
 
 
 def library() -> Any:
@@ -25,7 +27,7 @@ def library() -> Any:
         return None
 
 
-def write_pdf(page: str, path: Path, paper: Paper, foot: str) -> bool:
+def write_pdf(page: str, path: Path, paper: str, foot: str) -> bool:
     """Write the text of a page as a PDF file, `foot` at the foot of every sheet; say whether it could be."""
     maker = library()
     if maker is None:
@@ -36,7 +38,7 @@ def write_pdf(page: str, path: Path, paper: Paper, foot: str) -> bool:
     return True
 
 
-def _print_style(paper: Paper, foot: str) -> str:
+def _print_style(paper: str, foot: str) -> str:
     fonts = resources.files("matplotlib").joinpath("mpl-data/fonts/ttf")
     faces = "".join(
         f'@font-face {{ font-family: Report; font-weight: {weight}; src: url("{Path(str(fonts / name)).as_uri()}") }}\n'

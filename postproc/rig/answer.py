@@ -203,8 +203,8 @@ def run_rig(
     compared = within(made[0]) + (against(compared_with, made) if compared_with else [])
     if compared_with and not any(one.between_logs for one in compared):
         raise InputError("the logs have no finding in common to compare", field="--against")
-    stated = (made[0].rig.joint,)
-    return RigAnswer(made, compared_with, prediction, tuple(compared), tuple(repeated(made)), stated=stated)
+    drawn = (made[0].rig.joint,)
+    return RigAnswer(made, compared_with, prediction, tuple(compared), tuple(repeated(made)), stated=drawn)
 
 
 def finding_rows(one: Evaluated, units: str) -> list[tuple[str, ...]]:

@@ -65,7 +65,7 @@ def box(axes: Any, corners: tuple[tuple[float, float], tuple[float, float]], par
     from matplotlib.patches import Rectangle
 
     (left, bottom), (right, top) = corners
-    look = {"facecolor": PALE[part], "edgecolor": "#8a9099", "linewidth": 0.0, "hatch": HATCH.get(part)}
+    look: dict[str, Any] = {"facecolor": PALE[part], "edgecolor": "#8a9099", "linewidth": 0.0, "hatch": HATCH.get(part)}
     axes.add_patch(Rectangle((left, bottom), right - left, top - bottom, **look))
 
 
