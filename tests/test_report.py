@@ -161,7 +161,9 @@ def test_studs_and_holes_stand_where_the_whole_plan_has_them():
 def test_drawings_have_their_words_uncut_and_apart(name, units, words_of):
     stated = headjoint.read(name)
     draw = draw_engine if hasattr(stated, "layout") else draw_joint
-    words = words_of(draw(stated, units), name)
+    figure = draw(stated, units)
+    assert figure.get_size_inches()[1] * 25.4 < 240.0  # with its heading on a page of letter
+    words = words_of(figure, name)
     assert any("head" in word for word in words)
     assert any("1:2" in word or "1:5" in word for word in words)
 

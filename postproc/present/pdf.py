@@ -47,7 +47,7 @@ def _print_style(paper: str, foot: str) -> str:
     small = "font: 7.5pt Report; color: #666c75"
     words = foot.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
     return (
-        f"{faces}@page {{ size: {SIZES[paper]}; margin: 16mm 15mm 18mm;\n"
+        f"{faces}@page {{ size: {SIZES[paper]}; margin: 13mm 15mm 15mm;\n"
         f'  @bottom-left {{ content: "{words}"; {small} }}\n'
         f'  @bottom-right {{ content: counter(page) " / " counter(pages); {small} }} }}\n'
         "body, td, th, pre { font-family: Report !important }\n"

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from headjoint.model.cell import Bank, Cell, Ring
-from headjoint.postproc.present.drawing import QUIET, headline, wrapped
+from headjoint.postproc.present.drawing import QUIET, wrapped
 from headjoint.postproc.stated.cut_engine import cuts, stack_heights
 from headjoint.postproc.stated.paper import (
     SCALES,
@@ -19,6 +19,7 @@ from headjoint.postproc.stated.paper import (
     heights,
     named,
     scale_for,
+    title,
     width,
     write,
 )
@@ -28,7 +29,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 LEFT, RIGHT = 44.0, 52.0  # mm of the sheet for heights, and for names
-PLAN_ROOM, CUT_ROOM = 74.0, 126.0  # mm of the sheet, how tall both may be
+PLAN_ROOM, CUT_ROOM = 70.0, 125.5  # mm of the sheet, how tall both may be: a page of letter has 240
+FOOT, BETWEEN, TOP = 12.0, 16.5, 14.0  # mm of the sheet, below the cut, above it, above the plan
 NAME_LETTERS = 32
 RINGS = ("#9cc7c0", "#5aa196", "#c7d9d6", "#7fb5ac")
 
@@ -42,20 +44,20 @@ def draw_engine(cell: Cell, units: str = "si") -> Figure:
     near, far, length = cuts(cell)
     tall = z["fastener top"] - z["foot"]
     cut_scale = scale_for(2.0 * length, tall, (room, CUT_ROOM))
-    cut_foot, plan_foot = 16.0, 16.0 + tall / cut_scale + 26.0
-    height = plan_foot + (high - low) / plan_scale + 22.0
+    plan_foot = FOOT + tall / cut_scale + BETWEEN
+    height = plan_foot + (high - low) / plan_scale + TOP
     figure, axes = blank_sheet(height)
-    headline(figure, wrapped(cell.joint.name, 80))
+    title(axes, height, cell.joint.name)
     middle = LEFT + room / 2.0
     plan_at = Place(middle - (left + right) / 2.0 / plan_scale, plan_foot - low / plan_scale, plan_scale)
     _plan(axes, cell, plan_at, told)
-    at = Place(middle, cut_foot - z["foot"] / cut_scale, cut_scale)
+    at = Place(middle, FOOT - z["foot"] / cut_scale, cut_scale)
     draw_cut(axes, near, at, -1.0)
     draw_cut(axes, far, at, 1.0)
     top = at(0.0, z["fastener top"])[1]
-    axis_line(axes, [middle, middle], [cut_foot - 3.0, top + 4.0])
-    write(axes, middle - 2.0, top + 3.0, "through the bore", ha="right", color=QUIET)
-    write(axes, middle + 2.0, top + 3.0, "through a stud", color=QUIET)
+    axis_line(axes, [middle, middle], [FOOT - 2.0, top + 2.5])
+    write(axes, middle - 2.0, top + 2.0, "through the bore", ha="right", color=QUIET)
+    write(axes, middle + 2.0, top + 2.0, "through a stud", color=QUIET)
     _cut_heights(axes, cell, at, told, length)
     _cut_names(axes, cell, at, told, length)
     sizes = f"plan {SCALES[plan_scale]}, cut {SCALES[cut_scale]} where this is {told.length(WIDTH)} wide"
@@ -175,8 +177,8 @@ def _plan_sizes(axes: Any, cell: Cell, at: Place, told: Told) -> None:
         return
     x, y = max(layout.studs, key=lambda stud: stud[1])
     first = at(-layout.pitch / 2.0, 0.0)[0], at(layout.pitch / 2.0, 0.0)[0]
-    width(axes, top + 4.0, first, f"pitch {told.length(layout.pitch)}", bottom)
-    width(axes, bottom - 6.5, (at(0.0, 0.0)[0], at(x, 0.0)[0]), f"stud {told.length(x)}", at(0.0, y)[1])
+    width(axes, top + 3.0, first, f"pitch {told.length(layout.pitch)}", bottom)
+    width(axes, bottom - 5.0, (at(0.0, 0.0)[0], at(x, 0.0)[0]), f"stud {told.length(x)}", at(0.0, y)[1])
     spans = [(at(0.0, 0.0)[1], top, f"half width {told.length(layout.half_width)}")]
     heights(axes, at(left, 0.0)[0] - 19.0, spans, at(left, 0.0)[0])
     heights(
@@ -233,7 +235,7 @@ def _cut_heights(axes: Any, cell: Cell, at: Place, told: Told, length: float) ->
         span(0.0, z["head bottom"], "gasket", "gasket.thickness"),
     ]
     if block.jacket_width > 0.0:
-        inner.append(span(-block.jacket_depth, 0.0, "jacket to", "block.jacket_depth"))
+        inner.append(span(-block.jacket_depth, -block.deck_thickness, "jacket"))
         if block.deck_thickness > 0.0:
             inner.append(span(-block.deck_thickness, 0.0, "deck", "block.deck_thickness"))
     heights(axes, left - 3.0, inner, left)
@@ -248,7 +250,7 @@ def _cut_heights(axes: Any, cell: Cell, at: Place, told: Told, length: float) ->
         width(axes, y, (left, at(head.side_wall - length, 0.0)[0]), text, at(0.0, z["upper deck"])[1])
     bore, foot = cell.layout.bore / 2.0, at(0.0, z["foot"])[1]
     ends = at(-bore - block.wall, 0.0)[0], at(-bore, 0.0)[0]
-    width(axes, foot - 6.0, ends, f"wall {told.length(block.wall)}", foot)
+    width(axes, foot - 5.0, ends, f"wall {told.length(block.wall)}", foot)
 
 
 def _cut_names(axes: Any, cell: Cell, at: Place, told: Told, length: float) -> None:
@@ -277,7 +279,7 @@ def _cut_names(axes: Any, cell: Cell, at: Place, told: Told, length: float) -> N
         names.append((place, f"{words}{told.length(joint.washer.thickness)} thick"))
     if block.jacket_width > 0.0:
         place = at(-(cell.layout.bore / 2.0 + block.wall + block.jacket_width / 2.0), -0.9 * block.jacket_depth)
-        names.append((place, f"jacket {told.length(block.jacket_width)} wide"))
+        names.append((place, f"jacket {told.length(block.jacket_width)} wide, {told.length(block.jacket_depth)} deep"))
     if cell.liner is not None:
         place = at(-(cell.layout.bore + cell.liner.outer_diameter) / 4.0, -0.55 * cell.liner.length)
         names.append((place, f"liner to {told.diameter(cell.liner.outer_diameter)}, {cell.liner.material.name}"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import shorten
 from typing import Any
 
 from headjoint.postproc.present.drawing import INK, QUIET, blank_figure
@@ -53,6 +54,11 @@ def blank_sheet(height: float) -> tuple[Any, Any]:
     axes.set_ylim(0.0, height)
     axes.axis("off")
     return figure, axes
+
+
+def title(axes: Any, height: float, text: str) -> None:
+    """Write what is drawn over a sheet of a height (mm)."""
+    write(axes, 2.0, height - 4.0, shorten(text, 90), fontsize=10.0)
 
 
 def write(axes: Any, x: float, y: float, text: str, **more: Any) -> None:

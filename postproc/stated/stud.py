@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from headjoint.meshes.one_fastener.single_stud import Levels, levels
 from headjoint.model.joint import Joint, bearing_ring
-from headjoint.postproc.present.drawing import INK, QUIET, headline, wrapped
+from headjoint.postproc.present.drawing import INK, QUIET, wrapped
 from headjoint.postproc.stated.cut import rings_cut
 from headjoint.postproc.stated.paper import (
     LINE,
@@ -21,6 +21,7 @@ from headjoint.postproc.stated.paper import (
     heights,
     named,
     scale_for,
+    title,
     width,
     write,
 )
@@ -46,7 +47,7 @@ def draw_joint(joint: Joint, units: str = "si") -> Figure:
     height = foot + tall / scale + 20.0
     figure, axes = blank_sheet(height)
     at = Place(LEFT + (WIDTH - LEFT - RIGHT) / 2.0, foot - z.block_bottom / scale, scale)
-    headline(figure, wrapped(joint.name, 80))
+    title(axes, height, joint.name)
     _section(axes, joint, z, at)
     _heights(axes, joint, z, at, told)
     _widths(axes, joint, z, at, told)
