@@ -16,8 +16,8 @@ from headjoint.postproc.present.report import Report, Sheet
 if TYPE_CHECKING:
     from jinja2 import Template
 
-LINE_LETTERS = 104  # of a table that fits a printed page
-WORDS = 24  # letters to which a column of sentences may shrink
+LINE_LETTERS = 116  # of a table that fits a printed page
+WORDS = 20  # letters to which a column of sentences may shrink
 
 
 def page_text(report: Report, pictures: Sequence[Path], files: Sequence[str], made: Made) -> str:

@@ -72,7 +72,7 @@ def box(axes: Any, corners: tuple[tuple[float, float], tuple[float, float]], par
 
     (left, bottom), (right, top) = corners
     look: dict[str, Any] = {"facecolor": PALE[part], "edgecolor": "#8a9099", "linewidth": 0.0, "hatch": HATCH.get(part)}
-    axes.add_patch(Rectangle((left, bottom), right - left, top - bottom, **look))
+    axes.add_artist(Rectangle((left, bottom), right - left, top - bottom, **look))
 
 
 def draw_cut(axes: Any, blocks: Sequence[Block], at: Place, side: float) -> None:
@@ -88,8 +88,10 @@ def draw_cut(axes: Any, blocks: Sequence[Block], at: Place, side: float) -> None
 
 
 def edge(axes: Any, xs: Sequence[float], ys: Sequence[float], **more: Any) -> None:
-    """Draw a line."""
-    axes.plot(xs, ys, **{"color": INK, "lw": 0.7, "solid_capstyle": "butt"} | more)
+    """Draw a line; the sheet's size is fixed, so that axes need not look for it as `plot` makes them."""
+    from matplotlib.lines import Line2D
+
+    axes.add_artist(Line2D(xs, ys, **{"color": INK, "lw": 0.7, "solid_capstyle": "butt"} | more))
 
 
 def axis_line(axes: Any, xs: Sequence[float], ys: Sequence[float]) -> None:
@@ -151,5 +153,5 @@ def named(axes: Any, x: float, names: Sequence[tuple[tuple[float, float], str]])
     texts = apart([place[1] for place, _ in names], LINE * max(lines, default=1))
     for ((across, up), text), at in zip(names, texts, strict=True):
         edge(axes, [across, x - 3.0, x - 0.6], [up, at, at], lw=0.35, color=QUIET)
-        axes.plot([across], [up], marker="o", markersize=1.6, color=INK, markeredgewidth=0.0)
+        edge(axes, [across], [up], marker="o", markersize=1.6, markeredgewidth=0.0)
         write(axes, x, at, text)
