@@ -89,7 +89,7 @@ def test_without_pictures_there_are_none(tmp_path):
     )
     assert done.returncode == 0
     assert "lbf" in done.stdout
-    assert not [name for name in files_in(tmp_path / "out") if name.endswith((".png", ".html"))]
+    assert not [name for name in files_in(tmp_path / "out") if name.endswith((".png", ".html", ".pdf"))]
 
 
 def unfired(text: str) -> str:
@@ -320,8 +320,8 @@ def test_history_answers_the_workshop_and_writes_its_files(tmp_path):
     ):
         assert words in text
     folder = tmp_path / "headjoint-boosted-four-steel"
-    pictures = {"clamp_in_service.png", "clamp_lost.png", "torque_angle.png"}
-    assert pictures | {"history.html", "history.json", "steps"} == set(files_in(folder))
+    pictures = {"drawing.png", "clamp_in_service.png", "clamp_lost.png", "torque_angle.png"}
+    assert pictures | {"history.html", "history.pdf", "history.json", "steps"} == set(files_in(folder))
     document = json.loads((folder / "history.json").read_text("utf-8"))
     assert document["format"] == "headjoint-service-result"
     assert document["rows"][-1]["cycle"] == 100

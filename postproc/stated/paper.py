@@ -91,7 +91,8 @@ def edge(axes: Any, xs: Sequence[float], ys: Sequence[float], **more: Any) -> No
     """Draw a line; the sheet's size is fixed, so that axes need not look for it as `plot` makes them."""
     from matplotlib.lines import Line2D
 
-    axes.add_artist(Line2D(xs, ys, **{"color": INK, "lw": 0.7, "solid_capstyle": "butt"} | more))
+    look: dict[str, Any] = {"color": INK, "lw": 0.7, "solid_capstyle": "butt"} | more
+    axes.add_artist(Line2D(xs, ys, **look))
 
 
 def axis_line(axes: Any, xs: Sequence[float], ys: Sequence[float]) -> None:
