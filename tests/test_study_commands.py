@@ -16,7 +16,7 @@ from test_cli import files_in, headjoint, started
 
 from headjoint.postproc.studies.table import write_tables
 
-FILES = {".json", ".csv", ".parquet", ".png", ".html"}
+FILES = {".json", ".csv", ".parquet", ".png", ".html", ".pdf"}
 
 
 @pytest.mark.parametrize(
