@@ -100,6 +100,14 @@ def test_the_files_that_a_file_names_are_hashed_with_it(tmp_path):
     }
 
 
+def test_a_file_elsewhere_is_not_looked_at(tmp_path):
+    (tmp_path / "secret.csv").write_text("1, 2")
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    (folder / "joint.toml").write_text('[gasket.laws.mine]\nfile = "../secret.csv"\n')
+    assert [name for name, _ in made_from([folder / "joint.toml"]).files] == ["joint.toml"]
+
+
 def test_scales_are_usual_ones_and_what_is_drawn_fits():
     assert scale_for(70.0, 240.0, (75.0, 150.0)) == 2.0
     assert scale_for(70.0, 140.0, (75.0, 150.0)) == 1.0

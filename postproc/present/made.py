@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import named_beside
+
+NAMING = ("file", "include")  # keys whose text is the name of a file
 UNRECORDED = "made from Python, which does not say from which file"
 
 
@@ -36,21 +40,24 @@ def made_from(paths: Iterable[Path], command: str = "") -> Made:
 
 
 def _named_in(path: Path) -> Iterator[Path]:
-    """Go through the files that a TOML file names: tables of gasket laws, meshes, measured values."""
+    """Go through the files that a TOML file names and that were read with it: gasket laws, meshes, measured values."""
     if path.suffix != ".toml":
         return
-    for text in _texts(tomllib.loads(path.read_text("utf-8-sig"))):
-        if "." in text and "\n" not in text and len(text) < 200 and (path.parent / text).is_file():
-            yield path.parent / text
+    for name in _names(tomllib.loads(path.read_text("utf-8-sig")), ""):
+        try:
+            named = named_beside(path.parent, name, NAMING[0])
+        except InputError:
+            continue  # not read: it would have been refused
+        if named.is_file():
+            yield named
 
 
-def _texts(content: Any) -> Iterator[str]:
-    entries: Sequence[Any] = ()
-    if isinstance(content, str):
+def _names(content: Any, key: str) -> Iterator[str]:
+    if isinstance(content, str) and key in NAMING:
         yield content
     elif isinstance(content, dict):
-        entries = list(content.values())
+        for name, entry in content.items():
+            yield from _names(entry, name)
     elif isinstance(content, list):
-        entries = content
-    for entry in entries:
-        yield from _texts(entry)
+        for entry in content:
+            yield from _names(entry, key)
