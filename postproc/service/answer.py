@@ -12,6 +12,7 @@ from headjoint.model.reading.service_reading import duration_text
 from headjoint.model.service import Repeat, Retorque, Tighten
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
+from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
     Items,
     Paragraphs,
@@ -92,7 +93,7 @@ class ServiceAnswer(StatedAnswer):
                     "inputs": plain(findings.ranges),
                     "clamp": findings.kept_range,
                 },
-                "checks": {"seconds": findings.seconds},
+                "checks": {"mesh_errors": mesh_error_part(findings.unbounded), "seconds": findings.seconds},
             }
             | self._judged()
         )
@@ -220,7 +221,7 @@ def check_line(findings: ServiceFindings) -> str:
     return (
         f"Checks: every state converged and balanced to 1e-8 of the clamp; losses by cause add up to the whole to "
         f"{error:.0e}; {len(service.records)} steps solved in {sum(findings.seconds.values()):.1f} s; variants on "
-        f"{findings.quick}."
+        f"{findings.quick}; {factor_error_words(findings.unbounded)}."
     )
 
 

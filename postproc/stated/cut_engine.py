@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from headjoint.meshes.solid.coolant_space import is_solid
+from headjoint.meshes.solid.coolant_space import between_decks, from_stud
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell
 from headjoint.postproc.stated.cut import Block, Piece
@@ -53,8 +53,7 @@ def cut_of(cell: Cell, start: tuple[float, float], end: tuple[float, float]) -> 
 
 
 def _columns(cell: Cell, x: FloatArray, y: FloatArray) -> list[tuple[Piece, ...]]:
-    solid = is_solid(cell, x, y)
-    studs = np.min([np.hypot(x - sx, y - sy) for sx, sy in cell.layout.tile_studs], axis=0)
+    solid, studs = between_decks(cell, x, y), from_stud(cell, x, y)
     places = zip(solid.tolist(), studs.tolist(), np.hypot(x, y).tolist(), strict=True)
     return [
         (

@@ -13,6 +13,7 @@ from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
 from headjoint.postproc.present.labelled import Labelled, dataset
+from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
     Items,
     Paragraphs,
@@ -88,6 +89,7 @@ class WarmUpAnswer(StatedAnswer):
                     "balance": warmed.heat.balance.error,
                     "contact_updates": warmed.contact_updates,
                 },
+                "checks": {"mesh_errors": mesh_error_part(findings.unbounded)},
             }
             | findings.verdict.document()
         )
@@ -107,7 +109,12 @@ class WarmUpAnswer(StatedAnswer):
                 Pictures(),
                 _instants_sheet(findings.warmed, units),
                 Paragraphs(
-                    "How far to trust it", (LIMITS, stiffness_line(findings.warmed), check_line(findings.warmed))
+                    "How far to trust it",
+                    (
+                        LIMITS,
+                        stiffness_line(findings.warmed),
+                        f"{check_line(findings.warmed)[:-1]}; {factor_error_words(findings.unbounded)}.",
+                    ),
                 ),
                 sources_sheet(sources(findings.joint)),
             ),
