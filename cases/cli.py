@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,9 +12,9 @@ import click
 import headjoint
 from headjoint.cases.command.delivery import (
     Options,
-    Told,
     answer_options,
     deliver,
+    deliver_study,
     model_option,
     moving_option,
     study_options,
@@ -26,7 +25,7 @@ from headjoint.cases.command.ends import EPILOG, run_to_end
 from headjoint.cases.command.joint_options import is_accepted, joint_options
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import Telling, progress
+from headjoint.cases.command.progress import progress
 from headjoint.cases.command.quick_answers import say_quick_answers
 from headjoint.cases.command.stated_files import (
     law_file,
@@ -306,7 +305,7 @@ def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str
 def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
     """Sweep one or two quantities: --over "torque=60..110 N.m" --over "boost=0..2 bar"."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.sweep, joint, over, **where)
+    deliver_study(path, options, headjoint.sweep, joint, over, **where)
 
 
 @app.command()
@@ -322,7 +321,9 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
     paths = [_read(joint)[0] for joint in joints]
     name = paths[0].stem if len(paths) == 1 else "comparison"
     gaskets = [one.strip() for one in gasket.split(",") if one.strip()]
-    _study(paths[0], options, headjoint.compare, joints, vary, name=name, gaskets=gaskets, **where)
+    deliver_study(
+        paths[0], options, headjoint.compare, joints, vary, name=name, more=paths[1:], gaskets=gaskets, **where
+    )
 
 
 @app.command()
@@ -336,7 +337,7 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
     """Say how likely the joint is to fail with the scatter of friction, tightening, gasket, temperature and gas."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.scatter, joint, samples, seed, **where)
+    deliver_study(path, options, headjoint.scatter, joint, samples, seed, **where)
 
 
 @app.command()
@@ -347,19 +348,7 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
     path, _ = _read(joint)
-    _study(path, options, headjoint.size, joint, find, **where)
-
-
-def _study(
-    path: Path, options: Options, run: Callable[..., Told], *asked: Any, name: str | None = None, **where: Any
-) -> None:
-    """Run one of the studies; finished evaluations are kept in its folder, which has the file's name or another."""
-    kept = options.kept_in(name or path.stem)
-
-    def work(told: Telling) -> Told:
-        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
-
-    deliver(path, options, work, name=name, study=True)
+    deliver_study(path, options, headjoint.size, joint, find, **where)
 
 
 @app.command()
@@ -372,10 +361,13 @@ def _study(
 @answer_options
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""
+    rigs, own = shipped_files("rigs"), shipped_files("logs")
+    beside = [named_file(against_rig, rigs, "rig file")] if against_rig else []
     deliver(
-        named_file(rig, shipped_files("rigs"), "rig file"),
+        named_file(rig, rigs, "rig file"),
         options,
         lambda told: headjoint.rig(logs, rig, against=against, against_rig=against_rig, stage=told.stage),
+        more=[*beside, *(named_file(log, own, "rig log") for log in (*logs, *against))],
         name=Path(logs[0]).stem,
     )
 

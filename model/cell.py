@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from headjoint.model.base.rich import Rich
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
@@ -180,7 +181,7 @@ def typical_mesh(bore: float) -> CellMesh:
 
 
 @dataclass(frozen=True)
-class Cell:
+class Cell(Rich):
     """A bore cell. `joint` is one stud's share of it, which carries fastener, tightening, cases, requirements.
 
     zones : rings from the bore outwards, then the body. fired : numbers of the bores that fire, from 0.

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass, field
 
 from headjoint.model.base.property_table import PropertyTable
+from headjoint.model.base.rich import Rich
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.heat.duty import HeatDuty
 from headjoint.model.library.materials import Material
@@ -297,7 +298,17 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Joint:
+class Assumed:
+    """A key that a file leaves out, what stands in its place (in a table unit, or a word), and on what ground."""
+
+    field: str
+    value: float | str
+    unit: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Joint(Rich):
     """One fastener with its share of head, gasket and block, its load cases, requirements and service.
 
     from_middle : mm from the middle of the engine's fasteners to the one farthest from it, from where the head grows
@@ -322,6 +333,7 @@ class Joint:
     ageing: Ageing
     heat: HeatDuty
     measured: tuple[Measured, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
     from_middle: float | None = None
 
     @property

@@ -58,12 +58,13 @@ def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):
     assert "Fasteners fail violently" in " ".join(done.stdout.split())
     folder = tmp_path / "headjoint-boosted-four-steel"
     names = files_in(folder)
-    assert {"report.html", "result.json", "section.png", "4-firing.vtu", "5-cold-again.vtu"} <= set(names)
+    shown = {"report.html", "report.pdf", "drawing.png", "section.png"}
+    assert shown | {"result.json", "4-firing.vtu", "5-cold-again.vtu"} <= set(names)
     assert all((folder / name).stat().st_size > 10_000 for name in names)
     document = json.loads((folder / "result.json").read_text("utf-8"))
     assert document["verdict"]["holds"] is None
     page = (folder / "report.html").read_text("utf-8")
-    assert page.count("data:image/png;base64,") == 4
+    assert page.count("data:image/png;base64,") == 5  # the drawing is one of them
     assert "http" not in page
     assert files_in(tmp_path) == ["headjoint-boosted-four-steel"]
 
@@ -88,7 +89,7 @@ def test_without_pictures_there_are_none(tmp_path):
     )
     assert done.returncode == 0
     assert "lbf" in done.stdout
-    assert not [name for name in files_in(tmp_path / "out") if name.endswith((".png", ".html"))]
+    assert not [name for name in files_in(tmp_path / "out") if name.endswith((".png", ".html", ".pdf"))]
 
 
 def unfired(text: str) -> str:
@@ -319,8 +320,8 @@ def test_history_answers_the_workshop_and_writes_its_files(tmp_path):
     ):
         assert words in text
     folder = tmp_path / "headjoint-boosted-four-steel"
-    pictures = {"clamp_in_service.png", "clamp_lost.png", "torque_angle.png"}
-    assert pictures | {"history.html", "history.json", "steps"} == set(files_in(folder))
+    pictures = {"drawing.png", "clamp_in_service.png", "clamp_lost.png", "torque_angle.png"}
+    assert pictures | {"history.html", "history.pdf", "history.json", "steps"} == set(files_in(folder))
     document = json.loads((folder / "history.json").read_text("utf-8"))
     assert document["format"] == "headjoint-service-result"
     assert document["rows"][-1]["cycle"] == 100

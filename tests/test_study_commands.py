@@ -16,7 +16,7 @@ from test_cli import files_in, headjoint, started
 
 from headjoint.postproc.studies.table import write_tables
 
-FILES = {".json", ".csv", ".parquet", ".png", ".html"}
+FILES = {".json", ".csv", ".parquet", ".png", ".html", ".pdf"}
 
 
 @pytest.mark.parametrize(
@@ -35,12 +35,13 @@ def test_a_study_prints_its_verdict_and_writes_tables_picture_and_page(tmp_path,
     assert "fastener yield" in " ".join(done.stdout.split())
     assert "Fasteners fail violently" in " ".join(done.stdout.split())
     folder = tmp_path / "headjoint-boosted-four-steel"
-    assert {f"{command}{ending}" for ending in FILES} | {"evaluations.jsonl"} == set(files_in(folder))
+    others = {"evaluations.jsonl", "drawing.png"}
+    assert {f"{command}{ending}" for ending in FILES} | others == set(files_in(folder))
     assert json.loads((folder / f"{command}.json").read_text("utf-8"))["format"].startswith("headjoint-")
     page = (folder / f"{command}.html").read_text("utf-8")
-    assert page.count("data:image/png;base64,") == 1
+    assert page.count("data:image/png;base64,") == 2  # the drawing is one of them
     assert "http" not in page
-    assert f"beside this page: {command}.csv, {command}.json, {command}.parquet." in page
+    assert f"<dd>{command}.csv, {command}.json, {command}.parquet</dd>" in page
     table = pyarrow.parquet.read_table(folder / f"{command}.parquet")
     with (folder / f"{command}.csv").open(encoding="utf-8", newline="") as file:
         headings, *rows = csv.reader(file)

@@ -5,6 +5,7 @@ A joint or cell is named by its file, by the name of a shipped one, or given as 
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +22,7 @@ from headjoint.cases.command.stated_files import (
     threads_for,
 )
 from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
@@ -43,6 +45,16 @@ Named = str | Path
 Stated = Named | Joint | Cell
 Stage = Callable[[str], None]
 Done = Callable[[int, int], None]
+
+
+def _html(shown: object) -> str:
+    """Return what a notebook shows of a joint, an engine or findings."""
+    from headjoint.postproc.stated.notebook import html_of
+
+    return html_of(shown)
+
+
+Rich.shown_by = staticmethod(_html)
 
 
 def _quiet(name: str) -> None:
@@ -85,7 +97,8 @@ def estimate(source: Stated) -> EstimateAnswer:
     from headjoint.postproc.joint.estimate_answer import assess_estimate
 
     stated = read(source)
-    return assess_estimate(_with_heat(stated.joint if isinstance(stated, Cell) else stated))
+    answer = assess_estimate(_with_heat(stated.joint if isinstance(stated, Cell) else stated))
+    return dataclasses.replace(answer, stated=(stated,))
 
 
 def _with_heat(joint: Joint) -> Joint:
@@ -120,7 +133,7 @@ def solve(source: Stated, *, model: Seen = "whole", stage: Stage = _quiet) -> Jo
 
         cell = solve_cell(stated, stage, user_store())
         stage("findings")
-        return CellAnswer(assess_cell(cell), cell)
+        return CellAnswer(assess_cell(cell), cell, stated=(stated,))
 
 
 def _one_stud(
@@ -133,7 +146,7 @@ def _one_stud(
     with one_thread():
         solved = solve_joint(joint, stage)
         stage("findings")
-        return JointAnswer(assess(solved, seen, coarse), solved)
+        return JointAnswer(assess(solved, seen, coarse), solved, stated=(joint,))
 
 
 def _on_a_coarse_mesh(cell: Cell, stage: Stage) -> tuple[ModelSeen, tuple[CoarseFigure, ...]]:
@@ -180,7 +193,7 @@ def history(
         from headjoint.postproc.service.findings import assess_service
 
         single = isinstance(stated, Joint)
-        return ServiceAnswer(assess_service(served, single=single, stage=stage))
+        return ServiceAnswer(assess_service(served, single=single, stage=stage), stated=(stated,))
 
 
 def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:
@@ -194,7 +207,8 @@ def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:
 
     stated = read(source)
     with threads_for(stated):
-        return WarmUpAnswer(assess_warm_up(*both_paces(stated, stage), *on_coarse_mesh(stated, stage)))
+        found = assess_warm_up(*both_paces(stated, stage), *on_coarse_mesh(stated, stage))
+        return WarmUpAnswer(found, stated=(stated,))
 
 
 def rig(
@@ -249,7 +263,8 @@ def compare(
 
     stated = [_source(source, model) for source in sources]
     asked, where = Asked(vary, gaskets), Workers(workers, workers_at)
-    return CompareAnswer(run_comparison(stated, asked, folder, where, done, stage))
+    compared = run_comparison(stated, asked, folder, where, done, stage)
+    return CompareAnswer(compared, stated=tuple(source.design({}) for source in stated))
 
 
 def sweep(
@@ -268,7 +283,8 @@ def sweep(
     from headjoint.postproc.studies.sweep import run_sweep
     from headjoint.postproc.studies.sweep_answer import SweepAnswer
 
-    return SweepAnswer(run_sweep(_source(source, model), over, folder, Workers(workers, workers_at), done, stage))
+    stated, where = _source(source, model), Workers(workers, workers_at)
+    return SweepAnswer(run_sweep(stated, over, folder, where, done, stage), stated=(stated.design({}),))
 
 
 def size(
@@ -287,7 +303,8 @@ def size(
     from headjoint.postproc.studies.size import run_size
     from headjoint.postproc.studies.size_answer import SizeAnswer
 
-    return SizeAnswer(run_size(_source(source, model), find, folder, Workers(workers, workers_at), done, stage))
+    stated, where = _source(source, model), Workers(workers, workers_at)
+    return SizeAnswer(run_size(stated, find, folder, where, done, stage), stated=(stated.design({}),))
 
 
 def scatter(
@@ -310,9 +327,9 @@ def scatter(
     from headjoint.postproc.studies.scatter import run_scatter
     from headjoint.postproc.studies.scatter_answer import ScatterAnswer
 
-    return ScatterAnswer(
-        run_scatter(_source(source, model), samples, seed, folder, Workers(workers, workers_at), done, stage)
-    )
+    stated, where = _source(source, model), Workers(workers, workers_at)
+    drawn = run_scatter(stated, samples, seed, folder, where, done, stage)
+    return ScatterAnswer(drawn, stated=(stated.design({}),))
 
 
 def _source(source: Named, model: Seen) -> Source:

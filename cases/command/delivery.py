@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, nullcontext
@@ -31,7 +32,17 @@ class Told(Protocol):
     def holds(self) -> bool | None: ...  # noqa: D102
     def json(self, indent: int | None = 1) -> str: ...  # noqa: D102
     def write_files(  # noqa: D102
-        self, folder: Path, *, units: str, pictures: bool, series: bool, moving: bool, stage: Callable[[str], None]
+        self,
+        folder: Path,
+        *,
+        units: str,
+        pictures: bool,
+        series: bool,
+        moving: bool,
+        paper: str | None,
+        files: Sequence[Path],
+        command: str,
+        stage: Callable[[str], None],
     ) -> list[Path]: ...
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None: ...  # noqa: D102
 
@@ -49,6 +60,7 @@ class Options:
     units: str | None = None
     strict: bool = False
     pictures: bool = True
+    paper: str | None = None
     series: bool = True
     moving: bool = False
 
@@ -89,7 +101,8 @@ def answer_options(command: F) -> F:
         click.option(
             "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
         ),
-        click.option("--pictures/--no-pictures", default=True, help="Draw the pictures and the page, or not."),
+        click.option("--pictures/--no-pictures", default=True, help="Draw the pictures, the page and the PDF, or not."),
+        click.option("--paper", type=click.Choice(["a4", "letter"]), help="Of the PDF; default that of the units."),
         click.option(
             "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."
         ),
@@ -132,6 +145,7 @@ def deliver(
     options: Options,
     work: Callable[[Telling], Told],
     *,
+    more: Sequence[Path] = (),
     name: str | None = None,
     study: bool = False,
     files: bool = True,
@@ -139,9 +153,9 @@ def deliver(
     """Do a command's work and deliver what it found.
 
     source : the file that was read; in its units the answer is told unless others are asked for. work : is told whom
-    to tell of progress. name : of the default folder, that of the file unless given. study : whether evaluations are
-    counted. files : whether files are written where no folder is named. Exits with 1 where the options are strict and
-    not every requirement is judged and met.
+    to tell of progress. more : other files that were read. name : of the default folder, that of the file unless given.
+    study : whether evaluations are counted. files : whether files are written where no folder is named. Exits with 1
+    where the options are strict and not every requirement is judged and met.
 
     Raises what the work raises, and InputError before any work where results cannot be written.
     """
@@ -157,9 +171,16 @@ def deliver(
         if options.json_file != "-" and (files or options.output is not None):
             told.stage("files")
             written = answer.write_files(
-                folder, units=units, pictures=options.pictures, series=options.series, moving=options.moving,
+                folder,
+                units=units,
+                pictures=options.pictures,
+                series=options.series,
+                moving=options.moving,
+                paper=options.paper,
+                files=(source, *more),
+                command=f"headjoint {shlex.join(sys.argv[1:])}",
                 stage=told.stage,
-            )  # fmt: skip
+            )
     if options.json_file == "-":
         print(answer.json())
     else:
@@ -169,6 +190,27 @@ def deliver(
         _say_others(folder, written)
     if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
+
+
+def deliver_study(
+    path: Path,
+    options: Options,
+    run: Callable[..., Told],
+    *asked: Any,
+    name: str | None = None,
+    more: Sequence[Path] = (),
+    **where: Any,
+) -> None:
+    """Run one of the studies and deliver it; finished evaluations are kept in its folder, called `name` or the file's.
+
+    more : other files that were read. Raises as `deliver` does.
+    """
+    kept = options.kept_in(name or path.stem)
+
+    def work(told: Telling) -> Told:
+        return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
+
+    deliver(path, options, work, name=name, more=more, study=True)
 
 
 def _say_others(folder: Path, written: Sequence[Path]) -> None:

@@ -21,6 +21,7 @@ from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile, convert
 from headjoint.model.files.service_file import RepeatedStep, StepTable
 from headjoint.model.joint import Joint
+from headjoint.model.reading.assumed import assumed
 from headjoint.model.reading.cell_reading import resolve_cell
 from headjoint.model.reading.fragment import judged, take_fragments
 from headjoint.model.reading.joint_reading import resolve
@@ -127,11 +128,9 @@ def joint_of(
             resolved = resolve_cell(stated, folder, past_yield=past_yield)
         else:
             resolved = resolve(stated, folder, past_yield=past_yield)
-        if not fragments:
-            return resolved
         joint = resolved if isinstance(resolved, Joint) else resolved.joint
         measured = tuple(judged(fragment, joint, stated.tightening.lubricant) for fragment in fragments)
-        joint = dataclasses.replace(joint, measured=measured)
+        joint = dataclasses.replace(joint, measured=measured, assumed=assumed(content, resolved))
         return joint if isinstance(resolved, Joint) else dataclasses.replace(resolved, joint=joint)
     except InputError as error:
         error.file = error.file or file

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,10 +19,10 @@ from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, Stu
 from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
 from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
-from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.labelled import Labelled, dataset, grids
 from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
     Paragraphs,
@@ -36,7 +36,13 @@ from headjoint.postproc.present.report import (
 )
 from headjoint.postproc.present.rows import row_columns
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
+
+if TYPE_CHECKING:
+    from pyvista import DataSet
+    from xarray import Dataset
 
 FORMAT, VERSION = "headjoint-cell-result", 3
 LIMITS = (
@@ -60,7 +66,7 @@ FAR_STUDS = (
 
 
 @dataclass(frozen=True)
-class CellAnswer(Answer):
+class CellAnswer(StatedAnswer):
     """What finite elements say of a bore cell."""
 
     findings: CellFindings
@@ -213,6 +219,41 @@ class CellAnswer(Answer):
 
         wanted.stage("fields")
         write_cell_vtu(self.findings, self.solved, folder)
+
+    def dataset(self) -> Dataset:
+        """Return the gasket in plan, its sealing lines and the fasteners' forces, state by state, as xarray fields."""
+        states, solved = self.findings.states["nominal"], self.solved
+        points, fasteners = solved.assembled.points, solved.assembled.mesh.fasteners
+        held = [state.equilibrium for state in solved.nominal.states]
+        gasket, lines = slice(0, len(points.gasket_face_of)), states[0].lines
+        places: Labelled = {
+            "state": (("state",), [one.name for one in states], ""),
+            "x": (("point",), points.places[0, gasket], "mm"),
+            "y": (("point",), points.places[1, gasket], "mm"),
+            "area": (("point",), points.weight[gasket], "mm2"),
+            "bore": (("line",), [line.bore + 1 for line in lines for _ in line.angle], ""),
+            "angle": (("line",), [angle for line in lines for angle in line.angle], "deg"),
+            "fastener_x": (("fastener",), [one.x for one in fasteners], "mm"),
+            "fastener_y": (("fastener",), [one.y for one in fasteners], "mm"),
+        }
+        along = {
+            name: [[value for line in one.lines for value in getattr(line, name)] for one in states]
+            for name in ("pressure", "line_load")
+        }
+        fields: Labelled = {
+            "pressure": (("state", "point"), [one.pressure[gasket] for one in held], "MPa"),
+            "closure": (("state", "point"), [one.closure[gasket] for one in held], "mm"),
+            "sealing_pressure": (("state", "line"), along["pressure"], "MPa"),
+            "line_load": (("state", "line"), along["line_load"], "N/mm"),
+            "force": (("state", "fastener"), [one.forces for one in states], "N"),
+        }
+        return dataset(self.name, places, fields)
+
+    def solids(self) -> dict[str, DataSet]:
+        """Return the mesh of every state, and its gasket, as pyvista grids by state."""
+        from headjoint.postproc.cell.files import write_cell_vtu
+
+        return grids(lambda folder: write_cell_vtu(self.findings, self.solved, folder))
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""

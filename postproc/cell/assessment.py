@@ -14,6 +14,7 @@ from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.service.tightened import closed_form
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
 from headjoint.postproc.cell.bending import bending_rows
@@ -35,7 +36,7 @@ from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
 @dataclass(frozen=True)
-class CellFindings:
+class CellFindings(Rich):
     """What headjoint says of a cell.
 
     bending : of its studs, state by state at the nominal tightening. bending_range : (fasteners,) amplitude in MPa

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.postproc.joint.assessment import Findings
@@ -14,23 +14,30 @@ from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
 from headjoint.postproc.joint.fields import RecoveredState, recover, write_vtu
 from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
-from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.joint.tightened import preload_paragraph
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import estimate_part, head, plain
+from headjoint.postproc.present.labelled import Labelled, dataset, grids
 from headjoint.postproc.present.mesh_errors import mesh_error_part, mesh_error_words
 from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
     Report,
     criteria_sections,
+    error_text,
     reasons,
     rows_sheet,
     sources_sheet,
 )
 from headjoint.postproc.present.rows import row_columns
-from headjoint.postproc.present.units import force_text, unit_in
+from headjoint.postproc.present.units import figure_text, force_text, unit_in
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
+
+if TYPE_CHECKING:
+    from pyvista import DataSet
+    from xarray import Dataset
 
 STIFFNESS = "stiffness is that of the assembly temperature; expansion, gasket laws and strengths follow temperature"
 
@@ -42,7 +49,7 @@ COARSE_MESH = (
 
 
 @dataclass(frozen=True)
-class JointAnswer(Answer):
+class JointAnswer(StatedAnswer):
     """What finite elements say of one fastener's joint, beside the closed-form estimate."""
 
     findings: Findings
@@ -136,10 +143,11 @@ class JointAnswer(Answer):
         texts = []
         for figure in self.findings.joint_figures:
             unit, factor = unit_in(figure.unit, units)
-            error = "" if figure.mesh_error is None else f" +- {figure.mesh_error * factor:.2g}"
+            error = error_text(figure.mesh_error, figure.finite_elements, factor)
             texts.append(
-                f"{figure.quantity}: {figure.finite_elements * factor:.4g}{error} {unit}, "
-                f"estimate {figure.estimate * factor:.4g}, ratio {figure.finite_elements / figure.estimate:.3f}"
+                f"{figure.quantity}: {figure_text(figure.finite_elements, factor)}{error and f' +- {error}'} {unit}, "
+                f"estimate {figure_text(figure.estimate, factor)}, "
+                f"ratio {figure.finite_elements / figure.estimate:.3f}"
             )
         return Paragraphs("", tuple(texts))
 
@@ -170,6 +178,29 @@ class JointAnswer(Answer):
         """Write one VTU file per state."""
         wanted.stage("fields")
         write_vtu(self.solved, self.fields, folder)
+
+    def dataset(self) -> Dataset:
+        """Return contact along the radius and forces, state by state, as xarray fields with units."""
+        states = self.findings.states["nominal"]
+        profile = states[0].profile
+        places: Labelled = {
+            "state": (("state",), [one.name for one in states], ""),
+            "radius": (("point",), profile.radius, "mm"),
+            "zone": (("point",), list(profile.zone), ""),
+        }
+        contact: Labelled = {
+            name: (("state", "point"), [getattr(one.profile, name) for one in states], unit)
+            for name, unit in (("pressure", "MPa"), ("closure", "mm"), ("permanent_set", "mm"))
+        }
+        forces: Labelled = {
+            name: (("state",), [getattr(one, name) for one in states], unit)
+            for name, unit in (("fastener_force", "N"), ("gasket_force", "N"), ("sealing_pressure", "MPa"))
+        }
+        return dataset(self.name, places, {**contact, **forces})
+
+    def solids(self) -> dict[str, DataSet]:
+        """Return the mesh of every state with displacement, stress and temperature, as pyvista grids by state."""
+        return grids(lambda folder: write_vtu(self.solved, self.fields, folder))
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""

@@ -10,6 +10,7 @@ from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.cases.models.condensed import OneFastener, chain_of
 from headjoint.cases.service.tightened import closed_form, tightened
+from headjoint.model.base.rich import Rich
 from headjoint.model.formulas.estimate import Estimate
 from headjoint.model.formulas.sealing import Seal
 from headjoint.model.joint import Joint
@@ -25,7 +26,7 @@ from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
 @dataclass(frozen=True)
-class Findings:
+class Findings(Rich):
     """All findings of one solved joint.
 
     states, estimates : tightening ("least", "nominal", "greatest") -> findings by finite elements, estimate.

@@ -11,11 +11,11 @@ from headjoint.model.formulas.sealing import Seal
 from headjoint.model.formulas.tightened import Tightened, by_formula
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.tightened import preload_paragraph
-from headjoint.postproc.present.answer import Answer
 from headjoint.postproc.present.document import estimate_part, head
 from headjoint.postproc.present.report import Paragraphs, Report, criteria_sections, rows_sheet
 from headjoint.postproc.present.rows import Row, row_columns
 from headjoint.postproc.present.units import force_text, unit_in
+from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.verdict.model_seen import closed_form_seen
 from headjoint.postproc.verdict.requirement import Judged, StateFigures
 from headjoint.postproc.verdict.state_figures import level_of, state_figures
@@ -28,7 +28,7 @@ ONE_CLOSURE = (
 
 
 @dataclass(frozen=True)
-class EstimateAnswer(Answer):
+class EstimateAnswer(StatedAnswer):
     """Estimates at least, nominal and greatest preload, and the requirements judged on them."""
 
     joint: Joint

@@ -15,6 +15,7 @@ from headjoint.model.base.whole_files import moved_in_whole
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+    from headjoint.postproc.present.made import Made
     from headjoint.postproc.present.report import Report
     from headjoint.postproc.verdict.verdict import Verdict
 
@@ -76,15 +77,30 @@ class Answer(ABC):
         """Return its main table, column by column, in SI units that the headings name."""
 
     def frame(self) -> DataFrame:
-        """Return its main table as a pandas frame."""
+        """Return its main table as a pandas frame; its `attrs["units"]` are the units of columns that name none."""
         from pandas import DataFrame
 
-        return DataFrame(self.columns())
+        frame = DataFrame(self.columns())
+        frame.attrs["units"] = dict(self.column_units)
+        return frame
+
+    @property
+    def column_units(self) -> Mapping[str, str]:
+        """Units of the columns of its main table, where neither a heading nor a column states them."""
+        return {}
 
     def pictures(self, folder: Path, units: str = "si") -> list[Path]:
         """Draw its pictures as PNG files into a folder and return their paths."""
         folder.mkdir(parents=True, exist_ok=True)
-        return self.draw(folder, Wanted(units))
+        return self.draw_all(folder, Wanted(units))
+
+    def whole_report(self, units: str = "si") -> Report:
+        """Return what its page says: what it says, and what of it only a page has room for."""
+        return self.report(units)
+
+    def draw_all(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures, and what else a page shows, into a folder and return them."""
+        return self.draw(folder, wanted)
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures into a folder and return them."""
@@ -106,29 +122,62 @@ class Answer(ABC):
         return json.dumps(self._document, indent=indent)
 
     def write_files(
-        self, folder: Path, *, units: str = "si", pictures: bool = True, series: bool = True, moving: bool = False,
+        self,
+        folder: Path,
+        *,
+        units: str = "si",
+        pictures: bool = True,
+        series: bool = True,
+        moving: bool = False,
+        paper: str | None = None,
+        files: Sequence[Path] = (),
+        command: str = "",
         stage: Stage = quiet,
-    ) -> list[Path]:  # fmt: skip
+    ) -> list[Path]:
         """Write all files into a folder, each whole or not at all; return their paths.
 
-        units : "si" or "workshop", of page and pictures. pictures : whether they and the page are made. series :
-        whether instants over time are, moving : whether pictures that move are. stage : hears what is made.
+        units : "si" or "workshop", of page and pictures. pictures : whether they, the page and the PDF are made.
+        series : whether instants over time are, moving : whether pictures that move are. paper : of the PDF, "a4" or
+        "letter"; that of the units where None. files, command : what was read and what gives the answer again, for the
+        page. stage : hears what is made.
         """
-        wanted = Wanted(units, pictures, series, stage, moving)
-        from headjoint.postproc.present.page import write_page
+        from headjoint.postproc.present.made import made_from
+        from headjoint.postproc.present.pdf import paper_for
 
+        wanted, made, paper = (
+            Wanted(units, pictures, series, stage, moving),
+            made_from(files, command),
+            paper_for(paper, units),
+        )
         with moved_in_whole(folder) as (scratch, written):
             (scratch / self.document_name).write_text(self.json(None), encoding="utf-8")
             self.tables(scratch, wanted)
             if wanted.pictures:
                 wanted.stage("pictures")
-                drawn = self.draw(scratch, wanted)
+                drawn = self.draw_all(scratch, wanted)
                 if wanted.moving:
                     wanted.stage("moving pictures")
                     self.move(scratch, wanted)
-                figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
-                write_page(scratch / self.page_name, self.report(wanted.units), drawn, figures)
+                wanted.stage("report")
+                self._write_page(scratch, drawn, wanted, paper, made)
         return written
+
+    def _write_page(self, scratch: Path, drawn: Sequence[Path], wanted: Wanted, paper: str, made: Made) -> None:
+        from headjoint.postproc.present.page import page_text
+        from headjoint.postproc.present.pdf import write_pdf
+
+        figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
+        report = self.whole_report(wanted.units)
+        page = page_text(report, drawn, figures, made)
+        path = scratch / self.page_name
+        path.write_text(page, encoding="utf-8")
+        write_pdf(page, path.with_suffix(".pdf"), paper, report.title)
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: what it says, without pictures."""
+        from headjoint.postproc.present.page import piece_text
+
+        return piece_text(self.report())
 
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None:
         """Print it; `written` are the files that were made."""

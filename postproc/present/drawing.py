@@ -35,8 +35,10 @@ HOLDS, FAILS = "#2f8f83", "#a8323e"
 ROUND = {1.0: 5, 1.2: 4, 1.5: 5, 2.0: 4, 2.5: 5, 3.0: 6, 4.0: 4, 5.0: 5, 6.0: 6, 8.0: 4, 10.0: 5}
 
 
-def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path) -> list[Path]:
-    """Draw pictures by their names into `folder` and return the paths."""
+def save_pictures(
+    pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path, pixels: int = PIXELS
+) -> list[Path]:
+    """Draw pictures by their names into `folder`, so many pixels wide, and return the paths."""
     import matplotlib
 
     drawn = []
@@ -45,7 +47,7 @@ def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: 
         # names in a joint file are text, not formulas
         with matplotlib.rc_context({"text.parse_math": False}):
             figure = draw()
-            figure.savefig(path, dpi=PIXELS / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
+            figure.savefig(path, dpi=pixels / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
         drawn.append(path)
     return drawn
 

@@ -8,18 +8,21 @@ from dataclasses import dataclass
 from typing import Literal
 
 from headjoint.postproc.present.rows import Row
-from headjoint.postproc.present.units import figure_text, unit_in
+from headjoint.postproc.present.units import figure_places, figure_text, unit_in
 from headjoint.postproc.verdict.requirement import Criterion
 from headjoint.postproc.verdict.verdict import Judgement, Verdict
 
 On = Literal["both", "page", "terminal"]
 MOST_TOLD = "> 20"
+SOURCES = "Where the data come from"
+ROUNDED_UP = "Mesh errors are rounded up to the last place that their figure is printed with."
 
 
 @dataclass(frozen=True)
 class Sheet:
     """A table in words. left : numbers of columns aligned left besides the first. quiet : numbers of lines that stand
     beside the one above. bad : numbers of lines that fail. note : what is to be known of it. on : where it is shown.
+    named : how many columns say what a line is about; they are repeated where a wide table is cut in two.
     """
 
     title: str
@@ -30,6 +33,7 @@ class Sheet:
     bad: tuple[int, ...] = ()
     note: str = ""
     on: On = "both"
+    named: int = 1
     kind = "sheet"
 
 
@@ -56,9 +60,10 @@ class Paragraphs:
 
 @dataclass(frozen=True)
 class Pictures:
-    """Where the pictures stand on a page."""
+    """Where the pictures stand on a page. drawings : those of the joint as it is stated, in place of all others."""
 
     title: str = "Pictures"
+    drawings: bool = False
     on: On = "page"
     kind = "pictures"
 
@@ -120,8 +125,13 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     return sections
 
 
-def _error_text(error: float | None, factor: float) -> str:
-    return "" if error is None else f"{error * factor:.2g}"
+def error_text(error: float | None, value: float | None, factor: float = 1.0) -> str:
+    """Write a mesh error with the places of its figure, rounded up: never finer than what it belongs to."""
+    if error is None or value is None:
+        return ""
+    places = figure_places(value * factor)
+    last = 10.0**-places
+    return f"{max(1, math.ceil(error * factor / last - 1e-9)) * last:.{places}f}"
 
 
 def factor_text(one: Criterion) -> str:
@@ -142,12 +152,14 @@ def rows_sheet(rows: Sequence[Row], names: Sequence[str], units: str, title: str
         lines.append((row.quantity, unit, *(figure_text(value, factor) for value in row.finite_elements)))
         if row.mesh_error:
             quiet.append(len(lines))
-            lines.append(("  mesh error +-", "", *(_error_text(value, factor) for value in row.mesh_error)))
+            pairs = zip(row.mesh_error, row.finite_elements, strict=True)
+            lines.append(("  mesh error +-", "", *(error_text(error, value, factor) for error, value in pairs)))
         if any(value is not None for value in row.estimate):
             quiet += [len(lines), len(lines) + 1]
             lines.append(("  estimate", "", *(figure_text(value, factor) for value in row.estimate)))
             lines.append(("  ratio", "", *("" if ratio is None else f"{ratio:.3f}" for ratio in row.ratio)))
-    return Sheet(title, ("", "", *names), tuple(lines), left=(1,), quiet=tuple(quiet))
+    note = ROUNDED_UP if any(row.mesh_error for row in rows) else ""
+    return Sheet(title, ("", "", *names), tuple(lines), left=(1,), quiet=tuple(quiet), note=note, named=2)
 
 
 def reasons(rows: Iterable[Row], more: Iterable[str] = ()) -> Paragraphs:
@@ -164,5 +176,18 @@ def reasons(rows: Iterable[Row], more: Iterable[str] = ()) -> Paragraphs:
 
 
 def sources_sheet(sources: Iterable[tuple[str, str]]) -> Sheet:
-    """Return where the data come from: what, and its source."""
-    return Sheet("Where the data come from", ("datum", "source"), tuple(sources), left=(1,), on="page")
+    """Return where the data come from: what, its source, and how well it is known."""
+    lines = tuple((datum, source, well_known(source)) for datum, source in sources)
+    return Sheet(SOURCES, ("datum", "source", "how well known"), lines, left=(1, 2), on="page")
+
+
+def well_known(source: str) -> str:
+    """Return how well a datum is known, by the words of its source: as the least sure of them."""
+    if "no source" in source:
+        return "no source"
+    sure = next((one for one in ("low", "medium", "high") if f"{one} confidence" in source), "")
+    if "from memory" in source:
+        return f"from memory, {sure or 'how well not said'}"
+    if "stated" in source:
+        return "as stated in the file"
+    return sure or "as its source says"

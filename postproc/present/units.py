@@ -12,10 +12,15 @@ def figure_text(value: float | None, factor: float = 1.0) -> str:
     if value is None:
         return ""
     value *= factor
-    if value != 0.0 and abs(value) < 0.1:
-        return f"{value:.4f}"
-    digits = 0 if abs(value) >= 1000 else 1 if abs(value) >= 100 else 2
-    return f"{value:.{digits}f}"
+    return f"{value:.{figure_places(value)}f}"
+
+
+def figure_places(value: float) -> int:
+    """Return with how many decimal places a table figure is written; what rounds to nothing is 0.00."""
+    size = abs(value)
+    if 5e-5 <= size < 0.1:
+        return 4
+    return 0 if size >= 1000 else 1 if size >= 100 else 2
 
 
 def value_text(value: float | None, unit: str, units: str) -> str:

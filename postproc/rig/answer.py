@@ -17,7 +17,7 @@ from headjoint.cases.rig.prediction import Prediction, predict
 from headjoint.model.base.errors import InputError
 from headjoint.model.rig.log import read_log
 from headjoint.model.rig.reading import read_rig
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet, Verbatim
 from headjoint.postproc.rig.fragment import fragment_text, withheld
@@ -33,6 +33,7 @@ from headjoint.postproc.rig.words import (
     shown_unit,
     verdict,
 )
+from headjoint.postproc.stated.answer import StatedAnswer
 
 FORMAT, VERSION = "headjoint-rig-result", 1
 INTERVAL = (
@@ -63,7 +64,7 @@ WITHHELD = "What the faults spoil is withheld from it: {names}."
 
 
 @dataclass(frozen=True)
-class RigAnswer(Answer):
+class RigAnswer(StatedAnswer):
     """All that came of the logs: those looked at, those they are compared with, the prediction, the comparisons, and
     how the logs looked at scatter."""
 
@@ -202,7 +203,8 @@ def run_rig(
     compared = within(made[0]) + (against(compared_with, made) if compared_with else [])
     if compared_with and not any(one.between_logs for one in compared):
         raise InputError("the logs have no finding in common to compare", field="--against")
-    return RigAnswer(made, compared_with, prediction, tuple(compared), tuple(repeated(made)))
+    drawn = (made[0].rig.joint,)
+    return RigAnswer(made, compared_with, prediction, tuple(compared), tuple(repeated(made)), stated=drawn)
 
 
 def finding_rows(one: Evaluated, units: str) -> list[tuple[str, ...]]:

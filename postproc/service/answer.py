@@ -10,8 +10,7 @@ from typing import Any
 
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.model.service import Repeat, Retorque, Tighten
-from headjoint.postproc.joint.sources import sources
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
 from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
@@ -27,6 +26,8 @@ from headjoint.postproc.present.units import figure_text, unit_in
 from headjoint.postproc.service.findings import ServiceFindings, ServiceRow
 from headjoint.postproc.service.loss_split import CAUSES
 from headjoint.postproc.service.words import answers
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
 
 FORMAT, VERSION = "headjoint-service-result", 1
@@ -45,7 +46,7 @@ ROW_NOTE = (
 
 
 @dataclass(frozen=True)
-class ServiceAnswer(Answer):
+class ServiceAnswer(StatedAnswer):
     """What a service does to a joint."""
 
     findings: ServiceFindings
@@ -126,6 +127,12 @@ class ServiceAnswer(Answer):
         """Return the end of every step: times s, forces N, pressures MPa."""
         names = [one.name for one in dataclasses.fields(ServiceRow)]
         return {name: [getattr(row, name) for row in self.findings.rows] for name in names}
+
+    @property
+    def column_units(self) -> Mapping[str, str]:
+        """Units of the columns of its main table."""
+        forces, pressures = ("clamp", "fired", "cold", "estimate"), ("sealing", "fired_sealing")
+        return {"time": "s", "kept": "1", **dict.fromkeys(forces, "N"), **dict.fromkeys(pressures, "MPa")}
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""

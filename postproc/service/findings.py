@@ -13,6 +13,7 @@ from headjoint.cases.service.run import Record, Service
 from headjoint.cases.service.scatter import tightenings_of
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.figure import Text, force, said, share
+from headjoint.model.base.rich import Rich
 from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
@@ -92,7 +93,7 @@ class BlockFindings:
 
 
 @dataclass(frozen=True)
-class ServiceFindings:
+class ServiceFindings(Rich):
     """All that a user is told of a service.
 
     quick : what the variants ran on. unbounded : why mesh errors are not known, "" where they are.

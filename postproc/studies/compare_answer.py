@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
+from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.studies.compare import Comparison, against_first, sentence
 from headjoint.postproc.studies.table import figure, result_columns, write_tables
 from headjoint.postproc.studies.words import (
@@ -34,7 +35,7 @@ NOTE = (
 
 
 @dataclass(frozen=True)
-class CompareAnswer(Answer):
+class CompareAnswer(StatedAnswer):
     """Joints, or variants of one, beside each other."""
 
     comparison: Comparison

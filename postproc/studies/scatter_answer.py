@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from headjoint.model.base.figure import unit_in
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Sheet
+from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.studies.scatter import QUANTILES, Scatter, percent, sentence
 from headjoint.postproc.studies.table import FIGURES, write_tables
 from headjoint.postproc.studies.words import figure_in, left_columns, not_judged_words, run_line, study_error_part
@@ -22,7 +23,7 @@ FORMAT, VERSION = "headjoint-scatter", 1
 
 
 @dataclass(frozen=True)
-class ScatterAnswer(Answer):
+class ScatterAnswer(StatedAnswer):
     """A batch of joints."""
 
     scatter: Scatter

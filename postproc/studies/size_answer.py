@@ -9,10 +9,11 @@ from typing import Any
 
 from headjoint.model.base.figure import Figure
 from headjoint.postproc.designs.outcome import Outcome
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import On, Paragraphs, Pictures, Report, Section, Sheet
 from headjoint.postproc.present.scale import Scale
+from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.studies.size import Sized
 from headjoint.postproc.studies.size_gas import QUESTION
 from headjoint.postproc.studies.size_questions import Choice
@@ -24,7 +25,7 @@ FORMAT, VERSION = "headjoint-size", 1
 
 
 @dataclass(frozen=True)
-class SizeAnswer(Answer):
+class SizeAnswer(StatedAnswer):
     """What just meets every requirement."""
 
     sized: Sized

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from headjoint.postproc.designs.axes import Axis
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
+from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.studies.sweep import Sweep, point_text, sentence
 from headjoint.postproc.studies.table import result_columns, write_tables
 from headjoint.postproc.studies.words import (
@@ -33,7 +34,7 @@ FIGURES_SHOWN = ("preload", "clamp after cooling", "sealed gas pressure")
 
 
 @dataclass(frozen=True)
-class SweepAnswer(Answer):
+class SweepAnswer(StatedAnswer):
     """One or two quantities of a joint over a range."""
 
     sweep: Sweep

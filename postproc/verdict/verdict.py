@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, factor, said
+from headjoint.model.base.rich import Rich
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.postproc.verdict.change_first import change_first
 from headjoint.postproc.verdict.model_seen import ModelSeen
@@ -17,7 +18,7 @@ Judgement = Literal["holds", "does not hold", "not judged"]
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Verdict(Rich):
     """Requirements at their worst, and those not judged; what is met by less than its mesh error is in both.
 
     fracture : what broke, in words; then nothing holds. seen : by which model they were judged, None where nothing was.

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from headjoint.cases.warm_up.warm_up import WarmUp
-from headjoint.postproc.joint.sources import sources
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
+from headjoint.postproc.present.labelled import Labelled, dataset
 from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
     Items,
@@ -22,10 +24,15 @@ from headjoint.postproc.present.report import (
     sources_sheet,
 )
 from headjoint.postproc.present.units import figure_text, shown, unit_in
+from headjoint.postproc.stated.answer import StatedAnswer
+from headjoint.postproc.stated.sources import sources
 from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.warm_up.chosen_instants import shown as shown_instants
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 from headjoint.postproc.warm_up.words import moments
+
+if TYPE_CHECKING:
+    from xarray import Dataset
 
 FORMAT, VERSION = "headjoint-warm-up-result", 2
 PLACES = ("chamber face", "sealing line", "head at the bridge", "head mean", "fastener mean", "block mean")
@@ -44,7 +51,7 @@ TABLE_NOTE = (
 
 
 @dataclass(frozen=True)
-class WarmUpAnswer(Answer):
+class WarmUpAnswer(StatedAnswer):
     """What warming up and cooling does to a joint."""
 
     findings: WarmUpFindings
@@ -122,6 +129,27 @@ class WarmUpAnswer(Answer):
             | {place: [one.temperatures[place] for one in instants] for place in instants[0].temperatures}
             | {name: [getattr(one, name) for one in instants] for name in (*figures, "gas_pressure", "plastic")}
         )
+
+    @property
+    def column_units(self) -> Mapping[str, str]:
+        """Units of the columns of its main table."""
+        places = self.findings.warmed.instants[0].temperatures
+        pressures = dict.fromkeys(("sealing", "fired_sealing", "gas_pressure"), "MPa")
+        forces = dict.fromkeys(("force", "least_force", "greatest_force", "fired_force", "estimate"), "N")
+        return {"time": "s", **dict.fromkeys(places, "degC"), **forces, **pressures, "plastic": "1"}
+
+    def dataset(self) -> Dataset:
+        """Return temperatures by place, forces and pressures over time, as xarray fields with units."""
+        columns, units = self.columns(), self.column_units
+        places = list(self.findings.warmed.instants[0].temperatures)
+        coordinates: Labelled = {"time": (("time",), columns["time"], "s"), "place": (("place",), places, "")}
+        found = {name: values for name, values in columns.items() if name not in ("time", *places)}
+        fields: Labelled = {
+            "temperature": (("place", "time"), [columns[place] for place in places], "degC"),
+            # without gas there is none of what gas makes
+            **{name: (("time",), np.array(values, dtype=float), units[name]) for name, values in found.items()},
+        }
+        return dataset(self.name, coordinates, fields)
 
     def tables(self, folder: Path, wanted: Wanted) -> None:
         """Write instants as VTU, where a series is wanted."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from headjoint.cases.models.from_mesh import NO_COARSER
 from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
 from headjoint.cases.warm_up.warm_up import WarmUp
+from headjoint.model.base.rich import Rich
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.model.joint import Joint
@@ -20,7 +21,7 @@ COLD = 2.0  # K from assembly within which the end counts as cold again
 
 
 @dataclass(frozen=True)
-class WarmUpFindings:
+class WarmUpFindings(Rich):
     """A warm-up with its verdict; slower : the same at half the pace, as far as its greatest clamp.
 
     unbounded : why mesh errors are not known, "" where they are.
