@@ -23,6 +23,7 @@ from headjoint.cases.command.delivery import (
     told_units,
     units_option,
 )
+from headjoint.cases.command.help_words import EPILOG, HELP, LIBRARIES
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
@@ -47,18 +48,6 @@ if TYPE_CHECKING:
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_INTERRUPTED = 130
-
-HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
-
-JOINT is an engine file (bores and studs, solved in three dimensions) or a joint file (one fastener: a rig, a specimen),
-both TOML, or the name of a shipped one.
-"""
-EPILOG = (
-    "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input; 3 no "
-    "trustworthy solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a "
-    "qualified engineer."
-)
-LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "gaskets", "laws", "tightening")
 
 _joint = click.argument("joint")
 
@@ -392,6 +381,15 @@ def _study(
         return run(*asked, folder=kept, done=told.done, stage=told.stage, **where)
 
     deliver(path, options, work, name=name, study=True)
+
+
+@app.command()
+@click.argument("file")
+@answer_options
+def bead(file: str, options: Options) -> None:
+    """Press the bead of a FILE flat: its line load, set, stiffness and life, and the gasket law that follows."""
+    path = named_file(file, shipped_files("beads"), "bead file")
+    deliver(path, options, lambda told: headjoint.bead(path, stage=told.stage))
 
 
 @app.command()

@@ -25,6 +25,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
+    from headjoint.postproc.bead.answer import BeadAnswer
     from headjoint.postproc.cell.answer import CellAnswer
     from headjoint.postproc.designs.outcome import Source
     from headjoint.postproc.joint.answer import JointAnswer
@@ -54,7 +55,7 @@ def _uncounted(finished: int, whole: int) -> None:
 
 
 def shipped(kind: str = "joints") -> dict[str, Path]:
-    """Return what ships with headjoint, by name: "joints", "cells", "rigs" or "logs" (all invented).
+    """Return what ships with headjoint, by name: "joints", "cells", "rigs", "logs" or "beads" (all invented).
 
     Raises InputError for another kind.
     """
@@ -217,6 +218,17 @@ def rig(
     beside = None if against_rig is None else named_file(str(against_rig), rigs, "rig file")
     with one_thread():
         return run_rig(paths, named_file(str(rig), rigs, "rig file"), others, beside, stage)
+
+
+def bead(file: Named, *, stage: Stage = _quiet) -> BeadAnswer:
+    """Return what the bead of a file does between decks: line load, set, stiffness, life, and its gasket law.
+
+    Raises InputError for what cannot be used, SolveError where no equilibrium is found.
+    """
+    from headjoint.postproc.bead.answer import run_bead
+
+    with one_thread():
+        return run_bead(named_file(str(file), shipped_files("beads"), "bead file"), stage)
 
 
 def compare(

@@ -1,8 +1,8 @@
 """Flat decks that a sheet touches: pressure by overlap, friction with memory, at the nodes of its faces.
 
-Pressure is a stiff spring whose first micrometre fractions are softer (quadratic up to `SOFT`, straight beyond), so that
-a touch has no corner; a coating is a spring in series with it. Friction is Coulomb's, with an elastic part of some
-tenths of a micrometre. Nodes carry the length of face that Simpson's rule gives them.
+Pressure is a stiff spring whose first hundredths of a micrometre are softer (quadratic up to `SOFT`, straight beyond),
+so that a touch has no corner; a coating is a spring in series with it. Friction is Coulomb's, with an elastic part of
+some tenths of a micrometre. Nodes carry the length of face that Simpson's rule gives them.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
-"""A bead pressed as its file says: loading, opened wholly from several depths, pressed again, the small strokes of gas.
+"""A bead pressed as its file says: first loading, openings from several depths, small strokes of gas.
 
-One half stands for a straight full bead whose ends are alike; loads are always those of the whole bead.
+States are values, so every opening goes out from the very state of first loading, whatever other openings do. One half
+stands for a straight full bead whose ends are alike; loads are always those of the whole bead.
 """
 
 from __future__ import annotations
@@ -18,16 +19,16 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 
-STEPS, FIRST = 24, 200  # steps over the height, and the first one after a turn
+STEPS, FIRST = 24, 160  # steps over the height, and the first one after a turn
 LOAD_STEPS = 12  # steps of load over the peak
 STROKE_STEPS = 4
 
 
 @dataclass(frozen=True)
 class Leg:
-    """One way between two turns. kind : loading, opening, closing again, or gas. closures (mm), loads (N/mm) of the bead.
+    """One way between two turns.
 
-    states : at the same places, thinned to the ends unless kept.
+    kind : loading, opening, closing again, or gas. closures (mm), loads (N/mm) : of the bead. end : state at its end.
     """
 
     kind: str
@@ -38,8 +39,9 @@ class Leg:
 
 @dataclass(frozen=True)
 class History:
-    """All legs of one bead at one temperature. share : how much of the bead the mesh is, 1 or 1/2.
+    """All legs of one bead at one temperature, loading in pieces between the depths it is opened from.
 
+    share : how much of the bead the mesh is, 1 or 1/2.
     deepest : the state at the deepest closure first reached. opened : states without load, after each opening.
     strokes : states at the ends of the last small stroke, opened and closed. iterations : of Newton, in all.
     """
@@ -92,20 +94,24 @@ def pressing_of(bead: Bead, steel: SpringSteel) -> tuple[Pressing, float]:
 def pressed(bead: Bead, temperature: float, steel: SpringSteel, told: Callable[[str], None] | None = None) -> History:
     """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium."""
     run = _Run(bead, *pressing_of(bead, steel))
-    opened = []
+    reached = []
     for closure in (*bead.path.open_from, bead.path.deepest):
         if told is not None:
             told(f"bead at {temperature:g} degC, closed by {closure:.3g} mm")
-        state = run.to(closure, "closing again" if opened else "loading")
-        if closure == bead.path.deepest:
-            deepest = state
-            strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
-            state = run.state
+        reached.append(run.to(closure, "loading"))
+    opened = []
+    for state in reached:
+        if told is not None:
+            told(f"bead at {temperature:g} degC, opened from {state.closure:.3g} mm")
+        run.state = state
         rest = run.to(0.0, "opening", opens=True)
-        opened.append(Opened(closure, state.line_load / run.share, _vanished(run.legs[-1]), run.lost_height(rest), rest))
-    run.to(bead.path.deepest, "closing again")
+        left = _vanished(run.legs[-1])
+        run.to(state.closure, "closing again")
+        opened.append(Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest))
+    run.state = reached[-1]
+    strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
     return History(
-        bead, temperature, run.pressing, run.share, tuple(run.legs), deepest, tuple(opened), strokes, run.iterations
+        bead, temperature, run.pressing, run.share, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations
     )
 
 

@@ -57,7 +57,9 @@ def strength(steel: SpringSteel, p: FloatArray) -> tuple[FloatArray, FloatArray]
     return stress, steel.modulus + steel.saturation * steel.rate * gone
 
 
-def stepped(steel: SpringSteel, strain: FloatArray, before: PlasticState) -> tuple[FloatArray, FloatArray, PlasticState]:
+def stepped(
+    steel: SpringSteel, strain: FloatArray, before: PlasticState
+) -> tuple[FloatArray, FloatArray, PlasticState]:
     """Return stress (n, 4), tangent (n, 4, 4) and memory of points whose strain (n, 4) came to be since `before`.
 
     Raises SolveError where no plastic strain is found for a point.
@@ -104,7 +106,7 @@ def _terms(steel: SpringSteel) -> tuple[FloatArray, FloatArray]:
 def _plastic_step(
     steel: SpringSteel, trial: FloatArray, back: FloatArray, p: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return dp, theta (k, n), Z (n, 4), |Z| and the slope of sigma_y of points that yield, by Newton kept within bounds."""
+    """Return dp, theta (k, n), Z (n, 4), |Z| and the slope of sigma_y of points that yield, by bounded Newton."""
     moduli, fading = _terms(steel)
     G3 = 1.5 * steel.E / (1.0 + steel.nu)
     step, low = np.zeros(len(p)), np.zeros(len(p))

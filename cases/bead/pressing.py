@@ -38,9 +38,11 @@ class Pressing:
 
 @dataclass(frozen=True)
 class Pressed:
-    """A state in equilibrium. closure : mm; displacement : (n,) mm; metal : memory; anchors : of friction at both decks.
+    """A state in equilibrium.
 
-    line_load : N/mm on the upper deck. stress : (4 m, 4) MPa. touches : at lower and upper deck. iterations : of Newton.
+    closure : mm. displacement : (n,) mm. metal : memory. anchors : of friction at both decks, mm. line_load : N/mm on
+    the upper deck, of what is meshed. stress : (4 m, 4) MPa. touches : at both decks. iterations : of Newton. drag :
+    N/mm, what holds a sheet that nothing else does.
     """
 
     closure: float
@@ -108,9 +110,9 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         K[band] += DRAG
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             x, y = 2 * deck.nodes, 2 * deck.nodes + 1
-            np.add.at(K, (band, y), one.normal)
-            np.add.at(K, (band, x), one.by_x)
-            np.add.at(K, (band - 1, y), one.by_y)
+            K[band, y] += one.normal
+            K[band, x] += one.by_x
+            K[band - 1, y] += one.by_y
         _hold(K, held, band, n)
         u -= solve_banded((band, band), K, residual, overwrite_ab=True, check_finite=False)
         if not np.isfinite(u).all():
@@ -137,7 +139,9 @@ class Pace:
     load: float = np.inf
 
 
-def pressed_to(pressing: Pressing, start: Pressed, closure: float, pace: Pace, opens: bool = False) -> Iterator[Pressed]:
+def pressed_to(
+    pressing: Pressing, start: Pressed, closure: float, pace: Pace, opens: bool = False
+) -> Iterator[Pressed]:
     """Yield states from `start` to a closure (mm), or with `opens` on the way there until the sheet bears nothing.
 
     Raises SolveError with closure and load where no smaller step helps.

@@ -1,13 +1,13 @@
 """A beaded sheet as a body: inner forces, stiffness in band storage and memory at given displacements.
 
 Total Lagrangian, on eight-node quadrilaterals with 2 x 2 Gauss points: no locking in bending or plastic flow, and the
-one zero-energy mode that the rule leaves cannot spread over several elements (tests measure it). A section is plane strain, or a ring whose
-forces are given per length at its own radius.
+one zero-energy mode that the rule leaves cannot spread over several elements. A section is plane strain, or a ring
+whose forces are given per length at its own radius.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -36,7 +36,7 @@ class Sheet:
 
     @cached_property
     def _shape(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Values over radius (m, 4, 8), gradients (m, 4, 8, 2), weights (m, 4) in mm2, of a ring over its own radius."""
+        """Values over radius (m, 4, 8), gradients (m, 4, 8, 2), weights (m, 4) in mm2, of a ring over its radius."""
         values, natural = shape_functions(POINTS)
         places = self.mesh.points[self.mesh.cells]
         jacobian = np.einsum("mad,qae->mqde", places, natural)
@@ -92,20 +92,25 @@ class Sheet:
         strain = log.strain - self.free_strain * np.array([1.0, 1.0, 1.0, 0.0])
         T, D, after = stepped(self.steel, strain, before)
         S, C = carried_back(log, T, D)
-        B = np.empty((m, 4, 4, 8, 2))
+        by_node = np.empty((m, 4, 4, 8, 2))
         for i in range(2):
-            B[:, :, 0, :, i] = F[..., i, 0, None] * g[..., 0]
-            B[:, :, 1, :, i] = F[..., i, 1, None] * g[..., 1]
-            B[:, :, 3, :, i] = F[..., i, 0, None] * g[..., 1] + F[..., i, 1, None] * g[..., 0]
-        B[:, :, 2, :, 0] = hoop[..., None] * over_radius
-        B[:, :, 2, :, 1] = 0.0
-        B = B.reshape(m, 16, 16)  # Gauss points and components, by unknowns
+            by_node[:, :, 0, :, i] = F[..., i, 0, None] * g[..., 0]
+            by_node[:, :, 1, :, i] = F[..., i, 1, None] * g[..., 1]
+            by_node[:, :, 3, :, i] = F[..., i, 0, None] * g[..., 1] + F[..., i, 1, None] * g[..., 0]
+        by_node[:, :, 2, :, 0] = hoop[..., None] * over_radius
+        by_node[:, :, 2, :, 1] = 0.0
+        B = by_node.reshape(m, 16, 16)  # Gauss points and components, by unknowns
         S, C = S.reshape(m, 4, 4) * weight[..., None], C.reshape(m, 4, 4, 4) * weight[..., None, None]
         inner = (S.reshape(m, 1, 16) @ B)[:, 0]
         CB = (C @ B.reshape(m, 4, 4, 16)).reshape(m, 16, 16)
         K = B.transpose(0, 2, 1) @ CB
         plane = np.empty((m, 4, 2, 2))
-        plane[..., 0, 0], plane[..., 1, 1], plane[..., 0, 1], plane[..., 1, 0] = S[..., 0], S[..., 1], S[..., 3], S[..., 3]
+        plane[..., 0, 0], plane[..., 1, 1], plane[..., 0, 1], plane[..., 1, 0] = (
+            S[..., 0],
+            S[..., 1],
+            S[..., 3],
+            S[..., 3],
+        )
         gS = (g @ plane).transpose(0, 2, 1, 3).reshape(m, 8, 8)
         geometric = gS @ g.transpose(0, 1, 3, 2).reshape(m, 8, 8)
         K[:, ::2, ::2] += geometric

@@ -30,7 +30,7 @@ class Stack:
 
 @dataclass(frozen=True)
 class Path:
-    """Closures of one bead, mm: the deepest, those from which it is opened on the way, the stroke of gas and how often."""
+    """Closures of one bead, mm: the deepest, those it is opened from on the way, the stroke of gas and how often."""
 
     deepest: float
     open_from: tuple[float, ...]

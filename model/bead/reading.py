@@ -92,6 +92,7 @@ def _profile(stated: ProfileTable, folder: FilePath) -> Profile:
             raise InputError("is required but missing; or state `points`", field=f"bead.{name}")
     assert stated.height is not None
     assert stated.width is not None
+    _check_steepness(stated.kind, float(stated.height), float(stated.width))
     if not radii:
         return cosine(stated.kind, float(stated.height), float(stated.width))
     if len(radii) == 1:
@@ -99,7 +100,9 @@ def _profile(stated: ProfileTable, folder: FilePath) -> Profile:
         raise InputError("is needed beside the other radius; leave both out for a cosine", field=f"bead.{missing}")
     assert stated.foot_radius is not None
     assert stated.crown_radius is not None
-    return arcs(stated.kind, float(stated.height), float(stated.width), float(stated.foot_radius), float(stated.crown_radius))
+    return arcs(
+        stated.kind, float(stated.height), float(stated.width), float(stated.foot_radius), float(stated.crown_radius)
+    )
 
 
 def _points(path: FilePath, file: str) -> tuple[FloatArray, FloatArray]:
@@ -122,7 +125,9 @@ def _points(path: FilePath, file: str) -> tuple[FloatArray, FloatArray]:
                 raise InputError(f"has {len(cells)} cells where the heading has 2", field=f"line {number}")
             try:
                 texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
-                rows.append([float(Length.read(f"{text} {unit}")) for text, (_, unit) in zip(texts, columns, strict=True)])
+                rows.append(
+                    [float(Length.read(f"{text} {unit}")) for text, (_, unit) in zip(texts, columns, strict=True)]
+                )
             except ValueError as error:
                 raise InputError(str(error), field=f"line {number}", value=line) from None
     except InputError as error:
@@ -132,14 +137,18 @@ def _points(path: FilePath, file: str) -> tuple[FloatArray, FloatArray]:
     return table[names.index("x")], table[names.index("y")]
 
 
-def _check_shape(profile: Profile, thickness: float, stated: BeadFile) -> None:
-    side = profile.width / 2.0 if profile.kind == "full" else profile.width
-    if profile.height > STEEPEST * side:
+def _check_steepness(kind: str, height: float, width: float) -> None:
+    side = width / 2.0 if kind == "full" else width
+    if height > STEEPEST * side:
         raise InputError(
             f"is more than one side is wide, {side:g} mm: decks would fold such a sheet, not flatten it",
             field="bead.height",
-            value=profile.height,
+            value=height,
         )
+
+
+def _check_shape(profile: Profile, thickness: float, stated: BeadFile) -> None:
+    _check_steepness(profile.kind, profile.height, profile.width)
     bend = np.gradient(profile.slopes, profile.rows[0]) / (1.0 + profile.slopes**2) ** 1.5
     radius = 1.0 / max(float(np.percentile(np.abs(bend), 99.5)), 1e-12)
     if radius < 0.55 * thickness:
@@ -180,7 +189,9 @@ def _hardening(material: HardeningTable) -> SpringSteel:
     if stated == material.perfectly_plastic:
         raise InputError(
             "has no hardening data; state `modulus`, `saturation` with `rate`, or `kinematic`, or say "
-            "perfectly_plastic = true" if not stated else "is perfectly plastic and hardens, too; keep one",
+            "perfectly_plastic = true"
+            if not stated
+            else "is perfectly plastic and hardens, too; keep one",
             field="sheet.material",
         )
     if yields + min(0.0, float(material.saturation)) <= 0.0:
@@ -228,8 +239,10 @@ def _path(stated: PathTable, height: float, stopper: Stopper | None) -> Path:
     if deepest > most + 1e-12:
         what = "the bead is high" if stopper is None else "the stopper leaves"
         raise InputError(f"must be at most {most:g} mm, all that {what}", field="path.deepest", value=deepest)
-    opened = tuple(float(one) for one in stated.open_from) if stated.open_from is not None else tuple(
-        share * deepest for share in OPENED
+    opened = (
+        tuple(float(one) for one in stated.open_from)
+        if stated.open_from is not None
+        else tuple(share * deepest for share in OPENED)
     )
     for number, closure in enumerate(opened):
         if closure >= deepest:
@@ -237,5 +250,7 @@ def _path(stated: PathTable, height: float, stopper: Stopper | None) -> Path:
                              field=f"path.open_from[{number}]", value=closure)  # fmt: skip
     stroke = float(stated.stroke) if stated.stroke is not None else STROKE * height
     if stroke >= 0.5 * deepest:
-        raise InputError(f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke)
+        raise InputError(
+            f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke
+        )
     return Path(deepest, tuple(sorted(opened)), stroke, stated.cycles)

@@ -115,6 +115,7 @@ def joint_of(
             resolved = resolve_cell(stated, folder, past_yield=past_yield)
         else:
             resolved = resolve(stated, folder, past_yield=past_yield)
+        fragments = [fragment for fragment in fragments if fragment.measured is not None]
         if not fragments:
             return resolved
         joint = resolved if isinstance(resolved, Joint) else resolved.joint
