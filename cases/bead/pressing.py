@@ -19,7 +19,7 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 
 DRAG = 2e-5  # N/mm2 per node and mm of motion since the step before
-ACCURACY = 1e-8  # residual over inner forces
+ACCURACY = 1e-7  # residual over inner forces
 FLOOR = 1e-7  # N/mm, residual of a sheet that bears nothing
 ITERATIONS, EASY = 18, 6
 SMALLEST = 1e-6  # mm of closure, the least step
