@@ -62,7 +62,7 @@ def test_a_bead_keeps_more_set_the_deeper_it_was_closed(pressed):
     assert [one.closure for one in openings] == pytest.approx([0.08, 0.13, 0.18])
     sets = [one.set for one in openings]
     assert 0.0 < sets[0] < sets[1] < sets[2] < 0.18
-    assert all(one.stiffness >= one.mean for one in openings)
+    assert all(one.stiffness > one.mean for one in openings[1:])
 
 
 def test_the_mean_stiffness_of_an_opening_leads_from_its_peak_to_its_set(pressed):
@@ -83,8 +83,8 @@ def test_patches_of_each_deck_bear_the_line_load(pressed):
 def test_gas_stiffness_is_the_slope_of_the_small_stroke(pressed):
     at = pressed.found.at[0]
     *_, opening, closing = [leg for leg in at.history.legs if leg.kind == "gas"]
-    assert opening.closures[0] - opening.closures[-1] == pytest.approx(0.002)
-    assert at.gas_stiffness == pytest.approx((closing.loads[-1] - opening.loads[-1]) / 0.002, rel=1e-6)
+    assert opening.closures[0] - opening.closures[-1] == pytest.approx(0.004)
+    assert at.gas_stiffness == pytest.approx((closing.loads[-1] - opening.loads[-1]) / 0.004, rel=1e-6)
 
 
 def test_small_strokes_come_to_rest(pressed):
@@ -134,13 +134,15 @@ def test_the_law_is_the_beads_own_loading(pressed):
         assert law.loading(float(closure), 20.0) * 2.0 == pytest.approx(load, abs=0.012 * at.line_load.max())
 
 
-def test_the_law_keeps_no_less_set_than_the_bead_and_bears_no_more_when_it_opens(pressed):
-    law, at = pressed.carried.law, pressed.found.at[0]
+def test_the_law_opens_as_the_bead_does_over_the_stroke_and_bears_less_beyond(pressed):
+    law, at, stroke = pressed.carried.law, pressed.found.at[0], pressed.found.bead.path.stroke
     for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
         kept = law.set_after(float(leg.closures[0]), 0.0, 20.0)
-        upper = leg.loads > 0.3 * leg.loads[0]
-        said = [2.0 * law.pressure(float(c), kept, 20.0) for c in leg.closures[upper]]
-        assert np.all(np.array(said) <= leg.loads[upper] + 0.03 * leg.loads[0])
+        said = np.array([2.0 * law.pressure(float(c), kept, 20.0) for c in leg.closures])
+        within = leg.closures[0] - leg.closures <= stroke
+        assert said[within] == pytest.approx(leg.loads[within], abs=0.05 * leg.loads[0])
+        assert np.all(said[~within] <= leg.loads[~within] + 0.03 * leg.loads[0])
+    assert pressed.carried.off < 0.05
 
 
 def test_an_elastic_bead_gives_a_law_that_keeps_no_set():

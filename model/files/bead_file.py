@@ -142,7 +142,7 @@ class PathTable(Table, kw_only=True):
     ] = None
     stroke: Annotated[
         PositiveLength | None,
-        Meta(description="opening and closing by gas, at the deepest closure; default a hundredth of the height"),
+        Meta(description="opening and closing by gas, at the deepest closure; default a fiftieth of the height"),
     ] = None
     cycles: Annotated[int, Meta(ge=1, le=50, description="of that stroke that are run")] = 4
     temperatures: Annotated[

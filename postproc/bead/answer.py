@@ -65,7 +65,7 @@ class BeadAnswer(Answer):
             "life": {"cycles": self.found.life, "law": LAW, "longer_than": LONGEST},
             "law": plain(self.carried.law),
             "stopper_law": plain(self.carried.stopper),
-            "law_off": {"openings_from_peak_to_half": self.carried.off, "gas_stiffness": self.carried.off_gas},
+            "law_off": {"over_the_stroke_of_openings": self.carried.off, "gas_stiffness": self.carried.off_gas},
             "cautions": list(self.carried.cautions),
         }
 
@@ -157,7 +157,7 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
     if carried.off > MOST_OFF:
         said.append(
             f"its law opens on a straight line and is off the bead by up to {100 * carried.off:.0f} % of the peak "
-            "where the load has fallen to half; there it bears less than the bead, which is on the safe side"
+            "within that stroke; beyond it the law bears less than the bead, which is on the safe side"
         )
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 
@@ -221,7 +221,7 @@ def _opening_sheet(at: AtTemperature, degrees: str, units: str) -> Sheet:
     )  # fmt: skip
     note = (
         "Set is the closure at which the load vanishes; the crown may stand higher or lower then, where the last touch "
-        "is the legs'. Stiffness is the steepest chord of the upper part, the mean goes from the peak to the set."
+        "is the legs'. Stiffness is that of the first small stroke, its mean goes from the peak to the set."
     )
     return Sheet(f"Opened from several depths at {degrees}", headings, lines, note=note)
 

@@ -7,20 +7,19 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.bead.history import History, Leg, pressed
+from headjoint.cases.bead.history import History, Leg, Opened, pressed
 from headjoint.cases.bead.readings import Patch, Strained, end_travel, patches, strained
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.life import cycles_to_crack
 
-STEEP_FROM, STEEP_TO = 0.95, 0.3  # of the peak, between which the line of an opening is laid
 KEEPS_NOTHING = 0.002  # of the height
 
 
 @dataclass(frozen=True)
 class Opening:
-    """The gasket opened wholly. closure, set, lost (crown height) : mm. peak : N/mm. stiffness : steepest chord of its
-    upper part; mean : from peak to the set, N/mm per mm."""
+    """The gasket opened wholly. closure, set, lost (crown height) : mm. peak : N/mm. stiffness : over the first small
+    stroke, mean : from the peak to the set, N/mm per mm."""
 
     closure: float
     peak: float
@@ -76,7 +75,7 @@ def _at(bead: Bead, history: History) -> AtTemperature:
     count = bead.stack.beads
     closure, load = first_loading(history.legs)
     openings = tuple(
-        _opening(leg, opened.set, opened.lost, count, opened.closure)
+        _opening(leg, opened, count, bead.path.stroke)
         for leg, opened in zip((leg for leg in history.legs if leg.kind == "opening"), history.opened, strict=True)
     )
     opened, closed = history.strokes
@@ -104,12 +103,14 @@ def first_loading(legs: tuple[Leg, ...]) -> tuple[FloatArray, FloatArray]:
     return closures, np.maximum(loads, 0.0)
 
 
-def _opening(leg: Leg, left: float, lost: float, count: int, closure: float) -> Opening:
-    peak = float(leg.loads[0])
-    upper = (leg.loads < STEEP_FROM * peak) & (leg.loads > STEEP_TO * peak)
-    mean = peak / max(leg.closures[0] - left, 1e-9)
-    chords = (peak - leg.loads[upper]) / (leg.closures[0] - leg.closures[upper])
+def _opening(leg: Leg, opened: Opened, count: int, stroke: float) -> Opening:
+    back = min(stroke, opened.closure - opened.set)
+    left = float(np.interp(opened.closure - back, leg.closures[::-1], leg.loads[::-1]))
     return Opening(
-        count * closure, peak, count * left, count * lost,
-        float(chords.max(initial=mean)) / count, mean / count,
-    )  # fmt: skip
+        count * opened.closure,
+        opened.peak,
+        count * opened.set,
+        count * opened.lost,
+        (opened.peak - left) / (count * back),
+        opened.peak / (count * (opened.closure - opened.set)),
+    )

@@ -25,15 +25,15 @@ MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
 STOPPER_ROW = 0.005  # mm beyond its closure, where the stopper's law has its second row
 FALLS = "its load falls on the way, which no law may: the law bears no more than what comes after"
 ONE_LINE = (
-    "it does not spring back the stiffer the harder it was pressed; the law springs back with its stiffest line, which "
-    "is on the safe side"
+    "it does not spring back the stiffer the harder it was pressed; the law springs back along its stiffest line, "
+    "which is on the safe side"
 )
 
 
 @dataclass(frozen=True)
 class BeadLaw:
-    """A law, that of the stopper beside it, cautions, and how far it is off. off : greatest difference to the bead in
-    the upper part of openings, as share of the peak; off_gas : of the stiffness over the small stroke."""
+    """A law, that of the stopper beside it, cautions, and how far it is off the bead. off : of the peak, over the
+    stroke of every opening; off_gas : of the stiffness over the last of the small strokes."""
 
     law: GasketLaw
     stopper: GasketLaw | None
@@ -53,7 +53,8 @@ def law_of(found: BeadFindings) -> BeadLaw:
     about = {"title": _title(bead), "source": _source(bead)}
     law: GasketLaw = OneStiffnessLaw(bead.name, curves, **about)  # type: ignore[arg-type]
     if openings:
-        rows = _rising([(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in openings])
+        springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in openings]
+        rows = _no_softer_than_loading(_rising(springs), curves)
         stiffest = max([steepest(curves) * (1.0 + 1e-6), *(stiffness for _, stiffness in rows)])
         law = OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about)  # type: ignore[arg-type]
         try:
@@ -73,6 +74,23 @@ def _rising(rows: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
     for pressure, stiffness in sorted(rows):
         kept[round(pressure, 6)] = max(stiffness, kept.get(round(pressure, 6), 0.0))
     return tuple(kept.items())
+
+
+def _no_softer_than_loading(
+    rows: tuple[tuple[float, float], ...], curves: Sequence[LoadingCurve]
+) -> tuple[tuple[float, float], ...]:
+    """Return rows of stiffness raised to the steepest loading up to the next row's pressure, as every law needs."""
+    raised = []
+    for number, (pressure, stiffness) in enumerate(rows):
+        until = rows[number + 1][0] if number + 1 < len(rows) else np.inf
+        slopes = [
+            slope
+            for curve in curves
+            for start, slope in zip(curve.pressure, curve.slopes(), strict=False)
+            if start < until
+        ]
+        raised.append((pressure, max(stiffness, (1.0 + 1e-6) * max(slopes))))
+    return tuple(raised)
 
 
 def _curve(at: AtTemperature, width: float) -> LoadingCurve:
@@ -103,22 +121,20 @@ def _thinned(closure: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatAr
 
 
 def _off(law: GasketLaw, found: BeadFindings) -> tuple[float, float]:
-    """Return by how much the law is off where a joint works: from the peak down to half of it, and over the stroke."""
+    """Return by how much the law is off where gas moves the joint: over the stroke from the peak of every opening, as a
+    share of the peak, and over the last of the small strokes, as a share of its stiffness."""
     bead, at = found.bead, found.at[0]
-    count, width, worst = bead.stack.beads, bead.zone_width, 0.0
-    kept, opened = 0.0, 0.0
-    for leg in at.history.legs:
-        closures = count * leg.closures
-        if leg.kind == "opening":
-            kept = law.set_after(float(closures[0]), kept, at.temperature)
-            works = leg.loads > 0.5 * leg.loads[0]
-            said = np.array([law.pressure(float(c), kept, at.temperature) for c in closures[works]]) * width
-            worst = max(worst, float(np.abs(said - leg.loads[works]).max()) / float(leg.loads[0]))
-    deepest = count * bead.path.deepest
-    kept = law.set_after(deepest, kept, at.temperature)
-    stroke = count * bead.path.stroke
-    opened = law.pressure(deepest, kept, at.temperature) - law.pressure(deepest - stroke, kept, at.temperature)
-    return worst, opened * width / (stroke * at.gas_stiffness) - 1.0
+    count, width, stroke = bead.stack.beads, bead.zone_width, bead.path.stroke
+    worst = 0.0
+    for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
+        kept = law.set_after(count * float(leg.closures[0]), 0.0, at.temperature)
+        moved = leg.closures[0] - leg.closures <= stroke * (1.0 + 1e-9)
+        said = np.array([law.pressure(count * float(c), kept, at.temperature) for c in leg.closures[moved]]) * width
+        worst = max(worst, float(np.abs(said - leg.loads[moved]).max()) / float(leg.loads[0]))
+    top, back = count * bead.path.deepest, count * stroke
+    kept = law.set_after(top, 0.0, at.temperature)
+    lost = law.pressure(top, kept, at.temperature) - law.pressure(top - back, kept, at.temperature)
+    return worst, lost * width / (back * at.gas_stiffness) - 1.0
 
 
 def _stopper_law(bead: Bead) -> GasketLaw | None:
