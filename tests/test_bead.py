@@ -142,7 +142,7 @@ def test_the_law_opens_as_the_bead_does_over_the_stroke_and_bears_less_beyond(pr
         within = leg.closures[0] - leg.closures <= stroke
         assert said[within] == pytest.approx(leg.loads[within], abs=0.05 * leg.loads[0])
         assert np.all(said[~within] <= leg.loads[~within] + 0.03 * leg.loads[0])
-    assert pressed.carried.off < 0.05
+    assert max(pressed.carried.off) < 0.05
 
 
 def test_an_elastic_bead_gives_a_law_that_keeps_no_set():

@@ -10,7 +10,7 @@ from functools import cache
 import meshio
 import numpy as np
 import pytest
-from conftest import guide_example, joint_file, shipped_text
+from conftest import guide_example, shipped_text
 from test_cli import files_in, headjoint
 
 from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model

@@ -65,7 +65,7 @@ class BeadAnswer(Answer):
             "life": {"cycles": self.found.life, "law": LAW, "longer_than": LONGEST},
             "law": plain(self.carried.law),
             "stopper_law": plain(self.carried.stopper),
-            "law_off": {"over_the_stroke_of_openings": self.carried.off, "gas_stiffness": self.carried.off_gas},
+            "law_off": {"over_the_stroke_of_openings": list(self.carried.off), "gas_stiffness": self.carried.off_gas},
             "cautions": list(self.carried.cautions),
         }
 
@@ -154,10 +154,10 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
         f"{_say(at.gas_stiffness / bead.zone_width, 'MPa/mm', units, '.0f')} over its zone",
     ]
     said.append(_life_sentence(found))
-    if carried.off > MOST_OFF:
+    if carried.off[-1] > MOST_OFF:
         said.append(
-            f"its law opens on a straight line and is off the bead by up to {100 * carried.off:.0f} % of the peak "
-            "within that stroke; beyond it the law bears less than the bead, which is on the safe side"
+            f"its law opens on a straight line and is off the bead by up to {100 * carried.off[-1]:.0f} % of the peak "
+            "within that stroke from the deepest closure; beyond it the law bears less than the bead, which is on the safe side"
         )
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 

@@ -14,7 +14,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Bead
 from headjoint.model.gasket.law import GasketLaw, check_law
-from headjoint.model.gasket.loading import LoadingCurve, steepest
+from headjoint.model.gasket.loading import LoadingCurve
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.gasket.stiffness_by_pressure import StiffnessByPressureLaw
 from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadFindings
@@ -22,6 +22,7 @@ from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadF
 ROW_ACCURACY = 0.005  # of the greatest load, to which rows of the law follow the curve
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
 MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
+JUST_BEFORE = 0.999  # of the pressure reached, from which a bead's own stiffness is that of deeper loading
 STOPPER_ROW = 0.005  # mm beyond its closure, where the stopper's law has its second row
 FALLS = "its load falls on the way, which no law may: the law bears no more than what comes after"
 ONE_LINE = (
@@ -32,13 +33,16 @@ ONE_LINE = (
 
 @dataclass(frozen=True)
 class BeadLaw:
-    """A law, that of the stopper beside it, cautions, and how far it is off the bead. off : of the peak, over the
-    stroke of every opening; off_gas : of the stiffness over the last of the small strokes."""
+    """A law, that of the stopper beside it, cautions, and how far it is off the bead.
+
+    off : greatest difference over the stroke of each opening, the deepest last, as a share of its peak. off_gas : of the
+    stiffness over the last of the small strokes.
+    """
 
     law: GasketLaw
     stopper: GasketLaw | None
     cautions: tuple[str, ...]
-    off: float
+    off: tuple[float, ...]
     off_gas: float
 
 
@@ -49,13 +53,13 @@ def law_of(found: BeadFindings) -> BeadLaw:
     if any(np.any(np.diff(one.line_load) < -FALL * one.line_load.max()) for one in found.at):
         cautions.append(FALLS)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
-    openings = [one for one in first.openings if one.set > KEEPS_NOTHING * bead.height * bead.stack.beads]
+    keeps = any(one.set > KEEPS_NOTHING * bead.height * bead.stack.beads for one in first.openings)
     about = {"title": _title(bead), "source": _source(bead)}
     law: GasketLaw = OneStiffnessLaw(bead.name, curves, **about)  # type: ignore[arg-type]
-    if openings:
-        springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in openings]
+    if keeps:
+        springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in first.openings]
         rows = _no_softer_than_loading(_rising(springs), curves)
-        stiffest = max([steepest(curves) * (1.0 + 1e-6), *(stiffness for _, stiffness in rows)])
+        stiffest = max(stiffness for _, stiffness in rows)
         law = OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about)  # type: ignore[arg-type]
         try:
             if len(rows) > 1:
@@ -79,17 +83,21 @@ def _rising(rows: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
 def _no_softer_than_loading(
     rows: tuple[tuple[float, float], ...], curves: Sequence[LoadingCurve]
 ) -> tuple[tuple[float, float], ...]:
-    """Return rows of stiffness raised to the steepest loading up to the next row's pressure, as every law needs."""
-    raised = []
+    """Return rows of stiffness raised to the steepest loading, as every law needs.
+
+    Where loading gets steeper just where a bead was opened, as when leg tips touch, the bead's own stiffness holds up to
+    there and a second row has what further loading needs.
+    """
+    pieces = [piece for curve in curves for piece in zip(curve.pressure, curve.slopes(), strict=False)]
+
+    def least(until: float) -> float:
+        return (1.0 + 1e-6) * max(slope for start, slope in pieces if start < until)
+
+    raised: list[tuple[float, float]] = []
     for number, (pressure, stiffness) in enumerate(rows):
         until = rows[number + 1][0] if number + 1 < len(rows) else np.inf
-        slopes = [
-            slope
-            for curve in curves
-            for start, slope in zip(curve.pressure, curve.slopes(), strict=False)
-            if start < until
-        ]
-        raised.append((pressure, max(stiffness, (1.0 + 1e-6) * max(slopes))))
+        own, beyond = max(stiffness, least(JUST_BEFORE * pressure)), max(stiffness, least(until))
+        raised += [(JUST_BEFORE * pressure, own)] * (beyond > own) + [(pressure, beyond)]
     return tuple(raised)
 
 
@@ -97,15 +105,18 @@ def _curve(at: AtTemperature, width: float) -> LoadingCurve:
     """Return the loading curve in few rows, never above what is borne further on."""
     # from the far end back, so that a load that falls takes the rest down with it
     bears = np.minimum.accumulate(at.line_load[::-1])[::-1]
-    closure, kept = _thinned(at.closure, bears)
+    turns = [int(np.abs(at.closure - one.closure).argmin()) for one in at.openings]
+    closure, kept = _thinned(at.closure, bears, turns)
     # closure of first touch bears nothing, whatever rounding says
     pressure = np.maximum.accumulate(np.concatenate([[0.0], kept[1:]])) / width
     return LoadingCurve(at.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
 
 
-def _thinned(closure: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return as few rows as follow a curve to `ROW_ACCURACY` of its greatest load (Douglas and Peucker, 1973)."""
-    keep, todo = {0, len(closure) - 1}, [(0, len(closure) - 1)]
+def _thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+    """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its greatest load
+    (Douglas and Peucker, 1973)."""
+    keep = {0, len(closure) - 1, *turns}
+    todo = list(pairwise(sorted(keep)))
     while todo:
         a, b = todo.pop()
         if b - a < 2:
@@ -120,21 +131,20 @@ def _thinned(closure: FloatArray, load: FloatArray) -> tuple[FloatArray, FloatAr
     return closure[places], load[places]
 
 
-def _off(law: GasketLaw, found: BeadFindings) -> tuple[float, float]:
-    """Return by how much the law is off where gas moves the joint: over the stroke from the peak of every opening, as a
-    share of the peak, and over the last of the small strokes, as a share of its stiffness."""
+def _off(law: GasketLaw, found: BeadFindings) -> tuple[tuple[float, ...], float]:
+    """Return by how much the law is off where gas moves the joint, as `BeadLaw` has it."""
     bead, at = found.bead, found.at[0]
     count, width, stroke = bead.stack.beads, bead.zone_width, bead.path.stroke
-    worst = 0.0
+    off = []
     for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
         kept = law.set_after(count * float(leg.closures[0]), 0.0, at.temperature)
         moved = leg.closures[0] - leg.closures <= stroke * (1.0 + 1e-9)
         said = np.array([law.pressure(count * float(c), kept, at.temperature) for c in leg.closures[moved]]) * width
-        worst = max(worst, float(np.abs(said - leg.loads[moved]).max()) / float(leg.loads[0]))
+        off.append(float(np.abs(said - leg.loads[moved]).max()) / float(leg.loads[0]))
     top, back = count * bead.path.deepest, count * stroke
     kept = law.set_after(top, 0.0, at.temperature)
     lost = law.pressure(top, kept, at.temperature) - law.pressure(top - back, kept, at.temperature)
-    return worst, lost * width / (back * at.gas_stiffness) - 1.0
+    return tuple(off), lost * width / (back * at.gas_stiffness) - 1.0
 
 
 def _stopper_law(bead: Bead) -> GasketLaw | None:
