@@ -385,11 +385,12 @@ def _study(
 
 @app.command()
 @click.argument("file")
+@click.option("--against", metavar="FILE", help="Another bead to set beside it.")
 @answer_options
-def bead(file: str, options: Options) -> None:
+def bead(file: str, against: str | None, options: Options) -> None:
     """Press the bead of a FILE flat: its line load, set, stiffness and life, and the gasket law that follows."""
     path = named_file(file, shipped_files("beads"), "bead file")
-    deliver(path, options, lambda told: headjoint.bead(path, stage=told.stage))
+    deliver(path, options, lambda told: headjoint.bead(path, against=against, stage=told.stage))
 
 
 @app.command()

@@ -21,6 +21,7 @@ from headjoint.model.bead.steels import library, named_steel
 from headjoint.model.files.bead_file import BeadFile
 from headjoint.model.reading.reading import checked, parse_toml, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer
+from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
 from headjoint.postproc.bead.law import law_of
 
@@ -31,7 +32,7 @@ height = "0.2 mm"
 width = "2 mm"
 foot_radius = "1 mm"
 crown_radius = "1 mm"
-legs = "1 mm"
+legs = "0.8 mm"
 [sheet]
 thickness = "0.2 mm"
 material = "EN 1.4310 +C1300"
@@ -106,8 +107,8 @@ def test_two_beaded_layers_close_twice_as_far_under_the_same_load(pressed):
 def test_a_ring_of_great_radius_is_a_straight_bead_and_a_small_one_is_stiffer():
     loads = []
     for ring in ("", 'ring_radius = "2000 mm"\n', 'ring_radius = "12 mm"\n'):
-        bead = stated(COARSE.replace('legs = "1 mm"\n', f'legs = "1 mm"\n{ring}'))
-        one = find(replace(bead, path=replace(bead.path, deepest=0.06, open_from=(), cycles=1)), lambda name: None)
+        bead = stated(COARSE.replace('legs = "0.8 mm"\n', f'legs = "0.8 mm"\n{ring}'))
+        one = find(replace(bead, path=replace(bead.path, deepest=0.04, open_from=(), cycles=1)), lambda name: None)
         loads.append(one.at[0].line_load[-1])
     assert loads[1] == pytest.approx(loads[0], rel=0.01)
     assert loads[2] > 1.01 * loads[0]
@@ -182,6 +183,34 @@ def test_a_stopper_becomes_a_zone_of_its_own_from_its_closure_on():
     assert stopper.loading(0.241, 20.0) == pytest.approx(0.001 * 185_000.0 / 0.56, rel=1e-6)
 
 
+def test_a_range_comes_of_tolerances_and_goes_into_the_law():
+    """Near first touch the load of a beam goes with its stiffness: (1 + 0.03)^3 of thickness, and with closure."""
+    text = COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]', 'open_from = []\ndeepest = "0.02 mm"\nstroke = "1 um"')
+    elastic = text.replace('"EN 1.4310 +C1300"', '{ E = "190 GPa", elastic = true }').replace(
+        "cycles = 2", "cycles = 1"
+    )
+    found = find(stated(elastic + '[tolerances]\nheight = "2 um"\nthickness = "6 um"\n'), lambda name: None)
+    height, thickness = found.spread.of
+    assert thickness.high == pytest.approx(1.03**3 - 1.0, abs=0.015)
+    assert height.high == pytest.approx(0.1, abs=0.03)  # closed by a tenth further
+    assert height.low == pytest.approx(-0.1, abs=0.03)
+    worst = [max(abs(one.low), abs(one.high)) for one in (height, thickness)]
+    assert law_of(found).law.spread == pytest.approx(math.hypot(*worst))
+    assert BeadAnswer(found, law_of(found)).fragment.count("spread = ") == 1
+
+
+def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
+    other = replace(pressed.found, bead=replace(pressed.found.bead, name="other", thickness=0.25))
+    same = beside(pressed.found, other)
+    assert same.loads[0] == pytest.approx(same.loads[1])
+    assert "its sheet is 0.05 mm thicker" in sentence(same, "si")
+    higher = replace(other.bead, profile=replace(other.bead.profile, height=0.21))
+    found = beside(pressed.found, replace(other, bead=higher))
+    # 0.21 less the 0.03 mm that both leave is 0.18; the first leaves as much at 0.17
+    assert found.closures == pytest.approx((0.17, 0.18))
+    assert "closed by +10 um further" in sentence(found, "si")
+
+
 # --- life
 
 
@@ -230,7 +259,7 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
         ("cycles = 2", 'cycles = 2\nstroke = "0.1 mm"', r"path\.stroke: must be less than half"),
         ("[mesh]", '[coating]\nthickness = "20 um"\n[mesh]', "either modulus or stiffness"),
         ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
-        ('legs = "1 mm"', 'legs = "1 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
+        ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
         ('thickness = "0.2 mm"', 'thicknes = "0.2 mm"', "did you mean 'thickness'"),
     ],
 )

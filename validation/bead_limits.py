@@ -53,7 +53,7 @@ def loads_at(pressing: Pressing, closures: list[float], step: float) -> list[flo
 
 
 def beams() -> list[Check]:
-    """First stiffness of beads on feet that roll and slide: bending, shear and normal force of the curved middle line."""
+    """First stiffness of beads on feet that roll and slide: bending, shear and normal force of the curved line."""
     found = []
     for height, width, t in ((0.1, 6.0, 0.2), (0.3, 6.0, 0.3), (0.5, 8.0, 0.25)):
         x = np.linspace(0.0, width / 2.0, 4001)

@@ -22,6 +22,7 @@ DRAG = 2e-5  # N/mm2 per node and mm of motion since the step before
 ACCURACY = 1e-7  # residual over inner forces
 FLOOR = 1e-7  # N/mm, residual of a sheet that bears nothing
 ITERATIONS, EASY = 18, 6
+NOTHING, NEARLY_NOTHING = 1e-4, 5e-3  # of the load that a sheet is opened from, at which it counts as open
 SMALLEST = 1e-6  # mm of closure, the least step
 
 
@@ -148,7 +149,7 @@ def pressed_to(
     """
     state, step, rate = start, pace.first, np.zeros_like(start.displacement)
     way = 1.0 if closure > start.closure else -1.0
-    nothing = 1e-4 * start.line_load
+    nothing = NOTHING * start.line_load
     while way * (closure - state.closure) > 1e-12:
         taken = min(step, way * (closure - state.closure))
         target = state.closure + way * taken
@@ -157,6 +158,8 @@ def pressed_to(
         except SolveError as error:
             step = taken / 2.0
             rate = np.zeros_like(rate)
+            if step < SMALLEST and opens and state.line_load <= NEARLY_NOTHING * start.line_load:
+                return  # the last touches let go all at once
             if step < SMALLEST:
                 raise SolveError(
                     f"the bead finds no equilibrium beyond a closure of {state.closure:.4f} mm, where it bears "

@@ -20,6 +20,7 @@ from headjoint.model.reading.reading import checked, parse_toml, read_text
 
 LARGEST_FILE = 500_000  # bytes of a profile
 DEEPEST, OPENED, STROKE = 0.9, (0.4, 0.7), 0.02  # of height, of deepest, of height
+MOST_OFF = 0.3  # tolerance over size
 STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
 
 
@@ -76,6 +77,7 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         through=stated.mesh.through,
         size=float(stated.mesh.size or thickness / 4.0),
         tensile_strength=_strength(stated.sheet),
+        tolerances=_tolerances(stated, profile.height, thickness),
     )
 
 
@@ -201,6 +203,15 @@ def _hardening(material: HardeningTable) -> SpringSteel:
         "as stated", float(material.E), material.nu, yields, float(material.saturation), material.rate,
         float(material.modulus), backstresses,
     )  # fmt: skip
+
+
+def _tolerances(stated: BeadFile, height: float, thickness: float) -> tuple[float, float]:
+    found = float(stated.tolerances.height), float(stated.tolerances.thickness)
+    for name, tolerance, size in zip(("height", "thickness"), found, (height, thickness), strict=True):
+        if tolerance > MOST_OFF * size:
+            raise InputError(f"must be at most {MOST_OFF * size:.4g} mm, {100 * MOST_OFF:.0f} % of it",
+                             field=f"tolerances.{name}", value=tolerance)  # fmt: skip
+    return found
 
 
 def _strength(stated: SheetTable) -> float | None:

@@ -159,6 +159,13 @@ class MeshTable(Table, kw_only=True):
     ] = None
 
 
+class TolerancesTable(Table, kw_only=True):
+    """How far single beads are off, plus-minus."""
+
+    height: ZeroOrLength = bare(0.0)
+    thickness: ZeroOrLength = bare(0.0)
+
+
 class DecksTable(Table, kw_only=True):
     """What the sheet lies between."""
 
@@ -176,6 +183,7 @@ class BeadFile(Table, kw_only=True):
     decks: DecksTable = field(default_factory=DecksTable)
     stack: StackTable | None = None
     stopper: StopperTable | None = None
+    tolerances: TolerancesTable = field(default_factory=TolerancesTable)
     path: PathTable = field(default_factory=PathTable)
     zone_width: Annotated[
         PositiveLength | None,

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from headjoint.cases.bead.tolerances import Spread
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.life import LAW, LONGEST
 from headjoint.model.bead.reading import read_bead
+from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, find
 from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, fragment_text, law_of
 from headjoint.postproc.present.answer import Answer, Wanted
@@ -41,6 +43,7 @@ class BeadAnswer(Answer):
 
     found: BeadFindings = field(repr=False)
     carried: BeadLaw = field(repr=False)
+    compared: Beside | None = field(default=None, repr=False)
     document_name = "bead.json"
     page_name = "bead.html"
     judges = False
@@ -66,7 +69,9 @@ class BeadAnswer(Answer):
             "law": plain(self.carried.law),
             "stopper_law": plain(self.carried.stopper),
             "law_off": {"over_the_stroke_of_openings": list(self.carried.off), "gas_stiffness": self.carried.off_gas},
+            "spread": plain(self.found.spread),
             "cautions": list(self.carried.cautions),
+            "beside": None if self.compared is None else _document_beside(self.compared),
         }
 
     def columns(self) -> Mapping[str, Sequence[Any]]:
@@ -98,18 +103,32 @@ class BeadAnswer(Answer):
             title=bead.name,
             note=bead.note,
             judgement=None,
-            sentences=tuple(_sentences(self.found, self.carried, units)),
+            sentences=(
+                *_sentences(self.found, self.carried, units),
+                *([] if self.compared is None else [sentence(self.compared, units)]),
+            ),
             sections=tuple(_sections(self, units)),
         )
 
 
-def run_bead(path: Path, stage: Callable[[str], None]) -> BeadAnswer:
-    """Read a bead file, press the bead and return what it shows.
+def run_bead(path: Path, against: Path | None, stage: Callable[[str], None]) -> BeadAnswer:
+    """Read a bead file, press the bead and return what it shows, beside that of another file where one is named.
 
     Raises InputError for what cannot be used and SolveError where no equilibrium is found.
     """
-    found = find(read_bead(path), stage)
-    return BeadAnswer(found, law_of(found))
+    beads = [read_bead(one) for one in (path, against) if one is not None]
+    found = [find(bead, stage) for bead in beads]
+    return BeadAnswer(found[0], law_of(found[0]), beside(*found) if against is not None else None)
+
+
+def _document_beside(compared: Beside) -> dict[str, Any]:
+    return {
+        "name": compared.other.bead.name,
+        "height_left": compared.left,
+        "closures": list(compared.closures),
+        "line_loads": list(compared.loads),
+        "sentence": sentence(compared, "si"),
+    }
 
 
 def _document_of(at: AtTemperature) -> dict[str, Any]:
@@ -157,7 +176,7 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
     if carried.off[-1] > MOST_OFF:
         said.append(
             f"its law opens on a straight line and is off the bead by up to {100 * carried.off[-1]:.0f} % of the peak "
-            "within that stroke from the deepest closure; beyond it the law bears less than the bead, which is on the safe side"
+            "within that stroke from the deepest closure; beyond it the law bears less than the bead, on the safe side"
         )
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 
@@ -174,11 +193,13 @@ def _life_sentence(found: BeadFindings) -> str:
 
 def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     found = answer.found
-    sections: list[Section] = []
+    sections: list[Section] = [] if answer.compared is None else [sheet(answer.compared, units)]
     for at in found.at:
         degrees = _say(at.temperature, "degC", units, "g")
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
     sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
+    if found.spread is not None:
+        sections.append(_spread_sheet(found.spread, units))
     told = [HOW, FREE, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
@@ -241,6 +262,19 @@ def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
     )
     note = "Places are from the bead's middle. Peaks are those of nodes and go on rising on finer meshes a little."
     return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
+
+
+def _spread_sheet(spread: Spread, units: str) -> Sheet:
+    lines = tuple(
+        (one.name, *_cells(units, (1e3 * one.tolerance, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %")
+        for one in spread.of
+    )
+    headings = ("tolerance", *_headings(("plus-minus", "um"), units=units), "load at the lower limit", "at the upper")
+    note = (
+        f"Together plus-minus {100 * spread.share:.0f} % of the load, the root of squares of their worse sides; the "
+        "law carries it as its range. Decks come as close as before, so a higher bead is closed further."
+    )
+    return Sheet("What tolerances make of the load at the deepest closure", headings, lines, note=note)
 
 
 def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from headjoint.cases.bead.history import History, Leg, Opened, pressed
 from headjoint.cases.bead.readings import Patch, Strained, end_travel, patches, strained
+from headjoint.cases.bead.tolerances import Spread, spread_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.life import cycles_to_crack
@@ -52,11 +53,15 @@ class AtTemperature:
 
 @dataclass(frozen=True)
 class BeadFindings:
-    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known."""
+    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known.
+
+    spread : of the load by tolerances, None where none are stated.
+    """
 
     bead: Bead
     at: tuple[AtTemperature, ...]
     life: float | None
+    spread: Spread | None
 
 
 def find(bead: Bead, told: Callable[[str], None]) -> BeadFindings:
@@ -68,7 +73,9 @@ def find(bead: Bead, told: Callable[[str], None]) -> BeadFindings:
     life = None
     if bead.tensile_strength is not None:
         life = min(cycles_to_crack(one.gas.parameter, bead.tensile_strength, bead.steel.E) for one in found)
-    return BeadFindings(bead, found, life)
+    if any(bead.tolerances):
+        told("bead at the limits of its tolerances")
+    return BeadFindings(bead, found, life, spread_of(bead, float(found[0].line_load[-1])))
 
 
 def _at(bead: Bead, history: History) -> AtTemperature:

@@ -35,8 +35,8 @@ ONE_LINE = (
 class BeadLaw:
     """A law, that of the stopper beside it, cautions, and how far it is off the bead.
 
-    off : greatest difference over the stroke of each opening, the deepest last, as a share of its peak. off_gas : of the
-    stiffness over the last of the small strokes.
+    off : greatest difference over the stroke of each opening, the deepest last, as a share of its peak. off_gas : of
+    the stiffness over the last of the small strokes.
     """
 
     law: GasketLaw
@@ -54,7 +54,8 @@ def law_of(found: BeadFindings) -> BeadLaw:
         cautions.append(FALLS)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
     keeps = any(one.set > KEEPS_NOTHING * bead.height * bead.stack.beads for one in first.openings)
-    about = {"title": _title(bead), "source": _source(bead)}
+    spread = None if found.spread is None else found.spread.share
+    about = {"title": _title(bead), "source": _source(bead), "spread": spread}
     law: GasketLaw = OneStiffnessLaw(bead.name, curves, **about)  # type: ignore[arg-type]
     if keeps:
         springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in first.openings]
@@ -85,8 +86,8 @@ def _no_softer_than_loading(
 ) -> tuple[tuple[float, float], ...]:
     """Return rows of stiffness raised to the steepest loading, as every law needs.
 
-    Where loading gets steeper just where a bead was opened, as when leg tips touch, the bead's own stiffness holds up to
-    there and a second row has what further loading needs.
+    Where loading gets steeper just where a bead was opened, as when leg tips touch, the bead's own stiffness holds up
+    to there and a second row has what further loading needs.
     """
     pieces = [piece for curve in curves for piece in zip(curve.pressure, curve.slopes(), strict=False)]
 
@@ -202,6 +203,11 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
 def _law_lines(law: GasketLaw) -> list[str]:
     name = _text(law.name)
     lines = [f"[gasket.laws.{name}]", f"source = {_text(law.source)}"]
+    lines += (
+        []
+        if law.spread is None
+        else [f"spread = {law.spread:.4g}  # plus-minus, by tolerances of height and thickness"]
+    )
     if isinstance(law, StiffnessByPressureLaw):
         rows = ", ".join(f'["{p:.5g} MPa", "{k:.5g} MPa/mm"]' for p, k in law.unloading)
         lines.append(f"unloading = [{rows}]")
