@@ -158,7 +158,10 @@ def test_an_engine_includes_the_law_by_its_fragment(pressed, tmp_path):
     (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
     joint = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "coarse bead"')
     (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', encoding="utf-8")
-    zone = next(zone for zone in read_joint(tmp_path / "joint.toml").gasket.zones if zone.law.name == "coarse bead")
+    read = read_joint(tmp_path / "joint.toml")
+    zone = next(zone for zone in read.gasket.zones if zone.law.name == "coarse bead")
+    # the shipped zone is wider than the bead: its caution says by how much
+    assert f"bears {zone.line_width / 2.0:.2g} times what the bead does" in read.measured[0].cautions[0]
     assert zone.law.loading(0.1, 20.0) == pytest.approx(pressed.carried.law.loading(0.1, 20.0), rel=1e-4)
     assert "headjoint bead" in zone.law.source
     assert [law.name for law in laws_named(str(tmp_path / "law.toml"), None)] == ["coarse bead"]

@@ -7,7 +7,7 @@ it is easy. A sheet that nothing holds is kept in place by drag against its own 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.linalg import solve_banded
@@ -176,8 +176,3 @@ def pressed_to(
         yield state
         if opens and state.line_load <= nothing:
             return
-
-
-def at_rest(state: Pressed) -> Pressed:
-    """Return a state as the start of another."""
-    return replace(state, iterations=0)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headjoint.cases.bead.history import History
-from headjoint.cases.bead.plasticity import METRIC, elastic_stiffness
+from headjoint.cases.bead.plasticity import METRIC
 from headjoint.cases.bead.pressing import Pressed
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.hardening import SpringSteel
@@ -117,9 +117,3 @@ def end_travel(history: History, state: Pressed) -> tuple[float, float]:
     mesh, moved = history.pressing.sheet.mesh, state.displacement[::2]
     outer = float(moved[mesh.last].mean())
     return (outer, outer) if history.share < 1.0 else (-float(moved[mesh.first].mean()), outer)
-
-
-def stored_energy(steel: SpringSteel, weight: FloatArray, state: Pressed) -> float:
-    """Return the elastic energy (N mm per mm) of a state; weight : of the points, mm2."""
-    compliance = np.linalg.inv(elastic_stiffness(steel))
-    return float(weight.ravel() @ np.einsum("ni,ij,nj->n", state.stress, compliance, state.stress) / 2.0)

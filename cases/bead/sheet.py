@@ -24,15 +24,11 @@ POINTS = GAUSS * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
 
 @dataclass(frozen=True)
 class Sheet:
-    """Elements of one sheet. ring : radius (mm) that x = 0 lies at, None for a straight bead.
-
-    free_strain : logarithmic, in all directions, of heating.
-    """
+    """Elements of one sheet. ring : radius (mm) that x = 0 lies at, None for a straight bead."""
 
     mesh: Strip
     steel: SpringSteel
     ring: float | None = None
-    free_strain: float = 0.0
 
     @cached_property
     def _shape(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -89,8 +85,7 @@ class Sheet:
         if np.linalg.det(flat).min() <= 0.0 or hoop.min() <= 0.0:
             raise SolveError("an element of the bead turns inside out")
         log = log_strain(flat, hoop.ravel())
-        strain = log.strain - self.free_strain * np.array([1.0, 1.0, 1.0, 0.0])
-        T, D, after = stepped(self.steel, strain, before)
+        T, D, after = stepped(self.steel, log.strain, before)
         S, C = carried_back(log, T, D)
         by_node = np.empty((m, 4, 4, 8, 2))
         for i in range(2):

@@ -17,6 +17,7 @@ from headjoint.model.joint import Joint, Measured
 from headjoint.model.library.threads import thread as thread_of
 
 CARRIED = ("tightening", "fastener")  # tables that a fragment may hold besides [measured]
+WIDTHS_ALIKE = 0.02  # by which a zone may differ in width from that of a bead's law
 COMPUTED = ("gasket",)  # and besides [computed]
 
 
@@ -24,13 +25,14 @@ COMPUTED = ("gasket",)  # and besides [computed]
 class Fragment:
     """One included fragment: where it was measured, what it carries, and what the joint accepts to differ in.
 
-    measured : None where it was computed from a bead, which asks nothing of the joint.
+    measured : None where it was computed from a bead. computed : None where it was measured.
     """
 
     file: str
     measured: MeasuredTable | None
     content: dict[str, Any]
     accept: tuple[str, ...]
+    computed: ComputedTable | None = None
 
 
 def take_fragments(
@@ -84,7 +86,8 @@ def _read(
         error.file = table.file
         raise
     if "computed" in content:
-        return Fragment(table.file, None, _computed(content, table.file, checked), tuple(table.accept))
+        content = _computed(content, table.file, checked)
+        return Fragment(table.file, None, content, tuple(table.accept), checked(content["computed"], ComputedTable))
     place = "measured"
     try:
         if "measured" not in content:
@@ -158,6 +161,25 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
             continue
         made[name] = _merged(stated[name], value, inner, file, here) if name in stated else value
     return made
+
+
+def judged_law(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
+    """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over."""
+    width = float(computed.zone_width)
+    return [
+        Measured(
+            file,
+            (f"gasket.laws.{computed.bead}",),
+            f"computed from a bead by {computed.written_by or 'headjoint bead'}",
+            (
+                f"the law '{computed.bead}' smears its line load over {width:g} mm, and zone '{zone.name}' is "
+                f"{zone.line_width:.3g} mm wide, so that it bears {zone.line_width / width:.2g} times what the bead "
+                "does; press the bead anew with that zone_width",
+            ),
+        )
+        for zone in joint.gasket.zones
+        if zone.law.name == computed.bead and abs(zone.line_width - width) > WIDTHS_ALIKE * width
+    ]
 
 
 def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
