@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -23,7 +21,8 @@ from headjoint.cases.command.delivery import (
     told_units,
     units_option,
 )
-from headjoint.cases.command.help_words import EPILOG, HELP, LIBRARIES
+from headjoint.cases.command.ends import EPILOG, run_to_end
+from headjoint.cases.command.joint_options import is_accepted, joint_options
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
@@ -37,19 +36,35 @@ from headjoint.cases.command.stated_files import (
     say_cautions,
     shipped_files,
 )
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
+from headjoint.model.reading.credible import check_credible
 
 if TYPE_CHECKING:
     from headjoint.interface import Seen
     from headjoint.model.cell import Cell
 
-EXIT_BAD_INPUT = 2
-EXIT_NO_SOLUTION = 3
-EXIT_INTERRUPTED = 130
+HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
-_joint = click.argument("joint")
+JOINT is an engine file (bores and studs, solved in three dimensions) or a joint file (one fastener: a rig, a specimen),
+both TOML, or the name of a shipped one.
+"""
+LIBRARIES = (
+    "joints",
+    "cells",
+    "rigs",
+    "logs",
+    "beads",
+    "materials",
+    "threads",
+    "classes",
+    "gaskets",
+    "laws",
+    "tightening",
+)
+
+_joint = joint_options(click.argument("joint"))
 
 
 @click.group(
@@ -61,41 +76,14 @@ def app() -> None:
 
 
 def main() -> None:
-    """Run the command line; turns every error made on purpose into one line and an exit code."""
-    # being told to end, by whatever means, cleans up like Ctrl-C
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
-    try:
-        # outside standalone mode an exit comes back as its code
-        code = app(standalone_mode=False)
-        sys.exit(code if isinstance(code, int) else 0)
-    except click.Abort:
-        _stop("interrupted", EXIT_INTERRUPTED)
-    except InputError as error:
-        _stop(str(error), EXIT_BAD_INPUT)
-    except JointError as error:
-        _stop(str(error), EXIT_NO_SOLUTION)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
-    except KeyboardInterrupt:
-        _stop("interrupted", EXIT_INTERRUPTED)
-    except OSError as error:
-        place = f"{error.filename}: " if error.filename else ""
-        _stop(f"{place}{error.strerror or error}", EXIT_BAD_INPUT)
-    except click.ClickException as error:
-        error.show()
-        sys.exit(error.exit_code)
-
-
-def _stop(message: str, code: int) -> None:
-    print(f"headjoint: {message}", file=sys.stderr)
-    sys.exit(code)
+    """Run the command line."""
+    run_to_end(app)
 
 
 def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     """Return path and content of a joint or engine file, or of one stud of an engine; says cautions."""
     path, stated = read_stated(joint)
-    say_cautions(stated)
+    say_cautions(stated, check_credible(stated if isinstance(stated, Joint) else stated.joint, is_accepted()))
     return path, headjoint.read(stated, model)
 
 
@@ -174,7 +162,7 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 
 
 @app.command()
-@click.argument("joint", required=False, default="boosted-four")
+@joint_options(click.argument("joint", required=False, default="boosted-four"))
 @units_option
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Address to listen at; other machines may ask then."
@@ -331,7 +319,7 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 
 
 @app.command()
-@click.argument("joints", nargs=-1, required=True)
+@joint_options(click.argument("joints", nargs=-1, required=True))
 @click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
 @click.option(
     "--gasket", default="", metavar="NAMES", help="A, B: each of these on the engine; `headjoint list gaskets`."

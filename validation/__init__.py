@@ -23,11 +23,11 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
     "Heat: walls, cylinders, films, contacts, in space and in time": _group("heat_limits"),
     "A shipped joint solved by other means": _group("free_mesh"),
     "Studies: probabilities, what matters and sizes of a linear joint": _group("study_limits"),
-    "A pressed bead: beams on rolling feet, a clamped strip, meshes and steps, another library": _group("bead_limits"),
     "A rig's readings: friction from torque and tension, yield by offset, the rig as a joint": _group("rig_fits"),
     "A joint that remembers: yield, relaxation, creep, embedding, fatigue": _group("service_limits"),
 }
 GROUPS = FAST_GROUPS | {  # half a minute each
+    "A pressed bead: beams on rolling feet, a clamped strip, meshes and steps, another library": _group("bead_limits"),
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
     "Heat of a shipped joint by another finite-element library, and in time by SciPy": _group("independent_heat"),

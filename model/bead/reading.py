@@ -10,6 +10,7 @@ import numpy as np
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.csv_lines import cells_of, heading_parts, lines_of, text_of
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length
 from headjoint.model.bead.bead import Bead, Path, Stack, Stopper
 from headjoint.model.bead.hardening import Backstress, SpringSteel
@@ -87,7 +88,7 @@ def _profile(stated: ProfileTable, folder: FilePath) -> Profile:
     if stated.points is not None:
         if given or radii:
             raise InputError("belongs to a bead without `points`; keep one of them", field=f"bead.{(given + radii)[0]}")
-        x, y = _points(folder / stated.points, stated.points)
+        x, y = _points(named_beside(folder, stated.points, "bead.points"), stated.points)
         return through(stated.kind, x, y)
     for name in ("height", "width"):
         if name not in given:
