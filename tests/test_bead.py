@@ -11,6 +11,8 @@ import pytest
 from click.testing import CliRunner
 from conftest import shipped_text
 
+from headjoint.cases.bead.history import pressing_of
+from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
 from headjoint.cases.bead.readings import patches
 from headjoint.cases.cli import app
 from headjoint.cases.command.stated_files import laws_named, shipped_files
@@ -81,6 +83,14 @@ def test_patches_of_each_deck_bear_the_line_load(pressed):
     assert starts == pytest.approx(ends)
 
 
+def test_a_crown_that_touches_in_one_place_counts_once_for_both_halves(pressed):
+    history = pressed.found.at[0].history
+    *_, state = pressed_to(history.pressing, untouched(history.pressing), 0.01, Pace(0.005, 0.005))
+    (crown,) = (one for one in patches(history, state) if one.deck == "upper")
+    assert crown.start == pytest.approx(-crown.end)
+    assert crown.force == pytest.approx(2.0 * state.line_load)
+
+
 def test_gas_stiffness_is_the_slope_of_the_small_stroke(pressed):
     at = pressed.found.at[0]
     *_, opening, closing = [leg for leg in at.history.legs if leg.kind == "gas"]
@@ -104,12 +114,20 @@ def test_two_beaded_layers_close_twice_as_far_under_the_same_load(pressed):
     assert both.at[0].gas_stiffness == pytest.approx(found.at[0].gas_stiffness / 2.0, rel=0.02)
 
 
+def pressed_only(bead, *closures: float):
+    """Line load (N/mm) on the way to closures (mm) and the last state, without openings and strokes."""
+    pressing, share = pressing_of(bead, bead.steel)
+    states = [untouched(pressing)]
+    for closure in closures:
+        states += pressed_to(pressing, states[-1], closure, Pace(0.01, 0.002))
+    return np.array([state.line_load for state in states]) / share, states
+
+
 def test_a_ring_of_great_radius_is_a_straight_bead_and_a_small_one_is_stiffer():
     loads = []
     for ring in ("", 'ring_radius = "2000 mm"\n', 'ring_radius = "12 mm"\n'):
         bead = stated(COARSE.replace('legs = "0.8 mm"\n', f'legs = "0.8 mm"\n{ring}'))
-        one = find(replace(bead, path=replace(bead.path, deepest=0.04, open_from=(), cycles=1)), lambda name: None)
-        loads.append(one.at[0].line_load[-1])
+        loads.append(pressed_only(bead, 0.02)[0][-1])
     assert loads[1] == pytest.approx(loads[0], rel=0.01)
     assert loads[2] > 1.01 * loads[0]
 
@@ -117,13 +135,13 @@ def test_a_ring_of_great_radius_is_a_straight_bead_and_a_small_one_is_stiffer():
 def test_a_half_bead_free_at_both_ends_turns_until_its_tips_touch():
     text = COARSE.replace("[bead]\n", '[bead]\nkind = "half"\n').replace('width = "2 mm"', 'width = "1.2 mm"')
     text = text.replace('"1 mm"\ncrown_radius = "1 mm"', '"0.6 mm"\ncrown_radius = "0.6 mm"')
-    bead = stated(text)
-    one = find(replace(bead, path=replace(bead.path, deepest=0.17, open_from=(), cycles=1)), lambda name: None).at[0]
-    bears = one.closure[np.argmax(one.line_load > 0.5)]
-    assert bears > 0.05
-    decks = [(patch.deck, patch.corner) for patch in patches(one.history, one.history.deepest)]
-    assert {"lower", "upper"} == {deck for deck, _ in decks}
-    assert one.line_load[-1] > 10.0
+    loads, states = pressed_only(stated(text), 0.16)
+    bears = states[int(np.argmax(loads > 0.5))]
+    assert bears.closure > 0.05
+    assert loads[-1] > 10.0
+    # the couple of crown and foot is held by the tips: both ends of either face bear
+    for touch in states[-1].touches:
+        assert {0, 1} <= {int(place > 0.5) for place in np.flatnonzero(touch.pressure > 1.0) / len(touch.pressure)}
 
 
 # --- its law

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from headjoint.cases.bead.decks import RIGID, Deck
+from headjoint.cases.bead.decks import RIGID, Deck, touch
 from headjoint.cases.bead.log_strain import log_strain
 from headjoint.cases.bead.plasticity import elastic_stiffness, stepped, virgin
 from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
@@ -208,6 +208,26 @@ def test_a_thick_ring_under_pressure_is_lames():
     assert np.abs(force[inside, 0]).max() < 2e-3 * p * 0.5
 
 
+# --- contact
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize("slip", [0.0, 5e-5, 2e-3, -2e-3], ids=["none", "sticking", "slipping", "the other way"])
+def test_stiffness_of_a_deck_is_the_slope_of_its_forces(side, slip):
+    deck = Deck(side, np.arange(4), np.array([0.1, 0.2, 0.1, 0.3]), RIGID, 0.2)
+    y = -side * np.array([1e-5, 5e-5, 1e-4, -1e-4])  # soft, beyond, further, clear
+    x, anchor, h = np.full(4, slip), np.zeros(4), 1e-10
+    at = touch(deck, 0.0, y, x, anchor)
+    by_y = (touch(deck, 0.0, y + h, x, anchor).force - touch(deck, 0.0, y - h, x, anchor).force) / (2.0 * h)
+    by_x = (touch(deck, 0.0, y, x + h, anchor).force - touch(deck, 0.0, y, x - h, anchor).force) / (2.0 * h)
+    # what is assembled is the derivative of the residual, minus that of the force
+    assert at.normal == pytest.approx(-by_y[:, 1], rel=1e-4, abs=1e-2)
+    assert at.by_y == pytest.approx(-by_y[:, 0], rel=1e-4, abs=1e-2)
+    assert at.by_x == pytest.approx(-by_x[:, 0], rel=1e-4, abs=1e-2)
+    assert np.all(side * at.force[:3, 1] > 0.0)
+    assert at.force[3] == pytest.approx([0.0, 0.0])
+
+
 # --- beads
 
 
@@ -256,8 +276,8 @@ def test_both_decks_bear_the_same_and_friction_stays_within_its_limit():
     state, _ = press(pressing, 0.1)
     lower, upper = state.touches
     assert lower.force[:, 1].sum() == pytest.approx(-upper.force[:, 1].sum(), rel=1e-5)
-    for touch in state.touches:
-        assert np.all(np.abs(touch.shear) <= 0.15 * touch.pressure + 1e-9)
+    for one in state.touches:
+        assert np.all(np.abs(one.shear) <= 0.15 * one.pressure + 1e-9)
     assert np.abs(lower.shear).max() > 1.0
 
 
