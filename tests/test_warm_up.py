@@ -20,7 +20,8 @@ from headjoint.cases.models.condensed import free_strains
 from headjoint.cases.service.memory import fresh
 from headjoint.cases.service.steps import settle
 from headjoint.cases.warm_up.heated_joint import Heated, free_strain, heated_joint
-from headjoint.cases.warm_up.warm_up import WarmUp, both_paces
+from headjoint.cases.warm_up.over_scatter import both_paces
+from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.property_table import PropertyTable
