@@ -220,6 +220,12 @@ class CellAnswer(Answer):
 
         return draw_cell(self.findings, self.solved, folder, wanted.units)
 
+    def move(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the tightening."""
+        from headjoint.postproc.cell.tightening import draw_tightening
+
+        return draw_tightening(self.solved, folder, wanted.units)
+
 
 def _mean_states(findings: CellFindings) -> list[tuple[str, dict[str, float], float]]:
     return [(state.name, state.temperatures, state.mean_force) for state in findings.states["nominal"]]
