@@ -50,7 +50,19 @@ HELP = """The bolted joint that holds a cylinder head to its block: clamp, gaske
 JOINT is an engine file (bores and studs, solved in three dimensions) or a joint file (one fastener: a rig, a specimen),
 both TOML, or the name of a shipped one.
 """
-LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "gaskets", "laws", "tightening")
+LIBRARIES = (
+    "joints",
+    "cells",
+    "rigs",
+    "logs",
+    "beads",
+    "materials",
+    "threads",
+    "classes",
+    "gaskets",
+    "laws",
+    "tightening",
+)
 
 _joint = joint_options(click.argument("joint"))
 
@@ -349,6 +361,16 @@ def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> N
     """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
     path, _ = _read(joint)
     deliver_study(path, options, headjoint.size, joint, find, **where)
+
+
+@app.command()
+@click.argument("file")
+@click.option("--against", metavar="FILE", help="Another bead to set beside it.")
+@answer_options
+def bead(file: str, against: str | None, options: Options) -> None:
+    """Press the bead of a FILE flat: its line load, set, stiffness and life, and the gasket law that follows."""
+    path = named_file(file, shipped_files("beads"), "bead file")
+    deliver(path, options, lambda told: headjoint.bead(path, against=against, stage=told.stage))
 
 
 @app.command()

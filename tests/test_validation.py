@@ -15,7 +15,7 @@ from validation.independent_cell import felupe
 from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
 from validation.joints import joint_files
 
-HALF_A_MINUTE = ("Heat of a shipped joint by another", "Studies: probabilities", "Bore cell: elements")
+HALF_A_MINUTE = ("Heat of a shipped joint by another", "Studies: probabilities", "Bore cell: elements", "A pressed")
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,8 @@
 """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress range.
 
 The same stages as the command line, from Python: `read` a file, then `estimate`, `solve`, `history`, `warm_up`,
-`compare`, `sweep`, `size`, `scatter` it, or read a rig's logs with `rig`. Each returns an answer that holds plain
+`compare`, `sweep`, `size`, `scatter` it, read a rig's logs with `rig`, or press a
+gasket's bead with `bead`. Each returns an answer that holds plain
 numbers, gives pandas frames, draws its pictures, writes its files and prints itself.
 
     import headjoint
@@ -20,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from headjoint.interface import (
+        bead,
         compare,
         estimate,
         history,
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 _HOMES = {
     **dict.fromkeys(
         (
+            "bead",
             "compare",
             "estimate",
             "history",
@@ -58,6 +61,7 @@ __all__ = [
     "InputError",
     "JointError",
     "SolveError",
+    "bead",
     "compare",
     "estimate",
     "history",

@@ -27,6 +27,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
+    from headjoint.postproc.bead.answer import BeadAnswer
     from headjoint.postproc.cell.answer import CellAnswer
     from headjoint.postproc.designs.outcome import Source
     from headjoint.postproc.joint.answer import JointAnswer
@@ -66,7 +67,7 @@ def _uncounted(finished: int, whole: int) -> None:
 
 
 def shipped(kind: str = "joints") -> dict[str, Path]:
-    """Return what ships with headjoint, by name: "joints", "cells", "rigs" or "logs" (all invented).
+    """Return what ships with headjoint, by name: "joints", "cells", "rigs", "logs" or "beads" (all invented).
 
     Raises InputError for another kind.
     """
@@ -234,6 +235,20 @@ def rig(
     beside = None if against_rig is None else named_file(str(against_rig), rigs, "rig file")
     with one_thread():
         return run_rig(paths, named_file(str(rig), rigs, "rig file"), others, beside, stage)
+
+
+def bead(file: Named, *, against: Named | None = None, stage: Stage = _quiet) -> BeadAnswer:
+    """Return what the bead of a file does between decks: line load, set, stiffness, life, and its gasket law.
+
+    against : another bead to set beside it.
+
+    Raises InputError for what cannot be used, SolveError where no equilibrium is found.
+    """
+    from headjoint.postproc.bead.answer import run_bead
+
+    names = [named_file(str(one), shipped_files("beads"), "bead file") for one in (file, against) if one is not None]
+    with one_thread():
+        return run_bead(names[0], names[1] if against is not None else None, stage)
 
 
 def compare(

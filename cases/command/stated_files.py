@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from headjoint.model.cell import Cell
     from headjoint.model.gasket.law import GasketLaw
 
-SHIPPED_KINDS = ("joints", "cells", "rigs", "logs")
+SHIPPED_KINDS = ("joints", "cells", "rigs", "logs", "beads")
 RENAMED = {"boosted-four-cell": "boosted-four"}  # shipped files by their former names
 # joint files that described a shipped engine a second time: the engine, and what to write instead
 RETIRED = {
@@ -124,6 +124,24 @@ def law_file(name: str) -> Path | None:
     return stated_path(name) if named else None
 
 
+def _laws_computed(path: Path) -> dict[str, GasketLaw] | None:
+    """Return the laws of a fragment that `headjoint bead` wrote, None where a file is none."""
+    from headjoint.model.reading.fragment import laws_in
+    from headjoint.model.reading.reading import checked, parse_content, read_text
+    from headjoint.model.reading.stated_laws import laws_of
+
+    if not path.is_file():
+        return None
+    content = parse_content(read_text(path), path.name)
+    if "computed" not in content:
+        return None
+    try:
+        return laws_of(laws_in(content, path.name, checked).laws, path.parent)
+    except InputError as error:
+        error.file = error.file or path.name
+        raise
+
+
 def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
     """Return a shipped law by its name, or the laws of a file's zones, each once, or the `wanted` one of them."""
     from headjoint.model.base.errors import unknown_name
@@ -136,8 +154,10 @@ def laws_named(name: str, wanted: str | None) -> list[GasketLaw]:
             return [library()[name]]
         if not name.endswith(".toml"):
             raise unknown_name("gasket law or joint file", name, [*library(), *shipped_joints(), *shipped_cells()])
-    _, stated = read_one_joint(name)
-    laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
+    laws = _laws_computed(Path(name))
+    if laws is None:
+        _, stated = read_one_joint(name)
+        laws = {zone.law.name: zone.law for zone in stated.gasket.zones}
     if wanted is None:
         return list(laws.values())
     if wanted not in laws:

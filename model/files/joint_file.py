@@ -196,6 +196,8 @@ class LawTable(KeysOfForms, kw_only=True):
     series: Annotated[Annotated[list[str], Meta(min_length=1)] | None, Meta(description="names of laws, shipped or of this file, that lie one upon another")] = None
     stopper_closure: Annotated[ZeroOrLength | None, Meta(description="series: closure at which a stop beside the beads takes over")] = None
     stopper_stiffness: Annotated[PositiveStiffnessPerArea | None, Meta(description="series: of that stop")] = None
+    source: Annotated[str | None, Meta(description="where the figures come from")] = None
+    spread: Annotated[Annotated[float, Meta(ge=0, lt=1)] | None, Meta(description="plus-minus range of pressure to carry along, as a share")] = None
     crush_pressure: PositivePressure | None = None
     line_load_least: Annotated[ZeroOrLineLoad | None, Meta(description="of a bead: line load that it keeps in every state; with it line load is judged in place of the ratio of pressures")] = None
     line_load_per_gas: Annotated[ZeroOrLength | None, Meta(description="of a bead: line load that it needs for every MPa of gas, a width")] = None

@@ -11,22 +11,29 @@ import msgspec
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
+from headjoint.model.files.bead_file import ComputedGasket, ComputedTable
 from headjoint.model.files.fragment_file import Include, IncludeTable, MeasuredTable
 from headjoint.model.files.joint_file import MaterialTable, TighteningTable
 from headjoint.model.joint import Joint, Measured
 from headjoint.model.library.threads import thread as thread_of
 
 CARRIED = ("tightening", "fastener")  # tables that a fragment may hold besides [measured]
+WIDTHS_ALIKE = 0.02  # by which a zone may differ in width from that of a bead's law
+COMPUTED = ("gasket",)  # and besides [computed]
 
 
 @dataclass(frozen=True)
 class Fragment:
-    """One included fragment: where it was measured, what it carries, and what the joint accepts to differ in."""
+    """One included fragment: where it was measured, what it carries, and what the joint accepts to differ in.
+
+    measured : None where it was computed from a bead. computed : None where it was measured.
+    """
 
     file: str
-    measured: MeasuredTable
+    measured: MeasuredTable | None
     content: dict[str, Any]
     accept: tuple[str, ...]
+    computed: ComputedTable | None = None
 
 
 def take_fragments(
@@ -57,7 +64,7 @@ def take_fragments(
     for entry in stated if isinstance(stated, list) else [stated]:
         table = IncludeTable(file=entry) if isinstance(entry, str) else entry
         fragment = _read(table, folder, parse, checked)
-        for name in CARRIED:
+        for name in (*CARRIED, *COMPUTED):
             if name in fragment.content:
                 here = f"here or in '{fragments[-1].file}'" if fragments else "here"
                 content[name] = _merged(content.get(name, {}), fragment.content[name], name, table.file, here)
@@ -79,6 +86,9 @@ def _read(
     except InputError as error:
         error.file = table.file
         raise
+    if "computed" in content:
+        content = _computed(content, table.file, checked)
+        return Fragment(table.file, None, content, tuple(table.accept), checked(content["computed"], ComputedTable))
     place = "measured"
     try:
         if "measured" not in content:
@@ -101,6 +111,32 @@ def _read(
     return Fragment(table.file, measured, content, tuple(table.accept))
 
 
+def _computed(content: dict[str, Any], file: str, checked: Callable[[dict[str, Any], Any], Any]) -> dict[str, Any]:
+    """Return the content of a fragment with laws that were computed from a bead, checked by itself."""
+    place = "computed"
+    try:
+        for name in content:
+            if name not in ("computed", *COMPUTED):
+                raise InputError("a fragment with [computed] carries only [gasket.laws]", field=name)
+        checked(content[place], ComputedTable)
+        place = "gasket"
+        if place not in content:
+            raise InputError("carries no law", field="gasket.laws")
+        checked(content[place], ComputedGasket)
+    except InputError as error:
+        error.file = file
+        if error.field and error.field.split(".")[0] not in content:
+            error.field = f"{place}.{error.field}"
+        raise
+    return content
+
+
+def laws_in(content: dict[str, Any], file: str, checked: Callable[[dict[str, Any], Any], Any]) -> ComputedGasket:
+    """Return the tables of the laws that a fragment with [computed] carries."""
+    gasket: ComputedGasket = checked(_computed(content, file, checked)["gasket"], ComputedGasket)
+    return gasket
+
+
 def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any:
     """Return a table with measured values in it; what both state is refused, for nobody could see which one counts."""
     if place == "fastener.material" and isinstance(stated, str) and isinstance(measured, dict):
@@ -112,7 +148,8 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
                 value=stated,
             )
         return measured | {"base": stated}
-    if not isinstance(stated, dict) or not isinstance(measured, dict):
+    one_law = place.startswith("gasket.laws.")
+    if one_law or not isinstance(stated, dict) or not isinstance(measured, dict):
         raise InputError(
             f"is stated {here} and in '{file}', too; delete one of them, so that it is clear which counts",
             field=place,
@@ -127,12 +164,32 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
     return made
 
 
+def judged_law(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
+    """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over."""
+    width = float(computed.zone_width)
+    return [
+        Measured(
+            file,
+            (f"gasket.laws.{computed.bead}",),
+            f"computed from a bead by {computed.written_by or 'headjoint bead'}",
+            (
+                f"the law '{computed.bead}' smears its line load over {width:g} mm, and zone '{zone.name}' is "
+                f"{zone.line_width:.3g} mm wide, so that it bears {zone.line_width / width:.2g} times what the bead "
+                "does; press the bead anew with that zone_width",
+            ),
+        )
+        for zone in joint.gasket.zones
+        if zone.law.name == computed.bead and abs(zone.line_width - width) > WIDTHS_ALIKE * width
+    ]
+
+
 def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
     """Return what was measured with cautions where the joint lies outside its range.
 
     Raises InputError for another thread, lubricant or material, unless that is accepted.
     """
     measured = fragment.measured
+    assert measured is not None
     turned = joint.fastener.nut_thread.designation
     cautions = []
     material = joint.fastener.material.name

@@ -20,10 +20,10 @@ from headjoint.model.cell import Cell
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile, convert
 from headjoint.model.files.service_file import RepeatedStep, StepTable
-from headjoint.model.joint import Joint
+from headjoint.model.joint import Joint, Measured
 from headjoint.model.reading.assumed import assumed
 from headjoint.model.reading.cell_reading import resolve_cell
-from headjoint.model.reading.fragment import judged, take_fragments
+from headjoint.model.reading.fragment import judged, judged_law, take_fragments
 from headjoint.model.reading.joint_reading import resolve
 
 LARGEST_FILE = 5_000_000  # bytes; a joint file is a few thousand
@@ -129,8 +129,13 @@ def joint_of(
         else:
             resolved = resolve(stated, folder, past_yield=past_yield)
         joint = resolved if isinstance(resolved, Joint) else resolved.joint
-        measured = tuple(judged(fragment, joint, stated.tightening.lubricant) for fragment in fragments)
-        joint = dataclasses.replace(joint, measured=measured, assumed=assumed(content, resolved))
+        measured: list[Measured] = []
+        for fragment in fragments:
+            if fragment.computed is not None:
+                measured += judged_law(fragment.computed, fragment.file, joint)
+            else:
+                measured.append(judged(fragment, joint, stated.tightening.lubricant))
+        joint = dataclasses.replace(joint, measured=tuple(measured), assumed=assumed(content, resolved))
         return joint if isinstance(resolved, Joint) else dataclasses.replace(resolved, joint=joint)
     except InputError as error:
         error.file = error.file or file

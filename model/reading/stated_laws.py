@@ -102,7 +102,8 @@ def _of_rows(name: str, stated: LawTable, field: str, folder: Path) -> GasketLaw
         curves,
         crush_pressure=stated.crush_pressure,
         title=name,
-        source=source,
+        spread=stated.spread,
+        source=stated.source or source,
         limits=_limits(stated, field),
         **values,
     )
@@ -150,6 +151,8 @@ def _of_series(name: str, stated: LawTable, field: str, own: dict[str, GasketLaw
     return dataclasses.replace(
         law,
         crush_pressure=stated.crush_pressure or law.crush_pressure,
+        spread=law.spread if stated.spread is None else stated.spread,
+        source=stated.source or law.source,
         limits=_limits(stated, field) or law.limits,
         creep=resolve_creep(stated.creep, law.keeps_set, field) or law.creep,
     )

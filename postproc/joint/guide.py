@@ -27,6 +27,7 @@ TOPICS = (
     "rig",
     "studies",
     "gasket-laws",
+    "bead",
     "model",
     "json",
     "python",

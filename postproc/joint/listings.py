@@ -23,6 +23,7 @@ def print_listing(library: str, shipped: dict[str, Path]) -> None:
         "cells": lambda: _joints(shipped, "cells"),
         "rigs": lambda: _rigs(shipped),
         "logs": lambda: _logs(shipped),
+        "beads": lambda: _beads(shipped),
         "materials": _materials,
         "threads": _threads,
         "classes": _classes,
@@ -80,6 +81,13 @@ def _logs(shipped: dict[str, Path]) -> Listing:
         [("name", "left"), ("what it is", "left")],
         rows,
     )
+
+
+def _beads(shipped: dict[str, Path]) -> Listing:
+    from headjoint.model.bead.reading import read_bead
+
+    rows = [[name, f"{one.name} ({one.note})"] for name, path in shipped.items() if (one := read_bead(path))]
+    return "Shipped beads, all invented: headjoint bead NAME", [("name", "left"), ("what it is", "left")], rows
 
 
 def _materials() -> Listing:

@@ -1,0 +1,1 @@
+"""A bead pressed flat between decks: elastic-plastic sheet at large displacement, contact, friction."""

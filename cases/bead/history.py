@@ -1,0 +1,171 @@
+"""A bead pressed as its file says: first loading, openings from several depths, small strokes of gas.
+
+States are values, so every opening goes out from the very state of first loading, whatever other openings do. One half
+stands for a straight full bead whose ends are alike; loads are always those of the whole bead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.bead.decks import Deck, in_series
+from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to, untouched
+from headjoint.cases.bead.sheet import Sheet
+from headjoint.meshes.bead.strip import strip
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.hardening import SpringSteel
+
+STEPS, FIRST = 24, 160  # steps over the height, and the first one after a turn
+LOAD_STEPS = 12  # steps of load over the peak
+STROKE_STEPS = 4
+
+
+@dataclass(frozen=True)
+class Leg:
+    """One way between two turns.
+
+    kind : loading, opening, closing again, or gas. closures (mm), loads (N/mm) : of the bead. end : state at its end.
+    """
+
+    kind: str
+    closures: FloatArray
+    loads: FloatArray
+    end: Pressed = field(repr=False)
+
+
+@dataclass(frozen=True)
+class History:
+    """All legs of one bead at one temperature, loading in pieces between the depths it is opened from.
+
+    share : how much of the bead the mesh is, 1 or 1/2.
+    deepest : the state at the deepest closure first reached. opened : states without load, after each opening.
+    strokes : states at the ends of the last small stroke, opened and closed. iterations : of Newton, in all.
+    """
+
+    bead: Bead
+    temperature: float
+    pressing: Pressing = field(repr=False)
+    share: float
+    legs: tuple[Leg, ...]
+    deepest: Pressed = field(repr=False)
+    opened: tuple[Opened, ...]
+    strokes: tuple[Pressed, Pressed] = field(repr=False)
+    iterations: int
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A bead opened wholly from a closure (mm). set : closure at which its load vanished. lost : of crown height, mm.
+
+    peak : load (N/mm) before.
+    """
+
+    closure: float
+    peak: float
+    set: float
+    lost: float
+    state: Pressed = field(repr=False)
+
+
+def pressing_of(bead: Bead, steel: SpringSteel) -> tuple[Pressing, float]:
+    """Return a bead between its decks, and which share of it is meshed."""
+    end = bead.profile.width / 2.0 + bead.legs
+    start = 0.0 if bead.symmetric else -end
+    mesh = strip(bead.profile, bead.thickness, start, end, size=bead.size, through=bead.through, kept=bead.kept)
+    held: list[IntArray] = []
+    if bead.symmetric or bead.held[0]:
+        held.append(2 * mesh.first)
+    if bead.held[1]:
+        held.append(2 * mesh.last)
+    sheet = Sheet(mesh, steel, bead.ring)
+    over = np.ones(len(mesh.points)) if bead.ring is None else 1.0 + mesh.points[:, 0] / bead.ring
+    stiffness = in_series(bead.coating)
+    below = Deck(1, mesh.lower, mesh.lower_weight * over[mesh.lower], stiffness, bead.friction)
+    above = Deck(-1, mesh.upper, mesh.upper_weight * over[mesh.upper], stiffness, bead.friction)
+    top = bead.height + bead.thickness
+    nothing = np.zeros(0, dtype=np.int64)
+    return Pressing(sheet, below, above, top, np.concatenate(held) if held else nothing), 0.5 if bead.symmetric else 1.0
+
+
+def pressed(bead: Bead, temperature: float, steel: SpringSteel, told: Callable[[str], None] | None = None) -> History:
+    """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium."""
+    run = _Run(bead, *pressing_of(bead, steel))
+    reached = []
+    for closure in (*bead.path.open_from, bead.path.deepest):
+        if told is not None:
+            told(f"bead at {temperature:g} degC, closed by {closure:.3g} mm")
+        reached.append(run.to(closure, "loading"))
+    opened = []
+    for state in reached:
+        if told is not None:
+            told(f"bead at {temperature:g} degC, opened from {state.closure:.3g} mm")
+        run.state = state
+        rest = run.to(0.0, "opening", opens=True)
+        left = _vanished(run.legs[-1])
+        run.to(state.closure, "closing again")
+        opened.append(Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest))
+    run.state = reached[-1]
+    strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
+    return History(
+        bead, temperature, run.pressing, run.share, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations
+    )
+
+
+def _vanished(leg: Leg) -> float:
+    """Return the closure (mm) at which the load of an opening came to nothing, from its last two places that bear."""
+    bears = np.flatnonzero(leg.loads > 1e-6 * leg.loads.max(initial=1e-30))
+    last = int(bears[-1]) if len(bears) else 0
+    if last + 1 >= len(leg.loads):
+        return float(leg.closures[-1])
+    # between the last place that bears and the next, on the chord before
+    before = max(last - 1, 0)
+    slope = (leg.loads[before] - leg.loads[last]) / max(leg.closures[before] - leg.closures[last], 1e-12)
+    reach = leg.loads[last] / slope if slope > 0.0 else 0.0
+    return float(max(leg.closures[last + 1], leg.closures[last] - reach))
+
+
+class _Run:
+    """A bead on its way, leg by leg."""
+
+    def __init__(self, bead: Bead, pressing: Pressing, share: float) -> None:
+        self.bead, self.pressing, self.share = bead, pressing, share
+        self.state = untouched(pressing)
+        self.legs: list[Leg] = []
+        self.iterations, self.peak = 0, 0.0
+
+    def to(self, closure: float, kind: str, opens: bool = False) -> Pressed:
+        """Press or open to a closure (mm), or until nothing is borne."""
+        height = self.bead.height
+        load = np.inf if kind == "loading" else max(self.peak / LOAD_STEPS, 1e-6)
+        pace = Pace(height / STEPS, height / FIRST, load)
+        return self._leg(pressed_to(self.pressing, self.state, closure, pace, opens), kind)
+
+    def small_strokes(self, stroke: float, cycles: int) -> tuple[Pressed, Pressed]:
+        """Open and close by a stroke so many times; return both ends of the last."""
+        pace = Pace(stroke / STROKE_STEPS, stroke / STROKE_STEPS)
+        top = self.state.closure
+        for _ in range(cycles):
+            opened = self._leg(pressed_to(self.pressing, self.state, top - stroke, pace), "gas")
+            closed = self._leg(pressed_to(self.pressing, self.state, top, pace), "gas")
+        return opened, closed
+
+    def _leg(self, states: Iterator[Pressed], kind: str) -> Pressed:
+        rows = [(self.state.closure, self.state.line_load)]
+        for state in states:
+            rows.append((state.closure, state.line_load))
+            self.iterations += state.iterations + 1
+            self.state = state
+        table = np.array(rows).T
+        self.peak = max(self.peak, float(table[1].max()))
+        self.legs.append(Leg(kind, table[0], table[1] / self.share, self.state))
+        return self.state
+
+    def lost_height(self, state: Pressed) -> float:
+        """Return how much lower the crown stands over the lowest place of the sheet than at first, mm."""
+        mesh = self.pressing.sheet.mesh
+        now = mesh.points[:, 1] + state.displacement[1::2]
+        return float(self.pressing.top - (now[mesh.upper].max() - now[mesh.lower].min()))

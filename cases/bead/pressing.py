@@ -1,0 +1,178 @@
+"""A sheet pressed between two decks: equilibrium at given closures, step by step, with memory of metal and friction.
+
+Newton with consistent tangents on all displacements at once; steps are halved where it does not converge and grow where
+it is easy. A sheet that nothing holds is kept in place by drag against its own place a step ago, far below any load.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.linalg import solve_banded
+
+from headjoint.cases.bead.decks import Deck, Touch, anchored, touch
+from headjoint.cases.bead.plasticity import PlasticState
+from headjoint.cases.bead.sheet import Sheet
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import SolveError
+
+DRAG = 2e-5  # N/mm2 per node and mm of motion since the step before
+ACCURACY = 1e-7  # residual over inner forces
+FLOOR = 1e-7  # N/mm, residual of a sheet that bears nothing
+ITERATIONS, EASY = 18, 6
+NOTHING, NEARLY_NOTHING = 1e-4, 5e-3  # of the load that a sheet is opened from, at which it counts as open
+SMALLEST = 1e-6  # mm of closure, the least step
+
+
+@dataclass(frozen=True)
+class Pressing:
+    """A sheet, its decks (below, above), the heights (mm) at which they first touch, and unknowns that are held."""
+
+    sheet: Sheet
+    below: Deck
+    above: Deck
+    top: float
+    held: IntArray = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """A state in equilibrium.
+
+    closure : mm. displacement : (n,) mm. metal : memory. anchors : of friction at both decks, mm. line_load : N/mm on
+    the upper deck, of what is meshed. stress : (4 m, 4) MPa. touches : at both decks. iterations : of Newton. drag :
+    N/mm, what holds a sheet that nothing else does.
+    """
+
+    closure: float
+    displacement: FloatArray = field(repr=False)
+    metal: PlasticState = field(repr=False)
+    anchors: tuple[FloatArray, FloatArray] = field(repr=False)
+    line_load: float
+    stress: FloatArray = field(repr=False)
+    touches: tuple[Touch, Touch] = field(repr=False)
+    iterations: int = 0
+    drag: float = 0.0
+
+
+def untouched(pressing: Pressing) -> Pressed:
+    """Return the sheet as it lies between decks that just touch."""
+    sheet = pressing.sheet
+    nothing = np.zeros(sheet.unknowns)
+    anchors = (np.zeros(len(pressing.below.nodes)), np.zeros(len(pressing.above.nodes)))
+    touches = tuple(_touches(pressing, 0.0, nothing, anchors))
+    metal = sheet.new()
+    return Pressed(0.0, nothing, metal, anchors, 0.0, sheet.forces(nothing, metal)[3], touches)  # type: ignore[arg-type]
+
+
+def _touches(
+    pressing: Pressing, closure: float, displacement: FloatArray, anchors: tuple[FloatArray, FloatArray]
+) -> Iterator[Touch]:
+    moved = displacement.reshape(-1, 2)
+    heights = (0.0, pressing.top - closure)
+    for deck, height, anchor in zip((pressing.below, pressing.above), heights, anchors, strict=True):
+        places = pressing.sheet.mesh.points[deck.nodes, 1] + moved[deck.nodes, 1]
+        yield touch(deck, height, places, moved[deck.nodes, 0], anchor)
+
+
+def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArray) -> Pressed:
+    """Return the state at a closure (mm), from the one before and a guess of displacements.
+
+    Raises SolveError where Newton does not converge.
+    """
+    sheet, held = pressing.sheet, pressing.held
+    band, n = sheet.band, sheet.unknowns
+    u, worst = guess.copy(), np.inf
+    for iteration in range(ITERATIONS):
+        inner, K, metal, stress = sheet.forces(u, before.metal)
+        touches = tuple(_touches(pressing, closure, u, before.anchors))
+        drag = DRAG * (u - before.displacement)
+        residual = inner + drag
+        for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
+            residual[2 * deck.nodes] -= one.force[:, 0]
+            residual[2 * deck.nodes + 1] -= one.force[:, 1]
+        reaction = float(np.linalg.norm(residual[held]))
+        residual[held] = 0.0
+        size = float(np.linalg.norm(residual))
+        scale = max(float(np.linalg.norm(inner)), reaction)
+        if size <= ACCURACY * scale + FLOOR:
+            anchors = tuple(
+                anchored(u[2 * deck.nodes], one.shear)
+                for deck, one in zip((pressing.below, pressing.above), touches, strict=True)
+            )
+            load = -float(touches[1].force[:, 1].sum())
+            lost = float(np.abs(drag[1::2].sum()))
+            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration, lost)  # type: ignore[arg-type]
+        if iteration > 8 and size > 1e3 * worst:
+            break
+        worst = min(worst, size)
+        K[band] += DRAG
+        for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
+            x, y = 2 * deck.nodes, 2 * deck.nodes + 1
+            K[band, y] += one.normal
+            K[band, x] += one.by_x
+            K[band - 1, y] += one.by_y
+        _hold(K, held, band, n)
+        u -= solve_banded((band, band), K, residual, overwrite_ab=True, check_finite=False)
+        if not np.isfinite(u).all():
+            break
+    raise SolveError("no equilibrium found")
+
+
+def _hold(K: FloatArray, held: IntArray, band: int, n: int) -> None:
+    """Cross out rows and columns of held unknowns."""
+    K[:, held] = 0.0
+    rows = held[:, None] + np.arange(-band, band + 1)  # columns in which a held unknown has a row
+    inside = (rows >= 0) & (rows < n)
+    line = band + held[:, None] - rows
+    K[line[inside], rows[inside]] = 0.0
+    K[band, held] = 1.0
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How fast closure may go: largest step (mm), first step after a turn (mm), and largest change of load, N/mm."""
+
+    largest: float
+    first: float
+    load: float = np.inf
+
+
+def pressed_to(
+    pressing: Pressing, start: Pressed, closure: float, pace: Pace, opens: bool = False
+) -> Iterator[Pressed]:
+    """Yield states from `start` to a closure (mm), or with `opens` on the way there until the sheet bears nothing.
+
+    Raises SolveError with closure and load where no smaller step helps.
+    """
+    state, step, rate = start, pace.first, np.zeros_like(start.displacement)
+    way = 1.0 if closure > start.closure else -1.0
+    nothing = NOTHING * start.line_load
+    while way * (closure - state.closure) > 1e-12:
+        taken = min(step, way * (closure - state.closure))
+        target = state.closure + way * taken
+        try:
+            found = settled(pressing, state, target, state.displacement + rate * taken)
+        except SolveError as error:
+            step = taken / 2.0
+            rate = np.zeros_like(rate)
+            if step < SMALLEST and opens and state.line_load <= NEARLY_NOTHING * start.line_load:
+                return  # the last touches let go all at once
+            if step < SMALLEST:
+                raise SolveError(
+                    f"the bead finds no equilibrium beyond a closure of {state.closure:.4f} mm, where it bears "
+                    f"{state.line_load:.4g} N/mm ({error}); it may snap through or its mesh be too coarse: state a "
+                    "smaller deepest closure or a finer mesh"
+                ) from None
+            continue
+        rate = (found.displacement - state.displacement) / taken
+        change = abs(found.line_load - state.line_load)
+        grown = 1.6 if found.iterations <= EASY else 1.0
+        if change > 0.0:
+            grown = min(grown, max(0.3, pace.load / change))
+        state, step = found, min(pace.largest, taken * grown if taken == step or grown < 1.0 else step)
+        yield state
+        if opens and state.line_load <= nothing:
+            return

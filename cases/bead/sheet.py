@@ -1,0 +1,118 @@
+"""A beaded sheet as a body: inner forces, stiffness in band storage and memory at given displacements.
+
+Total Lagrangian, on eight-node quadrilaterals with 2 x 2 Gauss points: no locking in bending or plastic flow, and the
+one zero-energy mode that the rule leaves cannot spread over several elements. A section is plane strain, or a ring
+whose forces are given per length at its own radius.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from headjoint.cases.bead.log_strain import carried_back, log_strain
+from headjoint.cases.bead.plasticity import PlasticState, stepped, virgin
+from headjoint.meshes.bead.strip import GAUSS, Strip, shape_functions
+from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
+from headjoint.model.base.errors import SolveError
+from headjoint.model.bead.hardening import SpringSteel
+
+POINTS = GAUSS * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Elements of one sheet. ring : radius (mm) that x = 0 lies at, None for a straight bead."""
+
+    mesh: Strip
+    steel: SpringSteel
+    ring: float | None = None
+
+    @cached_property
+    def _shape(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Values over radius (m, 4, 8), gradients (m, 4, 8, 2), weights (m, 4) in mm2, of a ring over its radius."""
+        values, natural = shape_functions(POINTS)
+        places = self.mesh.points[self.mesh.cells]
+        jacobian = np.einsum("mad,qae->mqde", places, natural)
+        gradients = natural[None] @ np.linalg.inv(jacobian)
+        weight = np.linalg.det(jacobian)
+        if self.ring is None:
+            return np.zeros((*weight.shape, 8)), gradients, weight
+        radius = self.ring + np.einsum("qa,ma->mq", values, places[:, :, 0])
+        return values[None] / radius[:, :, None], gradients, weight * radius / self.ring
+
+    @cached_property
+    def dofs(self) -> IntArray:
+        """Unknowns (m, 16) of elements; 2 n + c is component c of node n."""
+        return (2 * self.mesh.cells[:, :, None] + np.arange(2)).reshape(len(self.mesh.cells), 16)
+
+    @property
+    def unknowns(self) -> int:
+        """How many displacements there are."""
+        return 2 * len(self.mesh.points)
+
+    @cached_property
+    def band(self) -> int:
+        """Half band width of the stiffness."""
+        return int((self.dofs.max(axis=1) - self.dofs.min(axis=1)).max())
+
+    @cached_property
+    def _places(self) -> IntArray:
+        rows, columns = self.dofs[:, :, None], self.dofs[:, None, :]
+        return ((self.band + rows - columns) * self.unknowns + columns).ravel()
+
+    def new(self) -> PlasticState:
+        """Return the memory of a sheet that never yielded."""
+        return virgin(4 * len(self.mesh.cells), self.steel)
+
+    def forces(
+        self, displacement: FloatArray, before: PlasticState
+    ) -> tuple[FloatArray, FloatArray, PlasticState, FloatArray]:
+        """Return inner forces (n,) N/mm, stiffness (2 band + 1, n), memory and logarithmic stress (4 m, 4) in MPa.
+
+        Raises SolveError where an element turns inside out.
+        """
+        over_radius, g, weight = self._shape
+        moved = displacement[self.dofs].reshape(-1, 8, 2)
+        m = len(moved)
+        F = moved.transpose(0, 2, 1)[:, None] @ g
+        F[..., 0, 0] += 1.0
+        F[..., 1, 1] += 1.0
+        hoop = 1.0 + (over_radius @ moved[:, :, :1])[..., 0]
+        flat = F.reshape(-1, 2, 2)
+        if np.linalg.det(flat).min() <= 0.0 or hoop.min() <= 0.0:
+            raise SolveError("an element of the bead turns inside out")
+        log = log_strain(flat, hoop.ravel())
+        T, D, after = stepped(self.steel, log.strain, before)
+        S, C = carried_back(log, T, D)
+        by_node = np.empty((m, 4, 4, 8, 2))
+        for i in range(2):
+            by_node[:, :, 0, :, i] = F[..., i, 0, None] * g[..., 0]
+            by_node[:, :, 1, :, i] = F[..., i, 1, None] * g[..., 1]
+            by_node[:, :, 3, :, i] = F[..., i, 0, None] * g[..., 1] + F[..., i, 1, None] * g[..., 0]
+        by_node[:, :, 2, :, 0] = hoop[..., None] * over_radius
+        by_node[:, :, 2, :, 1] = 0.0
+        B = by_node.reshape(m, 16, 16)  # Gauss points and components, by unknowns
+        S, C = S.reshape(m, 4, 4) * weight[..., None], C.reshape(m, 4, 4, 4) * weight[..., None, None]
+        inner = (S.reshape(m, 1, 16) @ B)[:, 0]
+        CB = (C @ B.reshape(m, 4, 4, 16)).reshape(m, 16, 16)
+        K = B.transpose(0, 2, 1) @ CB
+        plane = np.empty((m, 4, 2, 2))
+        plane[..., 0, 0], plane[..., 1, 1], plane[..., 0, 1], plane[..., 1, 0] = (
+            S[..., 0],
+            S[..., 1],
+            S[..., 3],
+            S[..., 3],
+        )
+        gS = (g @ plane).transpose(0, 2, 1, 3).reshape(m, 8, 8)
+        geometric = gS @ g.transpose(0, 1, 3, 2).reshape(m, 8, 8)
+        K[:, ::2, ::2] += geometric
+        K[:, 1::2, 1::2] += geometric
+        if self.ring is not None:
+            K[:, ::2, ::2] += np.einsum("mq,mqa,mqb->mab", S[..., 2], over_radius, over_radius)
+        force = summed_at(self.dofs.ravel(), inner.ravel(), self.unknowns)
+        size = (2 * self.band + 1) * self.unknowns
+        stiffness = summed_at(self._places, K.ravel(), size).reshape(2 * self.band + 1, self.unknowns)
+        return force, stiffness, after, T

@@ -1,0 +1,1 @@
+"""Elements along the profile of a bead."""

@@ -1,0 +1,1 @@
+"""A bead of spring steel sheet: its profile, its steel, how it is pressed; mechanics without a mesh."""

@@ -1,0 +1,84 @@
+"""A beaded gasket as plain numbers, every default filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.profile import Profile
+
+
+@dataclass(frozen=True)
+class Stopper:
+    """A shim beside the bead. closure : of one bead at which it bears, mm. width : mm."""
+
+    closure: float
+    width: float
+    thickness: float
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Layers. beads : how many are beaded. flats : how many are flat. flat_thickness : mm. names : from below."""
+
+    beads: int = 1
+    flats: int = 0
+    flat_thickness: float = 0.0
+    names: tuple[str, ...] = ("bead",)
+
+
+@dataclass(frozen=True)
+class Path:
+    """Closures of one bead, mm: the deepest, those it is opened from on the way, the stroke of gas and how often."""
+
+    deepest: float
+    open_from: tuple[float, ...]
+    stroke: float
+    cycles: int
+
+
+@dataclass(frozen=True)
+class Bead:
+    """A beaded gasket between flat decks. Lengths in mm.
+
+    legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
+    middle, None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for
+    bare metal. zone_width : over which the law smears the line load. through, size : elements across and along.
+    tensile_strength : MPa, None where not known. tolerances : plus-minus of height and thickness.
+    """
+
+    name: str
+    note: str
+    profile: Profile = field(repr=False)
+    thickness: float
+    kept: Literal["normal", "vertical"]
+    legs: float
+    held: tuple[bool, bool]
+    ring: float | None
+    steels: tuple[tuple[float, SpringSteel], ...]
+    friction: float
+    coating: float | None
+    stack: Stack
+    stopper: Stopper | None
+    path: Path
+    zone_width: float
+    through: int
+    size: float
+    tensile_strength: float | None
+    tolerances: tuple[float, float]
+
+    @property
+    def height(self) -> float:
+        """Free height of one bead's middle line."""
+        return self.profile.height
+
+    @property
+    def steel(self) -> SpringSteel:
+        """At the lowest temperature."""
+        return self.steels[0][1]
+
+    @property
+    def symmetric(self) -> bool:
+        """Whether one half stands for the whole."""
+        return self.profile.kind == "full" and self.ring is None and self.held[0] == self.held[1]

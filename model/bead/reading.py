@@ -1,0 +1,268 @@
+"""From a bead file to a `Bead`: read, check, fill in every default, one clear message on a mistake."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path as FilePath
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.csv_lines import cells_of, heading_parts, lines_of, text_of
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import named_beside
+from headjoint.model.base.units import Length
+from headjoint.model.bead.bead import Bead, Path, Stack, Stopper
+from headjoint.model.bead.hardening import Backstress, SpringSteel
+from headjoint.model.bead.profile import Profile, arcs, cosine, through
+from headjoint.model.bead.steels import named_steel, tensile_strength
+from headjoint.model.files.bead_file import BeadFile, HardeningTable, PathTable, ProfileTable, SheetTable
+from headjoint.model.reading.reading import checked, parse_toml, read_text
+
+LARGEST_FILE = 500_000  # bytes of a profile
+DEEPEST, OPENED, STROKE = 0.9, (0.4, 0.7), 0.02  # of height, of deepest, of height
+MOST_OFF = 0.3  # tolerance over size
+STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
+
+
+def read_bead(path: str | os.PathLike[str]) -> Bead:
+    """Read and check one bead file.
+
+    Raises
+    ------
+    InputError : naming file, field, value and what is allowed.
+    """
+    path = FilePath(path)
+    try:
+        return bead_of(checked(parse_toml(read_text(path)), BeadFile), path.parent)
+    except InputError as error:
+        error.file = error.file or path.name
+        raise
+
+
+def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
+    """Return the bead that checked tables state; a profile that they name lies in `folder`."""
+    profile = _profile(stated.bead, folder)
+    thickness = float(stated.sheet.thickness)
+    _check_shape(profile, thickness, stated)
+    stopper = None
+    if stated.stopper is not None:
+        shim = float(stated.stopper.thickness)
+        if shim >= profile.height:
+            raise InputError(
+                f"must be thinner than the bead is high, {profile.height:g} mm: a thicker stopper never lets the "
+                "bead touch",
+                field="stopper.thickness",
+                value=shim,
+            )
+        stopper = Stopper(profile.height - shim, float(stated.stopper.width), shim)
+    temperatures = sorted({float(one) for one in stated.path.temperatures})
+    steels = tuple((one, _steel(stated.sheet, one, len(temperatures) > 1)) for one in temperatures)
+    ends = stated.bead.ends
+    return Bead(
+        name=stated.name,
+        note=stated.note,
+        profile=profile,
+        thickness=thickness,
+        kept=stated.sheet.kept,
+        legs=float(stated.bead.legs),
+        held=(ends in ("held", "inner held"), ends in ("held", "outer held")),
+        ring=None if stated.bead.ring_radius is None else float(stated.bead.ring_radius),
+        steels=steels,
+        friction=stated.decks.friction,
+        coating=_coating(stated),
+        stack=_stack(stated),
+        stopper=stopper,
+        path=_path(stated.path, profile.height, stopper),
+        zone_width=float(stated.zone_width or profile.width),
+        through=stated.mesh.through,
+        size=float(stated.mesh.size or thickness / 4.0),
+        tensile_strength=_strength(stated.sheet),
+        tolerances=_tolerances(stated, profile.height, thickness),
+    )
+
+
+def _profile(stated: ProfileTable, folder: FilePath) -> Profile:
+    given = [name for name in ("height", "width") if getattr(stated, name) is not None]
+    radii = [name for name in ("foot_radius", "crown_radius") if getattr(stated, name) is not None]
+    if stated.points is not None:
+        if given or radii:
+            raise InputError("belongs to a bead without `points`; keep one of them", field=f"bead.{(given + radii)[0]}")
+        x, y = _points(named_beside(folder, stated.points, "bead.points"), stated.points)
+        return through(stated.kind, x, y)
+    for name in ("height", "width"):
+        if name not in given:
+            raise InputError("is required but missing; or state `points`", field=f"bead.{name}")
+    assert stated.height is not None
+    assert stated.width is not None
+    _check_steepness(stated.kind, float(stated.height), float(stated.width))
+    if not radii:
+        return cosine(stated.kind, float(stated.height), float(stated.width))
+    if len(radii) == 1:
+        missing = ({"foot_radius", "crown_radius"} - set(radii)).pop()
+        raise InputError("is needed beside the other radius; leave both out for a cosine", field=f"bead.{missing}")
+    assert stated.foot_radius is not None
+    assert stated.crown_radius is not None
+    return arcs(
+        stated.kind, float(stated.height), float(stated.width), float(stated.foot_radius), float(stated.crown_radius)
+    )
+
+
+def _points(path: FilePath, file: str) -> tuple[FloatArray, FloatArray]:
+    """Return places and heights (mm) from a CSV table."""
+    if not path.is_file():
+        raise InputError("no such file beside the bead file", field="bead.points", value=file)
+    try:
+        lines = lines_of(text_of(path, LARGEST_FILE, "a profile"))
+        number, heading = next(lines, (1, ""))
+        separator = ";" if ";" in heading else ","
+        columns = [heading_parts(cell) for cell in cells_of(heading, separator, number)]
+        names = [name.casefold() for name, _ in columns]
+        if sorted(names) != ["x", "y"] or any(unit is None for _, unit in columns):
+            raise InputError("needs two columns, 'x [mm]' and 'y [mm]', or in another unit of length",
+                             field=f"line {number}")  # fmt: skip
+        rows = []
+        for number, line in lines:
+            cells = cells_of(line, separator, number)
+            if len(cells) != 2:
+                raise InputError(f"has {len(cells)} cells where the heading has 2", field=f"line {number}")
+            try:
+                texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
+                rows.append(
+                    [float(Length.read(f"{text} {unit}")) for text, (_, unit) in zip(texts, columns, strict=True)]
+                )
+            except ValueError as error:
+                raise InputError(str(error), field=f"line {number}", value=line) from None
+    except InputError as error:
+        error.file = file
+        raise
+    table = np.array(rows).reshape(-1, 2).T
+    return table[names.index("x")], table[names.index("y")]
+
+
+def _check_steepness(kind: str, height: float, width: float) -> None:
+    side = width / 2.0 if kind == "full" else width
+    if height > STEEPEST * side:
+        raise InputError(
+            f"is more than one side is wide, {side:g} mm: decks would fold such a sheet, not flatten it",
+            field="bead.height",
+            value=height,
+        )
+
+
+def _check_shape(profile: Profile, thickness: float, stated: BeadFile) -> None:
+    _check_steepness(profile.kind, profile.height, profile.width)
+    bend = np.gradient(profile.slopes, profile.rows[0]) / (1.0 + profile.slopes**2) ** 1.5
+    radius = 1.0 / max(float(np.percentile(np.abs(bend), 99.5)), 1e-12)
+    if radius < 0.55 * thickness:
+        raise InputError(
+            f"the middle line bends to a radius of {radius:.3g} mm, and a sheet {thickness:g} mm thick needs more than "
+            f"{0.55 * thickness:.3g} mm, else its layers overlap",
+            field="bead.crown_radius" if stated.bead.crown_radius is not None else "bead.height",
+        )
+    if stated.bead.ring_radius is not None:
+        least = profile.width / 2.0 + float(stated.bead.legs)
+        if float(stated.bead.ring_radius) <= least:
+            raise InputError(f"must be more than {least:g} mm, for width and legs reach to the axis",
+                             field="bead.ring_radius", value=float(stated.bead.ring_radius))  # fmt: skip
+
+
+def _steel(stated: SheetTable, temperature: float, several: bool) -> SpringSteel:
+    material = stated.material
+    if isinstance(material, str):
+        return named_steel(material, temperature, "sheet.material")
+    if several:
+        raise InputError("a material in figures holds at one temperature; name a shipped one, or state one temperature",
+                         field="path.temperatures")  # fmt: skip
+    if material.elastic:
+        if material.yield_strength is not None:
+            raise InputError("leave it out of a material that is `elastic`", field="sheet.material.yield_strength")
+        return SpringSteel("as stated", float(material.E), material.nu, None)
+    if material.yield_strength is None:
+        raise InputError("is required but missing; a material that stays elastic says elastic = true",
+                         field="sheet.material.yield_strength")  # fmt: skip
+    return _hardening(material)
+
+
+def _hardening(material: HardeningTable) -> SpringSteel:
+    assert material.yield_strength is not None
+    yields = float(material.yield_strength)
+    backstresses = tuple(Backstress(float(one.modulus), one.fading) for one in material.kinematic)
+    stated = bool(backstresses) or material.modulus > 0.0 or (material.saturation != 0.0 and material.rate > 0.0)
+    if stated == material.perfectly_plastic:
+        raise InputError(
+            "has no hardening data; state `modulus`, `saturation` with `rate`, or `kinematic`, or say "
+            "perfectly_plastic = true"
+            if not stated
+            else "is perfectly plastic and hardens, too; keep one",
+            field="sheet.material",
+        )
+    if yields + min(0.0, float(material.saturation)) <= 0.0:
+        raise InputError("softens the steel to nothing; must be more than minus the yield strength",
+                         field="sheet.material.saturation", value=float(material.saturation))  # fmt: skip
+    return SpringSteel(
+        "as stated", float(material.E), material.nu, yields, float(material.saturation), material.rate,
+        float(material.modulus), backstresses,
+    )  # fmt: skip
+
+
+def _tolerances(stated: BeadFile, height: float, thickness: float) -> tuple[float, float]:
+    found = float(stated.tolerances.height), float(stated.tolerances.thickness)
+    for name, tolerance, size in zip(("height", "thickness"), found, (height, thickness), strict=True):
+        if tolerance > MOST_OFF * size:
+            raise InputError(f"must be at most {MOST_OFF * size:.4g} mm, {100 * MOST_OFF:.0f} % of it",
+                             field=f"tolerances.{name}", value=tolerance)  # fmt: skip
+    return found
+
+
+def _strength(stated: SheetTable) -> float | None:
+    if isinstance(stated.material, str):
+        return tensile_strength(stated.material)
+    return None if stated.material.tensile_strength is None else float(stated.material.tensile_strength)
+
+
+def _coating(stated: BeadFile) -> float | None:
+    coating = stated.coating
+    if coating is None:
+        return None
+    if (coating.modulus is None) == (coating.stiffness is None):
+        raise InputError("state either modulus or stiffness of the coating", field="coating")
+    if coating.stiffness is not None:
+        return float(coating.stiffness)
+    assert coating.modulus is not None
+    return float(coating.modulus) / float(coating.thickness)
+
+
+def _stack(stated: BeadFile) -> Stack:
+    if stated.stack is None:
+        return Stack()
+    names = tuple(stated.stack.layers)
+    beads, flats = names.count("bead"), names.count("flat")
+    if not beads:
+        raise InputError("has no beaded layer", field="stack.layers")
+    if flats and stated.stack.flat_thickness is None:
+        raise InputError("is required where a layer is flat", field="stack.flat_thickness")
+    return Stack(beads, flats, float(stated.stack.flat_thickness or 0.0), names)
+
+
+def _path(stated: PathTable, height: float, stopper: Stopper | None) -> Path:
+    most = height if stopper is None else stopper.closure
+    deepest = float(stated.deepest) if stated.deepest is not None else (DEEPEST * height if stopper is None else most)
+    if deepest > most + 1e-12:
+        what = "the bead is high" if stopper is None else "the stopper leaves"
+        raise InputError(f"must be at most {most:g} mm, all that {what}", field="path.deepest", value=deepest)
+    opened = (
+        tuple(float(one) for one in stated.open_from)
+        if stated.open_from is not None
+        else tuple(share * deepest for share in OPENED)
+    )
+    for number, closure in enumerate(opened):
+        if closure >= deepest:
+            raise InputError(f"must be less than the deepest closure, {deepest:g} mm, from which it is opened anyway",
+                             field=f"path.open_from[{number}]", value=closure)  # fmt: skip
+    stroke = float(stated.stroke) if stated.stroke is not None else STROKE * height
+    if stroke >= 0.5 * deepest:
+        raise InputError(
+            f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke
+        )
+    return Path(deepest, tuple(sorted(opened)), stroke, stated.cycles)

@@ -1,0 +1,294 @@
+"""The answer of a bead file: its curve, what it keeps, where it touches, how long it lasts, and its law."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from headjoint.cases.bead.tolerances import Spread
+from headjoint.model.base.figure import Figure
+from headjoint.model.bead.life import LAW, LONGEST
+from headjoint.model.bead.reading import read_bead
+from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
+from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, find
+from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, fragment_text, law_of
+from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.document import opening, plain
+from headjoint.postproc.present.report import Items, Paragraphs, Pictures, Report, Section, Sheet, Verbatim
+from headjoint.postproc.present.units import figure_text, shown, unit_in
+
+FORMAT, VERSION = "headjoint-bead", 1
+FRAGMENT = "law.toml"
+UNITS = {
+    "length": "mm", "closure": "mm", "set": "mm", "line_load": "N/mm", "stiffness": "N/mm per mm",
+    "pressure": "MPa", "stress": "MPa", "strain": "1", "temperature": "degC", "life": "cycles",
+}  # fmt: skip
+FREE = "it starts from the stated shape without residual stress: stamping is not followed"
+HOW = (
+    "Plane strain or a ring, large displacement and rotation; plasticity in logarithmic strain, isotropic by Voce and "
+    "kinematic by Armstrong and Frederick; friction by Coulomb; decks are flat and rigid but for the coating."
+)
+STACKED = (
+    "Beaded layers count as lying in series between flat faces. That is exact where they face each other crown to "
+    "crown or feet to feet, as in a mirror; beads nested in each other are softer."
+)
+BEFORE = "no bead of known steel was measured here: steel data from memory are the weakest part of these figures"
+
+
+@dataclass(frozen=True)
+class BeadAnswer(Answer):
+    """All that a bead file came to, with the law that an engine may take."""
+
+    found: BeadFindings = field(repr=False)
+    carried: BeadLaw = field(repr=False)
+    compared: Beside | None = field(default=None, repr=False)
+    document_name = "bead.json"
+    page_name = "bead.html"
+    judges = False
+
+    @property
+    def name(self) -> str:
+        """Name of the bead."""
+        return self.found.bead.name
+
+    @property
+    def fragment(self) -> str:
+        """The law as TOML that an engine or joint file includes."""
+        return fragment_text(self.found, self.carried)
+
+    def document(self) -> dict[str, Any]:
+        """Return the document in internal units, unrounded."""
+        bead = self.found.bead
+        return opening(FORMAT, VERSION, UNITS) | {
+            "bead": {name: entry for name, entry in plain(bead).items() if name != "profile"}
+            | {"kind": bead.profile.kind, "height": bead.height, "width": bead.profile.width},
+            "temperatures": [_document_of(one) for one in self.found.at],
+            "life": {"cycles": self.found.life, "law": LAW, "longer_than": LONGEST},
+            "law": plain(self.carried.law),
+            "stopper_law": plain(self.carried.stopper),
+            "law_off": {"over_the_stroke_of_openings": list(self.carried.off), "gas_stiffness": self.carried.off_gas},
+            "spread": plain(self.found.spread),
+            "cautions": list(self.carried.cautions),
+            "beside": None if self.compared is None else _document_beside(self.compared),
+        }
+
+    def columns(self) -> Mapping[str, Sequence[Any]]:
+        """Return every place of every leg."""
+        legs = [(at.temperature, leg) for at in self.found.at for leg in at.history.legs]
+        count = self.found.bead.stack.beads
+        return {
+            "temperature degC": [degrees for degrees, leg in legs for _ in leg.closures],
+            "leg": [leg.kind for _, leg in legs for _ in leg.closures],
+            "closure mm": [count * float(closure) for _, leg in legs for closure in leg.closures],
+            "line load N/mm": [float(load) for _, leg in legs for load in leg.loads],
+        }
+
+    def tables(self, folder: Path, wanted: Wanted) -> None:
+        """Write the curve and the law."""
+        self.frame().to_csv(folder / "curve.csv", index=False)
+        (folder / FRAGMENT).write_text(self.fragment, encoding="utf-8")
+
+    def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures."""
+        from headjoint.postproc.bead.pictures import draw
+
+        return draw(self.found, self.carried, folder, wanted.units)
+
+    def report(self, units: str = "si") -> Report:
+        """Return what it says."""
+        bead = self.found.bead
+        return Report(
+            title=bead.name,
+            note=bead.note,
+            judgement=None,
+            sentences=(
+                *_sentences(self.found, self.carried, units),
+                *([] if self.compared is None else [sentence(self.compared, units)]),
+            ),
+            sections=tuple(_sections(self, units)),
+        )
+
+
+def run_bead(path: Path, against: Path | None, stage: Callable[[str], None]) -> BeadAnswer:
+    """Read a bead file, press the bead and return what it shows, beside that of another file where one is named.
+
+    Raises InputError for what cannot be used and SolveError where no equilibrium is found.
+    """
+    beads = [read_bead(one) for one in (path, against) if one is not None]
+    found = [find(bead, stage) for bead in beads]
+    return BeadAnswer(found[0], law_of(found[0]), beside(*found) if against is not None else None)
+
+
+def _document_beside(compared: Beside) -> dict[str, Any]:
+    return {
+        "name": compared.other.bead.name,
+        "height_left": compared.left,
+        "closures": list(compared.closures),
+        "line_loads": list(compared.loads),
+        "sentence": sentence(compared, "si"),
+    }
+
+
+def _document_of(at: AtTemperature) -> dict[str, Any]:
+    history = at.history
+    return {
+        "temperature": at.temperature,
+        "first_loading": {"closure": plain(at.closure), "line_load": plain(at.line_load)},
+        "legs": [
+            {"kind": leg.kind, "closure_of_one_bead": plain(leg.closures), "line_load": plain(leg.loads)}
+            for leg in history.legs
+        ],
+        "openings": plain(at.openings),
+        "gas_stiffness": at.gas_stiffness,
+        "gas_strain": plain(at.gas),
+        "plastic_strain": at.plastic_strain,
+        "patches": [plain(one) | {"width": one.width, "mean": one.mean} for one in at.patches],
+        "end_travel": list(at.travel),
+        "elements": len(history.pressing.sheet.mesh.cells),
+        "newton_iterations": history.iterations,
+    }
+
+
+def _say(value: float, unit: str, units: str, digits: str) -> str:
+    return Figure(value, unit, digits).written(units)
+
+
+def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
+    bead, at = found.bead, found.at[0]
+    last = at.openings[-1]
+    peak, at_closure = (
+        _say(float(at.line_load[-1]), "N/mm", units, ".1f"),
+        _say(float(at.closure[-1]), "mm", units, ".3f"),
+    )
+    high = bead.stack.beads * bead.height
+    stroke = bead.stack.beads * bead.path.stroke * 1e3
+    left, share = _say(last.set * 1e3, "um", units, ".0f"), 100.0 * last.set / high
+    said = [
+        f"closed by {at_closure} the gasket bears {peak} along its bead",
+        f"let go from there it keeps a set of {left}, {share:.0f} % of its height of {_say(high, 'mm', units, '.3f')}",
+        f"for small strokes of gas ({_say(stroke, 'um', units, '.1f')}) it loses "
+        f"{_say(at.gas_stiffness * stroke / 1e3, 'N/mm', units, '.1f')}, a stiffness of "
+        f"{_say(at.gas_stiffness / bead.zone_width, 'MPa/mm', units, '.0f')} over its zone",
+    ]
+    said.append(_life_sentence(found))
+    if carried.off[-1] > MOST_OFF:
+        said.append(
+            f"its law opens on a straight line and is off the bead by up to {100 * carried.off[-1]:.0f} % of the peak "
+            "within that stroke from the deepest closure; beyond it the law bears less than the bead, on the safe side"
+        )
+    return [*said, *(f"caution: {one}" for one in carried.cautions)]
+
+
+def _life_sentence(found: BeadFindings) -> str:
+    if found.life is None:
+        return "no tensile strength is stated, so no fatigue life is told"
+    if found.life >= LONGEST:
+        return f"this stroke cracks no bead within {LONGEST:.0e} cycles by the strain-life law"
+    return (
+        f"this stroke cracks the bead after some {found.life:.1e} cycles by the strain-life law, within a factor of ten"
+    )
+
+
+def _sections(answer: BeadAnswer, units: str) -> list[Section]:
+    found = answer.found
+    sections: list[Section] = [] if answer.compared is None else [sheet(answer.compared, units)]
+    for at in found.at:
+        degrees = _say(at.temperature, "degC", units, "g")
+        sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
+    sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
+    if found.spread is not None:
+        sections.append(_spread_sheet(found.spread, units))
+    told = [HOW, FREE, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
+    sections.append(
+        Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
+    )
+    sections.append(Verbatim(f"The law, as in {FRAGMENT}", answer.fragment))
+    return sections
+
+
+def _headings(*pairs: tuple[str, str], units: str) -> tuple[str, ...]:
+    return tuple(f"{name}, {unit_in(unit, units)[0]}" if unit else name for name, unit in pairs)
+
+
+def _cells(units: str, *pairs: tuple[float, str]) -> tuple[str, ...]:
+    return tuple(figure_text(shown(value, unit, units)[0]) for value, unit in pairs)
+
+
+def _loading_sheet(at: AtTemperature, degrees: str, units: str) -> Sheet:
+    places = [
+        int(abs(at.closure - share * at.closure[-1]).argmin())
+        for share in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
+    ]
+    lines = tuple(
+        _cells(units, (1e3 * float(at.closure[i]), "um"), (float(at.line_load[i]), "N/mm"))
+        for i in dict.fromkeys(places)
+    )
+    return Sheet(f"First loading at {degrees}", _headings(("closure", "um"), ("line load", "N/mm"), units=units), lines)
+
+
+def _opening_sheet(at: AtTemperature, degrees: str, units: str) -> Sheet:
+    lines = tuple(
+        _cells(
+            units, (1e3 * one.closure, "um"), (one.peak, "N/mm"), (1e3 * one.set, "um"), (1e3 * one.lost, "um"),
+            (one.stiffness, "N/mm"), (one.mean, "N/mm"),
+        )
+        for one in at.openings
+    )  # fmt: skip
+    headings = _headings(
+        ("opened from", "um"), ("line load there", "N/mm"), ("set: load gone", "um"), ("crown lost", "um"),
+        ("stiffness per mm", "N/mm"), ("mean of it", "N/mm"), units=units,
+    )  # fmt: skip
+    note = (
+        "Set is the closure at which the load vanishes; the crown may stand higher or lower then, where the last touch "
+        "is the legs'. Stiffness is that of the first small stroke, its mean goes from the peak to the set."
+    )
+    return Sheet(f"Opened from several depths at {degrees}", headings, lines, note=note)
+
+
+def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
+    lines = tuple(
+        (
+            one.deck,
+            *_cells(units, (one.start, "mm"), (one.width, "mm"), (one.force, "N/mm"), (one.mean, "MPa")),
+            "no limit: an edge" if one.corner else figure_text(shown(one.peak, "MPa", units)[0]),
+        )
+        for one in at.patches
+    )
+    headings = (
+        "deck",
+        *_headings(("from", "mm"), ("width", "mm"), ("force", "N/mm"), ("mean", "MPa"), ("peak", "MPa"), units=units),
+    )
+    note = "Places are from the bead's middle. Peaks are those of nodes and go on rising on finer meshes a little."
+    return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
+
+
+def _spread_sheet(spread: Spread, units: str) -> Sheet:
+    lines = tuple(
+        (one.name, *_cells(units, (1e3 * one.tolerance, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %")
+        for one in spread.of
+    )
+    headings = ("tolerance", *_headings(("plus-minus", "um"), units=units), "load at the lower limit", "at the upper")
+    note = (
+        f"Together plus-minus {100 * spread.share:.0f} % of the load, the root of squares of their worse sides; the "
+        "law carries it as its range. Decks come as close as before, so a higher bead is closed further."
+    )
+    return Sheet("What tolerances make of the load at the deepest closure", headings, lines, note=note)
+
+
+def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
+    at, bead = found.at[0], found.bead
+    ends = " and ".join(_say(1e3 * one, "um", units, ".1f") for one in dict.fromkeys(at.travel))
+    stress, greatest = (_say(one, "MPa", units, ".0f") for one in (at.gas.stress_range, at.gas.greatest_stress))
+    strokes = (
+        f"where it is worst, in the last of {bead.path.cycles} cycles: stress range {stress}, plastic strain range "
+        f"{100 * at.gas.plastic_range:.4f} %, greatest stress {greatest}"
+    )
+    return [
+        ("Greatest plastic strain", f"{100 * at.plastic_strain:.2f} % at the deepest closure"),
+        ("Small strokes", strokes),
+        ("Fatigue", f"{_life_sentence(found)} ({LAW})"),
+        ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
+        ("Steel", f"{bead.steel.name}: {bead.steel.source}"),
+    ]

@@ -1,0 +1,123 @@
+"""What a bead shows, of the whole gasket: its curve, what it keeps after openings, stiffness under gas, life."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from headjoint.cases.bead.history import History, Leg, Opened, pressed
+from headjoint.cases.bead.readings import Patch, Strained, end_travel, patches, strained
+from headjoint.cases.bead.tolerances import Spread, spread_of
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.life import cycles_to_crack
+
+KEEPS_NOTHING = 0.002  # of the height
+
+
+@dataclass(frozen=True)
+class Opening:
+    """The gasket opened wholly. closure, set, lost (crown height) : mm. peak : N/mm. stiffness : over the first small
+    stroke, mean : from the peak to the set, N/mm per mm."""
+
+    closure: float
+    peak: float
+    set: float
+    lost: float
+    stiffness: float
+    mean: float
+
+
+@dataclass(frozen=True)
+class AtTemperature:
+    """All of one temperature (degC).
+
+    closure (mm), line_load (N/mm) : first loading of the gasket. openings : by depth. gas_stiffness : N/mm per mm over
+    the small stroke. gas : strains of it. plastic_strain : greatest at the deepest closure. patches : there, of one
+    bead. travel : of its inner and outer end, mm.
+    """
+
+    temperature: float
+    closure: FloatArray
+    line_load: FloatArray
+    openings: tuple[Opening, ...]
+    gas_stiffness: float
+    gas: Strained
+    plastic_strain: float
+    patches: tuple[Patch, ...]
+    travel: tuple[float, float]
+    history: History = field(repr=False)
+
+
+@dataclass(frozen=True)
+class BeadFindings:
+    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known.
+
+    spread : of the load by tolerances, None where none are stated.
+    """
+
+    bead: Bead
+    at: tuple[AtTemperature, ...]
+    life: float | None
+    spread: Spread | None
+
+
+def find(bead: Bead, told: Callable[[str], None]) -> BeadFindings:
+    """Press a bead at all its temperatures and return what it shows.
+
+    Raises SolveError where it finds no equilibrium.
+    """
+    found = tuple(_at(bead, pressed(bead, temperature, steel, told)) for temperature, steel in bead.steels)
+    life = None
+    if bead.tensile_strength is not None:
+        life = min(cycles_to_crack(one.gas.parameter, bead.tensile_strength, bead.steel.E) for one in found)
+    if any(bead.tolerances):
+        told("bead at the limits of its tolerances")
+    return BeadFindings(bead, found, life, spread_of(bead, float(found[0].line_load[-1])))
+
+
+def _at(bead: Bead, history: History) -> AtTemperature:
+    count = bead.stack.beads
+    closure, load = first_loading(history.legs)
+    openings = tuple(
+        _opening(leg, opened, count, bead.path.stroke)
+        for leg, opened in zip((leg for leg in history.legs if leg.kind == "opening"), history.opened, strict=True)
+    )
+    opened, closed = history.strokes
+    steel = next(steel for temperature, steel in bead.steels if temperature == history.temperature)
+    drop = (closed.line_load - opened.line_load) / history.share
+    return AtTemperature(
+        history.temperature,
+        count * closure,
+        load,
+        openings,
+        drop / (count * (closed.closure - opened.closure)),
+        strained(steel, opened, closed),
+        float(history.deepest.metal.equivalent.max()),
+        tuple(patches(history, history.deepest)),
+        end_travel(history, history.deepest),
+        history,
+    )
+
+
+def first_loading(legs: tuple[Leg, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return closures (mm) and loads (N/mm) of a bead on its first loading, from first touch."""
+    pieces = [leg for leg in legs if leg.kind == "loading"]
+    closures = np.concatenate([[0.0], *(leg.closures[1:] for leg in pieces)])
+    loads = np.concatenate([[0.0], *(leg.loads[1:] for leg in pieces)])
+    return closures, np.maximum(loads, 0.0)
+
+
+def _opening(leg: Leg, opened: Opened, count: int, stroke: float) -> Opening:
+    back = min(stroke, opened.closure - opened.set)
+    left = float(np.interp(opened.closure - back, leg.closures[::-1], leg.loads[::-1]))
+    return Opening(
+        count * opened.closure,
+        opened.peak,
+        count * opened.set,
+        count * opened.lost,
+        (opened.peak - left) / (count * back),
+        opened.peak / (count * (opened.closure - opened.set)),
+    )

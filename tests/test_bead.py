@@ -1,0 +1,332 @@
+"""A bead file from its reading to the law that an engine takes: what is said, what is refused."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from conftest import shipped_text
+
+from headjoint.cases.bead.history import pressing_of
+from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
+from headjoint.cases.bead.readings import patches
+from headjoint.cases.cli import app
+from headjoint.cases.command.stated_files import laws_named, shipped_files
+from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.bead.life import cycles_to_crack, damage_parameter
+from headjoint.model.bead.reading import bead_of, read_bead
+from headjoint.model.bead.steels import library, named_steel
+from headjoint.model.files.bead_file import BeadFile
+from headjoint.model.reading.reading import checked, parse_toml, read_joint
+from headjoint.postproc.bead.answer import BeadAnswer
+from headjoint.postproc.bead.beside import beside, sentence
+from headjoint.postproc.bead.findings import find
+from headjoint.postproc.bead.law import law_of
+
+COARSE = """
+name = "coarse bead"
+[bead]
+height = "0.2 mm"
+width = "2 mm"
+foot_radius = "1 mm"
+crown_radius = "1 mm"
+legs = "0.8 mm"
+[sheet]
+thickness = "0.2 mm"
+material = "EN 1.4310 +C1300"
+[path]
+open_from = ["0.08 mm", "0.13 mm"]
+cycles = 2
+[mesh]
+through = 2
+size = "0.1 mm"
+"""
+
+
+def stated(text: str = COARSE, folder=None):
+    return bead_of(checked(parse_toml(text), BeadFile), folder)
+
+
+@pytest.fixture(scope="module")
+def pressed() -> BeadAnswer:
+    found = find(stated(), lambda name: None)
+    return BeadAnswer(found, law_of(found))
+
+
+# --- what a bead shows
+
+
+def test_a_bead_keeps_more_set_the_deeper_it_was_closed(pressed):
+    openings = pressed.found.at[0].openings
+    assert [one.closure for one in openings] == pytest.approx([0.08, 0.13, 0.18])
+    sets = [one.set for one in openings]
+    assert 0.0 < sets[0] < sets[1] < sets[2] < 0.18
+    assert all(one.stiffness > one.mean for one in openings[1:])
+
+
+def test_the_mean_stiffness_of_an_opening_leads_from_its_peak_to_its_set(pressed):
+    for one in pressed.found.at[0].openings:
+        assert one.mean * (one.closure - one.set) == pytest.approx(one.peak, rel=1e-9)
+
+
+def test_patches_of_each_deck_bear_the_line_load(pressed):
+    at = pressed.found.at[0]
+    for deck in ("lower", "upper"):
+        assert sum(one.force for one in at.patches if one.deck == deck) == pytest.approx(at.line_load[-1], rel=0.01)
+    # one half stands for the whole: patches mirror each other
+    starts = sorted(one.start for one in at.patches if one.deck == "lower")
+    ends = sorted(-one.end for one in at.patches if one.deck == "lower")
+    assert starts == pytest.approx(ends)
+
+
+def test_a_crown_that_touches_in_one_place_counts_once_for_both_halves(pressed):
+    history = pressed.found.at[0].history
+    *_, state = pressed_to(history.pressing, untouched(history.pressing), 0.01, Pace(0.005, 0.005))
+    (crown,) = (one for one in patches(history, state) if one.deck == "upper")
+    assert crown.start == pytest.approx(-crown.end)
+    assert crown.force == pytest.approx(2.0 * state.line_load)
+
+
+def test_gas_stiffness_is_the_slope_of_the_small_stroke(pressed):
+    at = pressed.found.at[0]
+    *_, opening, closing = [leg for leg in at.history.legs if leg.kind == "gas"]
+    assert opening.closures[0] - opening.closures[-1] == pytest.approx(0.004)
+    assert at.gas_stiffness == pytest.approx((closing.loads[-1] - opening.loads[-1]) / 0.004, rel=1e-6)
+
+
+def test_small_strokes_come_to_rest(pressed):
+    gas = [leg for leg in pressed.found.at[0].history.legs if leg.kind == "gas"]
+    first, last = gas[1].loads[-1] - gas[0].loads[0], gas[3].loads[-1] - gas[2].loads[0]
+    assert abs(last) <= abs(first) + 1e-6
+
+
+def test_two_beaded_layers_close_twice_as_far_under_the_same_load(pressed):
+    found = pressed.found
+    two = stated(COARSE + '[stack]\nlayers = ["bead", "flat", "bead"]\nflat_thickness = "0.3 mm"\n')
+    assert (two.stack.beads, two.stack.flats) == (2, 1)
+    both = find(replace(two, path=replace(two.path, open_from=(), cycles=1)), lambda name: None)
+    assert both.at[0].closure[-1] == pytest.approx(2.0 * found.at[0].closure[-1])
+    assert both.at[0].line_load[-1] == pytest.approx(found.at[0].line_load[-1], rel=0.005)
+    assert both.at[0].gas_stiffness == pytest.approx(found.at[0].gas_stiffness / 2.0, rel=0.02)
+
+
+def pressed_only(bead, *closures: float):
+    """Line load (N/mm) on the way to closures (mm) and the last state, without openings and strokes."""
+    pressing, share = pressing_of(bead, bead.steel)
+    states = [untouched(pressing)]
+    for closure in closures:
+        states += pressed_to(pressing, states[-1], closure, Pace(0.01, 0.002))
+    return np.array([state.line_load for state in states]) / share, states
+
+
+def test_a_ring_of_great_radius_is_a_straight_bead_and_a_small_one_is_stiffer():
+    loads = []
+    for ring in ("", 'ring_radius = "2000 mm"\n', 'ring_radius = "12 mm"\n'):
+        bead = stated(COARSE.replace('legs = "0.8 mm"\n', f'legs = "0.8 mm"\n{ring}'))
+        loads.append(pressed_only(bead, 0.02)[0][-1])
+    assert loads[1] == pytest.approx(loads[0], rel=0.01)
+    assert loads[2] > 1.01 * loads[0]
+
+
+def test_a_half_bead_free_at_both_ends_turns_until_its_tips_touch():
+    text = COARSE.replace("[bead]\n", '[bead]\nkind = "half"\n').replace('width = "2 mm"', 'width = "1.2 mm"')
+    text = text.replace('"1 mm"\ncrown_radius = "1 mm"', '"0.6 mm"\ncrown_radius = "0.6 mm"')
+    loads, states = pressed_only(stated(text), 0.16)
+    bears = states[int(np.argmax(loads > 0.5))]
+    assert bears.closure > 0.05
+    assert loads[-1] > 10.0
+    # the couple of crown and foot is held by the tips: both ends of either face bear
+    for touch in states[-1].touches:
+        assert {0, 1} <= {int(place > 0.5) for place in np.flatnonzero(touch.pressure > 1.0) / len(touch.pressure)}
+
+
+# --- its law
+
+
+def test_the_law_is_the_beads_own_loading(pressed):
+    law, at = pressed.carried.law, pressed.found.at[0]
+    for closure, load in zip(at.closure, at.line_load, strict=True):
+        assert law.loading(float(closure), 20.0) * 2.0 == pytest.approx(load, abs=0.012 * at.line_load.max())
+
+
+def test_the_law_opens_as_the_bead_does_over_the_stroke_and_bears_less_beyond(pressed):
+    law, at, stroke = pressed.carried.law, pressed.found.at[0], pressed.found.bead.path.stroke
+    for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
+        kept = law.set_after(float(leg.closures[0]), 0.0, 20.0)
+        said = np.array([2.0 * law.pressure(float(c), kept, 20.0) for c in leg.closures])
+        within = leg.closures[0] - leg.closures <= stroke
+        assert said[within] == pytest.approx(leg.loads[within], abs=0.05 * leg.loads[0])
+        assert np.all(said[~within] <= leg.loads[~within] + 0.03 * leg.loads[0])
+    assert max(pressed.carried.off) < 0.05
+
+
+def test_an_elastic_bead_gives_a_law_that_keeps_no_set():
+    text = COARSE.replace('material = "EN 1.4310 +C1300"', 'material = { E = "190 GPa", elastic = true }')
+    bead = stated(text)
+    found = find(replace(bead, path=replace(bead.path, open_from=(), cycles=1)), lambda name: None)
+    assert not law_of(found).law.keeps_set
+    assert found.life is None
+
+
+def test_an_engine_includes_the_law_by_its_fragment(pressed, tmp_path):
+    (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
+    joint = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "coarse bead"')
+    (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', encoding="utf-8")
+    read = read_joint(tmp_path / "joint.toml")
+    zone = next(zone for zone in read.gasket.zones if zone.law.name == "coarse bead")
+    # the shipped zone is wider than the bead: its caution says by how much
+    assert f"bears {zone.line_width / 2.0:.2g} times what the bead does" in read.measured[0].cautions[0]
+    assert zone.law.loading(0.1, 20.0) == pytest.approx(pressed.carried.law.loading(0.1, 20.0), rel=1e-4)
+    assert "headjoint bead" in zone.law.source
+    assert [law.name for law in laws_named(str(tmp_path / "law.toml"), None)] == ["coarse bead"]
+
+
+def test_a_law_stated_here_and_in_a_fragment_is_refused(pressed, tmp_path):
+    (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
+    joint = shipped_text("boosted-four-steel") + '\n[gasket.laws."coarse bead"]\nclosure = [0, 1]\npressure = [0, 9]\n'
+    (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', encoding="utf-8")
+    with pytest.raises(InputError, match=r"gasket\.laws\.coarse bead: is stated here and in 'law\.toml'"):
+        read_joint(tmp_path / "joint.toml")
+
+
+def test_a_stopper_becomes_a_zone_of_its_own_from_its_closure_on():
+    text = COARSE + '[stack]\nlayers = ["bead", "bead"]\n[stopper]\nthickness = "0.08 mm"\nwidth = "2 mm"\n'
+    bead = stated(text.replace('open_from = ["0.08 mm", "0.13 mm"]', "open_from = []"))
+    assert bead.path.deepest == pytest.approx(0.12)
+    found = find(replace(bead, path=replace(bead.path, cycles=1)), lambda name: None)
+    stopper = law_of(found).stopper
+    # two layers, each 0.2 mm of sheet and 0.08 mm of shim: 185 GPa over 0.56 mm, from 2 x 0.12 mm on
+    assert stopper.touch == pytest.approx(0.24)
+    assert stopper.loading(0.241, 20.0) == pytest.approx(0.001 * 185_000.0 / 0.56, rel=1e-6)
+
+
+def test_a_range_comes_of_tolerances_and_goes_into_the_law():
+    """Near first touch the load of a beam goes with its stiffness: (1 + 0.03)^3 of thickness, and with closure."""
+    text = COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]', 'open_from = []\ndeepest = "0.02 mm"\nstroke = "1 um"')
+    elastic = text.replace('"EN 1.4310 +C1300"', '{ E = "190 GPa", elastic = true }').replace(
+        "cycles = 2", "cycles = 1"
+    )
+    found = find(stated(elastic + '[tolerances]\nheight = "2 um"\nthickness = "6 um"\n'), lambda name: None)
+    height, thickness = found.spread.of
+    assert thickness.high == pytest.approx(1.03**3 - 1.0, abs=0.015)
+    assert height.high == pytest.approx(0.1, abs=0.03)  # closed by a tenth further
+    assert height.low == pytest.approx(-0.1, abs=0.03)
+    worst = [max(abs(one.low), abs(one.high)) for one in (height, thickness)]
+    assert law_of(found).law.spread == pytest.approx(math.hypot(*worst))
+    assert BeadAnswer(found, law_of(found)).fragment.count("spread = ") == 1
+
+
+def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
+    other = replace(pressed.found, bead=replace(pressed.found.bead, name="other", thickness=0.25))
+    same = beside(pressed.found, other)
+    assert same.loads[0] == pytest.approx(same.loads[1])
+    assert "its sheet is 0.05 mm thicker" in sentence(same, "si")
+    higher = replace(other.bead, profile=replace(other.bead.profile, height=0.21))
+    found = beside(pressed.found, replace(other, bead=higher))
+    # 0.21 less the 0.03 mm that both leave is 0.18; the first leaves as much at 0.17
+    assert found.closures == pytest.approx((0.17, 0.18))
+    assert "closed by +10 um further" in sentence(found, "si")
+
+
+# --- life
+
+
+def test_life_follows_the_law_written_out():
+    """R_m 600, E 200000: R_m/E = 0.003, so psi = 1; 2N = 2000: (900^2/2e5) 2000^-0.174 + 900*0.59*2000^-0.667."""
+    by_hand = 4.05 * 2000**-0.174 + 531.0 * 2000**-0.667
+    assert damage_parameter(600.0, 200_000.0, 1000.0) == pytest.approx(by_hand, rel=1e-12)
+    assert cycles_to_crack(by_hand, 600.0, 200_000.0) == pytest.approx(1000.0, rel=1e-6)
+    assert damage_parameter(1200.0, 200_000.0, 1e7) == pytest.approx(
+        1800.0**2 / 2e5 * 2e7**-0.174 + 1800.0 * 0.59 * (1.375 - 0.75) * 2e7**-0.667, rel=1e-12
+    )
+
+
+# --- steels
+
+
+@pytest.mark.parametrize("name", library())
+def test_shipped_steels_meet_the_strength_of_their_grade(name):
+    """Considere: necking where stress equals its slope; engineering stress there is the tensile strength, which the
+    grade bounds from below and 15 % above."""
+    steel = named_steel(name, 20.0, "")
+    p = np.linspace(0.0, 0.3, 30_001)
+    stress = np.array([steel.tension(float(one)) for one in p])
+    necks = int(np.argmax(np.gradient(stress, p) < stress))
+    engineering = stress[necks] * math.exp(-p[necks])
+    assert 0.98 * library()[name]["tensile_strength"] < engineering < 1.15 * library()[name]["tensile_strength"]
+    assert named_steel(name, 200.0, "").yield_strength < steel.yield_strength
+
+
+# --- messages
+
+
+@pytest.mark.parametrize(
+    ("change", "to", "message"),
+    [
+        ('height = "0.2 mm"', 'height = "1.2 mm"', r"bead\.height: is more than one side is wide, 1 mm"),
+        ('height = "0.2 mm"\n', "", r"bead\.height: is required but missing"),
+        ('crown_radius = "1 mm"\n', "", r"bead\.crown_radius: is needed beside the other"),
+        ('"1 mm"\ncrown_radius = "1 mm"', '"0.05 mm"\ncrown_radius = "0.05 mm"', "layers overlap"),
+        ('crown_radius = "1 mm"', 'crown_radius = "9 mm"', "has room for"),
+        ('"EN 1.4310 +C1300"', '"EN 1.4310 +C1350"', r"unknown spring steel.*nearest: EN 1\.4310"),
+        ('"EN 1.4310 +C1300"', '{ E = "190 GPa", yield_strength = "900 MPa" }', "has no hardening data"),
+        ('"EN 1.4310 +C1300"', '{ E = "190 GPa" }', "elastic = true"),
+        ("[mesh]", '[stopper]\nthickness = "0.25 mm"\nwidth = "2 mm"\n[mesh]', "thinner than the bead is high, 0.2 mm"),
+        ("cycles = 2", 'cycles = 2\ndeepest = "0.3 mm"', r"path\.deepest: must be at most 0\.2 mm"),
+        ("cycles = 2", 'cycles = 2\nstroke = "0.1 mm"', r"path\.stroke: must be less than half"),
+        ("[mesh]", '[coating]\nthickness = "20 um"\n[mesh]', "either modulus or stiffness"),
+        ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
+        ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
+        ('thickness = "0.2 mm"', 'thicknes = "0.2 mm"', "did you mean 'thickness'"),
+    ],
+)
+def test_a_mistake_is_said_by_its_field(change, to, message):
+    assert change in COARSE
+    with pytest.raises(InputError, match=message):
+        stated(COARSE.replace(change, to))
+
+
+def test_a_profile_is_read_from_points(tmp_path):
+    x = np.linspace(-1.0, 1.0, 21)
+    rows = "\n".join(f"{a:.4f}; {0.1 + 0.1 * math.cos(math.pi * a):.5f}".replace(".", ",") for a in x)
+    (tmp_path / "points.csv").write_text(f"x [mm]; y [mm]\n{rows}\n", encoding="utf-8")
+    text = COARSE.replace('height = "0.2 mm"\nwidth = "2 mm"\nfoot_radius = "1 mm"\ncrown_radius = "1 mm"\n',
+                          'points = "points.csv"\n')  # fmt: skip
+    bead = stated(text, tmp_path)
+    assert bead.height == pytest.approx(0.2, abs=1e-6)
+    assert bead.profile.width == pytest.approx(2.0)
+
+
+def test_a_bead_that_finds_no_equilibrium_says_where():
+    from headjoint.cases.bead import pressing as module
+
+    bead = stated()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "ITERATIONS", 2)
+        with pytest.raises(SolveError, match="no equilibrium beyond a closure of"):
+            find(bead, lambda name: None)
+
+
+# --- the command
+
+
+def test_the_command_writes_law_curve_and_page(tmp_path):
+    (tmp_path / "bead.toml").write_text(COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]', "open_from = []"), "utf-8")
+    run = CliRunner().invoke(app, ["bead", str(tmp_path / "bead.toml"), "-o", str(tmp_path / "out")])
+    assert run.exit_code == 0, run.output
+    assert "keeps a set of" in run.output
+    written = {path.name for path in (tmp_path / "out").iterdir()}
+    assert written == {"bead.json", "bead.html", "law.toml", "curve.csv", "line_load.png", "section.png"}
+    document = json.loads((tmp_path / "out" / "bead.json").read_text("utf-8"))
+    assert document["format"] == "headjoint-bead"
+    opening = document["temperatures"][0]["openings"][0]
+    assert f"{1e3 * opening['set']:.0f} um" in run.output
+
+
+@pytest.mark.parametrize("name", shipped_files("beads"))
+def test_shipped_beads_are_read(name):
+    assert read_bead(shipped_files("beads")[name]).height > 0.0

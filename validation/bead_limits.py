@@ -1,0 +1,187 @@
+"""A pressed bead where theory knows the answer, and against another finite-element library.
+
+The elastic bead of the other library stands on the same nodes; its elements, its Neo-Hookean law at large strain, its
+contact with rigid planes and their assembly are its own. Only the loop of Newton is ours.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.sparse.linalg import splu
+
+from headjoint.cases.bead.decks import RIGID, Deck
+from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
+from headjoint.cases.bead.sheet import Sheet
+from headjoint.meshes.bead.strip import Strip, strip
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import JointError
+from headjoint.model.bead.hardening import Backstress, SpringSteel
+from headjoint.model.bead.profile import Profile, arcs, cosine
+from validation.check import Check
+
+E, NU = 200_000.0, 0.3
+PLANE = E / (1.0 - NU**2)
+ELASTIC = SpringSteel("elastic", E, NU, None)
+HARDENING = SpringSteel("hardening", 185_000.0, NU, 700.0, backstresses=(Backstress(60_000.0, 150.0),))
+OTHER_PENALTY = 1e5  # N/mm at a node of the other library's planes
+
+
+def checks() -> list[Check]:
+    return [*beams(), *clamped_strips(), *converging(), *other_library()]
+
+
+def half_of(profile: Profile, thickness: float, legs: float, size: float, through: int) -> Strip:
+    return strip(profile, thickness, 0.0, profile.width / 2.0 + legs, size=size, through=through)
+
+
+def between_decks(mesh: Strip, steel: SpringSteel, height: float, thickness: float, friction: float = 0.0) -> Pressing:
+    below = Deck(1, mesh.lower, mesh.lower_weight, RIGID, friction)
+    above = Deck(-1, mesh.upper, mesh.upper_weight, RIGID, friction)
+    return Pressing(Sheet(mesh, steel), below, above, height + thickness, 2 * mesh.first)
+
+
+def loads_at(pressing: Pressing, closures: list[float], step: float) -> list[float]:
+    """Line loads (N/mm) of the whole bead at rising or falling closures (mm)."""
+    state, found = untouched(pressing), []
+    for closure in closures:
+        *_, state = pressed_to(pressing, state, closure, Pace(step, step))
+        found.append(2.0 * state.line_load)
+    return found
+
+
+def beams() -> list[Check]:
+    """First stiffness of beads on feet that roll and slide: bending, shear and normal force of the curved line."""
+    found = []
+    for height, width, t in ((0.1, 6.0, 0.2), (0.3, 6.0, 0.3), (0.5, 8.0, 0.25)):
+        x = np.linspace(0.0, width / 2.0, 4001)
+        slope = math.pi * height / width * np.sin(2.0 * math.pi * x / width)
+        cos2 = 1.0 / (1.0 + slope**2)
+        M, shear, G = (width / 2.0 - x) / 2.0, 5.0 / 6.0, E / (2.0 * (1.0 + NU))
+        density = M**2 / (PLANE * t**3 / 12.0) + cos2 / (4.0 * shear * G * t) + (1.0 - cos2) / (4.0 * PLANE * t)
+        theory = 1.0 / (2.0 * np.trapezoid(density / np.sqrt(cos2), x))
+        pressing = between_decks(half_of(cosine("full", height, width), t, 1.0, 0.1, 3), ELASTIC, height, t)
+        closure = 0.004 * height
+        stiffness = loads_at(pressing, [closure], closure / 2.0)[0] / closure
+        found.append(
+            Check(
+                f"first stiffness of a cosine bead {height:g} x {width:g} mm in {t:g} mm",
+                "Timoshenko beam by Castigliano's theorem, recomputed",
+                theory, stiffness, 0.015, "N/mm per mm",
+                "feet move inwards as they roll, by a per cent of the width",
+            )
+        )  # fmt: skip
+    return found
+
+
+def clamped_strips() -> list[Check]:
+    """A strip between ends that hold it, pushed in its middle by half its thickness, so that it stretches.
+
+    Ritz with the shape of small deflection, w = w0 (3 s^2 - 2 s^3), s = 2x/l: bending gives F = 192 E'I w0/l^3, and
+    the mean strain e = 1/2 mean w'^2 = 12/5 w0^2/l^2 the derivative of E't l e^2/2.
+    """
+    length, t, w0 = 8.0, 0.1, 0.05
+    mesh = strip(cosine("full", 1e-9, 1.0), t, 0.0, length / 2.0, size=0.1, through=2)
+    sheet = Sheet(mesh, ELASTIC)
+    held = np.concatenate([2 * mesh.first, 2 * mesh.last, 2 * mesh.last + 1])
+    push = 2 * mesh.first + 1
+    u, memory = np.zeros(sheet.unknowns), sheet.new()
+    free = np.setdiff1d(np.arange(sheet.unknowns), [*held, *push])
+    for down in np.linspace(0.0, w0, 6)[1:]:
+        u[push] = -down
+        for _ in range(20):
+            force, K, _, _ = sheet.forces(u, memory)
+            if np.linalg.norm(force[free]) < 1e-9 * np.linalg.norm(force):
+                break
+            offsets = np.arange(sheet.band, -sheet.band - 1, -1)
+            dense = sp.dia_array((K, offsets), shape=(sheet.unknowns, sheet.unknowns)).tocsc()[free][:, free]
+            u[free] -= splu(dense.tocsc()).solve(force[free])
+    theory = 192.0 * PLANE * t**3 / 12.0 / length**3 * w0
+    # energy E' t l/2 e^2, e = 12/5 w0^2/l^2: dU/dw0
+    theory += PLANE * t * length * (12.0 / 5.0 * w0**2 / length**2) * (24.0 / 5.0 * w0 / length**2)
+    return [
+        Check(
+            "middle load of a clamped strip pushed by half its thickness",
+            "Ritz with the shape of small deflection, recomputed: an upper bound",
+            theory, 2.0 * float(-force[push].sum()), 0.015, "N/mm",
+            "one term of Ritz is some tenths of a per cent stiff; shear makes the strip a little softer",
+        )
+    ]  # fmt: skip
+
+
+def converging() -> list[Check]:
+    """An elastic-plastic bead on ever finer meshes, and in ever smaller steps."""
+    profile, closures = arcs("full", 0.25, 2.5, 1.2, 1.2), [0.05, 0.1, 0.15, 0.2]
+    fine = loads_at(between_decks(half_of(profile, 0.25, 1.2, 0.03, 6), HARDENING, 0.25, 0.25), closures, 0.01)
+    found = []
+    mesh = half_of(profile, 0.25, 1.2, 0.0625, 4)
+    for step, name in ((0.01, "mesh as by default"), (0.005, "and half the steps")):
+        loads = loads_at(between_decks(mesh, HARDENING, 0.25, 0.25), closures, step)
+        for closure, load, best in zip(closures, loads, fine, strict=True):
+            found.append(
+                Check(
+                    f"line load at {closure:g} mm, {name}", "half the element size, six elements across",
+                    best, load, 0.015, "N/mm", "nodes touch one after the other: ripples of some parts in a thousand",
+                )
+            )  # fmt: skip
+    return found
+
+
+def other_library() -> list[Check]:
+    """An elastic bead by FElupe."""
+    height, thickness = 0.12, 0.2
+    mesh = half_of(cosine("full", height, 3.0), thickness, 1.0, 0.1, 3)
+    closures = [float(one) for one in np.linspace(0.0, 0.09, 19)[1:]]
+    other = by_felupe(mesh, height + thickness, closures)
+    own = loads_at(between_decks(mesh, ELASTIC, height, thickness), closures, 0.005)
+    return [
+        Check(
+            f"line load of an elastic bead at {closures[i]:.3f} mm",
+            "FElupe, eight-node elements, Neo-Hookean (validation/bead_limits.py)",
+            other[i], own[i], 0.01, "N/mm", "same nodes; another law at large strain, other springs of contact",
+        )
+        for i in (3, 7, 11, 14, 17)
+    ]  # fmt: skip
+
+
+def by_felupe(mesh: Strip, top: float, closures: list[float]) -> list[float]:
+    """Line loads (N/mm) of the whole bead by the other library; JointError where it is not there or finds nothing."""
+    try:
+        import felupe as fem
+    except ImportError:
+        raise JointError("needs FElupe: pip install felupe") from None
+    n = len(mesh.points)
+    points = np.vstack([mesh.points, [[0.0, 0.0], [0.0, top]]])
+    region = fem.RegionQuadraticQuad(
+        fem.Mesh(points, mesh.cells, "quad8"), quadrature=fem.GaussLegendre(order=1, dim=2)
+    )
+    field = fem.FieldContainer([fem.FieldPlaneStrain(region, dim=2)])
+    planes = [
+        fem.ContactRigidPlane(field, nodes, n + i, normal=normal, multiplier=OTHER_PENALTY)
+        for i, (nodes, normal) in enumerate(((mesh.lower, [0, 1]), (mesh.upper, [0, -1])))
+    ]
+    items = [fem.SolidBody(fem.LinearElasticLargeStrain(E=E, nu=NU), field), *planes]
+    free = np.setdiff1d(np.arange(2 * (n + 2)), np.concatenate([2 * mesh.first, 2 * n + np.arange(4)]))
+
+    def forces(item: object) -> FloatArray:
+        return np.asarray(item.assemble.vector(field).todense()).ravel()  # type: ignore[attr-defined]
+
+    loads = []
+    for closure in closures:
+        field[0].values[n + 1, 1] = -closure
+        for iteration in range(60):
+            residual = sum(forces(item) for item in items)
+            if iteration and np.linalg.norm(residual[free]) < 1e-6 * np.linalg.norm(residual):
+                break
+            K = sum(item.assemble.matrix(field) for item in items).tocsc()[free][:, free]
+            moved = field[0].values.ravel().copy()
+            moved[free] -= splu((K + 1e-4 * sp.eye(len(free))).tocsc()).solve(residual[free])
+            field[0].values[:] = moved.reshape(-1, 2)
+        else:
+            raise JointError(f"the other library finds no equilibrium at a closure of {closure:g} mm")
+        for item in items:
+            item.results.update_statevars()
+        loads.append(2.0 * abs(float(forces(planes[1])[1 : 2 * n : 2].sum())))
+    return loads
