@@ -254,7 +254,7 @@ def condense_cell(model: CellModel, store: CondensedStore | None = None) -> Redu
     With a `store`, one that was condensed before is taken from there.
     """
     names, n = list(model.loads), len(model.kept)
-    name = _fingerprint(model) if store is not None else ""
+    name = model_fingerprint(model) if store is not None else ""
     schur = store.load(name) if store is not None else None
     if schur is None or len(schur) != n + len(names):
         schur = _condensed(model, names)
@@ -285,7 +285,7 @@ def _condensed(model: CellModel, names: list[str]) -> FloatArray:
     return schur
 
 
-def _fingerprint(model: CellModel) -> str:
+def model_fingerprint(model: CellModel) -> str:
     """Name all that the condensed stiffness and unit loads follow from."""
     mesh, transform = model.mesh, model.transform
     gas = [load for name, load in model.loads.items() if name in model.gas_lift]

@@ -8,12 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 import scipy.sparse as sp
 
+from headjoint.cases.condensed.cell_condensation import gas_name
 from headjoint.cases.whole_head.face_modes import FaceModes
 from headjoint.cases.whole_head.free_tile import Parity
 from headjoint.cases.whole_head.row_stiffness import selection
 from headjoint.meshes.solid.symmetry import ON_PLANE
 from headjoint.model.base.arrays import FloatArray, IntArray
 
+COPIES = 4  # of a tile in a bore
 SIGNS = np.array([1.0, -1.0])  # of the two copies about a plane; the first lies at positive x, or y
 
 
@@ -75,7 +77,7 @@ def numbered(bores: int, at: FloatArray, face_at: float, modes: Mapping[int, Fac
     numbers = numbers.reshape(bores, 2, 2, count)
     total, of_modes = len(used), {}
     for across, own in modes.items():
-        free = np.ones((bores + 1, own.modes.shape[1]), dtype=bool)
+        free = np.ones((bores + 1, len(own.mode_normal)), dtype=bool)
         free[[0, -1]] = ~own.mode_normal
         if across > 0:
             free[np.ix_([0, -1], own.shift)] = True
@@ -84,3 +86,15 @@ def numbered(bores: int, at: FloatArray, face_at: float, modes: Mapping[int, Fac
     return RowNumbers(numbers, of_modes, on_face, total)
 
 
+def gathered(loads: Mapping[str, FloatArray], factors: Mapping[str, float], bores: int, size: int) -> FloatArray:
+    """Return the sum (bores, size) of a tile's unit loads times their factors, alike in the four copies of a bore.
+
+    A tile's load by gas is that in its own bore; the symmetric part of a bore is half the sum of its copies.
+    """
+    total = np.zeros((bores, size))
+    for name, load in loads.items():
+        if name == gas_name(0):
+            total += 2.0 * np.outer([factors.get(gas_name(bore), 0.0) for bore in range(bores)], load)
+        else:
+            total += 2.0 * factors.get(name, 0.0) * load
+    return total

@@ -13,14 +13,12 @@ from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.whole_head.free_tile import FreeTile
-from headjoint.cases.whole_head.numbering import SIGNS, RowNumbers, numbered
+from headjoint.cases.whole_head.numbering import COPIES, SIGNS, RowNumbers, gathered, numbered
 from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.cell import Bank, Cell
-
-COPIES = 4  # of a tile in a bore
 
 
 @dataclass(frozen=True)
@@ -114,17 +112,11 @@ def _loads(
     """Return the unit loads: of a part in all bores, and of gas in each."""
     symmetric = (1, 1)
     block = blocks[list(condensed.parts).index(symmetric)]
-    loads = {}
-    for name, load in condensed.parts[symmetric].loads.items():
-        # alike in four copies; the symmetric part is half their sum
-        if name in model.gas_lift:
-            for bore in range(numbers.bores):
-                own = np.zeros((numbers.bores, len(load)))
-                own[bore] = 2.0 * load
-                loads[gas_name(bore)] = block.given @ own.ravel()
-        else:
-            loads[name] = block.given @ np.tile(2.0 * load, numbers.bores)
-    return loads
+    of_tile = condensed.parts[symmetric].loads
+    names = [name for name in of_tile if name not in model.gas_lift]
+    names += [gas_name(bore) for bore in range(numbers.bores)]
+    size = len(block.matrix)
+    return {name: block.given @ gathered(of_tile, {name: 1.0}, numbers.bores, size).ravel() for name in names}
 
 
 def _points(

@@ -1,13 +1,13 @@
-"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by a row that is alike everywhere.
+"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by bores alike in their four copies.
 
-With the mean interface slope of all mirrored copies the tangent falls into parities like the stiffness itself: the
-unknowns inside a bore go out tile by tile, those of the faces between bores are left as a chain of blocks, each
-coupled to the next. What differs from copy to copy is for the iteration.
+With the mean interface slope of a bore's four mirrored copies its tangent falls into parities like the stiffness: the
+unknowns inside it go out parity by parity, once for all bores that are alike, and those of the faces between bores are
+left as a chain of blocks, each coupled to the next. What differs from copy to copy is for the iteration.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,17 +16,21 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
-from headjoint.cases.condensed.newton_step import FAR, FINE, ROUGH, Tangent, TangentSolver
-from headjoint.cases.whole_head.free_tile import Parity
-from headjoint.cases.whole_head.numbering import RowNumbers, sign_of
+from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
+from headjoint.cases.whole_head.free_tile import PARITIES, Parity
+from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, sign_of
 from headjoint.cases.whole_head.row_stiffness import selection
-from headjoint.cases.whole_head.tile import CondensedTile
+from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 
 Single = NDArray[np.float32]
-MANY_ITERATIONS = 25  # after which the slopes have changed so much that the next step gets new factors
+MANY_ITERATIONS = 10  # after which slopes have changed so much that the next step gets new factors
 MOST_ITERATIONS = 400
+CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
+FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
+HALF64 = np.sqrt(0.5)
+HALF = np.float32(HALF64)
 
 
 class RowSolver(TangentSolver):
@@ -35,106 +39,110 @@ class RowSolver(TangentSolver):
     def __init__(self, points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers) -> None:
         super().__init__()
         self._points, self._tile, self._numbers = points, tile, numbers
-        self._alike: AlikeRow | None = None
+        self._near: NearRow | None = None
+        self._tired = True
+        self._size = np.inf
 
     def forget(self) -> None:
         """Drop the factors."""
-        self._alike = None
+        self._near, self._tired, self._size = None, True, np.inf
 
     def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
         """Return the solution on the free unknowns for `residual` there; `size` is its relative size.
 
         Raises SolveError where a part can move freely.
         """
-        accuracy = ROUGH if size > FAR else FINE
-        for attempt in range(2):
-            fresh = self._alike is None
-            if self._alike is None:
-                self._alike = alike_row(self._points, self._tile, self._numbers, tangent)
-                self.factorisations += 1
-            step, count = self._iterated(self._alike, tangent, residual, accuracy, fresh)
-            if count > MANY_ITERATIONS and not fresh:
-                self._alike = None
+        # as exact as Newton's own pace: no step is worth more than the next one's error
+        pace = size / self._size if size < self._size else 1.0
+        self._size = size
+        accuracy = float(np.clip(0.3 * pace**1.5, FINE, ROUGH))
+        if not self._tired:
+            step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS)
             if step is not None:
                 return step
-        raise SolveError("the head is not held, or its Newton step is not solved: a part can move freely")
+        self._near = near_row(self._points, self._tile, self._numbers, tangent, self._near)
+        self.factorisations += 1
+        step = self._iterated(tangent, residual, accuracy, MOST_ITERATIONS)
+        if step is None:
+            raise SolveError("the head is not held, or its Newton step is not solved: a part can move freely")
+        return step
 
-    def _iterated(
-        self, alike: AlikeRow, tangent: Tangent, residual: FloatArray, accuracy: float, fresh: bool
-    ) -> tuple[FloatArray | None, int]:
-        """Return the solution by conjugate gradients and how many steps it took, None where too many."""
+    def _iterated(self, tangent: Tangent, residual: FloatArray, accuracy: float, most: int) -> FloatArray | None:
+        """Return the solution by conjugate gradients, None where it takes too many steps."""
+        assert self._near is not None
         n = len(tangent.K)
         held = np.setdiff1d(np.arange(n), tangent.free)
         x, r = np.zeros(n), np.zeros(n)
         r[tangent.free] = residual
         direction, before = np.zeros(n), 1.0
         wanted = accuracy * float(np.linalg.norm(r))
-        most = MOST_ITERATIONS if fresh else 3 * MANY_ITERATIONS
         for iteration in range(1, most + 1):
-            z = alike.solved(r)
+            z = self._near.solved(r)
             z[held] = 0.0
             now = float(r @ z)
             if not np.isfinite(now) or now <= 0.0:
-                return None, most
+                return None
             direction = z + (now / before if iteration > 1 else 0.0) * direction
             product = product_with(tangent, direction)
             product[held] = 0.0
             curvature = float(direction @ product)
             if curvature <= 0.0:
-                return None, most
+                return None
             x += now / curvature * direction
             r -= now / curvature * product
             before = now
             self.iterations += 1
             if float(np.linalg.norm(r)) < wanted:
-                return x[tangent.free], iteration
-        return None, most
+                # the first steps of a solve are rough, and say little
+                self._tired = iteration > MANY_ITERATIONS
+                return x[tangent.free]
+        return None
 
 
 def product_with(tangent: Tangent, v: FloatArray) -> FloatArray:
     """Return the product of a row's tangent with a vector (N,)."""
-    return (
-        tangent.K @ v + tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
-    )
+    return tangent.K @ v + tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
 
 
 @dataclass(frozen=True)
 class _Inside:
-    """The unknowns inside the bores in one parity.
+    """What is inside a bore in one parity, eliminated.
 
-    factor : Cholesky factor (i, i). coupling : (i, s) its inverse times what couples them to the unknowns of a face.
-    taken, given : from the row's unknowns to (bores, i) and back, each unknown counted once. sign : (s,) of a face's
-    unknowns seen from the bore at its right.
+    factor : Cholesky factor (i, i). coupling : (i, s) its inverse times what couples it to the unknowns of a face.
+    left : (s, s) stiffness that is left on the face.
     """
 
     factor: Single = field(repr=False)
     coupling: Single = field(repr=False)
-    taken: sp.csr_matrix = field(repr=False)
-    given: sp.csr_matrix = field(repr=False)
-    sign: Single = field(repr=False)
-
-    def own(self, r: FloatArray) -> Single:
-        """Return the bores' part (i, bores) of a vector of the row."""
-        return (self.taken @ r).reshape(-1, len(self.factor)).T.astype(np.float32)
-
-    def solved(self, own: Single) -> Single:
-        """Return the solution for each bore."""
-        return scipy.linalg.cho_solve((self.factor, True), own, check_finite=False)
-
-    def of_faces(self, right: Single, left: Single) -> Single:
-        """Return the part in this parity (s, bores) of what stands on the bores' right and left faces."""
-        return np.float32(np.sqrt(0.5)) * (right + self.sign[:, None] * left)
+    left: FloatArray = field(repr=False)
 
 
 @dataclass(frozen=True)
-class _Faces:
-    """The chain of faces in one parity about y = 0: Cholesky factors of its blocks, and what couples each to the next.
+class _Kind:
+    """Bores that are alike: mean weighted slope (g,) of their copies and spring (i,), and their insides by parity."""
+
+    slope: FloatArray = field(repr=False)
+    spring: FloatArray = field(repr=False)
+    parts: Mapping[Parity, _Inside] = field(repr=False)
+
+    def like(self, slope: FloatArray, spring: FloatArray) -> bool:
+        """Whether a bore of this slope and spring is as good as alike."""
+        changed = sum(
+            int((np.abs(own - other) > CHANGED * np.maximum(own, other)).sum())
+            for own, other in ((self.slope, slope), (self.spring, spring))
+        )
+        return changed <= FEW_CHANGED
+
+
+@dataclass(frozen=True)
+class _Chain:
+    """The faces in one parity about y = 0: inverses of the chain's blocks, and what couples each to the next.
 
     free : (s, faces) whether an unknown is not held at a face. taken, given : from the row's unknowns to (faces, s) and
     back.
     """
 
-    factors: tuple[Single, ...] = field(repr=False)
+    inverses: tuple[Single, ...] = field(repr=False)
     couplings: tuple[Single, ...] = field(repr=False)
     free: NDArray[np.bool_] = field(repr=False)
     taken: sp.csr_matrix = field(repr=False)
@@ -142,102 +150,135 @@ class _Faces:
 
     def own(self, r: FloatArray) -> Single:
         """Return the faces' part (s, faces) of a vector of the row."""
-        return (self.taken @ r).reshape(len(self.factors), -1).T.astype(np.float32)
+        return np.asfortranarray((self.taken @ r).reshape(len(self.inverses), -1).T, dtype=np.float32)
 
     def solved(self, load: Single) -> Single:
         """Return the solution (s, faces) of the chain."""
         found = np.where(self.free, load, np.float32(0.0))
         for face, coupling in enumerate(self.couplings):
             found[:, face + 1] -= coupling.T @ found[:, face]
-        last = len(self.factors) - 1
+        last = len(self.inverses) - 1
         for face in range(last, -1, -1):
-            found[:, face] = scipy.linalg.cho_solve((self.factors[face], True), found[:, face], check_finite=False)
+            found[:, face] = self.inverses[face] @ found[:, face]
             if face < last:
                 found[:, face] -= self.couplings[face] @ found[:, face + 1]
         return found
 
 
 @dataclass(frozen=True)
-class AlikeRow:
-    """The factors of a row whose interfaces are alike in all copies."""
+class NearRow:
+    """The factors of a row near the one to be solved.
 
-    inside: Mapping[Parity, _Inside] = field(repr=False)
-    faces: Mapping[int, _Faces] = field(repr=False)
+    kinds, kind_of : bores that are alike, and which each one is. sign : by parity, (s,) of a face's unknowns seen from
+    the bore at its right. taken, given : by parity, from the row's unknowns to (bores, i) and back.
+    """
+
+    kinds: tuple[_Kind, ...] = field(repr=False)
+    kind_of: IntArray
+    sign: Mapping[Parity, Single] = field(repr=False)
+    taken: Mapping[Parity, sp.csr_matrix] = field(repr=False)
+    given: Mapping[Parity, sp.csr_matrix] = field(repr=False)
+    chains: Mapping[int, _Chain] = field(repr=False)
 
     def solved(self, r: FloatArray) -> FloatArray:
         """Return the solution (N,) for a load on the row's unknowns."""
-        load = {across: chain.own(r) for across, chain in self.faces.items()}
-        moved = {}
-        for parity, tile in self.inside.items():
-            own = tile.own(r)
-            moved[parity] = tile.solved(own)
-            back = np.float32(np.sqrt(0.5)) * (tile.coupling.T @ own)
-            load[parity[1]][:, 1:] -= back
-            load[parity[1]][:, :-1] -= tile.sign[:, None] * back
+        load = {across: chain.own(r) for across, chain in self.chains.items()}
+        bores, moved = [np.flatnonzero(self.kind_of == kind) for kind in range(len(self.kinds))], {}
+        for parity, taken in self.taken.items():
+            own = (taken @ r).reshape(len(self.kind_of), -1).T.astype(np.float32)
+            back = np.empty((len(self.sign[parity]), own.shape[1]), dtype=np.float32)
+            for kind, which in zip(self.kinds, bores, strict=True):
+                part = kind.parts[parity]
+                back[:, which] = part.coupling.T @ own[:, which]
+                own[:, which] = scipy.linalg.cho_solve((part.factor, True), own[:, which], check_finite=False)
+            moved[parity] = own
+            load[parity[1]][:, 1:] -= HALF * back
+            load[parity[1]][:, :-1] -= HALF * self.sign[parity][:, None] * back
         solution = np.zeros(len(r))
-        for across, chain in self.faces.items():
+        for across, chain in self.chains.items():
             found = chain.solved(load[across])
             solution += chain.given @ found.T.ravel()
-            for parity, tile in self.inside.items():
-                if parity[1] == across:
-                    moved[parity] -= tile.coupling @ tile.of_faces(found[:, 1:], found[:, :-1])
-        for parity, tile in self.inside.items():
-            solution += tile.given @ moved[parity].T.ravel()
+            for along in SIDES:
+                parity = (along, across)
+                on_faces = HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
+                for kind, which in zip(self.kinds, bores, strict=True):
+                    moved[parity][:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
+        for parity, given in self.given.items():
+            solution += given @ moved[parity].T.ravel()
         return solution
 
 
-def alike_row(points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, tangent: Tangent) -> AlikeRow:
-    """Return the factors of the row whose interface slopes and springs are the means of those of `tangent`."""
-    interface = points.B.T @ points.B.multiply(_mean_slope(points, numbers, tangent)[:, None])
-    extra = interface.toarray() + np.diag(_mean_spring(numbers, tangent))
-    apart = _Apart(numbers)
-    inside, faces = {}, {}
-    for across, modes in tile.modes.items():
-        on_face = np.flatnonzero(numbers.on_face)
-        tied = np.concatenate([on_face, np.arange(len(extra), len(extra) + len(modes.mode_normal))])
-        sign = np.concatenate([np.ones(len(on_face)), np.where(modes.mode_normal, -1.0, 1.0)])
-        chain = {}
-        for along in (1, -1):
-            matrix = _with(tile.parts[along, across].stiffness, extra)
-            inner = np.flatnonzero(~numbers.on_face)
-            factor = _factor(matrix[np.ix_(inner, inner)])
-            between = matrix[np.ix_(inner, tied)]
-            coupling = scipy.linalg.cho_solve((factor, True), between.astype(np.float32), check_finite=False)
-            chain[along] = matrix[np.ix_(tied, tied)] - between.T @ coupling
-            taken = apart.inside((along, across), inner)
-            inside[along, across] = _Inside(
-                factor, coupling, taken, taken.T.tocsr(), (along * sign).astype(np.float32)
-            )
-        taken = apart.faces(across, on_face)
-        own = numbers.modes[across]
-        free = np.hstack([np.ones((len(own), len(on_face)), dtype=bool), own >= 0]).T
-        faces[across] = _Faces(*_chain(tangent, numbers, across, chain, sign), free, taken, taken.T.tocsr())
-    return AlikeRow(inside, faces)
+def near_row(
+    points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, tangent: Tangent, before: NearRow | None
+) -> NearRow:
+    """Return the factors of the row near `tangent`; bores like those of `before` keep theirs."""
+    slopes, springs = _mean_slopes(points, numbers, tangent), _mean_springs(numbers, tangent)
+    known = list(before.kinds) if before is not None else []
+    kind_of = []
+    for slope, spring in zip(slopes, springs, strict=True):
+        found = next((at for at, kind in enumerate(known) if kind.like(slope, spring)), None)
+        if found is None:
+            found = len(known)
+            known.append(_kind(points, tile, numbers, slope, spring))
+        kind_of.append(found)
+    used, numbered = np.unique(kind_of, return_inverse=True)
+    kinds = tuple(known[kind] for kind in used)
+    signs = {parity: (parity[0] * _face_sign(tile, numbers, parity[1])).astype(np.float32) for parity in PARITIES}
+    if before is not None:
+        taken, given, shared = before.taken, before.given, before.chains
+    else:
+        taken = {parity: _inside_bores(numbers, parity) for parity in PARITIES}
+        given, shared = {parity: one.T.tocsr() for parity, one in taken.items()}, {}
+    chains = {}
+    for across in SIDES:
+        parts = [{along: kinds[kind].parts[along, across].left for along in SIDES} for kind in numbered]
+        inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across))
+        to_faces = shared[across].taken if shared else _on_faces(numbers, across)
+        free = np.repeat(True, int(numbers.on_face.sum()))
+        free = np.array([np.concatenate([free, own >= 0]) for own in numbers.modes[across]]).T
+        chains[across] = _Chain(inverses, couplings, free, to_faces, to_faces.T.tocsr())
+    return NearRow(kinds, numbered, signs, taken, given, chains)
 
 
-def _mean_slope(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -> FloatArray:
-    """Return the weighted slope of a tile's points, the mean over all copies; those on gasket faces come first."""
-    on_faces = len(points.gasket_face_of)
-    copies = len(tangent.weighted_slope) // len(points.weight)
-    first = tangent.weighted_slope[: copies * on_faces].reshape(copies, -1)
-    rest = tangent.weighted_slope[copies * on_faces :].reshape(copies, -1)
-    return np.concatenate([first.mean(axis=0), rest.mean(axis=0)])
+def _face_sign(tile: CondensedTile, numbers: RowNumbers, across: int) -> FloatArray:
+    """Return the sign (s,) with which a mirrored neighbour has the unknowns of a face."""
+    normal = tile.modes[across].mode_normal
+    return np.concatenate([np.ones(int(numbers.on_face.sum())), np.where(normal, -1.0, 1.0)])
 
 
-def _mean_spring(numbers: RowNumbers, tangent: Tangent) -> FloatArray:
-    """Return the springs of a tile's unknowns, each the share of a copy, the mean over all copies."""
+def _kind(
+    points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, slope: FloatArray, spring: FloatArray
+) -> _Kind:
+    extra = (points.B.T @ points.B.multiply(slope[:, None])).toarray() + np.diag(spring)
+    inner, on_face = np.flatnonzero(~numbers.on_face), np.flatnonzero(numbers.on_face)
+    parts = {}
+    for parity, part in tile.parts.items():
+        matrix, count = part.stiffness.copy(), len(extra)
+        live = np.diag(part.stiffness)[:count] > 0.0
+        matrix[:count, :count] += extra * np.outer(live, live)
+        held = np.flatnonzero(~live)
+        matrix[held, held] = 1.0  # unknowns that the parity holds stand alone
+        tied = np.concatenate([on_face, np.arange(count, len(matrix))])
+        factor = _factor(matrix[np.ix_(inner, inner)])
+        between = matrix[np.ix_(inner, tied)].astype(np.float32)
+        coupling = scipy.linalg.cho_solve((factor, True), between, check_finite=False)
+        parts[parity] = _Inside(factor, coupling, matrix[np.ix_(tied, tied)] - between.T @ coupling)
+    return _Kind(slope, spring, parts)
+
+
+def _mean_slopes(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -> FloatArray:
+    """Return the weighted slope (bores, g) of a tile's points, the mean over a bore's copies."""
+    on_faces, bores = len(points.gasket_face_of), numbers.bores  # those on gasket faces come first
+    first, rest = np.split(tangent.weighted_slope, [COPIES * bores * on_faces])
+    first = first.reshape(bores, COPIES, on_faces)
+    rest = rest.reshape(bores, COPIES, len(points.weight) - on_faces)
+    return np.hstack([first.mean(axis=1), rest.mean(axis=1)])
+
+
+def _mean_springs(numbers: RowNumbers, tangent: Tangent) -> FloatArray:
+    """Return the springs (bores, i) of a tile's unknowns, each the share of a copy, the mean over a bore's copies."""
     times = np.bincount(numbers.interfaces.ravel(), minlength=numbers.count)
-    return (tangent.spring / np.maximum(times, 1))[numbers.interfaces].mean(axis=(0, 1, 2))
-
-
-def _with(stiffness: FloatArray, extra: FloatArray) -> FloatArray:
-    """Return a tile's stiffness with that of its interfaces; unknowns held in the parity stand alone."""
-    matrix, count = stiffness.copy(), len(extra)
-    live = np.flatnonzero(np.diag(stiffness)[:count] > 0.0)
-    held = np.flatnonzero(np.diag(stiffness)[:count] <= 0.0)
-    matrix[np.ix_(live, live)] += extra[np.ix_(live, live)]
-    matrix[held, held] = 1.0
-    return matrix
+    return (tangent.spring / np.maximum(times, 1))[numbers.interfaces].mean(axis=(1, 2))
 
 
 def _factor(matrix: FloatArray) -> Single:
@@ -247,78 +288,74 @@ def _factor(matrix: FloatArray) -> Single:
     return factor
 
 
-@dataclass(frozen=True)
-class _Apart:
-    """Takes a load on the row's unknowns apart into those inside bores and those of faces, and puts answers together.
+def _inverse(matrix: FloatArray) -> Single:
+    lower = scipy.linalg.lapack.spotri(_factor(matrix), lower=1)[0]
+    return np.tril(lower) + np.tril(lower, -1).T
+
+
+def _inside_bores(numbers: RowNumbers, parity: Parity) -> sp.csr_matrix:
+    """Return the matrix from the row's unknowns to those inside the bores (bores, i); its transposed goes back.
 
     An unknown that k copies share is in k of them: its load is divided among them, and so is what is put together.
     """
-
-    numbers: RowNumbers
-
-    def inside(self, parity: Parity, inner: IntArray) -> sp.csr_matrix:
-        """Return the matrix from the row's unknowns to (bores, inner) in a parity; its transposed goes back."""
-        ids = self.numbers.interfaces[..., inner]
-        bores, count = len(ids), len(inner)
-        at = count * np.arange(bores)[:, None] + np.arange(count)
-        shared = np.bincount(ids.ravel(), minlength=self.numbers.count)
-        entries = [
-            (at, ids[:, first, second], sign_of(parity, first, second) / 2.0 / shared[ids[:, first, second]])
-            for first in range(2)
-            for second in range(2)
-        ]
-        return selection(entries, (bores * count, self.numbers.count))
-
-    def faces(self, across: int, on_face: IntArray) -> sp.csr_matrix:
-        """Return the same for (faces, unknowns of a face): interface unknowns on it, then its modes."""
-        ids, modes = self.numbers.interfaces[..., on_face], self.numbers.modes[across]
-        faces, count = len(modes), len(on_face) + modes.shape[1]
-        at = count * np.arange(faces)[:, None]
-        seen = np.concatenate([ids[:1, 1], ids[:, 0]])  # in the bore at the right of the first face, at the left of all
-        shared = np.bincount(seen.ravel(), minlength=self.numbers.count)
-        entries: list[tuple[IntArray, IntArray, FloatArray | float]] = [
-            (
-                at + np.arange(len(on_face)),
-                seen[:, second],
-                sign_of((1, across), 0, second) * np.sqrt(0.5) / shared[seen[:, second]],
-            )
-            for second in range(2)
-        ]
-        entries.append((at + len(on_face) + np.arange(modes.shape[1]), modes, 1.0))
-        return selection(entries, (faces * count, self.numbers.count))
+    ids = numbers.interfaces[..., ~numbers.on_face]
+    bores, count = len(ids), ids.shape[-1]
+    at = count * np.arange(bores)[:, None] + np.arange(count)
+    shared = np.bincount(ids.ravel(), minlength=numbers.count)
+    entries = [
+        (at, ids[:, first, second], sign_of(parity, first, second) / 2.0 / shared[ids[:, first, second]])
+        for first in range(2)
+        for second in range(2)
+    ]
+    return selection(entries, (bores * count, numbers.count))
 
 
-def _chain(
-    tangent: Tangent, numbers: RowNumbers, across: int, parts: Mapping[int, FloatArray], sign: FloatArray
+def _on_faces(numbers: RowNumbers, across: int) -> sp.csr_matrix:
+    """Return the same for the unknowns of faces (faces, s): interface unknowns on them, then modes."""
+    ids, modes = numbers.interfaces[..., numbers.on_face], numbers.modes[across]
+    on_face = ids.shape[-1]
+    faces, count = len(modes), on_face + modes.shape[1]
+    at = count * np.arange(faces)[:, None]
+    seen = np.concatenate([ids[:1, 1], ids[:, 0]])  # by the bore at the right of the first face, at the left of others
+    shared = np.bincount(seen.ravel(), minlength=numbers.count)
+    entries: list[tuple[IntArray, IntArray, FloatArray | float]] = [
+        (at + np.arange(on_face), seen[:, second], sign_of((1, across), 0, second) * HALF64 / shared[seen[:, second]])
+        for second in range(2)
+    ]
+    entries.append((at + on_face + np.arange(modes.shape[1]), modes, 1.0))
+    return selection(entries, (faces * count, numbers.count))
+
+
+def _eliminated(
+    tangent: Tangent, numbers: RowNumbers, across: int, parts: Sequence[Mapping[int, FloatArray]], sign: FloatArray
 ) -> tuple[tuple[Single, ...], tuple[Single, ...]]:
-    """Return factors and couplings of the chain of faces.
+    """Return inverses and couplings of the chain of faces, one eliminated after the other.
 
-    parts : stiffness of a bore (s, s) on its faces by parity about x = 0.
+    parts : of every bore, the stiffness (s, s) that is left on its faces, by parity about x = 0.
     """
-    mean, difference = (parts[1] + parts[-1]) / 2.0, (parts[1] - parts[-1]) / 2.0
-    mirrored = sign[:, None] * mean * sign
     modes = numbers.modes[across]
-    first = len(mean) - modes.shape[1]
-    factors: list[Single] = []
+    mean = [(one[1] + one[-1]) / 2.0 for one in parts]
+    difference = [(one[1] - one[-1]) / 2.0 for one in parts]
+    first = len(sign) - modes.shape[1]
+    inverses: list[Single] = []
     couplings: list[Single] = []
     for face, own in enumerate(modes):
-        block = np.zeros_like(mean)
+        block = np.zeros((len(sign), len(sign)))
         if face > 0:
-            block += mean
-        if face < len(modes) - 1:
-            block += mirrored
-        block[first + np.arange(len(own)), first + np.arange(len(own))] += np.where(
-            own >= 0, tangent.K.held[own], 0.0  # type: ignore[attr-defined]
-        )
+            block += mean[face - 1]
+        if face < len(mean):
+            block += sign[:, None] * mean[face] * sign
+        at = first + np.flatnonzero(own >= 0)
+        block[at, at] += tangent.K.held[own[own >= 0]]  # type: ignore[attr-defined]
         stopped = first + np.flatnonzero(own < 0)
+        if inverses:
+            to_here = (sign[:, None] * difference[face - 1]).astype(np.float32)
+            to_here[first + np.flatnonzero(modes[face - 1] < 0), :] = 0.0
+            to_here[:, stopped] = 0.0
+            couplings.append(inverses[-1] @ to_here)
+            block -= to_here.T @ couplings[-1]
         block[stopped, :] = 0.0
         block[:, stopped] = 0.0
         block[stopped, stopped] = 1.0
-        if factors:
-            to_here = sign[:, None] * difference
-            to_here[first + np.flatnonzero(modes[face - 1] < 0), :] = 0.0
-            to_here[:, stopped] = 0.0
-            couplings.append(scipy.linalg.cho_solve((factors[-1], True), to_here.astype(np.float32), check_finite=False))
-            block -= to_here.T @ couplings[-1]
-        factors.append(_factor(block))
-    return tuple(factors), tuple(couplings)
+        inverses.append(_inverse(block))
+    return tuple(inverses), tuple(couplings)

@@ -72,7 +72,9 @@ class SomeRows:
         return (self.whole @ v)[self.rows]
 
 
-def selection(entries: Sequence[tuple[IntArray, IntArray, FloatArray | float]], shape: tuple[int, int]) -> sp.csr_matrix:
+def selection(
+    entries: Sequence[tuple[IntArray, IntArray, FloatArray | float]], shape: tuple[int, int]
+) -> sp.csr_matrix:
     """Return the sparse matrix with entries (rows, columns, values) added up; columns below zero are left out."""
     rows, columns, values = [], [], []
     for row, column, value in entries:

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.whole_head.face_modes import FaceModes, face_modes
-from headjoint.cases.whole_head.free_tile import Parity, FreeTile
+from headjoint.cases.whole_head.free_tile import FreeTile, Parity
 from headjoint.model.base.arrays import FloatArray
 
-TOLERANCE = 1e-4  # of modes that are left out; their squares are what a stiffness misses
+TOLERANCE = 1e-3  # of modes that are left out; their squares are what a stiffness misses
 SIDES = (1, -1)
 
 
@@ -63,9 +63,7 @@ def condensed_tile(
     return CondensedTile(parts, modes)
 
 
-def _projected(
-    whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapping[str, FloatArray]
-) -> ParityTile:
+def _projected(whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapping[str, FloatArray]) -> ParityTile:
     """Return stiffness and loads in the coordinates of modes."""
     face = whole[interfaces:, interfaces:] @ modes.modes
     coupling = whole[:interfaces, interfaces:] @ modes.modes
@@ -75,8 +73,7 @@ def _projected(
         stiffness=(stiffness + stiffness.T) / 2.0,
         beyond=beyond,
         loads={
-            name: np.concatenate([load[:interfaces], modes.modes.T @ load[interfaces:]])
-            for name, load in loads.items()
+            name: np.concatenate([load[:interfaces], modes.modes.T @ load[interfaces:]]) for name, load in loads.items()
         },
         loads_beyond={name: modes.beyond.T @ load[interfaces:] for name, load in loads.items()},
     )
