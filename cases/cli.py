@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -23,6 +21,7 @@ from headjoint.cases.command.delivery import (
     told_units,
     units_option,
 )
+from headjoint.cases.command.ending import run_to_end
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
@@ -36,17 +35,13 @@ from headjoint.cases.command.stated_files import (
     say_cautions,
     shipped_files,
 )
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
     from headjoint.interface import Seen
     from headjoint.model.cell import Cell
-
-EXIT_BAD_INPUT = 2
-EXIT_NO_SOLUTION = 3
-EXIT_INTERRUPTED = 130
 
 HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
@@ -73,34 +68,7 @@ def app() -> None:
 
 def main() -> None:
     """Run the command line; turns every error made on purpose into one line and an exit code."""
-    # being told to end, by whatever means, cleans up like Ctrl-C
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
-    try:
-        # outside standalone mode an exit comes back as its code
-        code = app(standalone_mode=False)
-        sys.exit(code if isinstance(code, int) else 0)
-    except click.Abort:
-        _stop("interrupted", EXIT_INTERRUPTED)
-    except InputError as error:
-        _stop(str(error), EXIT_BAD_INPUT)
-    except JointError as error:
-        _stop(str(error), EXIT_NO_SOLUTION)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
-    except KeyboardInterrupt:
-        _stop("interrupted", EXIT_INTERRUPTED)
-    except OSError as error:
-        place = f"{error.filename}: " if error.filename else ""
-        _stop(f"{place}{error.strerror or error}", EXIT_BAD_INPUT)
-    except click.ClickException as error:
-        error.show()
-        sys.exit(error.exit_code)
-
-
-def _stop(message: str, code: int) -> None:
-    print(f"headjoint: {message}", file=sys.stderr)
-    sys.exit(code)
+    run_to_end(app)
 
 
 def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
@@ -125,6 +93,17 @@ def solve(joint: str, model: Seen, options: Options) -> None:
         stud = lambda told: headjoint.solve(stated, model="stud", stage=told.stage).verdict  # noqa: E731
         say_quick_answers(formulas, stud, units)
     deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
+
+
+@app.command()
+@_joint
+@click.option("--order", metavar="NUMBERS", help="Studs in the order of tightening, 5,6,...; default from the middle.")
+@answer_options
+def head(joint: str, order: str | None, options: Options) -> None:
+    """Solve the whole head of an engine whose file says `in_row`: every stud, every bore fired alone."""
+    path, stated = _read(joint)
+    turned = None if order is None else [int(one) if one.strip().isdigit() else 0 for one in order.split(",")]
+    deliver(path, options, lambda told: headjoint.head(stated, order=turned, stage=told.stage))
 
 
 @app.command()

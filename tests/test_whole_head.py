@@ -232,4 +232,5 @@ def test_what_few_modes_leave_out_is_within_what_is_said():
         off = np.abs(one.force - other.force).max()
         allowed = figure_left_out(rough, other, force_figure(rough, 0))
         # all studs are pulled alike: what one is off, all are
-        assert off < allowed < 100.0 * max(off, 1e-3)
+        assert off < allowed
+        assert allowed < 1e-3 * other.force.mean()

@@ -1,6 +1,6 @@
 """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress range.
 
-The same stages as the command line, from Python: `read` a file, then `estimate`, `solve`, `history`, `warm_up`,
+The same stages as the command line, from Python: `read` a file, then `estimate`, `solve`, `head`, `history`, `warm_up`,
 `compare`, `sweep`, `size`, `scatter` it, or read a rig's logs with `rig`. Each returns an answer that holds plain
 numbers, gives pandas frames, draws its pictures, writes its files and prints itself.
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from headjoint.interface import (
         compare,
         estimate,
+        head,
         history,
         read,
         rig,
@@ -40,6 +41,7 @@ _HOMES = {
         (
             "compare",
             "estimate",
+            "head",
             "history",
             "read",
             "rig",
@@ -60,6 +62,7 @@ __all__ = [
     "SolveError",
     "compare",
     "estimate",
+    "head",
     "history",
     "read",
     "rig",

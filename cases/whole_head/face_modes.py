@@ -31,8 +31,8 @@ class FaceModes:
 
     modes : (f, m) displacement of the face's unknowns, in whose coordinates the face between two tiles is as stiff as
     `stiffness` (N/mm) in every one. beyond : (f, r) modes left out, of unit energy. normal : (m,) and (r,) whether a
-    mode is normal to the face. shift, turn : numbers of the modes in which bodies that slide shift freely in this parity
-    (along the row or across it), and turn.
+    mode is normal to the face. shift, turn : numbers of the modes in which bodies that slide shift freely in this
+    parity (along the row or across it), and turn.
     """
 
     modes: FloatArray = field(repr=False)
@@ -56,8 +56,8 @@ def face_modes(
     """Return the modes of a face for the parity `across` about y = 0.
 
     stiffness : by parity about x = 0, over interface unknowns, then those of the face. loads : (f,) condensed unit
-    loads on the face. others : (f, k) more that acts on it, as stiffness over its own scale. tolerance : of the share of
-    its stiffness that an interface unknown feels through a mode that is left out, squared; 0 keeps all.
+    loads on the face. others : (f, k) more that acts on it, as stiffness over its own scale. tolerance : its square is
+    the share of its own stiffness that an interface unknown feels through a mode that is left out; 0 keeps all.
     """
     first, tangential = interfaces, len(face.tangential)
     parts = (slice(first, first + tangential), slice(first + tangential, first + len(face.unknowns)))

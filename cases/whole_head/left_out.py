@@ -44,8 +44,9 @@ def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
 def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
     """Return by how much a figure of a locked state may be off for what the modes leave out.
 
-    figure : (N,) its derivative by the unknowns. With z the answer of the state's tangent to it, the error of the figure
-    is a(e, e_z) <= |e| |e_z|: what is missing of the state times what is missing of z, so the tolerance counts twice.
+    figure : (N,) its derivative by the unknowns. With z the answer of the state's tangent to it, the error of the
+    figure is a(e, e_z) <= |e| |e_z|: what is missing of the state times what is missing of z, so the tolerance
+    counts twice.
     """
     reduced, factors = row.model.reduced, row.model.factors(state.case)
     if not figure.any():  # an open interface has no pressure to err in
@@ -59,7 +60,7 @@ def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
 
 
 def force_figure(row: Row, fastener: int) -> FloatArray:
-    """Return the derivative (N,) of a locked fastener's force (N): what is in series with it shortens by the overlap."""
+    """Return the derivative (N,) of a locked fastener's force (N): its overlap slackens what is in series."""
     reduced = row.model.reduced
     figure = np.zeros(len(reduced.K))
     figure[reduced.overlaps[fastener]] = -1.0 / reduced.series_compliance[fastener]

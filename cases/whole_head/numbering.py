@@ -1,4 +1,4 @@
-"""Numbers of a row's unknowns: interface unknowns of every mirrored copy, shared ones once, then modes of every face."""
+"""Numbers of a row's unknowns: of interfaces in every mirrored copy, shared ones once, then modes of every face."""
 
 from __future__ import annotations
 

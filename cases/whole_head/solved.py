@@ -1,4 +1,4 @@
-"""The whole head: one tile meshed and condensed, all nuts tightened one after the other, every bore fired alone."""
+"""The whole head: one tile condensed, nuts tightened at once or one after the other, each bore fired alone."""
 
 from __future__ import annotations
 
@@ -24,9 +24,6 @@ from headjoint.model.cell import Bank, Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
 
-PASSES = (0.5, 1.0)  # shares of the preload where the file states none; common practice, no source
-SNUG = 0.1  # share of the preload that all nuts have before the first pass; common practice, no source
-
 
 @dataclass(frozen=True)
 class HeadState:
@@ -43,8 +40,9 @@ class SolvedHead:
     """All that is known of a whole head.
 
     cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest". steps : forces after
-    every nut of the nominal tightening. off_force (N), off_pressure (MPa) : by how much what the modes of faces leave
-    out may move a stud and the least sealing pressure, in the nominal state with the least. seconds : by stage.
+    every nut of the nominal tightening, empty where all are tightened at once. off_force (N), off_pressure (MPa) : by
+    how much what the modes of faces leave out may move a stud and the least sealing pressure, in the nominal state
+    with the least. seconds : by stage.
     """
 
     cell: Cell
@@ -98,10 +96,10 @@ def solve_head(
     store: CondensedStore | None = None,
     refinement: float = 1.0,
 ) -> SolvedHead:
-    """Tighten the whole head nut after nut and run its load cases, every bore fired alone, one after the other.
+    """Tighten the whole head and run its load cases, every bore fired alone, one after the other.
 
-    order : from the places (2, f) of all studs to the numbers in which they are turned. The least and the greatest
-    tightening leave the same spread of forces as the nominal one.
+    order : from the places (2, f) of all studs to the numbers in which they are turned, where the file states passes.
+    The least and the greatest tightening then leave the same spread of forces as the nominal one.
 
     Raises InputError for what no whole head is made of, and as `solve_cell`.
     """
@@ -109,12 +107,11 @@ def solve_head(
     stages = Stages(stage)
     row = stages.run("one tile, condensed", lambda: head_row(cell, store, stage, refinement))
     turned = tuple(int(number) for number in order(row.places))
-    shares = tuple(share for share, _ in cell.order) or PASSES
-    whole = replace(row.model.cell, order=tuple((share, turned) for share in shares), snug=cell.snug or SNUG)
+    whole = replace(row.model.cell, order=tuple((share, turned) for share, _ in cell.order))
     row = replace(row, model=replace(row.model, cell=whole))
     found = tightened(row.model).over(cell.joint.tightening)
     levels, steps = {}, ()
-    first, steps = stages.run("nut after nut", lambda: _nut_after_nut(row.model, found["nominal"]))
+    first, steps = stages.run("tighten", lambda: _tightened(row.model, found["nominal"]))
     spread = first.force / found["nominal"].preload
     for name in ("nominal", "least", "greatest"):
         tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
@@ -123,7 +120,7 @@ def solve_head(
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
 
-def _nut_after_nut(model: BoreCell, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
+def _tightened(model: BoreCell, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
     """Return the assembled state after all passes, and the forces after every nut."""
     joint = replace(model.cell.joint, load_cases=model.cell.joint.load_cases[:1])
     history = run(replace(model, cell=replace(model.cell, joint=joint)), found)
