@@ -18,13 +18,16 @@ from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head.face_modes import FaceModes
 from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
 from headjoint.cases.whole_head.numbering import numbered
 from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row, product_with
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
+from headjoint.cases.whole_head.solved import check_head
 from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
@@ -149,6 +152,42 @@ def test_a_row_alike_everywhere_is_solved_at_once():
     found = near.solved(product_with(tangent, wanted))
     assert found == pytest.approx(wanted, abs=2e-3)  # the factors are of single precision
     assert len(near.kinds) == 1
+
+
+def test_a_tile_comes_back_from_its_square_as_it_was():
+    tile = invented_tile()
+    loads = {
+        "head": RANDOM.normal(size=CLOSURES + ALONG + ACROSS),
+        "gas 1": RANDOM.normal(size=CLOSURES + ALONG + ACROSS),
+    }
+    nothing = dict.fromkeys(loads, np.zeros(0))
+    parts = dict(tile.parts)
+    parts[1, 1] = replace(parts[1, 1], loads=loads, loads_beyond=nothing)
+    square = packed(CondensedTile(parts, tile.modes))
+    assert square.shape[0] == square.shape[1]
+    found = unpacked(square.ravel(), list(loads))
+    for parity in PARITIES:
+        assert (found.parts[parity].stiffness == parts[parity].stiffness).all()
+    assert all((found.parts[1, 1].loads[name] == load).all() for name, load in loads.items())
+    assert (found.modes[-1].mode_normal == tile.modes[-1].mode_normal).all()
+    assert found.modes[-1].shift.tolist() == [0]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("", "", "layout.in_row: state how many bores the engine has in a row"),
+        (
+            'method = "torque"\ntorque = "72 lbf.ft"',
+            'method = "torque and angle"\ntorque = "40 N.m"\nangle = "90 deg"',
+            "tightened to a torque or a preload",
+        ),
+    ],
+)
+def test_what_no_whole_head_is_made_of_is_said(old, new, expected):
+    text = BANK.replace('kind = "bank"', 'kind = "bank"\nin_row = 4') if old else BANK
+    with pytest.raises(InputError, match=re.escape(expected)):
+        check_head(parse_cell(text.replace(old, new)))
 
 
 def coarse(extra=""):

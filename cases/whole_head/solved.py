@@ -161,11 +161,18 @@ def advanced(model: BoreCell, case: LoadCase, overlap: FloatArray, before: State
 
 
 def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:
-    """Return by how much modes left out may move a stud (N) and the least sealing pressure (MPa) of the worst state."""
-    locked = states[1:] or states
-    worst = min(locked, key=lambda one: min(float(line.pressure.min()) for line in one.lines))
-    line = min(worst.lines, key=lambda one: float(one.pressure.min()))
-    point = row.model.points.lines[line.bore].at[int(line.pressure.argmin())]
+    """Return by how much modes left out may move a stud (N) and the least sealing pressure (MPa) of the worst state.
+
+    Where a line has opened there is no pressure to be off, and the least that is left counts.
+    """
+
+    def least(line: LineState) -> float:
+        return float(line.pressure[line.pressure > 0.0].min(initial=np.inf))
+
+    worst = min(states[1:] or states, key=lambda one: min(map(least, one.lines)))
+    line = min(worst.lines, key=least)
+    at = int(np.where(line.pressure > 0.0, line.pressure, np.inf).argmin())
+    point = row.model.points.lines[line.bore].at[at]
     fired = () if worst.fired is None else (worst.fired,)
     seen = replace(row, model=replace(row.model, cell=replace(row.model.cell, fired=fired)))
     nearest = int(np.argmin(np.abs(row.places[0] - row.model.cell.bore_centres[line.bore][0])))

@@ -150,8 +150,8 @@ class HeadAnswer(Answer):
                 f"{max(state.equilibrium.residual for state in states):.0e}; springs that hold what slides freely "
                 f"carry at most {max(solved.row.at_springs(state.equilibrium.q) for state in states):.0e} N",
                 f"each face between tiles is compressed to {modes} modes (alike and opposite at both sides); what they "
-                f"leave out moves a stud by at most {value_text(solved.off_force, 'N', units)} and the least sealing "
-                f"pressure by at most {value_text(solved.off_pressure, 'MPa', units)}",
+                f"leave out moves a stud by at most {value_text(solved.off_force, 'N', units)} and the least pressure "
+                f"left on a sealing line by at most {value_text(solved.off_pressure, 'MPa', units)}",
                 f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
                 "Mesh errors are not known here.",
                 LIMITS,

@@ -51,7 +51,7 @@ def gasket_in_plan(solved: SolvedHead, units: str = "si") -> Figure:
         drawn.append((title, scales.pressure(lost), drop, "magma_r", f"pressure less, {unit}", worst))
     for number, (title, values, ticks, colours, words, one) in enumerate(drawn):
         bottom = height - 0.7 - (number + 1) * (panel + 0.55) + 0.2
-        place = (0.6 / WIDTH, bottom / height, (WIDTH - 2.2) / WIDTH, panel / height)
+        place = (0.75 / WIDTH, bottom / height, (WIDTH - 2.2) / WIDTH, panel / height)
         _map(figure, place, title, values, ticks, colours, words, one, xy, solved, scales)
     return figure
 
@@ -113,6 +113,7 @@ def _map(
     axes.set_xlim(xy[..., 0].min(), xy[..., 0].max())
     axes.set_ylim(xy[..., 1].min(), xy[..., 1].max())
     axes.set_aspect("equal")
+    axes.set_ylabel(scales.length.axis("across"), color=QUIET, fontsize=8)
     axes.tick_params(labelsize=8, colors=QUIET)
     axes.spines[["top", "right"]].set_visible(False)
     left, bottom, width, high = place
