@@ -21,7 +21,8 @@ from headjoint.cases.command.delivery import (
     told_units,
     units_option,
 )
-from headjoint.cases.command.ending import run_to_end
+from headjoint.cases.command.ends import EPILOG, run_to_end
+from headjoint.cases.command.joint_options import is_accepted, joint_options
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import Telling, progress
@@ -38,6 +39,7 @@ from headjoint.cases.command.stated_files import (
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
+from headjoint.model.reading.credible import check_credible
 
 if TYPE_CHECKING:
     from headjoint.interface import Seen
@@ -48,14 +50,9 @@ HELP = """The bolted joint that holds a cylinder head to its block: clamp, gaske
 JOINT is an engine file (bores and studs, solved in three dimensions) or a joint file (one fastener: a rig, a specimen),
 both TOML, or the name of a shipped one.
 """
-EPILOG = (
-    "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input; 3 no "
-    "trustworthy solution; 130 interrupted. A design aid, not a substitute for the makers' instructions and a "
-    "qualified engineer."
-)
 LIBRARIES = ("joints", "cells", "rigs", "logs", "materials", "threads", "classes", "gaskets", "laws", "tightening")
 
-_joint = click.argument("joint")
+_joint = joint_options(click.argument("joint"))
 
 
 @click.group(
@@ -67,14 +64,14 @@ def app() -> None:
 
 
 def main() -> None:
-    """Run the command line; turns every error made on purpose into one line and an exit code."""
+    """Run the command line."""
     run_to_end(app)
 
 
 def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     """Return path and content of a joint or engine file, or of one stud of an engine; says cautions."""
     path, stated = read_stated(joint)
-    say_cautions(stated)
+    say_cautions(stated, check_credible(stated if isinstance(stated, Joint) else stated.joint, is_accepted()))
     return path, headjoint.read(stated, model)
 
 
@@ -164,7 +161,7 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 
 
 @app.command()
-@click.argument("joint", required=False, default="boosted-four")
+@joint_options(click.argument("joint", required=False, default="boosted-four"))
 @units_option
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Address to listen at; other machines may ask then."
@@ -321,7 +318,7 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 
 
 @app.command()
-@click.argument("joints", nargs=-1, required=True)
+@joint_options(click.argument("joints", nargs=-1, required=True))
 @click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
 @click.option(
     "--gasket", default="", metavar="NAMES", help="A, B: each of these on the engine; `headjoint list gaskets`."

@@ -338,14 +338,14 @@ def test_an_interrupted_history_keeps_its_steps_and_goes_on(tmp_path):
     command = [sys.executable, "-m", "headjoint.cases.cli", *options]
     process = started(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True)
     steps = tmp_path / "out" / "steps"
-    while process.poll() is None and not (steps / "00003.npz").exists():
+    while process.poll() is None and not (steps / "00003.step").exists():
         time.sleep(0.02)
     process.send_signal(signal.SIGINT)
     _, errors = process.communicate(timeout=60)
     assert process.returncode == 130
     assert errors.strip() == "headjoint: interrupted"
     assert files_in(tmp_path / "out") == ["steps"]
-    kept = {path.name: path.stat().st_mtime_ns for path in steps.glob("*.npz")}
+    kept = {path.name: path.stat().st_mtime_ns for path in steps.glob("*.step")}
     resumed = headjoint(*options, "--resume", "--json", "result.json", folder=tmp_path)
     assert resumed.returncode == 0, resumed.stderr
     assert all((steps / name).stat().st_mtime_ns == when for name, when in kept.items())

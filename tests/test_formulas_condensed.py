@@ -23,7 +23,7 @@ from headjoint.cases.condensed.load_vectors import (
     load_under,
     solve_balanced,
 )
-from headjoint.cases.condensed.newton_step import Tangent, TangentSolver, _held_apart, solve_symmetric
+from headjoint.cases.condensed.newton_step import Tangent, TangentSolver, _held_apart, point_products, solve_symmetric
 from headjoint.cases.condensed.reduced_batch import nearby_of, solve_many
 from headjoint.cases.condensed.reduced_joint import (
     Demand,
@@ -234,6 +234,7 @@ def test_a_tangent_is_its_parts_and_their_springs():
     # B' diag(10, 5) B = [[10, 0, -10], [0, 20, 0], [-10, 0, 10]], and 7 on the last
     whole = np.array([[14.0, -1.0, -10.0], [-1.0, 23.0, -1.0], [-10.0, -1.0, 19.0]])
     assert tangent().matrix() == pytest.approx(whole)
+    assert tangent().matrix(point_products(tangent().B)) == pytest.approx(whole)
     assert tangent().times(np.array([1.0, 2.0, 3.0])) == pytest.approx([-18.0, 42.0, 45.0])
 
 

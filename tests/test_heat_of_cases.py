@@ -12,6 +12,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.load_cases.load_history import gas_trial, run
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.models.from_mesh import mesh_of, one_fastener
 from headjoint.cases.service.jobs import run_history
@@ -203,6 +204,26 @@ def test_heat_is_asked_for_by_load_cases_alone():
     assert not parse_joint(shipped_text("boosted-four-steel")).by_heat
 
 
+def test_the_coarser_mesh_beside_a_joint_has_temperatures_of_its_own():
+    steady = """
+[[load_cases]]
+name = "steady"
+kind = "hot"
+heat = { time = "200 s", steady = true }
+"""
+    joint = parse_joint(text(steady).replace("1.5 mm", "3 mm"))
+    found = solve_joint(joint)
+    assert found.coarse is not None, found.unbounded
+    fine, coarse = (one.joint.load_cases[-1].temperatures["head"] for one in (found, found.coarse))
+    assert coarse != fine
+    assert coarse == pytest.approx(fine, abs=2.0)
+    own = case_fields(joint, refinement=0.5).told(joint).load_cases[-1].temperatures["head"]
+    assert coarse == pytest.approx(own, abs=1e-9)
+    # the same mesh for heat and clamp
+    assert found.assembled.strains.keys() == {"heat in steady"}
+    assert len(found.assembled.strains["heat in steady"]) == found.assembled.joint_mesh.mesh.nelements
+
+
 def test_a_service_heats_by_the_field_of_the_load_case_that_it_names():
     steps = """
 [[history]]
@@ -213,9 +234,15 @@ do = "heat"
 case = "steady"
 duration = "1 min"
 """
-    joint = both()[1].told(parse_joint(text(CASES + steps)))
+    stated = parse_joint(text(CASES + steps))
+    joint = both()[1].told(stated)
     assert joint.history[-1].case.temperatures == joint.load_cases[-2].temperatures
-    served = run_history(joint, None, resume=False, heating=both()[1].heating)
+
+    def told(refinement):
+        fields = both()[1] if refinement == 1.0 else case_fields(stated, refinement=refinement)
+        return fields.told(stated), fields.heating
+
+    served = run_history(stated, None, resume=False, told=told)
     # a minute of creep and relaxation takes little: heat of a service and of a load case are one
     heated = served.nominal.records[-1]
     assert float(heated.force[0]) == pytest.approx(float(history().state("steady").force[0]), rel=5e-3)
@@ -259,7 +286,7 @@ gas_pressure = "80 bar"
     rest = gas_trial(model, rising, 0.0)
     assert float(rest.force.mean()) == pytest.approx(moment.force, rel=1e-3)
     # bending of the studs by the field: the same from rows as from the whole displacements and stresses
-    within = fields.within(assembled)
+    within = fields.assembled()
     recovery = CellRecovery(within)
     rows = bending_rows(within, recovery)
     factors = model.under(rising.case).factors(rising.case)
@@ -273,8 +300,8 @@ gas_pressure = "80 bar"
 def test_stresses_of_a_hot_case_follow_from_its_whole_field():
     _, fields = both()
     joint = fields.told(parse_joint(text()))
-    assembled, model = one_fastener(joint)
-    assembled = fields.within(assembled)
+    model = one_fastener(joint)[1]
+    assembled = fields.assembled()
     state = history().state("steady")
     factors = fields.heating(model).factors(state.case)
     recovery = FieldRecovery(assembled)

@@ -20,7 +20,7 @@ from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.model_seen import ModelSeen
-from headjoint.postproc.verdict.requirement import Candidate, Criterion, Judged, NotJudged, Requirement
+from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement
 from headjoint.postproc.verdict.verdict import Verdict
 
 COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
@@ -30,18 +30,18 @@ RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
 
 
 def test_the_mesh_error_is_the_change_from_doubled_elements_times_a_safety_factor():
-    # F_s |f_2 - f_1| / (2^p - 1) with p = 1.3 and F_s = 1.25: 1.25 * 0.4 / 1.46229
-    assert mesh_error(10.0, 10.4) == pytest.approx(0.34193, rel=1e-4)
-    assert mesh_error(10.0, 9.6) == pytest.approx(0.34193, rel=1e-4)
+    # F_s |f_2 - f_1| / (2^p - 1) with p = 2 and F_s = 3: 3 * 0.4 / 3
+    assert mesh_error(10.0, 10.4) == pytest.approx(0.4)
+    assert mesh_error(10.0, 9.6) == pytest.approx(0.4)
     assert mesh_error(52690.0, 52690.0 + 1e-6) == 0.0
-    assert mesh_errors((10.0, None, 1.0), (10.4, 2.0, None)) == (pytest.approx(0.34193, rel=1e-4), None, None)
+    assert mesh_errors((10.0, None, 1.0), (10.4, 2.0, None)) == (pytest.approx(0.4), None, None)
 
 
 def test_rows_have_mesh_errors_but_angles_and_stated_needs_have_none():
     fine = (Row("pressure", "MPa", (20.0, 10.0), (None, None)), Row("at", "deg", (3.0, 3.0), (None, None)))
     coarse = (Row("pressure", "MPa", (21.0, 10.0), (None, None)), Row("at", "deg", (6.0, 3.0), (None, None)))
     pressure, angle = with_mesh_errors(fine, coarse)
-    assert pressure.mesh_error == (pytest.approx(0.85483, rel=1e-4), 0.0)
+    assert pressure.mesh_error == (pytest.approx(1.0), 0.0)
     assert angle.mesh_error == ()
 
 
@@ -58,52 +58,65 @@ def judged(fine, coarse, needed=1.0):
 
 
 def test_a_requirement_met_by_less_than_its_mesh_error_is_not_judged():
-    # 0.85483 * |1.25 - 1.10| = 0.128 is more than the 0.10 in hand
+    # |1.25 - 1.10| is more than the 0.10 in hand
     found = judged([1.10], [1.25])
-    assert isinstance(found, NotJudged)
-    assert found.by_mesh
-    assert found.deciding
-    assert "mesh too coarse to tell" in found.why
-    verdict = Verdict((judged([2.0], [2.0]),), (found,))
+    assert found.holds is None
+    assert found.word == "not judged"
+    # less its error, so that what is searched for surely holds
+    assert found.in_hand == found.at_least == pytest.approx(0.95)
+    assert found.too_close.by_mesh
+    assert found.too_close.deciding
+    assert "mesh too coarse to tell" in found.too_close.why
+    verdict = Verdict((judged([2.0], [2.0]), found), (found.too_close,))
     assert verdict.holds is None
-    assert "this mesh cannot judge sealing" in verdict.sentence.written()
+    assert not verdict.met
+    assert "this mesh cannot judge sealing; the other 1 requirements" in verdict.sentence.written()
 
 
 def test_a_requirement_met_by_more_than_its_mesh_error_holds_and_says_the_error():
     found = judged([1.10], [1.15])
-    assert isinstance(found, Criterion)
     assert found.holds
-    assert found.mesh_error == pytest.approx(0.04274, rel=1e-3)
+    assert found.mesh_error == pytest.approx(0.05)
     assert found.plain()["mesh_error"] == found.mesh_error
+    assert found.too_close is None
+    assert found.in_hand == pytest.approx(1.05)
 
 
 def test_a_requirement_that_fails_does_so_whatever_its_mesh_error():
     found = judged([0.95], [2.0])
-    assert isinstance(found, Criterion)
-    assert not found.holds
+    assert found.holds is False
 
 
 def test_a_state_that_is_not_the_worst_may_be_so_by_its_mesh_error():
-    # 1.3 - 0.85483 * 0.4 = 0.9581 lies below 1.2 - 0.85483 * 0.04 = 1.1658
-    found = judged([1.2, 1.3], [1.24, 1.7])
-    assert isinstance(found, NotJudged)
+    # 1.3 - 0.4 lies below 1.2 - 0.04
+    assert judged([1.2, 1.3], [1.24, 1.7]).holds is None
     found = judged([1.2, 1.3], [1.24, 1.7], needed=0.8)
-    assert isinstance(found, Criterion)
+    assert found.holds
     assert found.value == 1.2
-    assert found.mesh_error == pytest.approx(1.2 - 0.9581, rel=1e-3)
+    assert found.mesh_error == pytest.approx(1.2 - 0.9)
 
 
 def test_more_than_was_searched_on_one_mesh_only_is_no_certainty():
-    # 20 stands for more than was searched: 20 - 0.85483 * (20 - 2) = 4.61
-    assert isinstance(judged([None], [2.0], needed=5.0), NotJudged)
+    # 20 stands for more than was searched: less |20 - 2| it is 2
+    assert judged([None], [2.0], needed=5.0).holds is None
     assert judged([None], [None]).holds
 
 
-def test_a_failing_comparison_mesh_does_not_throw_away_a_finished_solve(monkeypatch):
-    def fail(joint, refinement=1.0):
-        raise MeshError("too coarse")
+def test_meshes_that_went_through_other_states_are_compared_by_their_worst():
+    # |1.2 - 1.3|, whatever else there is on one of them
+    assert judged([1.2, 1.4], [1.6, 1.3, 2.0]).mesh_error == pytest.approx(0.1)
+    assert judged([1.2], []).mesh_error is None
 
-    monkeypatch.setattr(solved, "one_fastener", fail)
+
+def test_a_failing_comparison_mesh_does_not_throw_away_a_finished_solve(monkeypatch):
+    build = solved.single_stud.build
+
+    def fail_when_coarse(joint, refinement=1.0):
+        if refinement < 1.0:
+            raise MeshError("too coarse")
+        return build(joint, refinement)
+
+    monkeypatch.setattr(solved.single_stud, "build", fail_when_coarse)
     done = solved.solve_joint(parse_joint(STEEL + '\n[mesh]\nelement_size = "2 mm"\n'))
     assert done.coarse is None
     findings = assess(done)

@@ -334,7 +334,7 @@ def test_an_interrupted_service_goes_on_bit_for_bit(tmp_path, stop):
         assert np.array_equal(one.memory.permanent_set, other.memory.permanent_set)
         assert one.name == other.name
         assert one.case == other.case
-    assert len(later.resume()) == len(list(tmp_path.glob("*.npz")))
+    assert len(later.resume()) == len(list(tmp_path.glob("*.step")))
 
 
 def test_the_steps_of_another_service_are_not_gone_on_with(tmp_path):
@@ -352,8 +352,25 @@ def test_a_damaged_step_is_run_again(tmp_path):
     store = ServiceStore(tmp_path, identity(model, steps))
     store.begin()
     run_service(model, steps, keep=store.keep)
-    (tmp_path / "00001.npz").write_bytes(b"not a step")
+    (tmp_path / "00001.step").write_bytes(b"not a step")
     assert len(ServiceStore(tmp_path, identity(model, steps)).resume()) == 1
+
+
+def test_a_whole_step_of_another_service_or_of_another_place_is_run_again(tmp_path):
+    model = service_of(chain_of(parse_joint(STEEL)))
+    steps = model.joint.history[:2]
+    mine, other = ServiceStore(tmp_path / "mine", identity(model, steps)), ServiceStore(tmp_path / "other", "other")
+    for store in (mine, other):
+        store.begin()
+        run_service(model, steps, keep=store.keep)
+    assert len(mine.resume()) == 2
+    second = tmp_path / "mine" / "00001.step"
+    own = second.read_bytes()
+    for stray in ("other/00001.step", "mine/00000.step"):
+        second.write_bytes((tmp_path / stray).read_bytes())
+        assert len(mine.resume()) == 1
+    second.write_bytes(own)
+    assert len(mine.resume()) == 2
 
 
 def test_a_nut_that_is_turned_on_in_every_cycle_is_turned_as_often():

@@ -71,10 +71,15 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
 def test_a_study_judges_a_cell_as_solve_does(store):
     findings = assess_cell(solve_cell(source().design({}), store=store))
     outcome = judge_cells(base(), [source().design({})])[0]
+    assert outcome.unbounded == findings.unbounded == ""
     assert [one.name for one in outcome.criteria] == [one.name for one in findings.verdict.criteria]
     for one, other in zip(outcome.criteria, findings.verdict.criteria, strict=True):
         assert one.value == pytest.approx(other.value, rel=2e-5)  # 1.5202 and 1.5218 would be two values of one thing
         assert one.where == other.where
+        if one.mesh_error is None:
+            assert other.mesh_error is None
+        else:  # a difference of two roots, each as exact as the values above
+            assert one.mesh_error == pytest.approx(other.mesh_error, abs=4e-5 * one.value)
 
 
 def test_torque_gas_and_gasket_share_a_condensed_cell_and_geometry_does_not():

@@ -2,9 +2,9 @@
 
 `python -m validation.mesh_error [NAME ...]` prints, figure by figure, the mesh error that an answer states over its
 true error, and exits with 1 where fewer than nine of ten lie between 0.7 and 3. Without names, one fastener's joints at
-their default, truth from a mesh two and a half times as fine. Names are those of `cells` (minutes each, some 10 GB): at
-1.6 times the default size, truth from half the elements' size. Truth is extrapolated by `OBSERVED`, since the finer
-mesh has an error, too.
+their default, truth from a mesh two and a half times as fine. Names are those of `cells` (minutes each, some 6 GB): at
+1.6 times the default size, truth from the default one. Truth is extrapolated by `OBSERVED`, since the finer mesh has an
+error, too.
 Left out are figures whose true error is below `NEGLIGIBLE` of their value: there rounding and the tolerance of roots
 are compared.
 """
@@ -32,7 +32,7 @@ from validation.joints import joint_files
 NEGLIGIBLE = 1e-4
 FINEST = 2.5  # refinement of the mesh that stands for the truth of one fastener's joint
 S = TypeVar("S", bound=Solved)
-COARSER = 1.6  # times the default size of elements, that finer meshes of cells fit a small machine
+COARSER = 1.6  # times the default size of elements, that what stands for the truth of cells fits a small machine
 OBSERVED = 1.7  # order of convergence, from halving the elements of one fastener's joints twice
 LEAST, GREATEST, SHARE = 0.7, 3.0, 0.9
 FIGURES = (  # of rows, those that requirements use
@@ -158,7 +158,7 @@ def of_cell(name: str, cell: Cell) -> list[Compared]:
     larger = {key: COARSER * getattr(size, key) for key in ("ring_size", "stud_size", "largest")}
     cell = dataclasses.replace(cell, mesh=dataclasses.replace(size, **larger))
     found = assess_cell(with_coarse(lambda r: cell_on_mesh(cell, r), 1.0))
-    return list(compared(name, found, extrapolated(found, assess_cell(cell_on_mesh(cell, 2.0)), 2.0)))
+    return list(compared(name, found, extrapolated(found, assess_cell(cell_on_mesh(cell, COARSER)), COARSER)))
 
 
 def extrapolated(found: Findings | CellFindings, finer: Findings | CellFindings, refinement: float) -> dict[str, float]:

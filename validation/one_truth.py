@@ -1,4 +1,4 @@
-"""One joint asked by every command at the same instant: the same figures and verdicts, else exit code 1.
+"""One joint asked by every command at the same instant: the same figures, mesh errors and verdicts, else exit code 1.
 
 `python -m validation.one_truth [NAME ...]` prints one table of requirements, each at its worst by every command that is
 asked at that instant, the closed formulas beside them:
@@ -95,8 +95,8 @@ def _rows(name: str, instant: str, found: dict[str, Factors], keys: tuple[str, .
 
 
 def _of(verdict: Verdict) -> Factors:
-    """Return factors of a verdict by key; more than was searched is infinite."""
-    return {one.key: float("inf") if one.value is None else one.value for one in verdict.criteria}
+    """Return factors of a verdict by key, less their mesh errors; more than was searched is infinite."""
+    return {one.key: float("inf") if one.at_least is None else one.at_least for one in verdict.criteria}
 
 
 def _at_load_cases(source: Source) -> dict[str, Factors]:

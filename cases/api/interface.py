@@ -196,15 +196,18 @@ def history(
 
     Raises InputError as `read` does and where there is nothing to resume, SolveError as `solve` does.
     """
-    from headjoint.cases.service.jobs import run_history
+    from headjoint.cases.service.jobs import Heating, run_history
     from headjoint.cases.warm_up.heat_of_cases import case_fields
 
     stated = read(source)
     with threads_for(stated):
         if (stated.joint if isinstance(stated, Cell) else stated).by_heat:
-            fields = case_fields(stated, stage)
-            stated = fields.told(stated)
-            served = run_history(stated, folder, resume=resume, heating=fields.heating, stage=stage)
+
+            def told(refinement: float) -> tuple[Joint | Cell, Heating]:
+                fields = case_fields(stated, stage, refinement)
+                return fields.told(stated), fields.heating
+
+            served = run_history(stated, folder, resume=resume, told=told, stage=stage)
         else:
             served = run_history(stated, folder, resume=resume, stage=stage)
         stage("findings")
@@ -220,13 +223,13 @@ def warm_up(source: Stated, *, stage: Stage = _quiet) -> WarmUpAnswer:
 
     Raises InputError as `read` does, SolveError as `solve` does.
     """
-    from headjoint.cases.warm_up.warm_up import both_paces
+    from headjoint.cases.warm_up.over_scatter import both_paces, on_coarse_mesh
     from headjoint.postproc.warm_up.answer import WarmUpAnswer
     from headjoint.postproc.warm_up.findings import assess_warm_up
 
     stated = read(source)
     with threads_for(stated):
-        return WarmUpAnswer(assess_warm_up(*both_paces(stated, stage)))
+        return WarmUpAnswer(assess_warm_up(*both_paces(stated, stage), *on_coarse_mesh(stated, stage)))
 
 
 def rig(

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar, Protocol, TypeVar
 
 import click
 
+from headjoint.cases.command.folder_lock import only_run_in
 from headjoint.cases.command.output_paths import check_folder, check_json
 from headjoint.cases.command.progress import Telling, progress, study_progress
-from headjoint.model.base.whole_files import write_whole
+from headjoint.model.base.whole_files import remove_unfinished, write_whole
 
 EXIT_REQUIREMENT_FAILS = 1
+KEPT = ("evaluations.jsonl",)  # finished work, good for whatever run asks for the same
+MOST_NAMED = 6
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -138,7 +141,10 @@ def deliver(
     folder, units = options.folder(name or source.stem), told_units(options.units, source)
     telling: AbstractContextManager[Telling] = study_progress(folder) if study else progress()
     written: list[Path] = []
-    with telling as told:
+    writes = options.output is not None or (files and options.json_file != "-")
+    with only_run_in(folder) if writes else nullcontext(), telling as told:
+        if writes:
+            remove_unfinished(folder)
         answer = work(told)
         if options.json_file != "-" and (files or options.output is not None):
             told.stage("files")
@@ -151,5 +157,17 @@ def deliver(
         if options.json_file is not None:
             write_whole(Path(options.json_file), answer.json().encode())
         answer.show(units, written)
+        _say_others(folder, written)
     if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)
+
+
+def _say_others(folder: Path, written: Sequence[Path]) -> None:
+    """Say which files beside those just written are of an earlier run: nobody shall take them for this answer."""
+    if not written:
+        return
+    others = sorted(path.name for path in folder.iterdir() if path.is_file() and path not in written)
+    others = [name for name in others if name not in KEPT]
+    if others:
+        named = ", ".join(others[:MOST_NAMED]) + (f" and {len(others) - MOST_NAMED} more" * (len(others) > MOST_NAMED))
+        print(f"headjoint: {folder} also holds files that this run did not write: {named}", file=sys.stderr)

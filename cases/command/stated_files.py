@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -108,8 +109,10 @@ def read_stated(joint: str) -> tuple[Path, Joint | Cell]:
     return path, read_input(path)
 
 
-def say_cautions(stated: Joint | Cell) -> None:
-    """Say on standard error what to be wary of in measured values that a file includes."""
+def say_cautions(stated: Joint | Cell, accepted: Sequence[str] = ()) -> None:
+    """Say on standard error what to be wary of: measured values that a file includes, incredible ones accepted."""
+    for caution in accepted:
+        print(f"headjoint: caution: accepted, though hard to believe: {caution}", file=sys.stderr)
     for measured in (stated if isinstance(stated, Joint) else stated.joint).measured:
         for caution in measured.cautions:
             print(f"headjoint: caution: {measured.file}: {caution}", file=sys.stderr)

@@ -26,11 +26,10 @@ FAR, ROUGH, FINE = 1e-3, 1e-2, 1e-5  # residual that counts as far from equilibr
 
 def solve_symmetric(matrix: FloatArray, right_hand_side: FloatArray) -> FloatArray:
     """Return the solution with a symmetric positive definite matrix; SolveError where a part can move freely."""
-    try:
-        factors = scipy.linalg.cho_factor(matrix, lower=True, check_finite=False)
-    except np.linalg.LinAlgError:
-        raise SolveError("the joint is not held: a part can move freely under these loads") from None
-    return scipy.linalg.cho_solve(factors, right_hand_side, check_finite=False)
+    _, solution, info = scipy.linalg.lapack.dposv(matrix.T, right_hand_side, lower=1)
+    if info != 0:
+        raise SolveError("the joint is not held: a part can move freely under these loads")
+    return solution
 
 
 @dataclass(frozen=True)
@@ -49,11 +48,44 @@ class Tangent:
         elastic = scipy.linalg.blas.dsymv(1.0, self.K.T, v)  # K is symmetric: half the traffic of a plain product
         return elastic + self.transposed @ (self.weighted_slope * (self.B @ v)) + self.spring * v
 
-    def matrix(self) -> FloatArray:
-        """Return the sum (n, n)."""
-        total = self.K + (self.transposed @ self.B.multiply(self.weighted_slope[:, None])).toarray()
+    def matrix(self, products: PointProducts | None = None) -> FloatArray:
+        """Return the sum (n, n); with the products of its B, where they are kept, sooner."""
+        if products is None:
+            total = self.K + (self.transposed @ self.B.multiply(self.weighted_slope[:, None])).toarray()
+        else:
+            total = self.K + products.summed(self.weighted_slope)
         total[np.diag_indices(len(total))] += self.spring
         return total
+
+
+@dataclass(frozen=True)
+class PointProducts:
+    """Products of every two entries of B in the row of one point: B' diag(w) B without a sparse product.
+
+    place : in the flat (n, n) result. point : whose weight counts.
+    """
+
+    B: sp.csr_matrix
+    place: IntArray
+    point: IntArray
+    product: FloatArray
+
+    def summed(self, weights: FloatArray) -> FloatArray:
+        """Return B' diag(w) B (n, n)."""
+        n = self.B.shape[1]
+        found = np.bincount(self.place, weights=self.product * weights[self.point], minlength=n * n)
+        return found.astype(float, copy=False).reshape(n, n)
+
+
+def point_products(B: sp.csr_matrix) -> PointProducts:
+    """Return the products of every two entries in a row of B (g, n)."""
+    in_row = np.diff(B.indptr)
+    row = np.repeat(np.arange(len(in_row)), in_row)
+    one = np.repeat(np.arange(B.nnz), in_row[row])  # each entry beside all of its row in turn
+    begins = np.repeat(np.cumsum(in_row[row]) - in_row[row], in_row[row])
+    other = B.indptr[row[one]] + np.arange(len(one)) - begins
+    place = B.indices[one].astype(np.int64) * B.shape[1] + B.indices[other]
+    return PointProducts(B, place, row[one], B.data[one] * B.data[other])
 
 
 class TangentSolver:
@@ -64,6 +96,7 @@ class TangentSolver:
 
     def __init__(self) -> None:
         self._factors: NDArray[np.float32] | None = None
+        self._products: PointProducts | None = None
         self.factorisations = 0
         self.iterations = 0
 
@@ -83,7 +116,9 @@ class TangentSolver:
             step = self._iterate(tangent, residual, accuracy)
             if step is not None:
                 return step
-        matrix = tangent.matrix()
+        if not iterated and (self._products is None or self._products.B is not tangent.B):
+            self._products = point_products(tangent.B)
+        matrix = tangent.matrix(None if iterated else self._products)
         self.factorisations += 1
         if iterated:
             # single precision is plenty for a preconditioner, and halves time and traffic

@@ -21,6 +21,7 @@ from headjoint.model.base.errors import SolveError
 
 SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
 NUMERICAL_FACTORISATION, BACK_SUBSTITUTION = 22, 33  # Pardiso phases
+OUT_OF_MEMORY = -2  # Pardiso's error number
 BACK_SUBSTITUTION_BLOCK = 64
 MIRROR_BLOCK = 512
 # Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
@@ -142,6 +143,8 @@ def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     error = _call(solver, upper, schur)
     solver.perm = np.zeros(0, dtype=np.int32)
     solver.free_memory(everything=True)
+    if error == OUT_OF_MEMORY:
+        raise SolveError("this needs more memory than there is; give larger [mesh] sizes")
     if error != 0:
         raise SolveError(f"the joint cannot be condensed to its interfaces (Pardiso error {error})")
     _mirror(schur)

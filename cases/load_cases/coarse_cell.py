@@ -12,19 +12,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.condensed.cell_condensation import CellModel, cell_model, condense_cell
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.store import CondensedStore
-from headjoint.cases.load_cases.load_history import History, run
-from headjoint.cases.models.condensed import BoreCell, LineState, condensed_cell
+from headjoint.cases.load_cases.solved import SolvedCell, cell_on_mesh
+from headjoint.cases.models.condensed import BoreCell, LineState
+from headjoint.cases.models.from_mesh import COARSE
 from headjoint.cases.models.stages import Stages
-from headjoint.cases.service.tightened import tightened
-from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.symmetry import copies
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell, typical_mesh
 
-COARSE = 0.5  # refinement: elements of twice the size
 LOST_MORE = 0.1  # of what gas takes off pressure and line load
 LESS_AT_REST = 0.02  # of pressure and line load without gas
 UNEVEN = 0.2  # of mean less least along the line without gas: what is spread unevenly is found less well
@@ -67,14 +64,6 @@ def taken_down(line: LineState, rest: LineState) -> LineState:
     )
 
 
-@dataclass(frozen=True)
-class CoarseCell:
-    """A cell solved on a coarse mesh: its histories at the "least", "nominal" and "greatest" preload."""
-
-    histories: dict[str, History[BoreCell]]
-    assembled: CellModel = field(repr=False)
-
-
 def why_no_coarse_cell(cell: Cell) -> str:
     """Return why a cell has no coarse one that is solved in seconds, "" where it has."""
     if cell.mesh.file is not None:
@@ -88,21 +77,12 @@ def why_no_coarse_cell(cell: Cell) -> str:
 
 def solve_coarse_cell(
     cell: Cell, stage: Callable[[str], None] = lambda name: None, store: CondensedStore | None = None
-) -> CoarseCell:
+) -> SolvedCell:
     """Mesh, condense and run a cell on a coarse mesh; `stage` is told the name of each stage as it begins.
 
     The mesh is twice as coarse as the typical one, whatever sizes the file states: the allowance is known for that.
 
     Raises SolveError and MeshError as `solve_cell` does.
     """
-    stages = Stages(stage)
     cell = dataclasses.replace(cell, mesh=typical_mesh(cell.layout.bore))
-    assembled = stages.run("coarse mesh", lambda: cell_model(cell, build_cell(cell, COARSE)))
-    reduced = stages.run("coarse mesh: condense", lambda: condense_cell(assembled, store))
-    model = condensed_cell(assembled, reduced)
-
-    def histories() -> dict[str, History[BoreCell]]:
-        levels = tightened(model).over(cell.joint.tightening)
-        return {name: run(model, found) for name, found in levels.items()}
-
-    return CoarseCell(stages.run("coarse mesh: load cases", histories), assembled)
+    return cell_on_mesh(cell, COARSE, store, Stages(lambda name: stage(f"the engine on a coarse mesh: {name}")))

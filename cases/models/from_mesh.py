@@ -2,22 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TypeVar
+
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
 from headjoint.cases.models.condensed import OneFastener
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.own.own_mesh import read_own_mesh
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.model.base.errors import MeshError, SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
+COARSE = 0.5  # refinement of the mesh beside every other, from which mesh errors follow: elements of twice the size
+NO_COARSER = "no coarser mesh to compare"
+S = TypeVar("S")
 
-def mesh_of(cell: Cell) -> SolidMesh:
-    """Return the cell's own mesh where it names one, else the parametric one.
+
+def or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
+    """Return what a coarse mesh gives, or why it gives nothing: a finished solve is not thrown away for it."""
+    try:
+        return solve(), ""
+    except (MeshError, SolveError) as error:
+        return None, f"the coarser mesh failed: {error}"
+
+
+def mesh_of(cell: Cell, refinement: float = 1.0) -> SolidMesh:
+    """Return the cell's own mesh where it names one, else the parametric one, so many times as fine as usual.
 
     Raises MeshError for a parametric mesh that cannot be built, InputError for an own one that cannot be used.
     """
-    return build_cell(cell) if cell.mesh.file is None else read_own_mesh(cell)
+    return build_cell(cell, refinement) if cell.mesh.file is None else read_own_mesh(cell)
 
 
 def one_fastener(joint: Joint, refinement: float = 1.0) -> tuple[FullModel, OneFastener]:

@@ -13,12 +13,12 @@ class Stages:
     """Runs work stage by stage; `seconds` is the time of each by name, `tell` hears each name as it begins."""
 
     def __init__(self, tell: Callable[[str], None]) -> None:
-        self._tell = tell
+        self.tell = tell
         self.seconds: dict[str, float] = {}
 
     def run(self, name: str, work: Callable[[], T]) -> T:
         """Return what `work` returns."""
-        self._tell(name)
+        self.tell(name)
         started = time.perf_counter()
         result = work()
         self.seconds[name] = time.perf_counter() - started

@@ -1,4 +1,8 @@
-"""Finished steps of a service on disk, one file each: an interrupted run goes on where it stood, bit for bit."""
+"""Finished steps of a service on disk, one file each: an interrupted run goes on where it stood, bit for bit.
+
+A file counts only if it is whole and of this very service: a checksum over its content, keyed by the service's
+fingerprint and the step's number, stands before it. Anything else is as good as missing.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +10,6 @@ import dataclasses
 import hashlib
 import io
 import json
-import zipfile
 from collections.abc import Sequence
 from importlib.metadata import version
 from pathlib import Path
@@ -24,6 +27,7 @@ from headjoint.model.load_case import CaseHeat, LoadCase
 from headjoint.model.service import Step
 
 MARK = "service.json"
+DIGEST = 32  # bytes
 MEMORY = tuple(field.name for field in dataclasses.fields(Memory))
 TURNING = ("angle", "torque", "force", "reached")
 PLAIN = (
@@ -53,7 +57,7 @@ class ServiceStore:
     def begin(self) -> None:
         """Make the folder empty for a new run."""
         self.folder.mkdir(parents=True, exist_ok=True)
-        for path in self.folder.glob("[0-9]*.npz"):
+        for path in self.folder.glob("[0-9]*.step"):
             path.unlink()
         write_whole(self.folder / MARK, json.dumps({"service": self.fingerprint}).encode())
         self.kept = 0
@@ -75,8 +79,8 @@ class ServiceStore:
                 value=str(self.folder),
             )
         units: list[Unit] = []
-        while (unit := _read(self._path(len(units)))) is not None:
-            units.append(unit)
+        while (content := self._content(len(units))) is not None:
+            units.append(_unit(content))
         self.kept = len(units)
         return units
 
@@ -84,11 +88,25 @@ class ServiceStore:
         """Write one finished unit."""
         buffer = io.BytesIO()
         np.savez(buffer, **_arrays(unit))
-        write_whole(self._path(self.kept), buffer.getvalue())
+        content = buffer.getvalue()
+        write_whole(self._path(self.kept), self._checksum(self.kept, content) + content)
         self.kept += 1
 
     def _path(self, number: int) -> Path:
-        return self.folder / f"{number:05d}.npz"
+        return self.folder / f"{number:05d}.step"
+
+    def _checksum(self, number: int, content: bytes) -> bytes:
+        digest = hashlib.blake2b(f"{self.fingerprint} {number} ".encode(), digest_size=DIGEST)
+        digest.update(content)
+        return digest.digest()
+
+    def _content(self, number: int) -> bytes | None:
+        """Return what was kept of a unit, None where there is none, a damaged one, or one of another service."""
+        try:
+            kept = self._path(number).read_bytes()
+        except OSError:
+            return None
+        return kept[DIGEST:] if kept[:DIGEST] == self._checksum(number, kept[DIGEST:]) else None
 
 
 def _arrays(unit: Unit) -> dict[str, Any]:
@@ -116,13 +134,10 @@ def _arrays(unit: Unit) -> dict[str, Any]:
     return arrays
 
 
-def _read(path: Path) -> Unit | None:
-    """Return a unit; None where there is none, or a damaged one, from which the run goes on anew."""
-    try:
-        with np.load(path) as file:
-            arrays = dict(file)
-    except (OSError, ValueError, EOFError, zipfile.BadZipFile):
-        return None
+def _unit(content: bytes) -> Unit:
+    """Return a unit from what `_arrays` made of it."""
+    with np.load(io.BytesIO(content)) as file:
+        arrays = dict(file)
     plain = json.loads(str(arrays["plain"]))
 
     def memory(prefix: str) -> Memory:

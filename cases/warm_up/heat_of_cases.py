@@ -33,7 +33,6 @@ from headjoint.model.service import Hold, Repeat, Step
 
 M = TypeVar("M", bound=Model)
 S = TypeVar("S", bound=Joint | Cell)
-A = TypeVar("A", FullModel, CellModel)
 ROUNDS = 12  # of steady heat and clamp, each told of the other
 
 
@@ -52,9 +51,16 @@ class CaseFields:
         """Return a condensed model that knows the fields of its load cases."""
         return dataclasses.replace(model, heat=self.under)  # type: ignore[type-var]
 
-    def within(self, assembled: A) -> A:
-        """Return an assembled model that knows the strain and load of every field, for displacements and stresses."""
-        ready, loads = self.march.heated, dict(assembled.loads)
+    def model(self, stated: Joint | Cell) -> Model:
+        """Return the condensed model of the joint or cell that has these fields, its load cases told of them."""
+        base, told = self.march.heated.model.base, self.told(stated)
+        own = {"cell": told} if isinstance(told, Cell) else {"joint": told}
+        return self.heating(dataclasses.replace(base, **own))  # type: ignore[type-var]
+
+    def assembled(self) -> FullModel | CellModel:
+        """Return the assembled model that knows strain and load of every field, for displacements and stresses."""
+        ready, assembled = self.march.heated, self.march.heated.assembled
+        loads = dict(assembled.loads)
         strains: dict[str, FloatArray] = {}
         for case, temperature in self.temperature.items():
             name, reference = heat_name(case), ready.model.joint.assembly_temperature
@@ -63,6 +69,8 @@ class CaseFields:
                 loads[name] = cell_strain_load(assembled, ready.body, strains[name])
             else:
                 loads[name] = assembled.strain_load(strains[name])
+        if isinstance(assembled, CellModel):
+            return dataclasses.replace(assembled, cell=self.told(assembled.cell), loads=loads, strains=strains)
         return dataclasses.replace(assembled, loads=loads, strains=strains)
 
     def told(self, stated: S) -> S:

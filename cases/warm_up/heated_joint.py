@@ -13,8 +13,8 @@ from functools import partial
 
 import numpy as np
 
-from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
-from headjoint.cases.condensed.condensation import FieldRecovery, condense, full_model
+from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery, cell_model, condense_cell
+from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import user_store
 from headjoint.cases.heat.conduction import FloatArray, HeatBody, IntArray, axisymmetric_heat_body, solid_heat_body
@@ -36,7 +36,6 @@ from headjoint.cases.warm_up.cell_heat import (
 )
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
-from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.property_table import looked_up
@@ -66,14 +65,15 @@ class Elastic:
 class Heated:
     """A joint or cell ready to be heated.
 
-    model : with the stiffness of assembly. body : where heat is conducted. films : of a duty. faces : that conduct by
-    pressure. gap : across the shank's hole, None where shank and hole do not face each other. places : how to read
-    a named temperature from nodal ones (m,). hottest : how to read the greatest of a part. cold : condensed with the
-    stiffness of assembly. at_temperature : condensed anew with the stiffness of nodal temperatures, of the whole or
-    all but the fasteners.
+    model, assembled : with the stiffness of assembly. body : where heat is conducted. films : of a duty. faces :
+    that conduct by pressure. gap : across the shank's hole, None where shank and hole do not face each other.
+    places : how to read a named temperature from nodal ones (m,). hottest : how to read the greatest of a part.
+    cold : condensed with the stiffness of assembly. at_temperature : condensed anew with the stiffness of nodal
+    temperatures, of the whole or all but the fasteners.
     """
 
     model: ServiceModel = field(repr=False)
+    assembled: FullModel | CellModel = field(repr=False)
     body: HeatBody = field(repr=False)
     films: Callable[[HeatDuty], tuple[Film, ...]] = field(repr=False)
     faces: Faces = field(repr=False)
@@ -102,8 +102,7 @@ def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
     mesh = single_stud.build(joint, refinement)
     body = axisymmetric_heat_body(mesh.mesh, *thermal_parts(mesh, joint.part_material))
 
-    def condensed(elements: FloatArray | None) -> Elastic:
-        full = full_model(joint, mesh, elements)
+    def condensed(full: FullModel) -> Elastic:
         recovery = FieldRecovery(full)
 
         def load(temperature: FloatArray) -> FloatArray:
@@ -116,9 +115,11 @@ def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
 
         return Elastic(condense(joint, full), load, displacement)
 
-    cold = condensed(None)
+    assembled = full_model(joint, mesh)
+    cold = condensed(assembled)
     return Heated(
         model=service_of(OneFastener(joint, cold.reduced)),
+        assembled=assembled,
         body=body,
         films=lambda duty: _joint_films(joint, mesh, body, duty),
         faces=Faces(tuple(_joint_faces(joint, mesh, body)), cold.reduced),
@@ -126,7 +127,9 @@ def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
         places=_joint_places(joint, mesh, body),
         hottest=_hottest(mesh, body),
         cold=cold,
-        at_temperature=lambda T, whole: condensed(element_temperatures(joint, mesh, body, T, whole)),
+        at_temperature=lambda T, whole: condensed(
+            full_model(joint, mesh, element_temperatures(joint, mesh, body, T, whole))
+        ),
         mesh=mesh,
         material=joint.part_material,
     )
@@ -134,12 +137,11 @@ def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
 
 def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
     """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
-    mesh, joint = mesh_of(cell) if refinement == 1.0 else build_cell(cell, refinement), cell.joint
+    mesh, joint = mesh_of(cell, refinement), cell.joint
     body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material), mesh.filled)
     store = user_store()
 
-    def condensed(elements: FloatArray | None) -> tuple[Elastic, ServiceModel]:
-        full = cell_model(cell, mesh, elements)
+    def condensed(full: CellModel) -> Elastic:
         reduced = condense_cell(full, store)
         recovery = CellRecovery(full, refined=False)
 
@@ -150,12 +152,13 @@ def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
         def displacement(q: FloatArray, temperature: FloatArray) -> FloatArray:
             return recovery.displacement(q, {}, strain_load(temperature))
 
-        elastic = Elastic(reduced, lambda temperature: recovery.condensed(strain_load(temperature)), displacement)
-        return elastic, service_of(condensed_cell(full, reduced))
+        return Elastic(reduced, lambda temperature: recovery.condensed(strain_load(temperature)), displacement)
 
-    cold, model = condensed(None)
+    assembled = cell_model(cell, mesh)
+    cold = condensed(assembled)
     return Heated(
-        model=model,
+        model=service_of(condensed_cell(assembled, cold.reduced)),
+        assembled=assembled,
         body=body,
         films=lambda duty: cell_films(cell, mesh, body, duty),
         faces=Faces(tuple(_cell_faces(joint, cell.part_material, mesh, body)), cold.reduced),
@@ -163,7 +166,9 @@ def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
         places=cell_places(cell, mesh, body),
         hottest=_hottest(mesh, body),
         cold=cold,
-        at_temperature=lambda T, whole: condensed(element_temperatures(joint, mesh, body, T, whole))[0],
+        at_temperature=lambda T, whole: condensed(
+            cell_model(cell, mesh, element_temperatures(joint, mesh, body, T, whole))
+        ),
         mesh=mesh,
         material=cell.part_material,
     )

@@ -40,8 +40,6 @@ FEWEST = 30  # steps at least over a warm-up, so that none passes an extreme by
 WORTH = 2.0  # K that any place must move by before the joint is solved again
 FINE = 2  # instants added on either side of an extreme
 ALIKE = 0.999  # of the greatest heat of the gas: as hot
-SLOWER = 2.0  # times the duty's times, to see what patience would change
-BEYOND_PEAK = 1.5  # of the time of greatest clamp, how far the slower warm-up is followed
 
 
 @dataclass(frozen=True)
@@ -241,58 +239,18 @@ def warm_up(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: No
 
     Raises InputError where heat or yield cannot be known, SolveError where a solve does not converge or balance.
     """
-    stage("mesh and condense")
-    ready = heated(stated)
-    duty = ready.model.joint.heat
-    found = tightened(ready.model.base)
-    warmed = warmed_up(ready, duty, found, stiffness_of(ready, duty, found, stage), stage)
+    warmed = nominal_warm_up(stated, stage, 1.0)
     stage("stiffness at the greatest clamp, condensed anew")
     return _with_stiffness_checked(warmed)
 
 
-def both_paces(stated: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> tuple[WarmUp, WarmUp]:
-    """Return the warm-up over the scatter of tightening, and the nominal one at half the pace.
-
-    The latter goes as far as its greatest clamp and somewhat beyond.
-    """
-    warmed = _with_scatter(warm_up(stated, stage), stage)
-    stage("the same at half the pace")
-    peak = warmed.extreme(lambda one: one.force).time
-    slow = warmed.duty.slower(SLOWER)
-    followed = dataclasses.replace(slow, duration=min(slow.duration, BEYOND_PEAK * SLOWER * max(peak, 1.0)))
-    return warmed, warmed_up(warmed.march.heated, followed, warmed.found, warmed.march.stiffness, stage)
-
-
-def _with_scatter(warmed: WarmUp, stage: Callable[[str], None]) -> WarmUp:
-    """Return the warm-up with those at the least and the greatest preload of the tightening beside it."""
-    levels = warmed.found.over(warmed.joint.tightening)
-
-    def at(name: str) -> WarmUpAtPreload:
-        if levels[name].preload == warmed.found.preload:
-            return dataclasses.replace(warmed.nominal, head_room=warmed.march.head_room(warmed.checkpoints))
-        stage(f"the same at the {name} preload")
-        try:
-            return _at_preload(warmed, levels[name], head_room=name == "least")
-        except (FractureError, SolveError) as error:
-            raise SolveError(f"at the {name} preload, {levels[name].preload / 1e3:.1f} kN: {error}") from None
-
-    return dataclasses.replace(warmed, least=at("least"), greatest=at("greatest"))
-
-
-def _at_preload(warmed: WarmUp, found: Tightened, *, head_room: bool) -> WarmUpAtPreload:
-    """Return the clamp of another preload at the temperatures and instants of a warm-up.
-
-    head_room : whether the factor on gas that still seals is searched for.
-    """
-    march = warmed.march.strengthened(found)
-    model = march.heated.model
-    (on, tight), chain = assembled_and_settled(model, found), cold_and_settled(march.chain, found)
-    followed = [march.advanced(tight, chain, 0.0, 0.0, warmed.checkpoints[0].temperature)]
-    for nominal in warmed.checkpoints[1:]:
-        followed.append(march.after(followed[-1], nominal.instant.time, nominal.temperature))
-    room = march.head_room(followed) if head_room else None
-    instants = tuple(one.instant for one in followed)
-    return WarmUpAtPreload(found, model.mean(tight.force), pressed(model.reduced, on.equilibrium), instants, room)
+def nominal_warm_up(stated: Joint | Cell, stage: Callable[[str], None], refinement: float) -> WarmUp:
+    """Return the warm-up at the nominal preload, on a mesh so many times as fine as usual."""
+    stage("mesh and condense")
+    ready = heated(stated, refinement)
+    duty = ready.model.joint.heat
+    found = tightened(ready.model.base)
+    return warmed_up(ready, duty, found, stiffness_of(ready, duty, found, stage), stage)
 
 
 def march_of(ready: Heated, duty: HeatDuty, stiffness: HotStiffness) -> March:

@@ -100,7 +100,7 @@ class RowSolver(TangentSolver):
         return None
 
     def _scale(self, tangent: Tangent) -> FloatArray:
-        """Return what closures (N,) are scaled by, before and after: a copy's own stiffness in place of its bore's mean.
+        """Return what closures (N,) are scaled by: a copy's own stiffness in place of its bore's mean.
 
         By the diagonal alone, which is most of it where metal faces press in one copy and are open in another.
         """

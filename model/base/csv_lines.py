@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import check_regular
 
 _HEADING = re.compile(r"(?P<name>[^\[\]]*?)\s*\[\s*(?P<unit>[^\[\]]+?)\s*\]")
 _ROUND = re.compile(r"(?P<name>[^()\[\]]*?)\s*\(\s*(?P<unit>.+?)\s*\)")
@@ -26,6 +27,7 @@ def text_of(path: Path, largest: int, what: str) -> str:
     Raises InputError where it cannot be read, is no UTF-8, or is over `largest` bytes.
     """
     try:
+        check_regular(path)
         if path.stat().st_size > largest:
             raise InputError(f"is too large for {what} (over {largest / 1e6:.0f} MB)")
         raw = path.read_bytes()

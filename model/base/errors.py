@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable
 from difflib import SequenceMatcher
 
+LONGEST_VALUE, LONGEST_PLACE, LONGEST_MESSAGE = 80, 200, 1500  # characters
+LONGEST_NAME = 100  # characters, beyond which nothing looks alike, and comparing takes long
 LEAST_ALIKE = 0.6  # below which a name suggests nothing, but puzzles
 
 
@@ -32,17 +34,33 @@ class InputError(JointError):
         self.file = file
 
     def __str__(self) -> str:
-        place = ": ".join(part for part in (self.file, self.field) if part)
-        shown = f" (got {self.value!r})" if self.value is not None else ""
-        return f"{place}: {self.problem}{shown}" if place else f"{self.problem}{shown}"
+        place = ": ".join(_short(part, LONGEST_PLACE) for part in (self.file, self.field) if part)
+        shown = f" (got {_shown(self.value)})" if self.value is not None else ""
+        return _short(f"{place}: {self.problem}{shown}" if place else f"{self.problem}{shown}", LONGEST_MESSAGE)
 
 
 class SolveError(JointError):
     """A solve did not converge or failed its own equilibrium check; no figure may be taken from it."""
 
 
+def _shown(value: object) -> str:
+    """Return a value as a message shows it, cut short."""
+    try:
+        return _short(repr(value), LONGEST_VALUE)
+    except ValueError:  # an integer of more digits than Python writes out
+        return "a number of very many digits"
+
+
+def _short(text: str, most: int) -> str:
+    """Return a text without characters that steer a terminal, cut in its middle where it is long."""
+    text = "".join(one if one.isprintable() or one == "\n" else repr(one)[1:-1] for one in text[: 2 * most + 1])
+    return text if len(text) <= most else f"{text[: most // 2]} ... {text[-most // 4 :]}"
+
+
 def nearest(name: str, names: Iterable[str], *, limit: int = 1) -> list[str]:
     """Return up to `limit` valid names that look most like `name` in any case, best first."""
+    if len(name) > LONGEST_NAME:
+        return []
     alike = [(_likeness(name.lower(), valid.lower()), valid) for valid in names]
     best_first = sorted((pair for pair in alike if pair[0] >= LEAST_ALIKE), key=lambda pair: -pair[0])
     return [valid for _, valid in best_first[:limit]]

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 _FRACTION = re.compile(r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?:\s*([a-zA-Z\"].*?))?\s*")  # 3/8 in, 1 1/8 in
 _BETWEEN = re.compile(r"[\s.*·-]+")
+LONGEST_UNIT = 40  # characters
+_POWER = re.compile(r"\*\*|\^")
+_EXPONENT = re.compile(r"\s*\(?\s*[-+]?\d(\.\d+)?\s*\)?\s*(?![\d.^*]*(\*\*|\^))(?!\d)")
 _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches slips of many powers of ten
 
 
@@ -45,9 +48,12 @@ def convert(number: float, unit: str, dimension: str) -> float:
         unit = ALSO_WRITTEN.get(dimension, {}).get(plain, unit)
     if unit in table:
         return number * table[unit]
+    wanted = f"a {dimension} such as {EXAMPLE[dimension]}"
+    # the library reckons powers of powers out, however long that takes
+    if len(unit) > LONGEST_UNIT or not all(_EXPONENT.match(unit, power.end()) for power in _POWER.finditer(unit)):
+        raise ValueError(f"cannot read the unit '{unit[:LONGEST_UNIT]}'; give {wanted}")
     import pint
 
-    wanted = f"a {dimension} such as {EXAMPLE[dimension]}"
     try:
         quantity = _registry().Quantity(number, unit.replace("°", "deg").replace("^", "**"))
         return float(quantity.to(pint_unit).magnitude)
@@ -84,7 +90,7 @@ def parse(value: object, dimension: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(f"give a {dimension} such as {EXAMPLE[dimension]}{_bare_hint(dimension)}")
     if isinstance(value, (int, float)):
-        number, unit = float(value), ""
+        number, unit = float(value) if abs(value) < _LARGEST else math.inf, ""
     elif dimension == "length" and (parts := fraction(value)) is not None:
         number, unit = parts
         if not unit:  # whoever writes fractions means inches, a bare number is in mm

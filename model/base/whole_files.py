@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+UNFINISHED = ".unfinished-"  # in the names of what is being written, between that of the file and that of the run
 
 
 @contextmanager
@@ -14,7 +17,7 @@ def draft_of(path: Path) -> Iterator[Path]:
 
     The draft keeps the file's name, and its ending with it: some writers go by that.
     """
-    with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}-") as folder:
+    with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}{UNFINISHED}") as folder:
         draft = Path(folder, path.name)
         yield draft
         draft.replace(path)
@@ -33,10 +36,18 @@ def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
     When all is made, the files move in one by one, pages and documents first; an interruption leaves none of them.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}-") as name:
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}{UNFINISHED}") as name:
         scratch = Path(name)
         written: list[Path] = []
         yield scratch, written
         folder.mkdir(exist_ok=True)
         made = sorted(scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name))
         written.extend(path.replace(folder / path.name) for path in made)
+
+
+def remove_unfinished(folder: Path) -> None:
+    """Remove what killed runs left in and beside a folder of results; only where no other run uses it."""
+    left = [*folder.parent.glob(f".*{UNFINISHED}*"), *folder.rglob(f".*{UNFINISHED}*")]
+    for path in left:
+        if path.parent != folder.parent or path.name.startswith(f".{folder.name}{UNFINISHED}"):
+            shutil.rmtree(path, ignore_errors=True)

@@ -13,6 +13,7 @@ from pathlib import Path
 import msgspec
 
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import PositiveArea, PositiveLength, ZeroOrLength
 from headjoint.model.cell import (
     MILLIMETRES,
@@ -182,7 +183,7 @@ def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
         for name in sizes:
             refuse_unless(getattr(stated, name) is None, "means nothing for an own mesh", f"mesh.{name}")
         endings = " or ".join(OWN_MESH_ENDINGS)
-        file = folder / stated.file
+        file = named_beside(folder, stated.file, "mesh.file")
         refuse_unless(file.suffix in OWN_MESH_ENDINGS, f"must end in {endings}", "mesh.file", stated.file)
         refuse_unless(file.is_file(), f"no such file in {folder.resolve()}", "mesh.file", stated.file)
     own = {name: size for name in sizes if (size := getattr(stated, name)) is not None}

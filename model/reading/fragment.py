@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import named_beside
 from headjoint.model.files.fragment_file import Include, IncludeTable, MeasuredTable
 from headjoint.model.files.joint_file import MaterialTable, TighteningTable
 from headjoint.model.joint import Joint, Measured
@@ -70,7 +71,7 @@ def _read(
     parse: Callable[[Path], dict[str, Any]],
     checked: Callable[[dict[str, Any], Any], Any],
 ) -> Fragment:
-    path = folder / table.file
+    path = named_beside(folder, table.file, "include")
     if not path.is_file():
         raise InputError("no such fragment beside the joint file", field="include", value=table.file)
     try:

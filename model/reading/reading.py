@@ -14,9 +14,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 import msgspec
 
 from headjoint.model.base.errors import InputError, nearest, unknown_name
+from headjoint.model.base.named_files import check_regular
 from headjoint.model.cell import Cell
 from headjoint.model.files.cell_file import CellFile
-from headjoint.model.files.joint_file import JointFile, LawTable, convert
+from headjoint.model.files.joint_file import JointFile, convert
 from headjoint.model.files.service_file import RepeatedStep, StepTable
 from headjoint.model.joint import Joint
 from headjoint.model.reading.cell_reading import resolve_cell
@@ -24,6 +25,12 @@ from headjoint.model.reading.fragment import judged, take_fragments
 from headjoint.model.reading.joint_reading import resolve
 
 LARGEST_FILE = 5_000_000  # bytes; a joint file is a few thousand
+LARGEST_INTEGER = 10**15
+DEEPEST = 30  # tables in tables
+# a dotted key of more parts than that; each part is looked at once
+_PART = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_MANY_PARTS = re.compile(rf"(?<![\w-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{{DEEPEST}}}")
+_STEERING = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 
 
 def read_joint(path: str | os.PathLike[str]) -> Joint:
@@ -49,9 +56,13 @@ def read_text(path: Path) -> str:
     if path.is_dir():
         raise InputError("is a folder; give a joint file (TOML)", file=file)
     try:
+        check_regular(path)
         if path.stat().st_size > LARGEST_FILE:
             raise InputError("is too large for a joint file (over 5 MB)", file=file)
         raw = path.read_bytes()
+    except InputError as error:
+        error.file = file
+        raise
     except FileNotFoundError:
         raise InputError("no such file; `headjoint list joints` names those that ship", file=file) from None
     except OSError as error:
@@ -138,13 +149,15 @@ def kind_at(place: str, content: dict[str, Any]) -> Any:
 
 def parse_toml(text: str) -> dict[str, Any]:
     """Return what TOML `text` states, every number finite; InputError otherwise."""
+    if _MANY_PARTS.search(text):  # the parser's time grows with the cube of the parts
+        raise InputError(f"cannot be read as TOML: a key of more than {DEEPEST} parts")
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"is not valid TOML: {error}") from None
     except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
         raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
-    _refuse_infinite(content, "")
+    _refuse_unusable(content, "", 0)
     return content
 
 
@@ -156,16 +169,24 @@ def checked(content: dict[str, Any], table: type[Any]) -> Any:
         raise _translate(error, content, table) from None
 
 
-def _refuse_infinite(value: object, place: str) -> None:
-    """Refuse nan and inf, which TOML knows and no joint has."""
+def _refuse_unusable(value: object, place: str, depth: int) -> None:
+    """Refuse what TOML knows and no joint has: nan, inf, huge numbers, text that steers a terminal, deep nesting."""
     if isinstance(value, float) and not math.isfinite(value):
         raise InputError("must be a finite number", field=place, value=value)
+    if isinstance(value, int) and abs(value) > LARGEST_INTEGER:
+        raise InputError("is too large a number", field=place, value=value)
+    if isinstance(value, str) and (match := _STEERING.search(value)):
+        raise InputError(f"must be plain text (it has the control character {match[0]!r})", field=place)
+    if depth > DEEPEST:
+        raise InputError(f"tables are nested deeper than {DEEPEST}", field=place)
     if isinstance(value, dict):
         for key, entry in value.items():
-            _refuse_infinite(entry, _join(place, key))
+            if _STEERING.search(key):
+                raise InputError("a key must be plain text", field=place, value=key)
+            _refuse_unusable(entry, _join(place, key), depth + 1)
     elif isinstance(value, list):
         for number, entry in enumerate(value):
-            _refuse_infinite(entry, f"{place}[{number}]")
+            _refuse_unusable(entry, f"{place}[{number}]", depth + 1)
 
 
 PROBLEM = re.compile(r"^(?P<problem>.*?)(?: - at `\$(?P<place>.*)`)?$", re.DOTALL)
@@ -186,7 +207,7 @@ def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: t
     assert parts is not None
     problem, place = parts["problem"], (parts["place"] or "").lstrip(".")
     if "[...]" in place:
-        place = _with_key(place, content)
+        place = _with_key(place, content, table)
     model, value = _at(place, content, table)
     if match := re.match(r"Object contains unknown field `(.*)`$", problem):
         names = list(model.__struct_fields__) if isinstance(model, type) and issubclass(model, msgspec.Struct) else []
@@ -200,8 +221,8 @@ def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: t
         steps = RepeatedStep if ".steps[" in place else StepTable
         names = [one.__struct_config__.tag for one in get_args(steps)]
         return unknown_name("step", str(value), names, field=place)
-    if problem.startswith("Invalid enum value"):
-        choices = [repr(choice) for choice in _choices(model)]
+    choices = [repr(choice) for choice in _choices(model)]
+    if problem.startswith("Invalid enum value") and len(choices) > 1:
         return InputError(f"must be {', '.join(choices[:-1])} or {choices[-1]}", field=place, value=shown)
     if match := re.match(r"Expected `(.*?)`, got `(.*?)`$", problem):
         wanted = " or ".join(
@@ -222,13 +243,16 @@ def _join(place: str, name: str) -> str:
     return f"{place}.{name}" if place else name
 
 
-def _with_key(place: str, content: dict[str, Any]) -> str:
-    """Put the name of the law that is wrong in place of the checker's '[...]'."""
-    for name, table in content.get("gasket", {}).get("laws", {}).items():
-        try:
-            convert(table, LawTable)
-        except msgspec.ValidationError:
-            return place.replace("[...]", f".{name}", 1)
+def _with_key(place: str, content: dict[str, Any], table: type[Any]) -> str:
+    """Put the key of the entry that is wrong in place of the checker's '[...]'."""
+    before, after = place.split("[...]", 1)
+    kinds, entries = _at(before, content, table)
+    if isinstance(entries, dict) and get_args(kinds):
+        for name, entry in entries.items():
+            try:
+                convert(entry, get_args(kinds)[-1])
+            except msgspec.ValidationError:
+                return f"{before}.{name}{after}"
     return place
 
 

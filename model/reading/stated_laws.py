@@ -9,6 +9,7 @@ from pathlib import Path
 from msgspec.structs import asdict
 
 from headjoint.model.base.errors import InputError, unknown_name
+from headjoint.model.base.named_files import named_beside
 from headjoint.model.files.joint_file import LawTable
 from headjoint.model.gasket import curves_csv as law_csv
 from headjoint.model.gasket import layers as law_series
@@ -42,7 +43,7 @@ def curves_of_file(stated: LawTable, field: str, folder: Path) -> tuple[LoadingC
     """Return the loading curves of the CSV table that a law names, beside the file that states the law."""
     assert stated.file is not None
     try:
-        path = folder / stated.file
+        path = named_beside(folder, stated.file, f"{field}.file")
         found = path.is_file()
     except (OSError, ValueError):  # a name too long, or with a zero byte
         found = False

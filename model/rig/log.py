@@ -44,6 +44,7 @@ STEPS = ("zero", "tighten", "hold", "strike", "heat", "loosen", "pull")
 GAPS = ("", "-", "--", "---", "----", "nan", "na", "n/a", "null", "ol")
 KNOWN = ", ".join([heading for _, heading in CHANNELS.values()] + list(WORDS))
 NEEDED_ROWS = 3
+MOST_ROWS = 40_000  # of one log; the time of all fits grows with the readings, half a minute for these
 STEPS_OF_SCALE = (100, 50, 25, 20, 10, 5, 2, 1)  # of the last digit written, as scales are divided
 
 
@@ -147,6 +148,10 @@ def _read(path: Path) -> RigLog:
         steps.append(step)
         uses.append(use)
         places.append(number)
+        if len(places) > MOST_ROWS:
+            raise InputError(
+                f"has more than {MOST_ROWS} readings; keep every second or tenth of them, no figure needs more"
+            )
     if len(places) < NEEDED_ROWS:
         raise InputError(f"has {len(places)} rows of readings, too few to fit anything; at least {NEEDED_ROWS}")
     notes = _notes(unknown, short, marks)

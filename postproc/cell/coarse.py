@@ -7,9 +7,10 @@ from collections.abc import Sequence
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery
 from headjoint.cases.condensed.reduced_joint import Equilibrium
-from headjoint.cases.load_cases.coarse_cell import CoarseCell, lowered
+from headjoint.cases.load_cases.coarse_cell import lowered
 from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.bending import bending_rows
@@ -25,14 +26,14 @@ MORE_FORCE = 0.002  # of the force of a fastener, and of the pressure under its 
 MORE_CRUSH = 0.15  # of the greatest pressure on a zone, which a coarse mesh smooths
 
 
-def coarse_figures(coarse: CoarseCell) -> tuple[CoarseFigure, ...]:
+def coarse_figures(coarse: SolvedCell) -> tuple[CoarseFigure, ...]:
     """Return every requirement that a coarse cell judges; raises SolveError when a head-room cannot be solved."""
     found, allowed = _verdicts(coarse)
     of = {one.key: one for one in found.criteria}
     return tuple(CoarseFigure(of[one.key], one) for one in allowed.criteria)
 
 
-def _verdicts(coarse: CoarseCell) -> tuple[Verdict, Verdict]:
+def _verdicts(coarse: SolvedCell) -> tuple[Verdict, Verdict]:
     """Return the verdict on a coarse mesh, and the same less the allowance."""
     recovery = CellRecovery(coarse.assembled)
     rows = bending_rows(coarse.assembled, recovery)
@@ -48,7 +49,7 @@ def _verdicts(coarse: CoarseCell) -> tuple[Verdict, Verdict]:
             states = _states(history, rests[name], separated=separated, less=less)
             levels[name] = judged_level(name, history, states, bending, amplitudes, separated=separated)
         allowed[name] = with_allowance(allowed[name])
-    cell = coarse.assembled.cell
+    cell = coarse.cell
     raw, taken_down = (judge(Judged(cell.joint, cell_seen(cell), levels)) for levels in (found, allowed))
     return raw, taken_down
 

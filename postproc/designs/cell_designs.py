@@ -1,4 +1,4 @@
-"""Designs of one bore cell side by side: their requirements without full fields, without a coarser mesh."""
+"""Designs of one bore cell side by side: their requirements without full fields, and beside them on a coarser mesh."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run
 from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial, run
 from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
-from headjoint.cases.models.from_mesh import mesh_of
+from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not
 from headjoint.cases.models.gas_that_seals import Search, search
-from headjoint.cases.service.tightened import BrokenFastenerError, tightened
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError, JointError, SolveError
 from headjoint.model.cell import Cell
@@ -29,10 +29,8 @@ from headjoint.postproc.cell.findings import (
     found_state,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
-from headjoint.postproc.designs.outcome import Outcome, broken_outcome, design_outcome, drawn_outcome
-from headjoint.postproc.verdict.fastener import NECKING, YIELD
+from headjoint.postproc.designs.outcome import Outcome, design_outcome
 from headjoint.postproc.verdict.model_seen import cell_seen
-from headjoint.postproc.verdict.parts import BEARING, STRIPPING
 from headjoint.postproc.verdict.requirement import LEVELS
 from headjoint.postproc.verdict.requirement import Tightened as Judged
 
@@ -43,7 +41,8 @@ Level = tuple[float, ...]
 class CellBase:
     """What designs of one stiffness share. found, chain : what one of their tightenings gives, and on its chain.
 
-    corners : (2, 8 or 6, f) mm, places of the nodes of the gasket's faces.
+    corners : (2, 8 or 6, f) mm, places of the nodes of the gasket's faces. coarse : the same on doubled elements, None
+    where `unbounded` says why.
     """
 
     model: BoreCell = field(repr=False)
@@ -52,15 +51,37 @@ class CellBase:
     found: Tightened = field(repr=False)
     chain: Tightened = field(repr=False)
     corners: FloatArray = field(repr=False)
+    coarse: CellBase | None = field(default=None, repr=False)
+    unbounded: str = NO_COARSER
+
+
+@dataclass(frozen=True)
+class OnMesh:
+    """A cell solved on one mesh: by tightening what is judged, history and states; empty where there is a problem."""
+
+    problem: str = ""
+    levels: dict[str, Judged] = field(default_factory=dict, repr=False)
+    histories: dict[str, History[BoreCell]] = field(default_factory=dict, repr=False)
+    states: dict[str, list[CellStateFindings]] = field(default_factory=dict, repr=False)
 
 
 @dataclass(frozen=True)
 class JudgedCell:
-    """The outcome of a cell, and by tightening its history and states; empty where there is no solution."""
+    """The outcome of a cell, and what it follows from; coarse : on doubled elements, None where there is none."""
 
     outcome: Outcome
-    histories: dict[str, History[BoreCell]] = field(default_factory=dict, repr=False)
-    states: dict[str, list[CellStateFindings]] = field(default_factory=dict, repr=False)
+    fine: OnMesh = field(repr=False)
+    coarse: OnMesh | None = field(repr=False)
+
+    @property
+    def histories(self) -> dict[str, History[BoreCell]]:
+        """Return the history of every tightening; empty where there is no solution."""
+        return self.fine.histories
+
+    @property
+    def states(self) -> dict[str, list[CellStateFindings]]:
+        """Return the states of every tightening; empty where there is no solution."""
+        return self.fine.states
 
 
 def cell_base(
@@ -72,12 +93,20 @@ def cell_base(
     """
     if cell.joint.by_heat:
         raise InputError("of load cases is not for studies of cells; state temperatures", field="load_cases.heat")
+    fine = _base_on(cell, 1.0, store, stage)
+    if cell.mesh.file is not None:
+        return fine
+    coarse, unbounded = or_why_not(lambda: _base_on(cell, COARSE, store, lambda name: stage(f"{name}, coarse mesh")))
+    return dataclasses.replace(fine, coarse=coarse, unbounded=unbounded)
+
+
+def _base_on(cell: Cell, refinement: float, store: CondensedStore | None, stage: Callable[[str], None]) -> CellBase:
     stage("mesh")
-    assembled = cell_model(cell, mesh_of(cell))
+    assembled = cell_model(cell, mesh_of(cell, refinement))
     stage("condensing")
     model = condensed_cell(assembled, condense_cell(assembled, store))
     stage("first states")
-    own = _like_base(model, cell)
+    own = like_base(model, cell)
     found = tightened(own)
     stage("bending of the studs")
     recovery = CellRecovery(assembled)
@@ -87,19 +116,19 @@ def cell_base(
     return CellBase(model, guide(Design(own, found)), rows, found, tightened(chain_of(cell.joint)), corners)
 
 
-def _like_base(model: BoreCell, cell: Cell) -> BoreCell:
+def like_base(model: BoreCell, cell: Cell) -> BoreCell:
     """Return a cell of the same stiffness with its own laws and series compliance."""
     return dataclasses.replace(model, cell=cell, reduced=fitted(model.reduced, cell))
 
 
-def _histories(
+def histories_of(
     base: CellBase, designs: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
 ) -> list[History[BoreCell] | JointError]:
     """Return the history of every cell; side by side where each could be.
 
     near : histories of like designs to start from, one for each.
     """
-    columns = [Design(_like_base(base.model, cell), found) for cell, found in designs]
+    columns = [Design(like_base(base.model, cell), found) for cell, found in designs]
     together = [n for n, one in enumerate(columns) if not _alone(one) and _like(base.by, one.model.cell)]
     found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
     starts = [near[n].states for n in together] if near else []
@@ -140,16 +169,9 @@ def judge_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
 
 def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedCell]:
     """Return every cell judged at least, nominal and greatest tightening."""
-    asked: list[tuple[Cell, Tightened]] = []
-    problems: dict[int, str] = {}
-    for number, cell in enumerate(cells):
-        try:
-            levels = tightened(_like_base(base.model, cell)).over(cell.joint.tightening)
-        except JointError as error:
-            problems[number] = str(error)
-            continue
-        asked += [(cell, one) for one in levels.values()]
-    return _with_problems(_judged(base, asked), problems)
+    fine = _on_mesh(base, cells)
+    coarse = [None] * len(cells) if base.coarse is None else _on_mesh(base.coarse, cells)
+    return [_judged_cell(base, *one) for one in zip(cells, fine, coarse, strict=True)]
 
 
 def judged_cell(base: CellBase, cell: Cell, before: JudgedCell | None = None) -> JudgedCell:
@@ -157,42 +179,68 @@ def judged_cell(base: CellBase, cell: Cell, before: JudgedCell | None = None) ->
 
     before : a like cell of the same base, judged; whatever is near is found from there in fewer steps.
     """
-    levels = tightened(_like_base(base.model, cell)).over(cell.joint.tightening)
+    (fine,) = _on_mesh(base, [cell], None if before is None else before.fine)
+    coarse = None
+    if base.coarse is not None:
+        (coarse,) = _on_mesh(base.coarse, [cell], None if before is None else before.coarse)
+    return _judged_cell(base, cell, fine, coarse)
+
+
+def _judged_cell(base: CellBase, cell: Cell, fine: OnMesh, coarse: OnMesh | None) -> JudgedCell:
+    """Return the outcome of a cell that was solved on its own mesh and on doubled elements."""
+    if fine.problem:
+        return JudgedCell(Outcome(problem=fine.problem), fine, coarse)
+    unbounded = base.unbounded
+    if coarse is not None and coarse.problem:
+        unbounded = f"the coarser mesh failed: {coarse.problem}"
+    levels = None if unbounded or coarse is None else coarse.levels
+    outcome = design_outcome(cell.joint, cell_seen(cell), fine.levels, levels, unbounded)
+    return JudgedCell(outcome, fine, coarse)
+
+
+def _on_mesh(base: CellBase, cells: Sequence[Cell], before: OnMesh | None = None) -> list[OnMesh]:
+    """Return cells solved on the mesh of a base at their three tightenings.
+
+    before : a like cell solved on it; whatever is near is found from there in fewer steps.
+    """
+    asked: list[tuple[Cell, Tightened]] = []
+    problems: dict[int, str] = {}
+    for number, cell in enumerate(cells):
+        try:
+            levels = tightened(like_base(base.model, cell)).over(cell.joint.tightening)
+        except JointError as error:
+            problems[number] = str(error)
+            continue
+        asked += [(cell, one) for one in levels.values()]
     near: list[History[BoreCell]] = []
-    if before is not None and before.histories and _like(base.by, cell):
-        near = [before.histories[level] for level in levels]
+    if before is not None and before.histories and _like(base.by, cells[0]):
+        near = [before.histories[level] for level in LEVELS]
         near = near if all(len(one.states) == len(base.by.states) for one in near) else []
-    return _judged(base, [(cell, one) for one in levels.values()], near)[0]
-
-
-def _with_problems(found: list[JudgedCell], problems: dict[int, str]) -> list[JudgedCell]:
-    """Return judged cells with designs that cannot be tightened put in at their numbers."""
+    found = _solved(base, asked, near if asked else ())
     for number in sorted(problems):
-        found.insert(number, JudgedCell(Outcome(problem=problems[number])))
+        found.insert(number, OnMesh(problems[number]))
     return found
 
 
-def _judged(
-    base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]] = ()
-) -> list[JudgedCell]:
-    """Return cells judged, each asked for at its three tightenings in turn; `near` as in `_histories`."""
-    histories = _histories(base, asked, near)
+def _solved(base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: Sequence[History[BoreCell]]) -> list[OnMesh]:
+    """Return cells solved, each asked for at its three tightenings in turn; `near` as in `histories_of`."""
+    histories = histories_of(base, asked, near)
     good = [one for one in histories if isinstance(one, History)]
-    without = _without_gas(base, good)
+    without = without_gas(base, good)
     lows = [h for h in histories[0::3] if isinstance(h, History)]
     factors = _sealed_factors(base, lows, without)
     found = []
-    for number, (cell, _) in enumerate(asked[0::3]):
+    for number in range(len(asked) // 3):
         own = histories[3 * number : 3 * number + 3]
         problem = next((str(one) for one in own if isinstance(one, JointError)), "") or _unsolved(own, without)
         if problem:
-            found.append(JudgedCell(Outcome(problem=problem)))
+            found.append(OnMesh(problem))
             continue
         levels: dict[str, Judged] = {}
         solved: dict[str, History[BoreCell]] = {}
         told: dict[str, list[CellStateFindings]] = {}
         bent = {
-            level: _bent(base, one, without if level == "nominal" else {})
+            level: bending_of(base, one, without if level == "nominal" else {})
             for level, one in zip(LEVELS, own, strict=True)
         }
         amplitudes = [one.amplitude for one in bent["nominal"]]
@@ -206,7 +254,7 @@ def _judged(
             bending = [one.stress for one in bent[level]]
             levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
             solved[level], told[level] = history, states
-        found.append(JudgedCell(design_outcome(cell.joint, cell_seen(cell), levels), solved, told))
+        found.append(OnMesh("", levels, solved, told))
     return found
 
 
@@ -218,40 +266,7 @@ def _unsolved(own: Sequence[History[BoreCell] | JointError], without: dict[int, 
     return f"load case '{name}': no equilibrium was found without its gas" if name else ""
 
 
-def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
-    """Return the figures of drawn cells, each at its own preload; fatigue is left out."""
-    found = []
-    histories = _histories(base, [(cell, _drawn(base, cell)) for cell in cells])
-    without = _without_gas(base, [history for history in histories if isinstance(history, History)])
-    for cell, history in zip(cells, histories, strict=True):
-        if isinstance(history, BrokenFastenerError):
-            found.append(broken_outcome(history.used))
-            continue
-        if isinstance(history, JointError):
-            found.append(Outcome(problem=str(history)))
-            continue
-        states = [found_state(history, state, without.get(id(state))) for state in history.states]
-        bending = [one.stress for one in _bent(base, history, {})]
-        unknown: list[FloatArray | None] = [None] * len(states)
-        # the fastener that is worst for sealing and clamp, and the one that is worst for stress
-        kept = judged_level("least", history, states, bending, unknown, separated=False)
-        most = judged_level("greatest", history, states, bending, unknown, separated=False)
-        low, high = (drawn_outcome(cell.joint, cell_seen(cell), one).figures for one in (kept, most))
-        stressed = [one.title for one in (YIELD, NECKING, BEARING, STRIPPING)]
-        found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
-    return found
-
-
-def _drawn(base: CellBase, cell: Cell) -> Tightened:
-    """Return what a drawn cell's tightening gives: what the cell's own gave, times what the draw does to its chain."""
-    if cell.joint.tightening.preload is not None:
-        return tightened(_like_base(base.model, cell))
-    chain = tightened(chain_of(cell.joint), base.chain.past_yield)
-    found = base.found.at(chain.preload / base.chain.preload)
-    return dataclasses.replace(found, strain=chain.strain, strength=chain.strength)
-
-
-def _without_gas(base: CellBase, histories: Sequence[History[BoreCell]]) -> dict[int, Equilibrium]:
+def without_gas(base: CellBase, histories: Sequence[History[BoreCell]]) -> dict[int, Equilibrium]:
     """Return, by id of the state, its equilibrium without gas, for every state that has some."""
     asked = []
     for history in histories:
@@ -353,7 +368,7 @@ class _Searching:
         return q_1 + (self.factor - f_1) / (f_1 - f_0) * (q_1 - q_0)
 
 
-def _bent(
+def bending_of(
     base: CellBase, history: History[BoreCell] | JointError, without: dict[int, Equilibrium]
 ) -> tuple[StudBending, ...]:
     """Return the bending of studs state by state; its amplitude where the state `without` gas is known by its id."""

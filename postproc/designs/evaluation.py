@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
@@ -18,13 +18,31 @@ from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
+from headjoint.postproc.verdict.requirement import Tightened
 
 if TYPE_CHECKING:
-    from headjoint.cases.models.condensed import OneFastener
+    from headjoint.cases.condensed.reduced_joint import ReducedJoint
     from headjoint.cases.warm_up.heat_of_cases import CaseFields
 
-Heating = Callable[["OneFastener"], "OneFastener"]
+Fields = Callable[[Joint, float], "CaseFields"]  # of a joint's load cases by heat, on a mesh refined by so much
+S = TypeVar("S")
 KEPT_BASES = 3  # condensed joints that a process keeps
+
+
+@dataclass(frozen=True)
+class JointBase:
+    """What designs of one fastener of one stiffness share. coarse : on doubled elements; `unbounded` says why not."""
+
+    reduced: ReducedJoint = field(repr=False)
+    coarse: ReducedJoint | None = field(repr=False)
+    unbounded: str
+
+    def beside(self, solve: Callable[[ReducedJoint], S]) -> tuple[S | None, str]:
+        """Return what a solve gives on doubled elements, or why it gives nothing."""
+        from headjoint.cases.models.from_mesh import or_why_not
+
+        coarse = self.coarse
+        return (None, self.unbounded) if coarse is None else or_why_not(lambda: solve(coarse))
 
 
 class Evaluator:
@@ -34,7 +52,7 @@ class Evaluator:
         self.source = source
         self._bases: dict[str, Any] = {}
         self._purposes: dict[str, bool] = {}
-        self._own_fields: CaseFields | None = None
+        self._own_fields: dict[float, CaseFields] = {}
 
     def design(self, task: Task) -> Joint | Cell:
         """Return the design of a task, its draw not yet made."""
@@ -82,19 +100,15 @@ class Evaluator:
                 found[number] = outcome
         return [one for one in found if one is not None]
 
-    def _judge_joint(self, reduced: Any, joint: Joint, task: Task) -> Outcome:
+    def _judge_joint(self, base: JointBase, joint: Joint, task: Task) -> Outcome:
         try:
-            heating: Heating | None = None
-            if joint.by_heat:
-                fields = self._fields(joint)
-                joint, heating = fields.told(joint), fields.heating
             if task.draw is None:
-                return judged_joint(reduced, joint, heating).outcome
-            return _drawn_outcome(reduced, drawn_joint(joint, task.draw), self._past_yield(reduced, joint, task))
+                return judged_joint(base, joint, self._fields if joint.by_heat else None).outcome
+            return _drawn_outcome(base, drawn_joint(joint, task.draw), self._past_yield(base.reduced, joint, task))
         except JointError as error:
             return Outcome(problem=str(error))
 
-    def _fields(self, joint: Joint) -> CaseFields:
+    def _fields(self, joint: Joint, refinement: float) -> CaseFields:
         """Return the temperature fields of a design's load cases: those of the file where only its tightening differs.
 
         Which of the two never depends on what was evaluated before.
@@ -104,10 +118,10 @@ class Evaluator:
         own = self.source.design({})
         assert isinstance(own, Joint)
         if _heat_key(own) != _heat_key(joint):
-            return case_fields(joint)
-        if self._own_fields is None:
-            self._own_fields = case_fields(own)
-        return self._own_fields
+            return case_fields(joint, refinement=refinement)
+        if refinement not in self._own_fields:
+            self._own_fields[refinement] = case_fields(own, refinement=refinement)
+        return self._own_fields[refinement]
 
     def _past_yield(self, reduced: Any, joint: Joint, task: Task) -> bool:
         """Return whether a design is past yield on purpose; a draw of it may be so by chance, or not quite."""
@@ -123,7 +137,7 @@ class Evaluator:
 
 
 def make_base(design: Joint | Cell, stage: Callable[[str], None] = lambda name: None) -> Any:
-    """Return what designs of one stiffness share: a `ReducedJoint`, or a `CellBase`.
+    """Return what designs of one stiffness share: a `JointBase`, or a `CellBase`.
 
     stage : hears the name of every stage as it begins.
 
@@ -133,14 +147,15 @@ def make_base(design: Joint | Cell, stage: Callable[[str], None] = lambda name: 
         from headjoint.postproc.designs.cell_designs import cell_base
 
         return cell_base(design, user_store(), stage)
-    from headjoint.cases.condensed.condensation import condense, full_model
-    from headjoint.meshes.one_fastener import single_stud
+    from headjoint.cases.models.from_mesh import COARSE, one_fastener, or_why_not
 
-    return condense(design, full_model(design, single_stud.build(design)))
+    reduced = one_fastener(design)[1].reduced
+    return JointBase(reduced, *or_why_not(lambda: one_fastener(design, COARSE)[1].reduced))
 
 
 def _judge_cells(base: Any, designs: list[tuple[Cell, dict[str, float] | None]]) -> list[Outcome]:
-    from headjoint.postproc.designs.cell_designs import judge_cells, judge_drawn_cells
+    from headjoint.postproc.designs.cell_designs import judge_cells
+    from headjoint.postproc.designs.drawn_cells import judge_drawn_cells
 
     if designs[0][1] is None:
         return judge_cells(base, [cell for cell, _ in designs])
@@ -174,13 +189,38 @@ class JudgedJoint:
     states: dict[str, list[Any]] = field(repr=False)
 
 
-def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> JudgedJoint:
-    """Judge a joint as `headjoint solve` does, without coarse mesh and estimate.
+def judged_joint(base: JointBase, joint: Joint, fields: Fields | None = None) -> JudgedJoint:
+    """Judge a joint as `headjoint solve` does, without the estimate.
 
-    heating : tells the condensed joint of the temperature fields of load cases by heat, where it has such.
+    fields : gives the temperature fields of load cases by heat, where it has such.
     """
-    if joint.by_heat and heating is None:
+    from headjoint.cases.models.from_mesh import COARSE
+
+    if joint.by_heat and fields is None:
         raise InputError("of load cases is not followed here; state temperatures", field="load_cases.heat")
+
+    def on_mesh(reduced: ReducedJoint, refinement: float) -> _OnMesh:
+        if fields is None:
+            return _on_mesh(reduced, joint)
+        own = fields(joint, refinement)
+        return _on_mesh(reduced, own.told(joint), own)
+
+    fine = on_mesh(base.reduced, 1.0)
+    coarse, unbounded = base.beside(lambda reduced: on_mesh(reduced, COARSE).levels)
+    outcome = design_outcome(joint, one_fastener_seen(joint), fine.levels, coarse, unbounded)
+    return JudgedJoint(outcome, fine.histories, fine.states)
+
+
+@dataclass(frozen=True)
+class _OnMesh:
+    """What was solved on one mesh, by tightening."""
+
+    levels: dict[str, Tightened]
+    histories: dict[str, Any]
+    states: dict[str, list[Any]]
+
+
+def _on_mesh(reduced: ReducedJoint, joint: Joint, fields: CaseFields | None = None) -> _OnMesh:
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
     from headjoint.cases.models.condensed import OneFastener
@@ -189,8 +229,8 @@ def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> 
     from headjoint.postproc.joint.findings import state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
-    model = model if heating is None else heating(model)
-    levels, histories, told = {}, {}, {}
+    model = model if fields is None else fields.heating(model)
+    done = _OnMesh({}, {}, {})
     for level, found in tightened(model).over(joint.tightening).items():
         history = run(model, found)
         states = list(state_findings(history, margins=False))
@@ -200,22 +240,24 @@ def judged_joint(reduced: Any, joint: Joint, heating: Heating | None = None) -> 
                     without = gas_trial(history.model, state, 0.0)
                     factor = sealed_factor(history.model, state, without)
                     states[number] = dataclasses.replace(states[number], separation_factor=factor)
-        levels[level] = judged_level(level, history, states, separated=level == "least")
-        histories[level], told[level] = history, states
-    return JudgedJoint(design_outcome(joint, one_fastener_seen(joint), levels), histories, told)
+        done.levels[level] = judged_level(level, history, states, separated=level == "least")
+        done.histories[level], done.states[level] = history, states
+    return done
 
 
-def _drawn_outcome(reduced: Any, joint: Joint, past_yield: bool) -> Outcome:
+def _drawn_outcome(base: JointBase, joint: Joint, past_yield: bool) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import BrokenFastenerError, tightened
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import state_findings
 
-    model = OneFastener(joint, fitted(reduced, joint))
-    try:
+    def level(reduced: ReducedJoint) -> Tightened:
+        model = OneFastener(joint, fitted(reduced, joint))
         history = run(model, tightened(model, past_yield))
+        return judged_level("drawn", history, state_findings(history, margins=False), separated=False)
+
+    try:
+        return drawn_outcome(joint, one_fastener_seen(joint), level(base.reduced), base.beside(level)[0])
     except BrokenFastenerError as error:
         return broken_outcome(error.used)
-    level = judged_level("drawn", history, state_findings(history, margins=False), separated=False)
-    return drawn_outcome(joint, one_fastener_seen(joint), level)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from importlib.metadata import version
@@ -15,6 +15,7 @@ from typing import Any
 from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.mesh_error import mesh_error
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Change, Content, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
@@ -84,12 +85,16 @@ class StateLine:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a task: verdict, figures (N, MPa) and states, or the problem why there are none."""
+    """What came of a task: verdict, figures (N, MPa) and states, or the problem why there are none.
+
+    unbounded : why its mesh errors are not known, "" where they are.
+    """
 
     verdict: Verdict = Verdict()
     figures: dict[str, float | None] = field(default_factory=dict)
     problem: str = ""
     states: tuple[StateLine, ...] = ()
+    unbounded: str = ""
 
     @property
     def met(self) -> bool:
@@ -123,7 +128,7 @@ class Outcome:
     def document(self) -> dict[str, Any]:
         """Return what documents say of it."""
         return {
-            "criteria": [one.plain() for one in self.criteria],
+            "criteria": [one.plain() | {"holds": one.holds} for one in self.criteria],
             "not_judged": [one.plain() for one in self.verdict.not_judged],
         } | self._rest()
 
@@ -139,6 +144,7 @@ class Outcome:
                 one.detail.plain(),
                 one.remedy.plain(),
                 one.in_hand,
+                one.mesh_error,
             ]  # fmt: skip
             for one in self.criteria
         ]
@@ -151,6 +157,7 @@ class Outcome:
             "figures": self.figures,
             "problem": self.problem,
             "states": [dataclasses.asdict(one) for one in self.states],
+            "unbounded": self.unbounded,
         }
 
 
@@ -162,17 +169,27 @@ def judged_by(outcomes: Iterable[Outcome]) -> list[str]:
 def outcome_of(plain: dict[str, Any]) -> Outcome:
     """Return the outcome that `Outcome.plain` wrote."""
     criteria = tuple(
-        Criterion(key, name, text_of(where), value, needed, text_of(detail), text_of(remedy), in_hand)
-        for key, name, where, value, needed, detail, remedy, in_hand in plain["criteria"]
+        Criterion(key, name, text_of(where), value, needed, text_of(detail), text_of(remedy), in_hand, error)
+        for key, name, where, value, needed, detail, remedy, in_hand, error in plain["criteria"]
     )
     states = tuple(StateLine(**one) for one in plain["states"])
     not_judged = tuple(NotJudged(**one) for one in plain["not_judged"])
     seen = None if plain["seen"] is None else ModelSeen(**plain["seen"])
-    return Outcome(Verdict(criteria, not_judged, seen=seen), plain["figures"], plain["problem"], states)
+    verdict = Verdict(criteria, not_judged, seen=seen)
+    return Outcome(verdict, plain["figures"], plain["problem"], states, plain["unbounded"])
 
 
-def design_outcome(joint: Joint, seen: ModelSeen, tightened: dict[str, Tightened]) -> Outcome:
-    """Return requirements and figures of a design at its three tightenings."""
+def design_outcome(
+    joint: Joint,
+    seen: ModelSeen,
+    tightened: dict[str, Tightened],
+    coarse: dict[str, Tightened] | None,
+    unbounded: str = "",
+) -> Outcome:
+    """Return requirements and figures of a design at its three tightenings.
+
+    coarse : the same on a mesh of doubled element size; where there is none, `unbounded` says why.
+    """
     least, nominal = tightened["least"].states, tightened["nominal"].states
     fired = [state for state in least if state.fired]
     sealed = [
@@ -192,7 +209,8 @@ def design_outcome(joint: Joint, seen: ModelSeen, tightened: dict[str, Tightened
         StateLine(mean.name, mean.kind, mean.force, low.seal.pressure, low.need.pressure)
         for low, mean in zip(least, nominal, strict=True)
     )
-    return Outcome(judge(Judged(joint, seen, tightened)), figures, states=states)
+    verdict = judge(Judged(joint, seen, tightened), coarse=None if coarse is None else Judged(joint, seen, coarse))
+    return Outcome(verdict, figures, states=states, unbounded=unbounded)
 
 
 def broken_outcome(used: float) -> Outcome:
@@ -200,17 +218,38 @@ def broken_outcome(used: float) -> Outcome:
     return Outcome(figures={NECKING.title: 1.0 / used})
 
 
-def drawn_outcome(joint: Joint, seen: ModelSeen, tightened: Tightened) -> Outcome:
-    """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N."""
+def drawn_outcome(joint: Joint, seen: ModelSeen, tightened: Tightened, coarse: Tightened | None) -> Outcome:
+    """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N.
+
+    coarse : the same on a mesh of doubled element size. Factors and sealing pressures are less their mesh errors.
+    """
     states = tightened.states
-    verdict = judge(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)))
-    found: dict[str, float | None] = {one.name: one.value for one in verdict.criteria}
+    other = None if coarse is None else Judged(joint, seen, dict.fromkeys(LEVELS, coarse))
+    verdict = judge(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)), coarse=other)
+    found: dict[str, float | None] = {one.name: one.at_least for one in verdict.criteria}
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {
         "preload": tightened.preload,
-        "least sealing-line pressure": min(state.seal.pressure for state in states),
-        "seal over gas": min((state.seal.pressure / state.gas_pressure for state in fired), default=None),
+        "least sealing-line pressure": _less_error(tightened, coarse, _least_pressure),
+        "seal over gas": _less_error(tightened, coarse, _seal_over_gas),
         "clamp under gas": min((state.force for state in fired), default=None),
         "clamp after cooling": next((s.force for s in reversed(states) if s.kind == "cold"), None),
     }
     return Outcome(figures=found)
+
+
+def _less_error(
+    tightened: Tightened, coarse: Tightened | None, figure: Callable[[Tightened], float | None]
+) -> float | None:
+    """Return a figure less its mesh error, where that is known."""
+    found, other = figure(tightened), None if coarse is None else figure(coarse)
+    return found if found is None or other is None else found - mesh_error(found, other)
+
+
+def _least_pressure(tightened: Tightened) -> float | None:
+    return min(state.seal.pressure for state in tightened.states)
+
+
+def _seal_over_gas(tightened: Tightened) -> float | None:
+    fired = [state for state in tightened.states if state.gas_pressure > 0.0]
+    return min((state.seal.pressure / state.gas_pressure for state in fired), default=None)

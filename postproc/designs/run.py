@@ -9,14 +9,13 @@ from __future__ import annotations
 import concurrent.futures as futures
 import multiprocessing
 import os
-import pickle
-import tempfile
+import signal
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from headjoint.cases.condensed.stiffness_key import stiffness_key
@@ -150,12 +149,7 @@ def _runner(
         yield "one process", _here(source, tasks, chunks, shared)
     else:
         count = min(workers.count, len(chunks))
-        with tempfile.TemporaryDirectory(prefix="headjoint-") as folder:
-            path = None
-            if shared is not None:
-                path = Path(folder) / "base.pickle"
-                path.write_bytes(pickle.dumps(shared))
-            yield f"{count} processes", _in_processes(count, source, tasks, chunks, path)
+        yield f"{count} processes", _in_processes(count, source, tasks, chunks, shared)
 
 
 def _shared_base(
@@ -207,33 +201,40 @@ def _here(source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], shared
         yield chunk, work(source, own, tasks[chunk.guide], chunk.key, shared)
 
 
-def _from_file(source: Source, tasks: Sequence[Task], guide: Task, key: str, path: Path | None) -> list[Outcome]:
-    """Do the work in a local process, the shared base read once."""
-    shared = None
-    if path is not None and not _evaluator(source).has(key):
-        shared = pickle.loads(path.read_bytes())  # written by the parent process into its own folder
-    return work(source, tasks, guide, key, shared)
+_SHARED: list[tuple[str, Any] | None] = [None]  # the base that a local process was begun with
 
 
-def _leave_interrupts_to_parent() -> None:
-    import signal
+def _in_process(source: Source, tasks: Sequence[Task], guide: Task, key: str) -> list[Outcome]:
+    """Do the work in a local process."""
+    return work(source, tasks, guide, key, _SHARED[0])
 
+
+def _begin(shared: tuple[str, Any] | None) -> None:
+    """Begin a local process: leave interrupts to the parent, and end when it is gone, however it ended."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+    _SHARED[0] = shared
 
 
 def _in_processes(
-    count: int, source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], path: Path | None
+    count: int, source: Source, tasks: Sequence[Task], chunks: Sequence[Chunk], shared: tuple[str, Any] | None
 ) -> Results:
     """Yield results of local processes; when one dies, the unfinished chunks go to new ones."""
     waiting, failures = list(chunks), 0
     while waiting:
-        pool = futures.ProcessPoolExecutor(
-            count, multiprocessing.get_context("spawn"), initializer=_leave_interrupts_to_parent
-        )
+        spawn = multiprocessing.get_context("spawn")
+        pool = futures.ProcessPoolExecutor(count, spawn, initializer=_begin, initargs=(shared,))
         try:
             asked = {
                 pool.submit(
-                    _from_file, source, [tasks[n] for n in chunk.numbers], tasks[chunk.guide], chunk.key, path
+                    _in_process, source, [tasks[n] for n in chunk.numbers], tasks[chunk.guide], chunk.key
                 ): chunk
                 for chunk in waiting
             }

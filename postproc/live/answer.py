@@ -81,7 +81,7 @@ def told(found: Moved, units: str) -> dict[str, Any]:
                 "needed": one.needed,
                 "where": one.where.written(units),
                 "detail": one.detail.written(units),
-                "remedy": "" if one.holds else one.remedy.written(units),
+                "remedy": one.remedy.written(units) if one.holds is False else "",
             }
             for one in outcome.criteria
         ],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from headjoint.model.base.errors import SolveError
@@ -31,6 +31,26 @@ def mesh_error_words(unbounded: str) -> str:
         f"{ORDER:g} and a safety factor of {SAFETY:g}; what is met by less than its mesh error is not judged; "
         "figures without one are not bounded"
     )
+
+
+def factor_error_words(unbounded: str) -> str:
+    """Say the same where factors of requirements alone have a mesh error."""
+    if unbounded:
+        return mesh_error_words(unbounded)
+    return (
+        "mesh errors (+-) of factors are estimates, no bounds, from all of it on twice the element size; what is met "
+        "by less than its mesh error is not judged; other figures are those of one mesh"
+    )
+
+
+def study_error_words(unbounded: Iterable[str]) -> str:
+    """Say of factors over need, of many designs, what their mesh errors do; why some have none."""
+    why = list(dict.fromkeys(one for one in unbounded if one))
+    text = (
+        "Factors over need are less their mesh error (`headjoint guide trust`), so that nothing holds here that "
+        "`headjoint solve` does not judge."
+    )
+    return text if not why else f"{text} Not bounded for some designs: {'; '.join(why)}."
 
 
 def mesh_error_part(unbounded: str) -> dict[str, Any]:

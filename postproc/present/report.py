@@ -99,16 +99,16 @@ def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
             one.name,
             factor_text(one),
             f"{one.needed:.2f}",
-            "ok" if one.holds else "FAILS",
+            one.word,
             f"{one.where.written(units)}: {one.detail.written(units)}",
         )
         for one in verdict.criteria
     )
-    bad = tuple(number for number, one in enumerate(verdict.criteria) if not one.holds)
+    bad = tuple(number for number, one in enumerate(verdict.criteria) if one.holds is False)
     headings = ("requirement", "factor", "needed", "", "worst at")
     sections: list[Section] = [Sheet("Requirements, each at its worst", headings, lines, left=(3, 4), bad=bad)]
     remedies = tuple(
-        (f"To change for {one.name}", f"{one.remedy.written(units)}.") for one in verdict.criteria if not one.holds
+        (f"To change for {one.name}", f"{one.remedy.written(units)}.") for one in verdict.criteria if one.holds is False
     )
     if remedies:
         sections.append(Items("", remedies))

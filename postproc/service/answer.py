@@ -13,6 +13,7 @@ from headjoint.model.service import Repeat, Retorque, Tighten
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
+from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
     Items,
     Paragraphs,
@@ -91,7 +92,7 @@ class ServiceAnswer(Answer):
                     "inputs": plain(findings.ranges),
                     "clamp": findings.kept_range,
                 },
-                "checks": {"seconds": findings.seconds},
+                "checks": {"mesh_errors": mesh_error_part(findings.unbounded), "seconds": findings.seconds},
             }
             | self._judged()
         )
@@ -213,7 +214,7 @@ def check_line(findings: ServiceFindings) -> str:
     return (
         f"Checks: every state converged and balanced to 1e-8 of the clamp; losses by cause add up to the whole to "
         f"{error:.0e}; {len(service.records)} steps solved in {sum(findings.seconds.values()):.1f} s; variants on "
-        f"{findings.quick}."
+        f"{findings.quick}; {factor_error_words(findings.unbounded)}."
     )
 
 

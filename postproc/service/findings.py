@@ -17,6 +17,7 @@ from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
 from headjoint.model.service import Change, Repeat, Tighten
+from headjoint.postproc.present.mesh_errors import compared
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
 from headjoint.postproc.service.states import latest_tightening, peak_of, service_states, with_head_room
@@ -92,7 +93,10 @@ class BlockFindings:
 
 @dataclass(frozen=True)
 class ServiceFindings:
-    """All that a user is told of a service. quick : what the variants ran on."""
+    """All that a user is told of a service.
+
+    quick : what the variants ran on. unbounded : why mesh errors are not known, "" where they are.
+    """
 
     joint: Joint
     service: Service = field(repr=False)
@@ -107,6 +111,7 @@ class ServiceFindings:
     chain_clamp: float
     ranges: tuple[Range, ...]
     verdict: Verdict
+    unbounded: str
     quick: str
     seconds: dict[str, float]
 
@@ -148,6 +153,9 @@ def assess_service(
     stage("fatigue")
     fatigue = service_fatigue(service)
     rows = _rows(service, estimate)
+    coarse, unbounded = compared(
+        served.coarse, lambda one: _judged(one, service_fatigue(one.nominal)), served.unbounded
+    )
     return ServiceFindings(
         joint=joint,
         service=service,
@@ -161,7 +169,8 @@ def assess_service(
         fatigue=fatigue,
         chain_clamp=chain_clamp,
         ranges=ranges,
-        verdict=judge(_judged(served, fatigue), _fracture(served)),
+        verdict=judge(_judged(served, fatigue), _fracture(served), coarse),
+        unbounded=unbounded,
         quick="finite elements" if single else "the closed-form chain",
         seconds=served.seconds,
     )

@@ -12,7 +12,15 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
 from headjoint.postproc.studies.compare import Comparison, against_first, sentence
 from headjoint.postproc.studies.table import figure, result_columns, write_tables
-from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
+from headjoint.postproc.studies.words import (
+    figure_words,
+    left_columns,
+    left_open,
+    models_seen,
+    run_line,
+    short_heading,
+    study_error_part,
+)
 from headjoint.postproc.verdict.table import requirement
 
 FORMAT, VERSION = "headjoint-comparison", 2
@@ -65,7 +73,11 @@ class CompareAnswer(Answer):
                 for key in comparison.requirements
             },
             "verdict": {"sentence": sentence(comparison)},
-            "checks": {"seconds": comparison.ran.seconds, "stiffnesses": comparison.ran.stiffnesses},
+            "checks": {
+                "mesh_errors": study_error_part(comparison.outcomes),
+                "seconds": comparison.ran.seconds,
+                "stiffnesses": comparison.ran.stiffnesses,
+            },
         }
 
     def report(self, units: str = "si") -> Report:

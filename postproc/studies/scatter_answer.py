@@ -15,7 +15,7 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Sheet
 from headjoint.postproc.studies.scatter import QUANTILES, Scatter, percent, sentence
 from headjoint.postproc.studies.table import FIGURES, write_tables
-from headjoint.postproc.studies.words import figure_in, left_columns, not_judged_words, run_line
+from headjoint.postproc.studies.words import figure_in, left_columns, not_judged_words, run_line, study_error_part
 from headjoint.postproc.verdict.table import requirement
 
 FORMAT, VERSION = "headjoint-scatter", 1
@@ -58,7 +58,7 @@ class ScatterAnswer(Answer):
             "events": [plain(one) | {"probability": one.probability} for one in scatter.events],
             "unsolved": scatter.unsolved,
             "verdict": {"sentence": sentence(scatter), "not_judged": self.left_open},
-            "checks": {"seconds": scatter.ran.seconds},
+            "checks": {"mesh_errors": study_error_part(scatter.ran.outcomes), "seconds": scatter.ran.seconds},
         }
 
     def report(self, units: str = "si") -> Report:

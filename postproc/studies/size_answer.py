@@ -18,7 +18,7 @@ from headjoint.postproc.studies.size_gas import QUESTION
 from headjoint.postproc.studies.size_questions import Choice
 from headjoint.postproc.studies.size_search import Found, Limit
 from headjoint.postproc.studies.table import result_columns, write_tables
-from headjoint.postproc.studies.words import left_columns, left_open, models_seen
+from headjoint.postproc.studies.words import errors_line, left_columns, left_open, models_seen, study_error_part
 
 FORMAT, VERSION = "headjoint-size", 1
 
@@ -67,7 +67,11 @@ class SizeAnswer(Answer):
             "threads": plain(sized.threads),
             "classes": plain(sized.classes),
             "verdict": {"sentences": sentences(sized)},
-            "checks": {"evaluations": sized.evaluations, "seconds": sized.seconds},
+            "checks": {
+                "evaluations": sized.evaluations,
+                "mesh_errors": study_error_part(self._outcomes),
+                "seconds": sized.seconds,
+            },
         }
 
     def report(self, units: str = "si") -> Report:
@@ -84,7 +88,7 @@ class SizeAnswer(Answer):
             if lines:
                 left = left_columns(tuple(headings))
                 sections.append(Sheet(title, tuple(headings), tuple(lines), left=left, on=on))
-        sections.append(Paragraphs("", (run_words(sized),)))
+        sections.append(Paragraphs("", (run_words(sized), errors_line(self._outcomes))))
         return Report(
             title=f"{sized.joint.name}: what meets every requirement in every load case",
             note="",

@@ -127,7 +127,7 @@ def sentence(sweep: Sweep) -> str:
         else ""
     )
     where = crossings(sweep)
-    open_ones = any(outcome.verdict.undecided for outcome in sweep.outcomes)
+    open_ones = any(not one.by_mesh for outcome in sweep.outcomes for one in outcome.verdict.undecided)
     what = "all requirements that this model judges" if open_ones else "all requirements"
     holds = f"{what} hold at {count} of {whole} points"
     if where:

@@ -15,7 +15,15 @@ from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet
 from headjoint.postproc.studies.sweep import Sweep, point_text, sentence
 from headjoint.postproc.studies.table import result_columns, write_tables
-from headjoint.postproc.studies.words import figure_words, left_columns, left_open, models_seen, run_line, short_heading
+from headjoint.postproc.studies.words import (
+    figure_words,
+    left_columns,
+    left_open,
+    models_seen,
+    run_line,
+    short_heading,
+    study_error_part,
+)
 
 FORMAT, VERSION = "headjoint-sweep", 2
 MOST_PRINTED = 25  # rows of a table on the terminal
@@ -56,7 +64,12 @@ class SweepAnswer(Answer):
                 for point, outcome in zip(sweep.points, sweep.outcomes, strict=True)
             ],
             "verdict": {"sentence": sentence(sweep)},
-            "checks": {"seconds": sweep.ran.seconds, "stiffnesses": sweep.ran.stiffnesses, "found": sweep.ran.found},
+            "checks": {
+                "mesh_errors": study_error_part(sweep.outcomes),
+                "seconds": sweep.ran.seconds,
+                "stiffnesses": sweep.ran.stiffnesses,
+                "found": sweep.ran.found,
+            },
         }
 
     def report(self, units: str = "si") -> Report:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from headjoint.model.base.figure import unit_in
 from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.designs.run import Ran
+from headjoint.postproc.present.mesh_errors import mesh_error_part, study_error_words
 from headjoint.postproc.studies.table import FIGURES, figure
 
 SHORT = {"clamp after cooling": "cold clamp", "sealed gas pressure": "sealed gas"}
@@ -41,8 +43,10 @@ def models_seen(outcomes: Iterable[Outcome]) -> str:
 
 
 def left_open(outcomes: Iterable[Outcome]) -> tuple[str, ...]:
-    """Name in a sentence what decides and was not judged, so that a design that holds here is not called sound."""
-    return not_judged_words(missing.name for one in outcomes for missing in one.verdict.undecided)
+    """Name in a sentence what decides and the model cannot judge, so that nothing that is met is called sound."""
+    return not_judged_words(
+        missing.name for one in outcomes for missing in one.verdict.undecided if not missing.by_mesh
+    )
 
 
 def not_judged_words(names: Iterable[str]) -> tuple[str, ...]:
@@ -51,9 +55,20 @@ def not_judged_words(names: Iterable[str]) -> tuple[str, ...]:
     return (f"Not judged, though it decides: {', '.join(found)}",) if found else ()
 
 
+def errors_line(outcomes: Iterable[Outcome]) -> str:
+    """Say what mesh errors do to the factors of designs."""
+    return study_error_words(one.unbounded for one in outcomes)
+
+
+def study_error_part(outcomes: Iterable[Outcome]) -> dict[str, Any]:
+    """Return the same for documents."""
+    return mesh_error_part("; ".join(dict.fromkeys(one.unbounded for one in outcomes if one.unbounded)))
+
+
 def run_line(ran: Ran, whole: int) -> str:
-    """Say what was run, where, and how long it took."""
+    """Say what was run, where, how long it took, and what mesh errors do."""
     kept = f", {ran.found} of them found finished" if ran.found else ""
     where = f" on {ran.workers}" if ran.workers else ""
     stiffness = "one condensed joint" if ran.stiffnesses == 1 else f"{ran.stiffnesses} condensed joints"
-    return f"{whole} evaluations by finite elements{kept}{where}, {stiffness}, {ran.seconds:.1f} s."
+    run = f"{whole} evaluations by finite elements{kept}{where}, {stiffness}, {ran.seconds:.1f} s."
+    return f"{run} {errors_line(ran.outcomes)}"

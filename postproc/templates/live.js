@@ -209,7 +209,7 @@ function showRows(found) {
     const line = document.createElement("tr"), cells = [[one.name, ""], [one.found, ""], [one.needed.toFixed(2), "needed"]];
     if (before) cells.push([before.has(one.key) ? before.get(one.key).found : "", ""]);
     cells.push([one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]);
-    line.className = one.holds ? "" : "bad";
+    line.className = one.holds === false ? "bad" : "";
     line.append(...cells.map(([text, kind]) => { const cell = document.createElement("td"); cell.textContent = text; cell.className = kind; return cell; }));
     return line;
   }));

@@ -76,7 +76,7 @@ def _straight(x: FloatArray, known: FloatArray, values: FloatArray) -> FloatArra
 
 def change_first(judged: Judged, table: Iterable[Requirement], criteria: Sequence[Criterion]) -> Text | None:
     """Return what to change first, None where all that is judged holds."""
-    failing = [one for one in criteria if not one.holds]
+    failing = [one for one in criteria if one.holds is False]
     if not failing:
         return None
     worst = min(failing, key=lambda one: one.in_hand)

@@ -123,8 +123,8 @@ class Criterion:
     """One requirement at its worst: a factor that must not fall below `needed`.
 
     key : of the requirement. value None means more than was searched. where : state and tightening. remedy : what to
-    change. in_hand : how often its need is met; above 1 holds. mesh_error : by how much the factor may be less, or
-    another state's below it, because elements are not small; None where that is not known.
+    change. mesh_error : by how much the factor may be less, or another state's below it, because elements are not
+    small; None where that is not known. in_hand : how often its need is met, less that error; above 1 holds.
     """
 
     key: str
@@ -138,15 +138,40 @@ class Criterion:
     mesh_error: float | None = None
 
     @property
-    def holds(self) -> bool:
-        """Whether the requirement is met."""
-        return self.value is None or self.value >= self.needed
+    def holds(self) -> bool | None:
+        """Whether the requirement is met; None where it is met by less than its mesh error."""
+        if plain_factor(self.value) < self.needed:
+            return False
+        return None if plain_factor(self.at_least) < self.needed else True
+
+    @property
+    def at_least(self) -> float | None:
+        """Its factor less its mesh error; None for more than was searched."""
+        error = self.mesh_error or 0.0
+        return None if self.value is None and error == 0.0 else plain_factor(self.value) - error
+
+    @property
+    def word(self) -> str:
+        """Whether it is met, in a word."""
+        return {True: "ok", False: "FAILS", None: "not judged"}[self.holds]
 
     @property
     def digits(self) -> str:
         """How its factor is written, so that rounding never hides that it falls short."""
         close = self.value is not None and f"{self.value:.2f}" == f"{self.needed:.2f}"
-        return ".4f" if close and not self.holds else ".2f"
+        return ".4f" if close and self.holds is False else ".2f"
+
+    @property
+    def too_close(self) -> NotJudged | None:
+        """Why the mesh cannot tell whether it is met, None where it can."""
+        if self.holds is not None:
+            return None
+        why = (
+            f"mesh too coarse to tell: a factor of {plain_factor(self.value):.5g} with a mesh error of "
+            f"{self.mesh_error:.2g} against {self.needed:.5g} needed ({self.where.written()}); give smaller [mesh] "
+            "sizes"
+        )
+        return NotJudged(self.key, self.name, why, deciding=True, by_mesh=True)
 
     def plain(self) -> dict[str, Any]:
         """Return what documents say of it, sentences in SI."""
@@ -212,6 +237,11 @@ class Event:
     axis: str = ""
 
 
+def plain_factor(value: float | None) -> float:
+    """Return a factor as a number, where None stands for more than was searched."""
+    return LARGEST_MARGIN if value is None else value
+
+
 def ratio(value: float, needed: float) -> float:
     """Return how often a factor meets its need."""
     return value / needed if needed > 0.0 else LARGEST_MARGIN
@@ -253,8 +283,7 @@ class Requirement:
     def judge(self, judged: Judged, coarse: Judged | None = None) -> Criterion | NotJudged | None:
         """Return the requirement at its worst, why it was not judged, or None where it has no meaning.
 
-        coarse : the same joint on a mesh of doubled element size. What is met by less than the mesh error is not
-        judged.
+        coarse : the same joint on a mesh of doubled element size, from which the mesh error follows.
         """
         blind = judged.seen.blind | judged.blind
         if self.key in blind:
@@ -265,37 +294,25 @@ class Requirement:
             why = self.why_not(judged)
             return NotJudged(self.key, self.title, why, False) if why else None
         error = None if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
-        found = min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
-        if error is not None and found.holds and _plain_factor(found.value) - error < needed:
-            return NotJudged(self.key, self.title, _too_coarse(found, error), deciding=True, by_mesh=True)
-        return found
+        return min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
 
     def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
-        in_hand = LARGEST_MARGIN if one.value is None else self.in_hand(one.value, needed)
+        beyond = one.value is None and not error
+        in_hand = LARGEST_MARGIN if beyond else self.in_hand(plain_factor(one.value) - (error or 0.0), needed)
         return Criterion(self.key, self.title, one.where, one.value, needed, one.detail, one.remedy, in_hand, error)
-
-
-def _plain_factor(value: float | None) -> float:
-    return LARGEST_MARGIN if value is None else value
 
 
 def _mesh_error(fine: Sequence[Candidate], coarse: Sequence[Candidate]) -> float | None:
     """Return by how much the least factor may be less for the mesh's sake, whatever the state it then is in.
 
-    None where the two meshes have no states to compare.
+    Where the two meshes went through different states, their worst ones are compared; None where one has none.
     """
-    if len(fine) != len(coarse):
+    if not coarse:
         return None
-    pairs = [(_plain_factor(one.value), _plain_factor(other.value)) for one, other in zip(fine, coarse, strict=True)]
-    found = min(one for one, _ in pairs) - min(one - mesh_error(one, other) for one, other in pairs)
+    ours, theirs = ([plain_factor(one.value) for one in candidates] for candidates in (fine, coarse))
+    pairs = list(zip(ours, theirs, strict=True)) if len(ours) == len(theirs) else [(min(ours), min(theirs))]
+    found = min(ours) - min(one - mesh_error(one, other) for one, other in pairs)
     return found or None  # the same on both meshes: beyond what was searched, or not of these meshes
-
-
-def _too_coarse(found: Criterion, error: float) -> str:
-    return (
-        f"mesh too coarse to tell: a factor of {_plain_factor(found.value):.3g} with a mesh error of {error:.2g} "
-        f"against {found.needed:.3g} needed ({found.where.written()}); give smaller [mesh] sizes"
-    )
 
 
 def at_state(state: StateFigures, tightened: Tightened) -> Text:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -17,10 +18,10 @@ Judgement = Literal["holds", "does not hold", "not judged"]
 
 @dataclass(frozen=True)
 class Verdict:
-    """Requirements at their worst, and those not judged. fracture : what broke, in words; then nothing holds.
+    """Requirements at their worst, and those not judged; what is met by less than its mesh error is in both.
 
-    seen : by which model they were judged, None where nothing was. change_first : what to change first where something
-    fails, None where nothing does.
+    fracture : what broke, in words; then nothing holds. seen : by which model they were judged, None where nothing was.
+    change_first : what to change first where something fails, None where nothing does.
     """
 
     criteria: tuple[Criterion, ...] = ()
@@ -32,7 +33,7 @@ class Verdict:
     @property
     def holds(self) -> bool | None:
         """Whether every requirement is met and nothing broke; None where what decides was not judged."""
-        if self.fracture is not None or not all(one.holds for one in self.criteria):
+        if self.fracture is not None or any(one.holds is False for one in self.criteria):
             return False
         return None if self.undecided or not self.criteria else True
 
@@ -70,21 +71,24 @@ class Verdict:
         """What holds, what limits and by how much."""
         if self.fracture is not None:
             return self.fracture
-        if self.limiting is None and self.undecided:
-            return said("this mesh cannot judge {}", ", ".join(one.name for one in self.undecided))
-        if self.limiting is None:
+        if not self.criteria and not self.undecided:
             return said("nothing was required of this joint that its stated data can judge")
-        limiting, count = self.limiting, len(self.criteria)
-        value = f"more than {LARGEST_MARGIN:g}" if limiting.value is None else factor(limiting.value, limiting.digits)
-        failing = [one.name for one in self.criteria if not one.holds]
-        by = said("{}, {} against {} needed ({})", limiting.name, value, factor(limiting.needed), limiting.where)
-        if not failing and self.undecided:
-            names = ", ".join(one.name for one in self.undecided)
-            cannot = "this mesh" if all(one.by_mesh for one in self.undecided) else "this model"
-            return said(f"{cannot} cannot judge {{}}; the other {count} requirements are met, closest: {{}}", names, by)
-        if not failing:
-            return said(f"all {count} requirements are met; closest to its limit: {{}}", by)
-        return said(f"{len(failing)} of {count} requirements fail: {{}}; worst: {{}}", ", ".join(failing), by)
+        failing = [one for one in self.criteria if one.holds is False]
+        if failing:
+            names = ", ".join(one.name for one in failing)
+            return said(
+                f"{len(failing)} of {len(self.criteria)} requirements fail: {{}}; worst: {{}}", names, _worst(failing)
+            )
+        met = [one for one in self.criteria if one.holds]
+        if not self.undecided:
+            return said(f"all {len(met)} requirements are met; closest to its limit: {{}}", _worst(met))
+        names = ", ".join(one.name for one in self.undecided)
+        cannot = "this mesh" if all(one.by_mesh for one in self.undecided) else "this model"
+        if not met:
+            return said("{} cannot judge {}", cannot, names)
+        return said(
+            f"{cannot} cannot judge {{}}; the other {len(met)} requirements are met, closest: {{}}", names, _worst(met)
+        )
 
     def sentences(self, units: str) -> tuple[str, ...]:
         """Return what holds or limits, and below it what to change first where something fails."""
@@ -105,6 +109,13 @@ class Verdict:
         }
 
 
+def _worst(criteria: Sequence[Criterion]) -> Text:
+    """Say which of some requirements has least in hand, and what it has."""
+    one = min(criteria, key=lambda one: one.in_hand)
+    value = f"more than {LARGEST_MARGIN:g}" if one.value is None else factor(one.value, one.digits)
+    return said("{}, {} against {} needed ({})", one.name, value, factor(one.needed), one.where)
+
+
 def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = None) -> Verdict:
     """Return every requirement at its worst state and tightening, or why it was not judged.
 
@@ -113,5 +124,5 @@ def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = 
     found = [one.judge(judged, coarse) for one in REQUIREMENTS.values()]
     criteria = tuple(one for one in found if isinstance(one, Criterion))
     first = None if fracture is not None else change_first(judged, REQUIREMENTS.values(), criteria)
-    missing = tuple(one for one in found if isinstance(one, NotJudged))
-    return Verdict(criteria, missing, fracture, judged.seen, first)
+    missing = [one.too_close if isinstance(one, Criterion) else one for one in found]
+    return Verdict(criteria, tuple(one for one in missing if one is not None), fracture, judged.seen, first)

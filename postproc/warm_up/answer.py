@@ -11,6 +11,7 @@ from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.postproc.joint.sources import sources
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import UNITS, opening, plain, stated
+from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
     Items,
     Paragraphs,
@@ -81,6 +82,7 @@ class WarmUpAnswer(Answer):
                     "balance": warmed.heat.balance.error,
                     "contact_updates": warmed.contact_updates,
                 },
+                "checks": {"mesh_errors": mesh_error_part(findings.unbounded)},
             }
             | findings.verdict.document()
         )
@@ -100,7 +102,12 @@ class WarmUpAnswer(Answer):
                 Pictures(),
                 _instants_sheet(findings.warmed, units),
                 Paragraphs(
-                    "How far to trust it", (LIMITS, stiffness_line(findings.warmed), check_line(findings.warmed))
+                    "How far to trust it",
+                    (
+                        LIMITS,
+                        stiffness_line(findings.warmed),
+                        f"{check_line(findings.warmed)[:-1]}; {factor_error_words(findings.unbounded)}.",
+                    ),
                 ),
                 sources_sheet(sources(findings.joint)),
             ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass, field
 
+from headjoint.cases.models.from_mesh import NO_COARSER
 from headjoint.cases.warm_up.instant import Instant, WarmUpAtPreload
 from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.formulas.sealing import Seal, SealNeed
@@ -20,11 +21,15 @@ COLD = 2.0  # K from assembly within which the end counts as cold again
 
 @dataclass(frozen=True)
 class WarmUpFindings:
-    """A warm-up with its verdict; slower : the same at half the pace, as far as its greatest clamp."""
+    """A warm-up with its verdict; slower : the same at half the pace, as far as its greatest clamp.
+
+    unbounded : why mesh errors are not known, "" where they are.
+    """
 
     warmed: WarmUp = field(repr=False)
     slower: WarmUp = field(repr=False)
     verdict: Verdict
+    unbounded: str
 
     @property
     def joint(self) -> Joint:
@@ -32,13 +37,23 @@ class WarmUpFindings:
         return self.warmed.joint
 
 
-def assess_warm_up(warmed: WarmUp, slower: WarmUp) -> WarmUpFindings:
-    """Return the findings of a warm-up over the scatter of tightening, and of its slower companion."""
+def assess_warm_up(
+    warmed: WarmUp, slower: WarmUp, coarse: WarmUp | None = None, unbounded: str = NO_COARSER
+) -> WarmUpFindings:
+    """Return the findings of a warm-up over the scatter of tightening, and of its slower companion.
+
+    coarse : the same on doubled elements; where there is none, `unbounded` says why.
+    """
+    verdict = judge(_judged(warmed), coarse=None if coarse is None else _judged(coarse))
+    return WarmUpFindings(warmed, slower, verdict, unbounded)
+
+
+def _judged(warmed: WarmUp) -> Judged:
     nominal = warmed.nominal
     runs = {"least": warmed.least or nominal, "nominal": nominal, "greatest": warmed.greatest or nominal}
     levels = {name: _states(warmed, name, run) for name, run in runs.items()}
     seen = seen_of(warmed.march.heated.model.base)
-    return WarmUpFindings(warmed, slower, judge(Judged(warmed.joint, seen, levels, _heat(warmed))))
+    return Judged(warmed.joint, seen, levels, _heat(warmed))
 
 
 def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:

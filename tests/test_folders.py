@@ -1,0 +1,97 @@
+"""Folders of results: one run at a time, nothing of killed runs stays, files of another run are named."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from conftest import joint_file
+from test_cli import headjoint
+
+from headjoint.cases.command.folder_lock import only_run_in
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.whole_files import draft_of, moved_in_whole, remove_unfinished
+
+
+def test_a_folder_in_use_is_refused_with_who_is_there(tmp_path):
+    refused = pytest.raises(InputError, match=f"in use by another run.*{os.getpid()}")
+    with only_run_in(tmp_path / "out"), refused, only_run_in(tmp_path / "." / "out"):
+        pass
+    with only_run_in(tmp_path / "out"), only_run_in(tmp_path / "other"):
+        assert not (tmp_path / "out").exists()
+
+
+def test_the_lock_is_gone_with_a_killed_run(tmp_path):
+    holds = (
+        "import sys, time; from pathlib import Path; from headjoint.cases.command.folder_lock import only_run_in\n"
+        "with only_run_in(Path(sys.argv[1])):\n    print('in', flush=True); time.sleep(60)"
+    )
+    other = subprocess.Popen([sys.executable, "-c", holds, str(tmp_path)], stdout=subprocess.PIPE)
+    assert other.stdout.readline() == b"in\n"
+    with pytest.raises(InputError, match=f"process {other.pid} "), only_run_in(tmp_path):
+        pass
+    other.kill()
+    other.wait()
+    with only_run_in(tmp_path):
+        pass
+
+
+def test_what_killed_runs_were_writing_is_removed_and_nothing_else(tmp_path):
+    folder, beside = tmp_path / "out", tmp_path / "out.more"
+    for one in (folder, beside):
+        one.mkdir()
+        (one / "kept.json").write_text("{}")
+    drafts = (draft_of(folder / "a.json"), moved_in_whole(folder), moved_in_whole(beside))
+    names = []
+    for one in drafts:  # entered and never left, as a killed run leaves them
+        one.__enter__()
+        names.append(set(tmp_path.rglob(".*")))
+    ours, another = names[1], names[2] - names[1]
+    assert len(ours) == 2
+    assert len(another) == 1
+    remove_unfinished(folder)
+    assert set(tmp_path.rglob(".*")) == another
+    assert (folder / "kept.json").exists()
+    assert (beside / "kept.json").exists()
+
+
+def test_files_of_an_earlier_run_in_the_same_folder_are_named(tmp_path):
+    first = headjoint("estimate", joint_file("yield-tightened-bolt"), "-o", "out", "--no-pictures", folder=tmp_path)
+    assert first.stderr == ""
+    (tmp_path / "out" / "sweep.csv").write_text("of another run")
+    again = headjoint("estimate", joint_file("yield-tightened-bolt"), "-o", "out", "--no-pictures", folder=tmp_path)
+    assert again.returncode == 0
+    assert again.stderr == "headjoint: out also holds files that this run did not write: sweep.csv\n"
+
+
+@pytest.mark.slow
+def test_workers_end_when_the_run_that_began_them_is_killed(tmp_path):
+    sweep = ("sweep", joint_file("boosted-four-steel"), "--over", "torque=60..110 N.m in 400", "--workers", "2")
+    command = [sys.executable, "-m", "headjoint.cases.cli", *sweep, "-o", "out"]
+    run = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.DEVNULL, start_new_session=True)
+
+    def alive() -> list[int]:
+        found = []
+        for entry in os.scandir("/proc"):
+            try:
+                if entry.name.isdigit() and os.getsid(int(entry.name)) == run.pid and int(entry.name) != run.pid:
+                    found.append(int(entry.name))
+            except ProcessLookupError:
+                continue
+        return found
+
+    until = time.monotonic() + 60.0
+    while len(alive()) < 2 and run.poll() is None and time.monotonic() < until:
+        time.sleep(0.1)
+    assert run.poll() is None
+    time.sleep(1.0)
+    run.send_signal(signal.SIGKILL)
+    run.wait()
+    until = time.monotonic() + 20.0
+    while alive() and time.monotonic() < until:
+        time.sleep(0.1)
+    assert alive() == []

@@ -1,0 +1,132 @@
+"""Files from anybody: refused in words and in no time, whatever they hold; nothing of other files leaks."""
+
+from __future__ import annotations
+
+import os
+import time
+
+import pytest
+from conftest import shipped_text
+from test_cli import headjoint
+
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import ALLOWED
+from headjoint.model.base.units import parse
+from headjoint.model.reading.credible import RANGES, incredible
+from headjoint.model.reading.reading import parse_joint, read_joint
+from headjoint.model.rig.log import MOST_ROWS, read_log
+
+STEEL = shipped_text("boosted-four-steel")
+LONGEST_REFUSAL = 2.0  # s
+
+
+def changed(old: str, new: str) -> str:
+    assert old in STEEL
+    return STEEL.replace(old, new, 1)
+
+
+BAD = {
+    "an integer of 400 digits": (changed('"88 mm"', "8" * 400), "head.height: is too large a number"),
+    "text of 400 digits": (changed('"88 mm"', f'"{"8" * 400} mm"'), "outside the credible range of a length"),
+    "a key of 1,500 parts": (f"{STEEL}\n[{'.'.join(['a'] * 1500)}]\nb = 1\n", "a key of more than 30 parts"),
+    "a key of 10,000 quoted parts": (f"""{STEEL}\n{'."a b".'.join(["x"] * 10_000)} = 1\n""", "more than 30 parts"),
+    "lists in lists": (f"{STEEL}\nx = {'[' * 200}{']' * 200}\n", "nested deeper"),
+    "a unit of 50,000 letters": (changed('"88 mm"', f'"88 {"m" * 50_000}"'), "cannot read the unit"),
+    "powers of powers": (changed('"88 mm"', '"88 mm**9**9**9"'), "cannot read the unit"),
+    "a power of ten digits": (changed('"88 mm"', '"88 mm^9999999999"'), "cannot read the unit"),
+    "an escape sequence": (changed('name = "boosted', 'name = "\\u001b[31mboosted'), "control character"),
+    "an escape sequence in a key": (f'{STEEL}\n"a\\u001b[31m" = 1\n', "must be plain text"),
+    "a distribution misspelt": (
+        f'{STEEL}\n[scatter.inputs]\n"thread friction" = {{ distribution = "normall" }}\n',
+        "scatter.inputs.thread friction.distribution: must be 'normal'",
+    ),
+    "a fragment elsewhere": (f'include = "../../../../etc/passwd"\n{STEEL}', "lies outside the folder"),
+    "a table elsewhere": (
+        changed('law = "multi-layer steel bead"', 'law = "mine"') + '\n[gasket.laws.mine]\nfile = "/dev/zero"\n',
+        "lies outside the folder",
+    ),
+}
+
+
+@pytest.mark.parametrize("bad", BAD)
+def test_is_refused_at_once_in_few_plain_words(bad):
+    text, words = BAD[bad]
+    start = time.process_time()
+    with pytest.raises(InputError) as refused:
+        parse_joint(text, file="a.toml")
+    assert time.process_time() - start < LONGEST_REFUSAL
+    said = str(refused.value)
+    assert words in said
+    assert len(said) < 1800
+    assert said.isprintable()
+    assert "root:" not in said
+
+
+def test_usual_powers_in_units_are_read():
+    assert parse("1 N/mm**2", "pressure") == pytest.approx(1.0)
+    assert parse("2 kg*m/s^2/mm^2", "pressure") == pytest.approx(2.0)
+    assert parse("1 mm^-1*N*mm^(-1)", "pressure") == pytest.approx(1.0)
+
+
+def test_devices_and_pipes_are_no_files(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    for path in (tmp_path / "pipe", "/dev/zero", "/dev/full"):
+        with pytest.raises(InputError, match="is no regular file"):
+            read_joint(path)
+        with pytest.raises(InputError, match="is no regular file"):
+            read_log(path)
+
+
+def test_a_log_without_end_is_refused_by_its_readings(tmp_path):
+    row = "1.0,2.0\n"
+    (tmp_path / "long.csv").write_text("force [kN],angle [deg]\n" + row * (MOST_ROWS + 1))
+    with pytest.raises(InputError, match=f"more than {MOST_ROWS} readings"):
+        read_log(tmp_path / "long.csv")
+
+
+def test_files_may_lie_in_a_folder_that_is_allowed(tmp_path, monkeypatch):
+    (tmp_path / "laws").mkdir()
+    (tmp_path / "own").mkdir()
+    (tmp_path / "laws" / "bead.csv").write_text("closure [mm], pressure [MPa]\n0, 0\n0.1, 60\n")
+    law = '\n[gasket.laws.mine]\nfile = "../laws/bead.csv"\nunloading_stiffness = "2000 MPa/mm"\n'
+    text = changed('law = "multi-layer steel bead"', 'law = "mine"') + law
+    with pytest.raises(InputError, match="outside the folder"):
+        parse_joint(text, folder=tmp_path / "own")
+    monkeypatch.setenv(ALLOWED, str(tmp_path / "laws"))
+    try:
+        parse_joint(text, folder=tmp_path / "own")
+    except InputError as error:
+        assert "outside" not in str(error)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "named"),
+    [
+        ('material = "EN AC-42100"', 'material = { base = "EN AC-42100", E = "70 MPa" }', "E of EN AC-42100"),
+        ('height = "11 mm"', 'height = "0.01 mm"', "nut.height is 0.01 mm"),
+        ('thickness = "0.75 mm"', 'thickness = "19 mm"', "gasket.thickness is 19 mm"),
+        ('torque = "68 lbf.ft"', 'torque = "92 N.mm"', "tightening.torque is 92 N.mm"),
+        ('head = "118 degC"', 'head = "590 degC"', "the head has 590 degC"),
+        ('gas_pressure = "110 bar"', 'gas_pressure = "1000 bar"', "gas_pressure is 100 MPa"),
+        ("yield_factor = 1.05", "yield_factor = 0.01", "requirements.yield_factor is 0.01"),
+    ],
+)
+def test_what_nobody_means_is_named_with_its_reason(old, new, named):
+    found = incredible(parse_joint(changed(old, new)))
+    assert any(named in one for one in found), found
+
+
+def test_every_range_has_a_reason_and_the_shipped_joint_lies_in_all():
+    assert all(one.low < one.high and len(one.why) > 10 for one in RANGES.values())
+    assert incredible(parse_joint(STEEL)) == ()
+
+
+def test_the_incredible_is_taken_when_it_is_meant(tmp_path):
+    (tmp_path / "a.toml").write_text(changed('thickness = "0.75 mm"', 'thickness = "19 mm"'))
+    refused = headjoint("estimate", "a.toml", folder=tmp_path)
+    assert refused.returncode == 2
+    assert "gasket.thickness is 19 mm" in refused.stderr
+    assert "--accept" in refused.stderr
+    taken = headjoint("estimate", "a.toml", "--accept", folder=tmp_path)
+    assert "caution: accepted, though hard to believe: gasket.thickness is 19 mm" in taken.stderr
+    assert taken.returncode in (0, 2)
