@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import scipy.sparse as sp
+from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import gas_name
 from headjoint.cases.whole_head.face_modes import FaceModes
@@ -30,7 +31,7 @@ class RowNumbers:
 
     interfaces: IntArray = field(repr=False)
     modes: Mapping[int, IntArray] = field(repr=False)
-    on_face: np.ndarray = field(repr=False)
+    on_face: NDArray[np.bool_] = field(repr=False)
     count: int
 
     @property
@@ -38,7 +39,7 @@ class RowNumbers:
         """Number of bores."""
         return len(self.interfaces)
 
-    def taken(self, parity: Parity, normal: FloatArray) -> sp.csr_matrix:
+    def taken(self, parity: Parity, normal: NDArray[np.bool_]) -> sp.csr_matrix:
         """Return what takes every bore's unknowns in a parity from the row's; normal : (m,) whether a mode is.
 
         Each parity has half the sum of four copies, with signs, and of two faces 1/sqrt 2, so that energies add up.
@@ -80,7 +81,8 @@ def numbered(bores: int, at: FloatArray, face_at: float, modes: Mapping[int, Fac
         free = np.ones((bores + 1, len(own.mode_normal)), dtype=bool)
         free[[0, -1]] = ~own.mode_normal
         if across > 0:
-            free[np.ix_([0, -1], own.shift)] = True
+            for end in (0, -1):
+                free[end, own.shift] = True
         of_modes[across] = np.where(free, total + np.cumsum(free).reshape(free.shape) - 1, -1)
         total += int(free.sum())
     return RowNumbers(numbers, of_modes, on_face, total)

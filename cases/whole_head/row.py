@@ -39,7 +39,7 @@ class Row:
     def at_springs(self, q: FloatArray) -> float:
         """Return the greatest force (N) in the springs that hold what shifts freely: nothing but rounding."""
         stiffness = self.model.reduced.K
-        return float(np.abs(stiffness.held * q).max())
+        return float(np.abs(stiffness.held * q).max())  # type: ignore[attr-defined]
 
 
 def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> Row:
@@ -92,7 +92,8 @@ def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float) -> _Fastener
     own = model.mesh.fasteners
     copies = numbers.interfaces[..., numbers.interfaces.shape[-1] - len(own) :]
     unknowns, first, inverse = np.unique(copies, return_index=True, return_inverse=True)
-    share = np.bincount(inverse.ravel(), np.broadcast_to([one.share for one in own], copies.shape).ravel())
+    shares = np.broadcast_to([one.share for one in own], copies.shape)
+    share: FloatArray = np.bincount(inverse.ravel(), shares.ravel()).astype(float)
     bore, along, across = (np.arange(n).reshape(shape) for n, shape in zip(copies.shape, _AXES, strict=False))
     x = bore * pitch + SIGNS[along] * np.array([one.x for one in own])
     y = SIGNS[across] * np.array([one.y for one in own]) + 0.0 * x

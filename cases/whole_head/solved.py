@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
@@ -110,12 +111,12 @@ def solve_head(
     whole = replace(row.model.cell, order=tuple((share, turned) for share, _ in cell.order))
     row = replace(row, model=replace(row.model, cell=whole))
     found = tightened(row.model).over(cell.joint.tightening)
-    levels, steps = {}, ()
+    levels = {}
     first, steps = stages.run("tighten", lambda: _tightened(row.model, found["nominal"]))
     spread = first.force / found["nominal"].preload
     for name in ("nominal", "least", "greatest"):
         tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
-        levels[name] = stages.run(f"{name} preload", lambda tight=tight, name=name: _states(row, tight, name, stage))
+        levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, name, stage))
     off = stages.run("what modes leave out", lambda: _left_out(row, levels["nominal"]))
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 

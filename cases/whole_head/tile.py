@@ -42,11 +42,13 @@ def condensed_tile(
     tile: FreeTile, tolerance: float = TOLERANCE, stage: Callable[[str], None] = lambda name: None
 ) -> CondensedTile:
     """Condense a tile of a bore; `tolerance` of its face's modes as in `face_modes`. Raises SolveError."""
-    parts, modes = {}, {}
+    parts: dict[Parity, ParityTile] = {}
+    modes: dict[int, FaceModes] = {}
     interfaces = len(tile.model.kept)
     names = list(tile.model.loads)
     for across in SIDES:
-        whole, loads = {}, np.zeros((0, 0))
+        whole: dict[int, FloatArray] = {}
+        loads = np.zeros((0, 0))
         for along in SIDES:
             stage(f"condense the tile, part {len(parts) + len(whole) + 1} of 4")
             wanted = names if along == across == 1 else []
@@ -56,7 +58,9 @@ def condensed_tile(
             if wanted:
                 loads = schur[:size, size:].copy()
         stage("modes of the face between tiles")
-        own = modes[across] = face_modes(tile.face, across, whole, interfaces, loads[interfaces:].T, None, tolerance)
+        own = modes[across] = face_modes(
+            tile.face, across, whole, interfaces, list(loads[interfaces:].T), None, tolerance
+        )
         for along in SIDES:
             given = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
             parts[along, across] = _projected(whole.pop(along), interfaces, own, given)

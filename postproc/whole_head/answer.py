@@ -108,7 +108,8 @@ class HeadAnswer(Answer):
         sheets = []
         for title, name in (("Least pressure along the sealing line", "MPa"), ("Least line load", "N/mm")):
             unit, factor = unit_in(name, units)
-            lines, bad = [], []
+            lines: list[tuple[str, ...]] = []
+            bad: list[int] = []
             for state in states:
                 texts = []
                 for line in state.lines:

@@ -11,7 +11,7 @@ from headjoint.cases.whole_head.solved import HeadState, SolvedHead
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
 from headjoint.postproc.verdict.model_seen import ModelSeen
-from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged
+from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 UNSEEN = (
@@ -41,7 +41,8 @@ class HeadFindings:
 
 def assess_head(solved: SolvedHead) -> HeadFindings:
     """Return the findings of a solved whole head; what it cannot judge keeps the verdict from holding."""
-    states, levels = {}, {}
+    states: dict[str, tuple[CellStateFindings, ...]] = {}
+    levels: dict[str, Tightened] = {}
     for name in LEVELS:
         own = solved.levels[name]
         states[name] = tuple(_findings(solved, name, one) for one in own)
