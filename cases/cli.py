@@ -17,6 +17,7 @@ from headjoint.cases.command.delivery import (
     answer_options,
     deliver,
     model_option,
+    moving_option,
     study_options,
     told_units,
     units_option,
@@ -78,6 +79,7 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
 @app.command()
 @_joint
 @model_option
+@moving_option
 @answer_options
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
@@ -120,6 +122,7 @@ def history(joint: str, model: Seen, resume: bool, options: Options) -> None:
 @_joint
 @model_option
 @click.option("--series/--no-series", default=True, help="Write instants as VTU files for animation, or not.")
+@moving_option
 @answer_options
 def warmup(joint: str, model: Seen, options: Options) -> None:
     """Warm the joint up and cool it down by heat conduction: which part is hot when, and what clamp that makes."""

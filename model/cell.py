@@ -15,6 +15,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}  # in a unit that an own mesh may have
+LEAST_RING = 0.02  # mm between circles of one centre that the mesh follows
 HOLE_RIM = 1.4  # times its diameter, room round a gasket hole that the mesh needs
 CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
 
@@ -143,6 +144,22 @@ class Hole:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What the answer tells besides: gasket pressure at points and along lines, each the places (x, y) on it, and the
+    depths (mm) at which the bore's shape is given.
+    """
+
+    points: tuple[tuple[float, float], ...] = ()
+    lines: tuple[tuple[tuple[float, float], ...], ...] = ()
+    bore_depths: tuple[float, ...] = ()
+
+    @property
+    def places(self) -> tuple[tuple[float, float], ...]:
+        """All places at which the gasket's pressure is asked for."""
+        return self.points + tuple(place for line in self.lines for place in line)
+
+
+@dataclass(frozen=True)
 class CellMesh:
     """Element sizes (mm) at sealing rings and studs, growth away from them, largest.
 
@@ -169,7 +186,7 @@ class Cell:
     zones : rings from the bore outwards, then the body. fired : numbers of the bores that fire, from 0.
     wall_depth : how far below the deck combustion presses on the bore wall. order : passes of the tightening, each
     (share of the preload, fastener numbers from 0 in order); empty means all at once. snug : share of the preload on
-    every fastener before the first pass.
+    every fastener before the first pass. asked : what the answer tells besides.
     """
 
     joint: Joint
@@ -184,6 +201,7 @@ class Cell:
     order: tuple[tuple[float, tuple[int, ...]], ...]
     snug: float
     mesh: CellMesh
+    asked: Asked
 
     @property
     def sealing_zone(self) -> PlanZone:

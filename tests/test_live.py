@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import dataclasses
 import functools
 import json
 import shutil
@@ -22,8 +23,10 @@ from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.reading.overrides import changed
 from headjoint.model.reading.reading import joint_of
 from headjoint.postproc.designs.outcome import source_of
+from headjoint.postproc.live import condensing
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
+from headjoint.postproc.live.curves import joint_diagram
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.live.plan import folded, images
 
@@ -208,6 +211,80 @@ def test_condensing_goes_on_behind_can_be_cancelled_and_says_what_went_wrong():
         behind.close()
 
 
+def test_a_shape_that_nobody_asks_for_makes_room_for_the_next(monkeypatch):
+    monkeypatch.setattr(condensing, "LEFT", 0.5)
+    behind = Condensing()
+    try:
+        behind.want("left", _slow)
+        _until(lambda: behind.want("left", _slow)["stage"] == "sleeping")
+        behind.want("wanted", _quick)
+        # the slow one sleeps for a minute
+        assert _until(lambda: behind.found("wanted") or (behind.want("wanted", _quick) and None)) == "made"
+        assert behind.found("left") is None
+    finally:
+        behind.close()
+
+
+def test_an_answer_does_not_depend_on_what_was_asked_before(engines):
+    """Solves start from the last answer: that changes their time, never what is found."""
+    there = {"tightening.torque": 104.0, "load_cases.gas_pressure": 95.0}
+    engines.answered(Asked(ENGINE, {"tightening.torque": 60.0}, model="stud"))
+    near = engines.answered(Asked(ENGINE, there, model="stud"))
+    fresh = Engines(PATHS)
+    try:
+        own = fresh.answered(Asked(ENGINE, there, model="stud"))
+    finally:
+        fresh.close()
+    assert [one["word"] for one in (near, own)] == [own["word"]] * 2
+    assert near["sentence"] == own["sentence"]
+    for one, other in zip(near["requirements"], own["requirements"], strict=True):
+        # head-room is searched to 1e-5; all else is solved to rounding
+        assert one["value"] == pytest.approx(other["value"], rel=2e-5 if one["key"] == "separation" else 1e-8)
+
+
+def test_the_joint_diagram_ends_at_the_preload_and_gas_divides_between_stud_and_gasket(engines):
+    found = engines.answered(Asked(ENGINE, model="stud"))
+    told = engines.curves(Asked(ENGINE, model="stud"), False)["diagram"]
+    first = found["forces"]["nominal"][0][0]
+    assert told["force"][-1] == pytest.approx(first, rel=1e-3)
+    # stretch is the fastener's resilience times its force: the stud's line is straight and starts at nothing
+    assert told["stretch"][0] == 0.0
+    assert np.ptp(np.array(told["stretch"][1:]) / np.array(told["force"][1:])) == pytest.approx(0.0, abs=1e-9)
+    # at the preload stud and clamped parts meet
+    assert told["closed"][-1] == pytest.approx(told["stretch"][-1], rel=1e-9)
+    # F_S = F_K + F_A, the head in balance
+    gas = told["gas"]
+    assert gas["fired"] == pytest.approx(gas["clamp"] + gas["gas"], rel=1e-9)
+    assert gas["fired"] == pytest.approx(
+        next(force[0] for force, one in zip(found["forces"]["nominal"], found["states"], strict=True) if one["gas"]),
+        rel=1e-3,
+    )
+    assert gas["rest"] < gas["fired"] < gas["rest"] + gas["gas"]
+
+
+def test_no_joint_diagram_is_drawn_of_a_bolt_past_yield_or_before_its_shape_is_known(engines):
+    engines.answered(Asked(ENGINE, model="stud"))
+    found = list(engines._answers.values())[-1]
+    nominal = found.histories["nominal"]
+    yielded = dataclasses.replace(nominal, tightened=dataclasses.replace(nominal.tightened, past_yield=True))
+    fine = dataclasses.replace(found.fine, histories={"nominal": yielded})
+    with pytest.raises(InputError, match="within yield"):
+        joint_diagram(dataclasses.replace(found, fine=fine), "si")
+    with pytest.raises(InputError, match="ask for the answer first"):
+        engines.curves(Asked(ENGINE), False)
+
+
+def test_the_clamp_through_the_service_is_that_of_history(engines):
+    told = engines.curves(Asked(ENGINE, model="stud"), True)["service"]
+    answer = headjoint.history(headjoint.read(PATHS[ENGINE], "stud"))
+    records = answer.findings.service.records
+    by_name = dict(zip(told["names"], told["force"], strict=True))
+    # in kN; the steps outside of repeats are named by number and name
+    for one in records:
+        if one.cycle == 0:
+            assert by_name[f"{one.step + 1} {one.name}"] == pytest.approx(one.force[0] / 1e3, rel=1e-6)
+
+
 @pytest.fixture(scope="module")
 def server(engines):
     uvicorn = pytest.importorskip("uvicorn")
@@ -267,6 +344,13 @@ def test_the_page_answers_and_keeps_to_itself(server):
         ("/answer", json.dumps({"engine": ENGINE, "changes": {"tightening.torque": [1]}}).encode(), JSON, 422),
         ("/answer", json.dumps({"engine": "/etc/passwd"}).encode(), JSON, 422),
         ("/engine?engine=../x", None, {}, 422),
+        ("/engine?engine=boosted-four&model=all", None, {}, 422),
+        ("/curves", json.dumps({"engine": ENGINE, "service": "yes"}).encode(), JSON, 422),
+        ("/curves", json.dumps({"engine": "six", "service": True}).encode(), JSON, 422),
+        ("/file", json.dumps({"engine": "../../etc/passwd"}).encode(), JSON, 422),
+        ("/cancel", json.dumps({"key": ["a"]}).encode(), JSON, 200),
+        ("/../pyproject.toml", None, {}, 404),
+        ("/", None, {"origin": "null"}, 403),
         ("/answer", None, {}, 405),
     ],
 )
@@ -275,6 +359,91 @@ def test_what_is_malformed_or_from_elsewhere_is_refused(server, place, body, hea
     assert got == status
     assert "Traceback" not in text
     assert str(Path(headjoint.__file__).parent) not in text
+
+
+def _browser(started):
+    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    if path is None:
+        pytest.skip("no chromium on this machine")
+    return started.chromium.launch(executable_path=path, args=["--no-sandbox"])
+
+
+def _ready(page):
+    return functools.partial(
+        page.evaluate, "!!window.headjointLive && headjointLive.answered && !!headjointLive.answer"
+    )
+
+
+def _move(page, torque: float) -> None:
+    page.evaluate(
+        """(torque) => { const one = document.getElementById("m-tightening.torque");
+        one.value = torque; one.dispatchEvent(new Event("input")); }""",
+        torque,
+    )
+
+
+@pytest.mark.slow
+def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(server, engines):
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as started:
+        opened = _browser(started)
+        one, other = (opened.new_context().new_page() for _ in range(2))
+        for page in (one, other):
+            page.goto(f"{server}/?engine={ENGINE}&model=stud")
+        for page in (one, other):
+            _until(_ready(page), 90.0)
+        for n in range(10):
+            _move(one, 80.0 + n)
+            _move(other, 120.0 - n)
+        for page, torque in ((one, 89.0), (other, 111.0)):
+            _until(_ready(page), 90.0)
+            wanted = engines.answered(Asked(ENGINE, {"tightening.torque": torque}, model="stud"))
+            assert page.evaluate("headjointLive.answer.forces.nominal[0][0]") == wanted["forces"]["nominal"][0][0]
+        one.click("#pin")
+        one.wait_for_timeout(600)  # one drag is one step back
+        _move(one, 100.0)
+        _until(_ready(one), 90.0)
+        assert "differs by" in one.inner_text("#table thead")
+        one.click("#undo")
+        _until(_ready(one), 90.0)
+        assert "set.tightening.torque=89" in one.url
+        one.click("#redo")
+        _until(_ready(one), 90.0)
+        again = opened.new_page()
+        again.goto(one.url)
+        _until(_ready(again), 90.0)
+        assert again.inner_text("#sentence") == one.inner_text("#sentence")
+        with again.expect_download() as kept:
+            again.click("#save-report")
+        text = Path(kept.value.path()).read_text("utf-8")
+        assert again.inner_text("#sentence").split(";")[0] in text
+        assert "http" not in text.replace("http-equiv", "")
+        opened.close()
+
+
+@pytest.mark.long
+def test_a_page_survives_that_the_server_is_killed_and_started_again():
+    from validation.benchmarks.live import served
+
+    playwright = pytest.importorskip("playwright.sync_api")
+    process, address = served(BOLT)
+    with playwright.sync_playwright() as started:
+        opened = _browser(started)
+        page = opened.new_page()
+        page.goto(address)
+        _until(_ready(page), 90.0)
+        process.kill()
+        process.wait()
+        page.evaluate("document.getElementById('level').value = 'nominal'")
+        page.dispatch_event("#level", "change")
+        _until(lambda: "does not answer" in page.inner_text("#trouble"))
+        process, _ = served(BOLT, int(address.rsplit(":", 1)[1]))
+        try:
+            _until(lambda: _ready(page)() and not page.inner_text("#trouble"), 90.0)
+        finally:
+            opened.close()
+            process.kill()
+            process.wait()
 
 
 @pytest.mark.slow

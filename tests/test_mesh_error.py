@@ -11,13 +11,14 @@ from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases import solved
 from headjoint.meshes.solid import bore_cell
 from headjoint.meshes.solid.bore_cell import build_cell
-from headjoint.meshes.solid.coolant_space import solid_share
+from headjoint.meshes.solid.coolant_space import solid_shares
 from headjoint.model.base.errors import MeshError
 from headjoint.model.base.figure import plain_text
 from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
+from headjoint.postproc.present.mesh_errors import doubted, mesh_error_words
 from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement
@@ -124,6 +125,20 @@ def test_a_failing_comparison_mesh_does_not_throw_away_a_finished_solve(monkeypa
     assert all(not row.mesh_error for row in findings.rows)
     document = JointAnswer(findings, done).document()
     assert document["checks"]["mesh_errors"]["known"] is False
+    assert "error of the mesh not judged: the coarser mesh failed" in mesh_error_words(findings.unbounded)
+
+
+def test_without_a_comparison_a_requirement_needs_more_than_the_assumed_error_in_hand():
+    # 1.17 less 15 % of itself is 0.99, 1.18 less 15 % is 1.003
+    lists = requirement(1.17, 2.0), requirement(1.18, 2.0)
+    too_little, enough = (
+        Requirement("sealing", "sealing", "least", lambda joint: 1.0, "", lambda case, own=own: own, "", "").judge(
+            doubted(Judged(None, ModelSeen("", ""), {}), "the coarser mesh failed: folded")
+        )
+        for own in lists
+    )
+    assert too_little.holds is None
+    assert enough.holds
 
 
 def head_volume(text: str, refinement: float = 1.0) -> float:
@@ -160,17 +175,16 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
     cells = [
         parse_cell(BANK.replace('side_wall = "13 mm"', f'side_wall = "{wall} mm"') + COARSE) for wall in (7, 7.5, 8)
     ]
-    solid = [float((area(cell, plan) * solid_share(cell, plan)).sum()) for cell, plan in map(planned, cells)]
+    solid = [float((area(plan) * solid_shares(cell, plan)["head"]).sum()) for cell, plan in map(planned, cells)]
     # the wall is 37 mm long beside the web
     assert np.diff(solid) == pytest.approx(0.5 * 37.0, rel=0.1)
 
 
 def planned(cell):
-    edges = bore_cell.side_wall_edge(cell, bore_cell._rings(cell), bore_cell.SLACK_BESIDE_WALL * cell.mesh.stud_size)
-    return cell, bore_cell._tile_plan(cell, 0.5, edges)
+    return cell, bore_cell._tile_plan(cell, 0.5, followed=True)
 
 
-def area(cell, plan) -> np.ndarray:
+def area(plan) -> np.ndarray:
     x, y = plan.points[:, plan.quads[[0, 4, 1, 5, 2, 6, 3, 7]]]
     return (x * np.roll(y, -1, axis=0) - np.roll(x, -1, axis=0) * y).sum(axis=0) / 2.0
 

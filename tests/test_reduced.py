@@ -13,7 +13,7 @@ from headjoint.cases.condensed.reduced_joint import solve
 from headjoint.cases.elements import linear_solver
 from headjoint.cases.elements.axisymmetric import facet_row
 from headjoint.cases.load_cases.load_history import demand_of, run
-from headjoint.cases.load_cases.solved import one_fastener
+from headjoint.cases.models.from_mesh import one_fastener
 from headjoint.model.reading.reading import parse_joint
 from validation.joints import joint_files
 

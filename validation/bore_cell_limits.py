@@ -19,7 +19,7 @@ from headjoint.cases.models.condensed import BoreCell, condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, stack
-from headjoint.meshes.solid.plan import PlanMesh
+from headjoint.meshes.solid.plan_mesh import PlanMesh
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.joint.findings import state_findings
 from validation.check import Check

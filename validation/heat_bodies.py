@@ -6,7 +6,7 @@ import numpy as np
 
 from headjoint.cases.heat.conduction import HeatBody, axisymmetric_heat_body, solid_heat_body
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, stack
-from headjoint.meshes.solid.plan import PlanMesh
+from headjoint.meshes.solid.plan_mesh import PlanMesh
 from headjoint.model.heat.transfer import ThermalProperties
 from validation.elasticity import grid
 

@@ -31,7 +31,7 @@ class Told(Protocol):
     def holds(self) -> bool | None: ...  # noqa: D102
     def json(self, indent: int | None = 1) -> str: ...  # noqa: D102
     def write_files(  # noqa: D102
-        self, folder: Path, *, units: str, pictures: bool, series: bool, stage: Callable[[str], None]
+        self, folder: Path, *, units: str, pictures: bool, series: bool, moving: bool, stage: Callable[[str], None]
     ) -> list[Path]: ...
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None: ...  # noqa: D102
 
@@ -50,6 +50,7 @@ class Options:
     strict: bool = False
     pictures: bool = True
     series: bool = True
+    moving: bool = False
 
     def folder(self, name: str) -> Path:
         """Return where the files go; InputError where they cannot."""
@@ -110,6 +111,13 @@ model_option = click.option(
 )
 
 
+moving_option = click.option(
+    "--moving",
+    is_flag=True,
+    help="Draw a picture that moves, too (GIF): the warm-up, or the tightening of an engine.",
+)
+
+
 def study_options(command: F) -> F:
     """Add what studies may be told besides: of which model, and where they run."""
     workers = click.option("--workers", type=click.IntRange(1, 999), help="Processes; default one for every core.")
@@ -149,8 +157,9 @@ def deliver(
         if options.json_file != "-" and (files or options.output is not None):
             told.stage("files")
             written = answer.write_files(
-                folder, units=units, pictures=options.pictures, series=options.series, stage=told.stage
-            )
+                folder, units=units, pictures=options.pictures, series=options.series, moving=options.moving,
+                stage=told.stage,
+            )  # fmt: skip
     if options.json_file == "-":
         print(answer.json())
     else:

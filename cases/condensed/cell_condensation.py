@@ -14,6 +14,7 @@ import numpy as np
 import scipy.sparse as sp
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints, interface_points
+from headjoint.cases.condensed.held import check_held
 from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
@@ -67,7 +68,10 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
     """Assemble the cell.
 
     temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
+
+    Raises MeshError where a piece of the mesh is held by nothing, or the faces under gas are not those of the bore.
     """
+    check_held(mesh)
     moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
     used = [mesh.parts[index] for index in np.unique(mesh.part)]
     for name in used:

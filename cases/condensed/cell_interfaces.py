@@ -1,5 +1,5 @@
-"""Interface points of a cell: closures from unknowns, zones and laws; points of no area along sealing lines and at
-nodes, where the edges of zones are.
+"""Interface points of a cell: closures from unknowns, zones and laws; points of no area along sealing lines, at nodes,
+where the edges of zones are, and wherever the file asks.
 """
 
 from __future__ import annotations
@@ -45,11 +45,13 @@ class SealingLine:
 class InterfacePoints:
     """All points where interface laws act.
 
-    B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines and at nodes. places : (2, g) mm.
+    B : (g, kept) closure per kept unknown. weight : (g,) mm2, 0 on sealing lines, at nodes and places that are asked
+    for. places : (2, g) mm.
     zone : (g,) index of the gasket zone, -1 on bearing faces. fastener : (g,) number of the one whose bearing face it
     is, -1 on the gasket. uncovered : largest share of a face's area that
     has no face opposite, 0 where faces match. gasket_faces : (8 or 6, f) faces that carry the gasket's points;
-    gasket_face_of : (k,) the face of each of the first k points.
+    gasket_face_of : (k,) the face of each of the first k points. asked : (p,) the points at the places that the file
+    asks for, -1 where no gasket lies. nodes : (e,) the points at nodes of its faces.
     """
 
     B: sp.csr_matrix = field(repr=False)
@@ -62,6 +64,8 @@ class InterfacePoints:
     uncovered: float
     gasket_faces: IntArray = field(repr=False)
     gasket_face_of: IntArray = field(repr=False)
+    asked: IntArray = field(repr=False)
+    nodes: IntArray = field(repr=False)
 
     def face_means(self, values: FloatArray) -> FloatArray:
         """Return the mean over each gasket face (f,) of values at all points (g,)."""
@@ -85,6 +89,8 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
         weights.append(met.weight)
         kinds.append(np.full(len(met.weight), 0 if pair.name == "gasket" else 1))
     lines = _lines(cell, mesh, rows, places, weights, kinds)
+    asked = _asked(cell, mesh, rows, places, weights, kinds)
+    count = sum(len(one) for one in weights)
     zone, on_liner = _with_nodes(cell, mesh, rows, places, weights, kinds)
     position, kind = np.hstack(places), np.concatenate(kinds)
     weight = np.concatenate(weights)
@@ -104,8 +110,9 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     faces = mesh.pair("gasket").carriers
     fastener = np.where(kind == 1, nearest_fastener(mesh, position), -1)
     return InterfacePoints(
-        operator, weight, position, zone, fastener, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of
-    )
+        operator, weight, position, zone, fastener, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of,
+        asked, np.arange(count, len(weight)),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -127,7 +134,8 @@ def faces_met(mesh: SolidMesh, pair: FacePair) -> FacesMet:
     """Return the quadrature points of a pair of faces."""
     gauss = face_points(mesh.points, pair.carriers, None if pair.matching else UNMATCHED_POINTS)
     at = gauss.places[:2].reshape(2, -1)
-    weight = np.abs(gauss.area[2]).ravel()
+    bears = 1.0 if pair.share is None else pair.share[:, None]
+    weight = (np.abs(gauss.area[2]) * bears).ravel()
     own = spread(pair.carriers, gauss.shape, mesh.points.shape[1])
     face_of = np.repeat(np.arange(pair.carriers.shape[1]), len(gauss.shape))
     uncovered = 0.0
@@ -202,6 +210,24 @@ def _with_nodes(
     kinds.append(np.zeros(len(taken), dtype=np.int64))
     zone = np.concatenate([zone, inner[0], outer[0][both]])
     return zone, np.concatenate([on_liner, inner[1], outer[1][both]])
+
+
+def _asked(cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list, kinds: list) -> IntArray:
+    """Append a point of no area at every place that the file asks for; returns their numbers, -1 off the gasket."""
+    wanted = np.array(cell.asked.places).reshape(-1, 2).T
+    if not wanted.size:
+        return np.empty(0, dtype=np.int64)
+    pair, count = mesh.pair("gasket"), mesh.points.shape[1]
+    lower, on_lower = FaceSearch(mesh.points, pair.lower).operator(wanted, count)
+    upper, on_upper = FaceSearch(mesh.points, pair.upper).operator(wanted, count)
+    met = on_lower & on_upper
+    number = np.full(len(met), -1)
+    number[met] = sum(len(one) for one in weights) + np.arange(int(met.sum()))
+    rows.append((lower - upper)[met])
+    places.append(wanted[:, met])
+    weights.append(np.zeros(int(met.sum())))
+    kinds.append(np.zeros(int(met.sum()), dtype=np.int64))
+    return number
 
 
 def _picked(nodes: IntArray, count: int) -> sp.csr_matrix:

@@ -25,6 +25,7 @@ from headjoint.model.base.errors import SolveError
 SingleArray = NDArray[np.float32]
 
 MOST_ITERATIONS = 60  # of conjugate gradients, then the column is factorised by itself
+FEW_COLUMNS = 4  # up to which column by column is quicker: a product of matrices packs the whole of its first one
 NEAR = 1e-4  # accuracy of a step near equilibrium; steps are solved in single precision, residuals are double
 
 
@@ -32,14 +33,28 @@ NEAR = 1e-4  # accuracy of a step near equilibrium; steps are solved in single p
 class Nearby:
     """Single-precision inverse (n, n) of a tangent: a preconditioner only.
 
-    A product with it takes half the time of two triangular solves where there are many columns.
+    A product with it takes half the time of two triangular solves where there are many columns. weighted : (g,) weight
+    times slope that the tangent has, and spring : (n,) what it has on its diagonal.
     """
 
     inverse: SingleArray
+    weighted: SingleArray
+    spring: SingleArray
 
     def solve(self, r: SingleArray) -> SingleArray:
         """Return the solution for right-hand sides (n, k)."""
-        return self.inverse @ r
+        return _product(self.inverse, r)
+
+
+def _product(matrix: NDArray, columns: NDArray) -> NDArray:
+    """Return the product (n, k) of a matrix (n, n) with columns (n, k)."""
+    count = columns.shape[1]
+    if count > FEW_COLUMNS:
+        return matrix @ columns
+    found = np.empty(columns.shape, dtype=matrix.dtype, order="F")
+    for one in range(count):
+        np.dot(matrix, np.ascontiguousarray(columns[:, one]), out=found[:, one])
+    return found
 
 
 def nearby_of(joint: ReducedJoint, demand: Demand, state: Equilibrium) -> Nearby:
@@ -58,7 +73,9 @@ def nearby_of(joint: ReducedJoint, demand: Demand, state: Equilibrium) -> Nearby
     if info != 0:
         raise SolveError("the joint is not held: a part can move freely under these loads")
     half = np.tril(lower)
-    return Nearby(np.ascontiguousarray(half + np.tril(half, -1).T))
+    weighted = joint.weight * single_state._regularised(state.slope)
+    inverse = np.ascontiguousarray(half + np.tril(half, -1).T)
+    return Nearby(inverse, weighted.astype(np.float32), spring.astype(np.float32))
 
 
 @dataclass(frozen=True)
@@ -78,13 +95,13 @@ class _Trials:
 
 @dataclass(frozen=True)
 class _Single:
-    """K, B and B' in single precision."""
+    """B and B' in single precision."""
 
-    K: SingleArray
     B: sp.csr_matrix
     transposed: sp.csr_matrix
 
 
+KEPT = 2  # stiffnesses whose single-precision parts are kept: of a mesh and of doubled elements
 _SINGLE: dict[int, tuple[weakref.ref, _Single]] = {}
 
 
@@ -109,18 +126,19 @@ class _Columns:
         self.reference = np.array([demand.reference_force for demand in demands])
 
     def single(self) -> _Single:
-        """Return K, B and B' in single precision, made once for each condensed stiffness."""
+        """Return B and B' in single precision, made once for each condensed stiffness."""
         kept = _SINGLE.get(id(self.K))
         if kept is None or kept[0]() is not self.K:
-            made = _Single(*(array.astype(np.float32) for array in (self.K, self.B, self.transposed)))
-            _SINGLE.clear()  # of one stiffness at a time
+            made = _Single(*(array.astype(np.float32) for array in (self.B, self.transposed)))
+            if len(_SINGLE) >= KEPT:
+                _SINGLE.clear()
             kept = _SINGLE[id(self.K)] = (weakref.ref(self.K), made)
         return kept[1]
 
     def at(self, q: FloatArray, columns: NDArray) -> _Trials:
         closure = self.B @ q + self.added[:, columns]
         p, slope = np.empty_like(closure), np.empty_like(closure)
-        residual = self.K @ q - self.load[:, columns]
+        residual = _product(self.K, q) - self.load[:, columns]
         spring = np.zeros_like(residual)
         for position, number in enumerate(columns):
             p[:, position], slope[:, position] = single_state._pressures(
@@ -139,11 +157,13 @@ def solve_many(
     sets: Sequence[FloatArray],
     starts: Sequence[FloatArray],
     nearby: Nearby,
+    goal: float = single_state.ITERATED_GOAL,
 ) -> list[Equilibrium | SolveError]:
     """Return the equilibrium of every column, or why it has none.
 
     joints : of equal K and B, their laws, steps and series compliances each its own. sets : (g,) permanent sets before.
-    starts : (n,) unknowns to begin with. nearby : of a tangent like theirs.
+    starts : (n,) unknowns to begin with. nearby : of a tangent like theirs. goal : relative residual that ends the
+    iteration, at most `RESIDUAL_LIMIT`.
     """
     columns = _Columns(joints, demands, sets)
     q = np.column_stack(starts)
@@ -158,7 +178,7 @@ def solve_many(
         carried = np.maximum(columns.weight @ now.pressure, columns.reference[number])
         size = np.abs(now.residual[free]).max(axis=0) / carried
         stalled = size > 0.1 * before
-        done = (size < single_state.ITERATED_GOAL) | (stalled & (size < single_state.RESIDUAL_LIMIT))
+        done = (size < goal) | (stalled & (size < single_state.RESIDUAL_LIMIT))
         for position in np.flatnonzero(done):
             at = number[position]
             column = single_state._Trial(*(getattr(now, name)[:, position].copy() for name in now.__dataclass_fields__))
@@ -178,10 +198,15 @@ def solve_many(
 
 
 def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: NDArray, nearby: Nearby) -> FloatArray:
-    """Return the Newton steps (n, k) by conjugate gradients; a column that is slow is factorised by itself."""
+    """Return the Newton steps (n, k) by conjugate gradients; a column that is slow is factorised by itself.
+
+    The tangent times what the preconditioner gives is the residual again, and what the two tangents differ by on the
+    interfaces: no product with K, the dense one, is needed.
+    """
     single = columns.single()
-    weighted = (columns.weight[:, None] * single_state._regularised(now.slope)).astype(np.float32)
-    spring = now.spring.astype(np.float32)
+    slopes = columns.weight[:, None] * single_state._regularised(now.slope)
+    other = slopes.astype(np.float32) - nearby.weighted[:, None]
+    spring = (now.spring - nearby.spring[:, None]).astype(np.float32)
     held = np.flatnonzero(~free)
     solution = np.zeros_like(now.residual)
     # single precision has a narrow range: every column is measured by its own residual
@@ -190,16 +215,17 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
     r = np.asfortranarray(-now.residual / scale, dtype=np.float32)
     r[held] = 0.0
     number = np.arange(r.shape[1])
-    x, direction, rz = np.zeros_like(r), np.zeros_like(r), np.ones(len(number), dtype=np.float32)
+    x, direction, product = np.zeros_like(r), np.zeros_like(r), np.zeros_like(r)
+    rz = np.ones(len(number), dtype=np.float32)
     for iteration in range(MOST_ITERATIONS):
         z = nearby.solve(r)
         z[held] = 0.0
         new = np.einsum("nk,nk->k", r, z)
-        direction = z if iteration == 0 else z + (new / rz) * direction
-        product = single.K @ direction
-        product += single.transposed @ (weighted[:, number] * (single.B @ direction))
-        product[columns.overlaps] += spring[columns.overlaps[:, None], number] * direction[columns.overlaps]
-        product[held] = 0.0
+        on_z = r + single.transposed @ (other[:, number] * (single.B @ z))
+        on_z[columns.overlaps] += spring[columns.overlaps[:, None], number] * z[columns.overlaps]
+        on_z[held] = 0.0
+        again = np.float32(0.0) if iteration == 0 else new / rz
+        direction, product = z + again * direction, on_z + again * product
         curvature = np.einsum("nk,nk->k", direction, product)
         good = (new > 0.0) & (curvature > 0.0) & np.isfinite(new)
         length = np.where(good, new / np.where(good, curvature, 1.0), 0.0).astype(np.float32)
@@ -216,7 +242,7 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
             return solution
         if not going.all():
             number, rz = number[going], rz[going]
-            x, r, direction = (np.asfortranarray(kept[:, going]) for kept in (x, r, direction))
+            x, r, direction, product = (np.asfortranarray(kept[:, going]) for kept in (x, r, direction, product))
     for one_column in number:
         solution[:, one_column] = _alone(columns, now, int(one_column), free)
     return solution

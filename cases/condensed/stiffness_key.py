@@ -75,10 +75,11 @@ def _bare_cell(cell: Cell) -> Any:
         liner = (cell.liner.outer_diameter, cell.liner.protrusion, cell.liner.length, E, material.nu)
     zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in cell.zones]
     geometry = (cell.layout, cell.head, cell.block, liner, zones, cell.holes, cell.fired, cell.wall_depth, cell.mesh)
+    asked = cell.asked.places  # each is an interface point
     own = None
     if cell.mesh.file is not None:
         own = hashlib.blake2b(cell.mesh.file.read_bytes(), digest_size=16).hexdigest()
-    return _bare_joint(cell.joint), geometry, own
+    return _bare_joint(cell.joint), geometry, asked, own
 
 
 def fitted(reduced: ReducedJoint, stated: Joint | Cell) -> ReducedJoint:

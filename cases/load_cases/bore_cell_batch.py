@@ -9,7 +9,7 @@ import numpy as np
 
 from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
-from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint, solve
+from headjoint.cases.condensed.reduced_joint import RESIDUAL_LIMIT, Demand, Equilibrium, ReducedJoint, solve
 from headjoint.cases.load_cases.load_history import State, cases_of, demand_of, reached
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
@@ -123,7 +123,7 @@ def with_gas(
     """Solve one state of every design again with its gas pressure scaled; trials, the gasket's set stays as it was."""
     demands = [_gas_demand(*asked) for asked in zip(designs, states, factors, strict=True)]
     joints = [one.reduced for one in designs]
-    return solve_many(joints, demands, [state.permanent_set for state in states], starts, by)
+    return solve_many(joints, demands, [state.permanent_set for state in states], starts, by, RESIDUAL_LIMIT)
 
 
 def _gas_demand(design: Design, state: State, factor: float) -> Demand:

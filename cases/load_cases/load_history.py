@@ -8,7 +8,7 @@ elastic from there on, unless they are past yield: then they go on yielding as i
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Generic, TypeVar
@@ -74,11 +74,16 @@ class State:
 
 @dataclass(frozen=True)
 class TighteningStep:
-    """One nut turned: pass and fastener numbers from 0, forces (f,) in N afterwards."""
+    """One nut turned: pass and fastener numbers from 0, the state afterwards."""
 
     number: int
     fastener: int
-    force: FloatArray
+    state: State = field(repr=False)
+
+    @property
+    def force(self) -> FloatArray:
+        """Forces (f,) afterwards, N."""
+        return self.state.force
 
 
 @dataclass(frozen=True)
@@ -142,8 +147,10 @@ def demand_of(
     return demand_under(model.joint, model.reduced, case, model.factors(case, gas_factor), force, overlap)
 
 
-def run(model: M, found: Tightened | None = None) -> History[M]:
+def run(model: M, found: Tightened | None = None, near: Sequence[State] = ()) -> History[M]:
     """Return the history of a model from what its tightening gives, by default what `tightened` finds.
+
+    near : states of a like model of the same stiffness, to start from; they change the time, never the answer.
 
     Raises SolveError naming the state that does not come to equilibrium or does not balance; BrokenFastenerError and
     InputError as `tightened` does, and InputError where fasteners would be turned past yield one after the other.
@@ -151,7 +158,7 @@ def run(model: M, found: Tightened | None = None) -> History[M]:
     found = tightened(model) if found is None else found
     steps: list[TighteningStep] = []
     served = found.past_yield or any(_rest_of(model, case) is not None for case in model.joint.load_cases)
-    states = tuple(_served_states(model, found) if served else _states(model, found, steps))
+    states = tuple(_served_states(model, found) if served else _states(model, found, steps, near))
     return History(model, states, tuple(steps), found)
 
 
@@ -205,16 +212,22 @@ def _served_state(
     return State(case.name, case.kind, case, equilibrium, memory.permanent_set, set_before, at.balance, series, strain)
 
 
-def _states(model: Model, found: Tightened, steps: list[TighteningStep]) -> Iterator[State]:
-    state, turned = _tighten(model, found, steps)
+def _states(model: Model, found: Tightened, steps: list[TighteningStep], near: Sequence[State] = ()) -> Iterator[State]:
+    cases = cases_of(model.joint)
+    places = [one.equilibrium.q for one in near] if len(near) == len(cases) else []
+    state, turned = _tighten(model, found, steps, places[0] if places else None)
     yield state
     overlap = turned - model.joint.tightening.embedding
-    for case in cases_of(model.joint)[1:]:
-        state = _advance(model, case, demand_of(model, case, overlap=overlap), state)
+    for number, case in enumerate(cases[1:], start=1):
+        # as far from what is near as the state before was
+        start = state.equilibrium.q + (places[number] - places[number - 1]) if places else None
+        state = _advance(model, case, demand_of(model, case, overlap=overlap), state, start)
         yield state
 
 
-def _tighten(model: Model, found: Tightened, steps: list[TighteningStep]) -> tuple[State, FloatArray]:
+def _tighten(
+    model: Model, found: Tightened, steps: list[TighteningStep], start: FloatArray | None = None
+) -> tuple[State, FloatArray]:
     """Return the assembled state and the overlaps (mm) turned to: all at their force, or nut after nut in passes.
 
     The gasket remembers what a tensioner pulls before it lets go.
@@ -223,13 +236,13 @@ def _tighten(model: Model, found: Tightened, steps: list[TighteningStep]) -> tup
     if model.joint.tightening.step.pull is not None and not model.passes:
         pulled = _advance(model, case, demand_of(model, case, force=np.full(len(forces), found.peak)), None)
     first = (model.snug if model.passes else 1.0) * forces
-    state = _advance(model, case, demand_of(model, case, force=first), pulled)
+    state = _advance(model, case, demand_of(model, case, force=first), pulled, start)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
         for fastener in order:
             state = _turn(model, state, turned, fastener, share * float(forces[fastener]))
             turned[fastener] = state.overlap[fastener]
-            steps.append(TighteningStep(number, fastener, state.force.copy()))
+            steps.append(TighteningStep(number, fastener, state))
     return state, turned
 
 
@@ -253,9 +266,12 @@ def _turn(model: Model, state: State, turned: FloatArray, fastener: int, force: 
     raise SolveError("tightening in turn: loose nuts do not settle; give more passes or a greater snug share")
 
 
-def _advance(model: Model, case: LoadCase, demand: Demand, before: State | None) -> State:
+def _advance(
+    model: Model, case: LoadCase, demand: Demand, before: State | None, start: FloatArray | None = None
+) -> State:
     set_before = np.zeros(model.reduced.points) if before is None else before.permanent_set
-    start = None if before is None else before.equilibrium.q
+    if start is None and before is not None:
+        start = before.equilibrium.q
     where = f"load case '{case.name}': "
     reduced = model.under(case).reduced
     equilibrium, balance = solve_balanced(reduced, demand, set_before, start, model.lift(case), where)

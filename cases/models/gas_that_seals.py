@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Generator
 
 from headjoint.model.base.roots import Bracket
@@ -11,6 +12,8 @@ ACCURACY = 1e-5  # of the factor, far below what is printed: two commands that s
 NOTHING = 1e-6  # a factor that is not told from none
 
 Search = Generator[float, float, float | None]
+PairSearch = Generator[tuple[float, float], tuple[float, float], float | None]
+FIRST_WIDTH, PAIRS = 1e-3, 4  # of the first pair round a guess, over it; pairs tried before the guess counts as bad
 
 
 def search(at_rest: float, fired: float) -> Search:
@@ -42,6 +45,29 @@ def search(at_rest: float, fired: float) -> Search:
         middle = min(max(middle, bracket.low + 0.1 * accuracy), bracket.high - 0.1 * accuracy)
         bracket.take(middle, (yield middle))
     return bracket.low
+
+
+def secant(at_rest: float, fired: float) -> float:
+    """Return the factor on gas at which nothing is lacking any more, were it linear between 0 and 1; inf for none."""
+    return at_rest / (at_rest - fired) if fired != at_rest else math.inf
+
+
+def search_near(guess: float) -> PairSearch:
+    """Yield pairs of factors to try side by side, take what a line lacks at each, and return what `search` does.
+
+    guess : a factor near the one sought. None where it is not found near it.
+    """
+    for width in (FIRST_WIDTH, *((PAIRS - 1) * (0.4 * ACCURACY,))):
+        low, high = guess * (1.0 - width), guess * (1.0 + width)
+        f_low, f_high = yield low, high
+        if f_low < 0.0 <= f_high and width < ACCURACY:
+            return low
+        if not f_high > f_low:
+            return None
+        guess = low - f_low * (high - low) / (f_high - f_low)
+        if not 0.0 < guess < LARGEST_MARGIN:
+            return None
+    return None
 
 
 def factor_that_seals(short: Callable[[float], float], at_rest: float, fired: float) -> float | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,16 +10,17 @@ import numpy as np
 from headjoint.meshes.one_fastener.grading import graded_lines
 from headjoint.meshes.solid import plan as plans
 from headjoint.meshes.solid import symmetry
-from headjoint.meshes.solid.coolant_space import side_wall_edge, solid_share
+from headjoint.meshes.solid.cell_lines import edges_of, rings_of
+from headjoint.meshes.solid.coolant_space import from_stud, solid_shares
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, Stack, stack
-from headjoint.meshes.solid.plan import Arc, Line, PlanMesh, Rectangle, Rings, Sector
+from headjoint.meshes.solid.plan import Rectangle, Sector
+from headjoint.meshes.solid.plan_mesh import PlanMesh, merged, moved
 from headjoint.meshes.solid.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import MeshError
-from headjoint.model.cell import CELL_PARTS, HOLE_RIM, Bank, Cell
+from headjoint.model.cell import CELL_PARTS, Bank, Cell
 
 LARGEST_CELLS = 150_000
-SLACK_BESIDE_WALL = 0.45  # of the element size at studs, room that elements need beside the side wall's edge
 LAYER_SHARE = 0.7  # of the element size round the bore, thickness of the layers there
 AIR = -1
 BLOCK, LINER = CELL_PARTS.index("block"), CELL_PARTS.index("liner")
@@ -73,25 +73,22 @@ def _levels(cell: Cell) -> _Levels:
 def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     """Return the mesh of `cell`; `refinement` 2 halves every element, 0.5 doubles it.
 
-    The plan follows the side wall's inner edge where elements stay good; else the edge cuts them, and they count by
-    their share. Raises MeshError for an unusable plan, too many elements, or an element below the quality limit.
+    The plan follows edges where elements stay good; others cut elements, which count by their share. Raises MeshError
+    for an unusable plan, too many elements, or an element below the quality limit.
     """
-    edges = side_wall_edge(cell, _rings(cell), SLACK_BESIDE_WALL * cell.mesh.stud_size)
     try:
-        return _built(cell, refinement, edges)
+        return _built(cell, refinement, followed=True)
     except MeshError:
-        if not edges:
-            raise
-        return _built(cell, refinement, [])
+        return _built(cell, refinement, followed=False)
 
 
-def _built(cell: Cell, refinement: float, edges: list[Line | Arc]) -> SolidMesh:
-    tile_mesh = _tile_plan(cell, refinement, edges)
+def _built(cell: Cell, refinement: float, *, followed: bool) -> SolidMesh:
+    tile_mesh = _tile_plan(cell, refinement, followed)
     heights = _heights(cell, refinement)
-    share = solid_share(cell, tile_mesh)
-    tile_grid = _part_grid(cell, tile_mesh.centres(), share, (heights[1:] + heights[:-1]) / 2.0)
+    shares = solid_shares(cell, tile_mesh)
+    tile_grid = _part_grid(cell, tile_mesh.centres(), shares, (heights[1:] + heights[:-1]) / 2.0)
     copies = symmetry.copies(cell)
-    whole = tile_mesh if len(copies) == 1 else plans.merged([plans.moved(tile_mesh, m, s) for m, s in copies])
+    whole = tile_mesh if len(copies) == 1 else merged([moved(tile_mesh, m, s) for m, s in copies])
     grid = np.tile(tile_grid, (len(copies), 1))
     count = int((grid >= 0).sum())
     if count > LARGEST_CELLS:
@@ -101,25 +98,14 @@ def _built(cell: Cell, refinement: float, edges: list[Line | Arc]) -> SolidMesh:
     if cell.bearing_contact == "frictionless":
         body[HEAD] = 1
     stacked = stack(whole, heights, grid, body)
-    mesh = _tagged(cell, whole, heights, grid, stacked)
-    mesh = replace(mesh, filled=_filled(cell, np.tile(share, len(copies)), heights, stacked))
+    whole_shares = {name: np.tile(share, len(copies)) for name, share in shares.items()}
+    filled = _filled(cell, whole_shares, heights, stacked)
+    mesh = replace(_tagged(cell, whole, heights, grid, stacked, filled), filled=filled)
     check_quality(mesh, ADVICE)
     return mesh
 
 
-def _rings(cell: Cell) -> list[Rings]:
-    """Return all circles that the plan mesh follows: round bore, studs and gasket holes."""
-    radii = _stud_radii(cell)
-    rings = _bore_rings(cell)
-    rings += [Rings(x, y, radii, True, (radii[0], radii[-1])) for x, y in cell.layout.tile_studs]
-    # a circle alone leaves flat corners at its edge: a second one, spokes between, and a square inside
-    return rings + [
-        Rings(hole.x, hole.y, (hole.diameter / 2.0, room), True, (hole.diameter / 2.0, room))
-        for hole, room in ((hole, HOLE_RIM * hole.diameter / 2.0) for hole in cell.holes)
-    ]
-
-
-def _tile_plan(cell: Cell, refinement: float, edges: list[Line | Arc]) -> PlanMesh:
+def _tile_plan(cell: Cell, refinement: float, followed: bool) -> PlanMesh:
     layout, places = cell.layout, cell.layout.tile_studs
     tile: Rectangle | Sector = (
         Rectangle(layout.pitch / 2.0, layout.half_width)
@@ -141,54 +127,8 @@ def _tile_plan(cell: Cell, refinement: float, edges: list[Line | Arc]) -> PlanMe
             wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
         return min(wanted, sizes.largest) / refinement
 
-    return plans.tile_plan("bore cell", tile, _rings(cell), size, edges)
-
-
-def _bore_rings(cell: Cell) -> list[Rings]:
-    """Return the circles round the bore that the plan mesh follows: rings with spokes, and what lies outside them."""
-    block = cell.block
-    bore = cell.layout.bore / 2.0
-    ring_radii = {bore}
-    for zone in cell.zones[:-1]:
-        ring_radii |= {zone.inner_diameter / 2.0, zone.outer_diameter / 2.0}
-    outer = max(ring_radii)
-    if cell.liner is not None:
-        ring_radii.add(cell.liner.outer_diameter / 2.0)
-    jacket = set()
-    if block.jacket_width > 0.0:
-        jacket = {bore + block.wall, bore + block.wall + block.jacket_width}
-        # a jacket wall below the rings is one more ring
-        ring_radii |= {radius for radius in jacket if radius <= outer}
-    # a square needs a small disc: inside the bore the mesh follows a circle even without a centre column
-    centre = cell.head.centre_column_diameter / 2.0 or bore / 3.0
-    spoke_end = max(radius for radius in ring_radii if radius <= outer)
-    rings = [Rings(0.0, 0.0, (centre, *sorted(ring_radii)), True, (centre, spoke_end))]
-    loose = tuple(sorted(jacket - ring_radii))
-    if loose:
-        rings.append(Rings(0.0, 0.0, loose))
-    return rings
-
-
-def _stud_radii(cell: Cell) -> tuple[float, ...]:
-    """Return the radii (mm) round a stud that the plan mesh follows, rising; MeshError where two nearly touch."""
-    joint, head = cell.joint, cell.head
-    stud_radii = {
-        cell.shank_diameter / 2.0,
-        head.hole_diameter / 2.0,
-        joint.seat.outer_diameter / 2.0,
-        head.column_diameter / 2.0,
-        cell.block.boss_diameter / 2.0,
-    }
-    if joint.washer is not None:
-        stud_radii |= {joint.washer.inner_diameter / 2.0, joint.washer.outer_diameter / 2.0}
-    radii = tuple(sorted(stud_radii))
-    for first, second in zip(radii, radii[1:], strict=False):
-        if second - first < 0.05:
-            raise MeshError(
-                f"circles of {2 * first:g} and {2 * second:g} mm diameter round the stud are too close to be meshed; "
-                "make shank, hole, nut, washer, column and boss equal or 0.1 mm apart"
-            )
-    return radii
+    rings = rings_of(cell)
+    return plans.tile_plan("bore cell", tile, rings, size, edges_of(cell, rings) if followed else [])
 
 
 def _heights(cell: Cell, refinement: float) -> FloatArray:
@@ -231,17 +171,15 @@ def _is_gasket_face(z: _Levels, height: float) -> bool:
     return height in (0.0, z.head_bottom)
 
 
-def _part_grid(cell: Cell, centres: FloatArray, share: FloatArray, middle: FloatArray) -> IntArray:
+def _part_grid(cell: Cell, centres: FloatArray, shares: dict[str, FloatArray], middle: FloatArray) -> IntArray:
     """Return the part of each plan quadrilateral of the tile in each layer, (columns, layers), -1 for air.
 
-    share : (columns,) of each quadrilateral that is solid between the decks.
+    shares : as `solid_shares` has them.
     """
-    z, layout, head, block, joint = _levels(cell), cell.layout, cell.head, cell.block, cell.joint
+    z, head, joint = _levels(cell), cell.head, cell.joint
     x, y = centres
-    radius = np.hypot(x, y)
-    places = layout.tile_studs
-    stud = np.min([np.hypot(x - sx, y - sy) for sx, sy in places], axis=0)
-    bore = layout.bore / 2.0
+    radius, stud = np.hypot(x, y), from_stud(cell, x, y)
+    bore = cell.layout.bore / 2.0
     grid = np.full((len(x), len(middle)), AIR)
 
     def fill(where: np.ndarray, bottom: float, top: float, part: int) -> None:
@@ -252,31 +190,39 @@ def _part_grid(cell: Cell, centres: FloatArray, share: FloatArray, middle: Float
     fill(radius > bore, z.foot, 0.0, BLOCK)
     if cell.liner is not None:
         fill((radius > bore) & (radius < cell.liner.outer_diameter / 2.0), z.liner_bottom, 0.0, LINER)
-    if block.jacket_width > 0.0:
-        inner = bore + block.wall
-        boss = stud < block.boss_diameter / 2.0
-        fill((radius > inner) & (radius < inner + block.jacket_width) & ~boss, z.jacket_bottom, z.jacket_top, AIR)
+    if cell.block.jacket_width > 0.0:
+        fill((shares["block"] == 0.0) & (radius > bore), z.jacket_bottom, z.jacket_top, AIR)
     fill(stud < head.hole_diameter / 2.0, z.thread_top, 0.0, AIR)
     fill(everywhere, z.head_bottom, z.fire_deck, HEAD)
     fill(everywhere, z.upper_deck, z.head_top, HEAD)
-    fill(share > 0.0, z.fire_deck, z.upper_deck, HEAD)
+    fill(shares["head"] > 0.0, z.fire_deck, z.upper_deck, HEAD)
     fill(stud < head.hole_diameter / 2.0, z.head_bottom, z.head_top, AIR)
     if joint.washer is not None:
-        fill(stud < joint.washer.outer_diameter / 2.0, z.head_top, z.bearing, WASHER)
+        fill(shares["washer"] > 0.0, z.head_top, z.bearing, WASHER)
         fill(stud < joint.washer.inner_diameter / 2.0, z.head_top, z.bearing, AIR)
-    fill(stud < joint.seat.outer_diameter / 2.0, z.bearing, z.top, NUT)
+    fill(shares["nut"] > 0.0, z.bearing, z.top, NUT)
     fill(stud < cell.shank_diameter / 2.0, z.thread_bottom, z.top, FASTENER)
     return grid
 
 
-def _filled(cell: Cell, share: FloatArray, heights: FloatArray, stacked: Stack) -> FloatArray:
-    """Return the share (m,) of each element that is material: less than 1 where a wall's edge cuts it."""
-    z, middle = _levels(cell), (heights[1:] + heights[:-1]) / 2.0
-    between = ((middle > z.fire_deck) & (middle < z.upper_deck))[stacked.layer]
-    return np.where(between & (stacked.part == HEAD), share[stacked.column], 1.0)
+def _filled(cell: Cell, shares: dict[str, FloatArray], heights: FloatArray, stacked: Stack) -> FloatArray:
+    """Return the share (m,) of each element that is material: less than 1 where an edge cuts it."""
+    z, middle = _levels(cell), ((heights[1:] + heights[:-1]) / 2.0)[stacked.layer]
+    filled = np.ones(len(stacked.part))
+    for name, bottom, top in (
+        ("head", z.fire_deck, z.upper_deck),
+        ("block", z.jacket_bottom, z.jacket_top),
+        ("washer", z.head_top, z.bearing),
+        ("nut", z.bearing, z.top),
+    ):
+        own = (stacked.part == CELL_PARTS.index(name)) & (middle > bottom) & (middle < top)
+        filled[own] = shares[name][stacked.column[own]]
+    return filled
 
 
-def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, stacked: Stack) -> SolidMesh:
+def _tagged(
+    cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, stacked: Stack, filled: FloatArray
+) -> SolidMesh:
     node_level = stacked.node_level
     at = {float(height): 2 * index for index, height in enumerate(heights)}
     z = _levels(cell)
@@ -284,10 +230,18 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
     deck = at[min(at, key=abs)]
     number = {(int(c), int(k)): i for i, (c, k) in enumerate(zip(stacked.column, stacked.layer, strict=True))}
 
+    def elements(columns: IntArray, layer: int) -> IntArray:
+        return np.array([number[(int(column), layer)] for column in columns], dtype=np.int64)
+
     def faces(columns: IntArray, layer: int, top: bool) -> IntArray:
         """Return the (8, f) nodes of the upper or lower faces of the elements of some columns in one layer."""
-        elements = np.array([number[(int(column), layer)] for column in columns], dtype=np.int64)
-        return stacked.cells[np.ix_(ABOVE if top else BELOW, elements)]
+        return stacked.cells[np.ix_(ABOVE if top else BELOW, elements(columns, layer))]
+
+    def pair(name: str, columns: IntArray, below: int, above: int) -> FacePair:
+        if not len(columns):
+            raise MeshError(f"no faces meet at the {name}: look at the diameters of rings, holes and washers")
+        share = np.minimum(filled[elements(columns, below)], filled[elements(columns, above)])
+        return FacePair(name, faces(columns, below, True), faces(columns, above, False), share=share)
 
     below_deck, above_gasket = deck // 2 - 1, level["head_bottom"] // 2
     solid_below = np.isin(grid[:, below_deck], (BLOCK, LINER))
@@ -296,11 +250,11 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
     radius = np.min([np.hypot(x - bx, y - by) for bx, by in cell.bore_centres], axis=0)
     opening = cell.zones[0].inner_diameter / 2.0
     sealed = solid_below & solid_above & (radius > opening) & ~_in_holes(cell, plan)
-    pairs = [_pair("gasket", faces, np.flatnonzero(sealed), below_deck, above_gasket)]
+    pairs = [pair("gasket", np.flatnonzero(sealed), below_deck, above_gasket)]
     if cell.bearing_contact == "frictionless":
         below, above = level["head_top"] // 2 - 1, level["head_top"] // 2
         bears = (grid[:, below] == HEAD) & np.isin(grid[:, above], (WASHER, NUT))
-        pairs.append(_pair("bearing", faces, np.flatnonzero(bears), below, above))
+        pairs.append(pair("bearing", np.flatnonzero(bears), below, above))
     chamber, wall, deck_ring = [], [], []
     for index, (bx, by) in enumerate(cell.bore_centres):
         own = np.hypot(x - bx, y - by)
@@ -325,14 +279,6 @@ def _tagged(cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, sta
         pins=symmetry.pins(cell, stacked.points, support, in_head),
         travelling=symmetry.travelling(cell, stacked.points, in_head),
     )
-
-
-def _pair(
-    name: str, faces: Callable[[IntArray, int, bool], IntArray], columns: IntArray, below: int, above: int
-) -> FacePair:
-    if not len(columns):
-        raise MeshError(f"no faces meet at the {name}: look at the diameters of rings, holes and washers")
-    return FacePair(name, faces(columns, below, True), faces(columns, above, False))
 
 
 def _in_holes(cell: Cell, plan: PlanMesh) -> np.ndarray:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from headjoint.meshes.solid.plan import PlanMesh
+from headjoint.meshes.solid.plan_mesh import PlanMesh
 from headjoint.model.base.arrays import FloatArray, IntArray
 
 # corner signs (xi, eta, zeta) and mid-edge signs of the 20-node hexahedron, numbered as VTK numbers them
@@ -27,6 +27,8 @@ FACES = np.array(
         [1, 2, 6, 5, 9, 18, 13, 17], [2, 3, 7, 6, 10, 19, 14, 18], [3, 0, 4, 7, 11, 16, 15, 19],
     ]
 )  # fmt: skip
+# corners, and places near those of integration rules
+INSIDE = np.vstack([CORNERS, 0.77 * CORNERS, 0.8 * np.vstack([np.eye(3), -np.eye(3)])])
 BELOW, ABOVE, SIDES = FACES[0], FACES[1], FACES[2:]
 
 
@@ -108,8 +110,11 @@ def shape_functions(xi: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def scaled_jacobians(points: FloatArray, cells: IntArray) -> FloatArray:
-    """Return the smallest scaled Jacobian of each hexahedron over its corners: 1 for a brick, below 0 folded."""
-    _, gradients = shape_functions(CORNERS.astype(float))
+    """Return the smallest scaled Jacobian of each hexahedron: 1 for a brick, below 0 folded.
+
+    Over its corners and, since curved edges may cross where corners are right, places near those of integration.
+    """
+    _, gradients = shape_functions(INSIDE)
     jacobian = np.einsum("dnm,qna->mqda", points[:, cells], gradients)
     lengths = np.linalg.norm(jacobian, axis=2).prod(axis=2)
     return (np.linalg.det(jacobian) / lengths).min(axis=1)

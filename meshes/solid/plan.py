@@ -13,16 +13,22 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.meshes.solid.gmsh_session import gmsh_session
+from headjoint.meshes.solid.plan_mesh import PlanMesh, anticlockwise
+from headjoint.meshes.solid.smoothing import shares_of_square, smoothed
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import MeshError
 
 QUADRILATERAL_8 = 16  # gmsh's element type
 LARGEST_PLAN = 40_000
 SQUARE_SHARE = 0.55  # of a disc's radius, half diagonal of the square inside it
+SAME_RADIUS = 1e-6  # mm
+SAME_AREA = 1e-4  # of the tile; its outer arc takes some of it
 CORNER = 3.0  # rad: a face with four corners sharper than this is meshed as a grid
-SIZE_TRIES = (1.0, 0.92, 1.08, 0.85, 1.15, 0.78)  # recombination is fickle: the best of a few sizes is taken
+SMALLEST_SIZE = 0.2  # mm
+ROOM_STEP = 0.25  # mm between places at which the room between lines is known
 
 Point = tuple[float, float]
 Line = tuple[Point, Point]
@@ -69,22 +75,20 @@ class Sector:
 
 
 @dataclass(frozen=True)
-class PlanMesh:
-    """Eight-node quadrilaterals in the plane.
-
-    points : (2, n) mm. quads : (8, m): four corners anticlockwise, then the middles of edges 01, 12, 23, 30;
-    middles lie on the circles, so curved edges stay curved.
+class _Try:
+    """A way to mesh the plan. factor : on the element size. narrow : element size over the room between two lines, at
+    most. recombined : quadrilaterals made of pairs of triangles; else each triangle becomes three.
     """
 
-    points: FloatArray
-    quads: IntArray
+    factor: float = 1.0
+    narrow: float = math.inf
+    recombined: bool = True
 
-    def centres(self) -> FloatArray:
-        """Return the middle of each quadrilateral, (2, m), by its own map: the mean of the corners of a ring's piece
-        may lie inside the ring.
-        """
-        corners, middles = self.points[:, self.quads[:4]], self.points[:, self.quads[4:]]
-        return middles.sum(axis=1) / 2.0 - corners.sum(axis=1) / 4.0
+
+# pairing is fickle: the best of a few sizes is taken; what is still not usable is meshed by triangles
+SIZE_TRIES = tuple(_Try(factor) for factor in (1.0, 0.92, 1.08))
+OTHER_TRIES = (_Try(recombined=False), *(_Try(narrow=share, recombined=False) for share in (2.0, 1.0, 0.5)))
+GOOD, USABLE = 0.2, 0.15  # least share of a square at which no better mesh is looked for, or no other way
 
 
 def tile_plan(
@@ -97,43 +101,108 @@ def tile_plan(
     """Return the plan mesh of one tile.
 
     `size` gives the wanted element size (mm) at a place; `edges` of walls are followed where the elements allow it.
-    Raises MeshError when gmsh fails.
+    Where no size gives usable elements, narrow places get smaller ones. Raises MeshError when gmsh fails.
     """
     best: PlanMesh | None = None
-    reached = -1.0
-    for factor in SIZE_TRIES:
-        with gmsh_session(name) as gmsh:
-            try:
-                plan = _mesh(gmsh, tile, rings, _scaled(size, factor), edges)
-            except MeshError:
-                raise
-            except Exception as error:  # gmsh raises bare Exception
-                raise MeshError(f"{name}: the mesher failed on the plan: {error}") from None
-        quality = float(smallest_angle_sine(plan).min())
+    reached, failed = -1.0, None
+    for way in (*SIZE_TRIES, *OTHER_TRIES):
+        if reached > (GOOD if way in SIZE_TRIES else USABLE):
+            break
+        try:
+            plan, quality = _tried(name, tile, rings, _sizes(tile, rings, edges, size, way), edges, way.recombined)
+        except MeshError as error:
+            failed = error
+            continue
         if quality > reached:
             best, reached = plan, quality
-        if quality > 0.28:
-            break
-    assert best is not None
+    if best is None:
+        raise failed or MeshError(f"{name}: every plan is folded")
     return best
 
 
-def _scaled(size: Callable[[float, float], float], factor: float) -> Callable[[float, float], float]:
-    return lambda x, y: factor * size(x, y)
+def _tried(
+    name: str,
+    tile: Rectangle | Sector,
+    rings: list[Rings],
+    size: Callable[[float, float], float],
+    edges: Sequence[Line | Arc],
+    recombined: bool,
+) -> tuple[PlanMesh, float]:
+    """Return a plan mesh, smoothed where it is not usable otherwise, and its quality."""
+    with gmsh_session(name) as gmsh:
+        try:
+            plan, free = _mesh(gmsh, tile, rings, size, edges, recombined)
+        except MeshError:
+            raise
+        except Exception as error:  # gmsh raises bare Exception
+            raise MeshError(f"{name}: the mesher failed on the plan: {error}") from None
+    whole = tile.width * tile.depth if isinstance(tile, Rectangle) else tile.angle * tile.radius**2 / 2.0
+    quality = _quality(plan, whole)
+    if quality < USABLE:
+        better = PlanMesh(smoothed(plan.points, plan.quads, free), plan.quads)
+        if _quality(better, whole) > quality:
+            return better, _quality(better, whole)
+    return plan, quality
 
 
-def smallest_angle_sine(plan: PlanMesh) -> FloatArray:
-    """Return the smallest sine of a corner angle of each quadrilateral, curved edges counted; below 0 folded."""
-    p = plan.points[:, plan.quads]
-    sines = []
-    for corner in range(4):
-        after, before = p[:, 4 + corner], p[:, 4 + (corner + 3) % 4]
-        # tangents of the quadratic edges at this corner
-        along = -3.0 * p[:, corner] + 4.0 * after - p[:, (corner + 1) % 4]
-        back = -3.0 * p[:, corner] + 4.0 * before - p[:, (corner + 3) % 4]
-        cross = along[0] * back[1] - along[1] * back[0]
-        sines.append(cross / (np.linalg.norm(along, axis=0) * np.linalg.norm(back, axis=0)))
-    return np.array(sines).min(axis=0)
+def _quality(plan: PlanMesh, whole: float) -> float:
+    """Return the least share of a square of any quadrilateral, -1 where they do not cover the tile once (mm2)."""
+    straight, bent = (
+        _polygons(plan.points[:, plan.quads[nodes]]) for nodes in ([0, 1, 2, 3], [0, 4, 1, 5, 2, 6, 3, 7])
+    )
+    # between a chord and a parabola lie four thirds of the triangle to its middle
+    if abs((4.0 * bent - straight) / 3.0 / whole - 1.0) > SAME_AREA:
+        return -1.0
+    return float(shares_of_square(plan.points, plan.quads).min())
+
+
+def _polygons(corners: FloatArray) -> float:
+    """Return the area (mm2) of polygons with corners (2, k, m)."""
+    x, y = corners
+    return float((x * np.roll(y, -1, axis=0) - np.roll(x, -1, axis=0) * y).sum() / 2.0)
+
+
+def _sizes(
+    tile: Rectangle | Sector,
+    rings: list[Rings],
+    edges: Sequence[Line | Arc],
+    size: Callable[[float, float], float],
+    way: _Try,
+) -> Callable[[float, float], float]:
+    if math.isinf(way.narrow):
+        return lambda x, y: way.factor * size(x, y)
+    # looked up, for the mesher asks some hundred thousand times
+    width, depth = (tile.width, tile.depth) if isinstance(tile, Rectangle) else (tile.radius, tile.radius)
+    x, y = np.meshgrid(np.arange(0.0, width + ROOM_STEP, ROOM_STEP), np.arange(0.0, depth + ROOM_STEP, ROOM_STEP))
+    allowed = np.maximum(way.narrow * _room(tile, rings, edges, x, y), SMALLEST_SIZE).T
+
+    def limited(x: float, y: float) -> float:
+        return min(way.factor * size(x, y), allowed[round(max(x, 0.0) / ROOM_STEP), round(max(y, 0.0) / ROOM_STEP)])
+
+    return limited
+
+
+def _room(
+    tile: Rectangle | Sector, rings: list[Rings], edges: Sequence[Line | Arc], x: FloatArray, y: FloatArray
+) -> FloatArray:
+    """Return the room (mm) at places: the least sum of distances from two lines that do not cross."""
+    circles = [(ring.x, ring.y, r) for ring in rings for r in ring.radii if ring.spokes is None or r >= ring.spokes[1]]
+    circles += [(0.0, 0.0, edge.radius) for edge in edges if isinstance(edge, Arc)]
+    if isinstance(tile, Rectangle):
+        lines = [(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (-1.0, 0.0, tile.width), (0.0, -1.0, tile.depth)]
+    else:
+        lines = [(0.0, 1.0, 0.0), (math.sin(tile.angle), -math.cos(tile.angle), 0.0)]
+        circles.append((0.0, 0.0, tile.radius))
+    away = [np.abs(np.hypot(x - x0, y - y0) - radius) for x0, y0, radius in circles]
+    room = np.full(x.shape, np.inf)
+    for index, (x0, y0, radius) in enumerate(circles):
+        for other, (x1, y1, second) in enumerate(circles[:index]):
+            if not abs(radius - second) <= math.hypot(x0 - x1, y0 - y1) <= radius + second:
+                room = np.minimum(room, away[index] + away[other])
+        for a, b, offset in lines:
+            if abs(a * x0 + b * y0 + offset) > radius:
+                room = np.minimum(room, away[index] + np.abs(a * x + b * y + offset))
+    return room
 
 
 def _mesh(
@@ -142,7 +211,9 @@ def _mesh(
     rings: list[Rings],
     size: Callable[[float, float], float],
     edges: Sequence[Line | Arc],
-) -> PlanMesh:
+    recombined: bool,
+) -> tuple[PlanMesh, NDArray[np.bool_]]:
+    """Return the plan mesh, and which of its points (n,) lie on no line and in no grid."""
     occ = gmsh.model.occ
     sheet = _sheet(occ, tile)
     tools = [(1, _circle(occ, ring, radius)) for ring in rings for radius in ring.radii]
@@ -155,15 +226,11 @@ def _mesh(
             tools.append((1, occ.addLine(occ.addPoint(*start, 0.0), occ.addPoint(*end, 0.0))))
     occ.fragment([(2, sheet)], tools)
     occ.synchronize()
-    for dimension in (1, 0):
-        loose = [
-            entity for entity in gmsh.model.getEntities(dimension) if not len(gmsh.model.getAdjacencies(*entity)[0])
-        ]
-        gmsh.model.removeEntities(loose)
+    _without_loose(gmsh)
     for option, value in (
         ("Mesh.MeshSizeExtendFromBoundary", 0),
         ("Mesh.MeshSizeFromPoints", 0),
-        ("Mesh.RecombineAll", 1),
+        ("Mesh.RecombineAll", int(recombined)),
         ("Mesh.RecombinationAlgorithm", 1),
         ("Mesh.RecombineMinimumQuality", 0.2),  # else quadrilaterals with two edges on one circle appear
         ("Mesh.SubdivisionAlgorithm", 1),
@@ -173,8 +240,10 @@ def _mesh(
         gmsh.option.setNumber(option, value)
     # every quadrilateral is split in four at the end
     gmsh.model.mesh.setSizeCallback(lambda dim, tag, x, y, z, lc: 2.0 * size(x, y))
-    gridded = [face for face in gmsh.model.getEntities(2) if _has_grid(rings, occ.getCenterOfMass(*face)[:2])]
+    gridded = [face for face in gmsh.model.getEntities(2) if _has_grid(rings, _corners(gmsh, face))]
     gmsh.model.mesh.setTransfiniteAutomatic(gridded, CORNER, True)
+    for face in gridded:
+        gmsh.model.mesh.setRecombine(*face)
     gmsh.model.mesh.generate(2)
     gmsh.model.mesh.setOrder(2)
     tags, xyz, _ = gmsh.model.mesh.getNodes()
@@ -187,7 +256,31 @@ def _mesh(
     points = xyz.reshape(-1, 3)[:, :2].T
     if quads.shape[1] > LARGEST_PLAN:
         raise MeshError(f"{quads.shape[1]} quadrilaterals in one tile of the plan; give larger [mesh] sizes")
-    return compact(PlanMesh(points, _anticlockwise(points, quads)))
+    free = np.zeros(len(number), dtype=bool)
+    for face in gmsh.model.getEntities(2):
+        if face not in gridded:
+            free[gmsh.model.mesh.getNodes(*face)[0].astype(int)] = True
+    points = _bent(points, quads, rings)
+    used, numbered = np.unique(anticlockwise(points, quads), return_inverse=True)
+    return PlanMesh(points[:, used], numbered.reshape(quads.shape)), free[tags.astype(int)][used]
+
+
+def _bent(points: FloatArray, quads: IntArray, rings: list[Rings]) -> FloatArray:
+    """Return the points with edges between spokes on circles: a straight one would cut its thin ring's curved edge."""
+    points = points.copy()
+    for ring in rings:
+        if ring.spokes is None:
+            continue
+        dx, dy = points[0] - ring.x, points[1] - ring.y
+        radius = np.hypot(dx, dy)
+        for edge in range(4):
+            start, end, middle = quads[edge], quads[(edge + 1) % 4], quads[4 + edge]
+            on = (np.abs(radius[start] - radius[end]) < SAME_RADIUS) & (radius[start] > ring.spokes[0] - SAME_RADIUS)
+            on &= radius[start] < ring.spokes[1] + SAME_RADIUS
+            between, centre = middle[on], np.array([[ring.x], [ring.y]])
+            along = np.stack([dx[start[on]] + dx[end[on]], dy[start[on]] + dy[end[on]]])
+            points[:, between] = centre + along / np.hypot(*along) * radius[start[on]]
+    return points
 
 
 def _sheet(occ: Any, tile: Rectangle | Sector) -> int:
@@ -200,26 +293,34 @@ def _sheet(occ: Any, tile: Rectangle | Sector) -> int:
     return occ.addPlaneSurface([occ.addCurveLoop(lines)])
 
 
-def _has_grid(rings: list[Rings], place: Point) -> bool:
-    """Return whether the face round `place` lies in a divided disc or between spokes."""
+def _without_loose(gmsh: Any) -> None:
+    """Remove what of the lines lies outside the tile."""
+    for dimension in (1, 0):
+        entities = gmsh.model.getEntities(dimension)
+        gmsh.model.removeEntities([one for one in entities if not len(gmsh.model.getAdjacencies(*one)[0])])
+
+
+def _corners(gmsh: Any, face: tuple[int, int]) -> FloatArray:
+    """Return the places (2, k) where the lines round a face meet."""
+    ends = gmsh.model.getBoundary([face], oriented=False, recursive=True)
+    return np.array([gmsh.model.getValue(*end, [])[:2] for end in ends]).T
+
+
+def _has_grid(rings: list[Rings], corners: FloatArray) -> bool:
+    """Return whether the face with such corners (2, k) lies in a divided disc or between spokes."""
     for ring in rings:
-        radius = math.hypot(place[0] - ring.x, place[1] - ring.y)
-        if ring.square and radius < ring.radii[0]:
+        radius = np.hypot(corners[0] - ring.x, corners[1] - ring.y)
+        if ring.square and radius.max() < ring.radii[0] + SAME_RADIUS:
             return True
-        if ring.spokes is not None and ring.spokes[0] < radius < ring.spokes[1]:
+        first, last = ring.spokes or (math.inf, 0.0)
+        if radius.min() > first - SAME_RADIUS and radius.max() < last + SAME_RADIUS:
             return True
     return False
 
 
 def _circle(occ: Any, ring: Rings, radius: float) -> int:
-    """Draw a circle; where its axis stands on the left edge it begins outside the tile.
-
-    Where a circle begins is a node. Inside the tile that one becomes, now and then, a corner between two edges on the
-    same circle: a quadrilateral without an angle.
-    """
-    if ring.x == 0.0 and ring.y > 0.0:
-        return int(occ.addCircle(ring.x, ring.y, 0.0, radius, angle1=math.pi, angle2=3.0 * math.pi))
-    return int(occ.addCircle(ring.x, ring.y, 0.0, radius))
+    """Draw a circle from one of its spokes on: where it begins is a corner, and grids have no more than four."""
+    return int(occ.addCircle(ring.x, ring.y, 0.0, radius, angle1=math.pi / 4.0, angle2=2.25 * math.pi))
 
 
 def _help_lines(tile: Rectangle | Sector, ring: Rings) -> list[Line]:
@@ -251,45 +352,3 @@ def _square_of_wedge(angle: float, inner: float) -> list[Line]:
 
 def _at(ring: Rings, radius: float, angle: float) -> Point:
     return ring.x + radius * math.cos(angle), ring.y + radius * math.sin(angle)
-
-
-def _anticlockwise(points: FloatArray, quads: IntArray) -> IntArray:
-    p = points[:, quads[:4]]
-    area = (p[0, 2] - p[0, 0]) * (p[1, 3] - p[1, 1]) - (p[0, 3] - p[0, 1]) * (p[1, 2] - p[1, 0])
-    turned = quads[[0, 3, 2, 1, 7, 6, 5, 4]]
-    return np.where(area > 0.0, quads, turned)
-
-
-def compact(plan: PlanMesh) -> PlanMesh:
-    """Return `plan` without unused points."""
-    used, quads = np.unique(plan.quads, return_inverse=True)
-    return PlanMesh(plan.points[:, used], quads.reshape(plan.quads.shape))
-
-
-def moved(plan: PlanMesh, matrix: FloatArray, shift: Point = (0.0, 0.0)) -> PlanMesh:
-    """Return the plan mapped by x -> matrix x + shift, a rotation or reflection."""
-    points = matrix @ plan.points + np.array(shift)[:, None]
-    return PlanMesh(points, _anticlockwise(points, plan.quads))
-
-
-def merged(plans: list[PlanMesh]) -> PlanMesh:
-    """Return the plans as one, points that coincide to 1e-6 mm made one."""
-    points = np.hstack([plan.points for plan in plans])
-    offsets = np.cumsum([0] + [plan.points.shape[1] for plan in plans[:-1]])
-    quads = np.hstack([plan.quads + offset for plan, offset in zip(plans, offsets, strict=True)])
-    number = _coincident(points)
-    first = np.zeros(number.max() + 1, dtype=np.int64)
-    first[number[::-1]] = np.arange(points.shape[1])[::-1]
-    return PlanMesh(points[:, first], number[quads])
-
-
-def _coincident(points: FloatArray) -> IntArray:
-    """Return a number per point, equal where points coincide."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
-
-    pairs = cKDTree(points.T).query_pairs(1e-6, output_type="ndarray")
-    side = points.shape[1]
-    links = coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(side, side))
-    return connected_components(links, directed=False)[1].astype(np.int64)

@@ -18,7 +18,8 @@ class FacePair:
     """Faces that meet without sharing nodes: (8, f) or (6, f) nodes, corners then mid-edges.
 
     name : "gasket" or "bearing". Where `matching`, column by column the same places in plan and the same order.
-    on_upper : quadrature goes over the upper faces, the smaller ones, instead of the lower.
+    on_upper : quadrature goes over the upper faces, the smaller ones, instead of the lower. share : (f,) of each
+    face that bears, where an edge cuts it; None where all of every face does.
     """
 
     name: str
@@ -26,6 +27,7 @@ class FacePair:
     upper: IntArray = field(repr=False)
     matching: bool = True
     on_upper: bool = False
+    share: FloatArray | None = field(default=None, repr=False)
 
     @property
     def carriers(self) -> IntArray:

@@ -154,6 +154,22 @@ class CellMeshTable(Table, kw_only=True):
     largest: Annotated[PositiveLength | None, Meta(description="default bore/6")] = None
 
 
+class LineTable(Table, kw_only=True):
+    """A straight line over the gasket, from one place to another."""
+
+    start: PlaceTable
+    end: PlaceTable
+    count: Annotated[Annotated[int, Meta(ge=2, le=2000)], Meta(description="places along it")] = 101
+
+
+class AskTable(Table, kw_only=True):
+    """What the answer tells besides: gasket pressure anywhere, the bore's shape at any depth."""
+
+    points: Annotated[list[PlaceTable], Meta(description="places at which gasket pressure and closure are given")] = field(default_factory=list)
+    lines: Annotated[list[LineTable], Meta(description="lines along which they are given")] = field(default_factory=list)
+    bore_depths: Annotated[list[PositiveLength] | None, Meta(description="below the deck, at which the bore's shape is given; default 0.06, 0.25, 0.5 and 0.9 of the bore")] = None
+
+
 class CellFile(Table, kw_only=True):
     """A cell file: several bores and studs in three dimensions."""
 
@@ -177,6 +193,7 @@ class CellFile(Table, kw_only=True):
     heat: HeatTable = field(default_factory=HeatTable)
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: CellMeshTable = field(default_factory=CellMeshTable)
+    ask: AskTable = field(default_factory=AskTable)
     scatter: ScatterTable = field(default_factory=ScatterTable)
     cost: float | None = None
     variants: list[VariantTable] = field(default_factory=list)

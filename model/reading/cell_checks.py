@@ -6,7 +6,7 @@ import itertools
 import math
 
 from headjoint.model.base.errors import InputError
-from headjoint.model.cell import HOLE_RIM, Bank, BlockShape, CellMesh, HeadShape, Liner, Ring
+from headjoint.model.cell import LEAST_RING, Bank, BlockShape, Cell, CellMesh, HeadShape, Liner, Ring
 from headjoint.model.files.cell_file import CellFile
 
 SMALLEST_GAP = 0.2  # mm, of circles and heights that must differ to be meshed in three dimensions
@@ -31,9 +31,9 @@ def check_cell(
     places = layout.tile_studs
     _check_studs(layout, places, head, block, stated)
     _check_rings(layout, places, head, stated)
-    _check_jacket(layout, places, block, head.column_diameter, liner)
+    _check_jacket(layout, places, head, block, liner, stated)
     _check_holes(layout, places, head, stated)
-    _check_closeness(layout, head, block, liner, stated)
+    _check_closeness(layout, head, liner, stated)
 
 
 def _check_sizes(layout: Bank | Ring, head: HeadShape, block: BlockShape) -> None:
@@ -126,7 +126,7 @@ def _check_studs(
     widest = max(head.column_diameter, block.boss_diameter) / 2.0
     reach = max(widest, washer.outer_diameter / 2.0 if washer is not None else 0.0)
     for index, place in enumerate(places):
-        field = f"layout.studs[{index}]" if isinstance(layout, Bank) else "layout.stud_circle"
+        field = _stud_field(layout, index)
         distance = math.hypot(*place)
         refuse_unless(
             distance - head.hole_diameter / 2.0 > layout.bore / 2.0 + SMALLEST_GAP,
@@ -145,14 +145,48 @@ def _check_studs(
         )
 
 
-def _check_stud_of_bank(layout: Bank, place: tuple[float, float], reach: float, field: str) -> None:
-    """Refuse a stud outside the first quarter or half cut; column and washer reach so far (mm) from its axis."""
+def _stud_field(layout: Bank | Ring, index: int) -> str:
+    return f"layout.studs[{index}]" if isinstance(layout, Bank) else "layout.stud_circle"
+
+
+def check_round_stud(cell: Cell) -> None:
+    """Raise InputError where circles of the resolved fastener, its nut and washer cannot be meshed as stated."""
+    joint, head = cell.joint, cell.head
+    seat = "nut" if joint.fastener.kind == "stud" else "bolt_head"
+    circles = {
+        "fastener.segments.diameter": cell.shank_diameter,
+        "head.hole_diameter": head.hole_diameter,
+        f"{seat}.outer_diameter": joint.seat.outer_diameter,
+    }
+    if joint.washer is not None:
+        circles["washer.inner_diameter"] = joint.washer.inner_diameter
+        circles["washer.outer_diameter"] = joint.washer.outer_diameter
+    for (name, first), (other, second) in itertools.combinations(circles.items(), 2):
+        refuse_unless(
+            first == second or abs(first - second) >= 2.0 * LEAST_RING,
+            f"is nearly that of {other}, {second:g} mm: make them equal or {2.0 * LEAST_RING:g} mm apart",
+            name,
+            first,
+        )
+    reach = joint.seat.outer_diameter / 2.0
+    for index, place in enumerate(cell.layout.tile_studs):
+        field = _stud_field(cell.layout, index)
+        if isinstance(cell.layout, Bank):
+            _check_stud_of_bank(cell.layout, place, reach, field, "nut or bolt head")
+        else:
+            _check_stud_of_ring(cell.layout, math.hypot(*place), reach, field, "nut or bolt head")
+
+
+def _check_stud_of_bank(
+    layout: Bank, place: tuple[float, float], reach: float, field: str, what: str = "column, boss or washer"
+) -> None:
+    """Refuse a stud outside the first quarter or half cut; `what` reaches so far (mm) from its axis."""
     x, y = place
     half = layout.pitch / 2.0
     inside = -1e-9 <= x <= half + 1e-9 and reach + SMALLEST_GAP <= y <= layout.half_width - reach - SMALLEST_GAP
     refuse_unless(
         inside,
-        f"must lie in the first quarter, 0 <= x <= {half:g} mm, its column and washer ({2 * reach:g} mm wide) "
+        f"must lie in the first quarter, 0 <= x <= {half:g} mm, its {what} ({2 * reach:g} mm wide) "
         f"clear of y = 0 and of the outer side ({layout.half_width:g} mm)",
         field,
         f"x = {x:g}, y = {y:g} mm",
@@ -160,23 +194,25 @@ def _check_stud_of_bank(layout: Bank, place: tuple[float, float], reach: float, 
     on_plane = min(abs(x), abs(x - half)) < 1e-9
     refuse_unless(
         on_plane or min(x, half - x) > reach + SMALLEST_GAP,
-        "must stand on x = 0 or x = pitch/2 (half a stud) or clear of both",
+        f"must stand on x = 0 or x = pitch/2 (half a stud), or its {what} ({2 * reach:g} mm wide) clear of both",
         f"{field}.x",
         x,
     )
 
 
-def _check_stud_of_ring(layout: Ring, distance: float, reach: float, field: str) -> None:
-    """Refuse studs so far (mm) from the bore's centre that columns or washers stick out or overlap."""
+def _check_stud_of_ring(
+    layout: Ring, distance: float, reach: float, field: str, what: str = "column, boss or washer"
+) -> None:
+    """Refuse studs so far (mm) from the bore's centre that `what` sticks out or overlaps its neighbour's."""
     refuse_unless(
         distance + reach < layout.outer_diameter / 2.0 - SMALLEST_GAP,
-        f"column and washer ({2 * reach:g} mm wide) stick out of the outer diameter ({layout.outer_diameter:g} mm)",
+        f"its {what} ({2 * reach:g} mm wide) sticks out of the outer diameter ({layout.outer_diameter:g} mm)",
         field,
         layout.stud_circle,
     )
     refuse_unless(
         distance * math.sin(math.pi / layout.number) > reach + SMALLEST_GAP,
-        "columns or washers of neighbouring studs overlap",
+        f"the {what} ({2 * reach:g} mm wide) overlaps that of the neighbouring stud",
         field,
         layout.stud_circle,
     )
@@ -223,12 +259,12 @@ def _check_rings(
             f"{field}.outer_diameter",
             ring.outer_diameter,
         )
-        column = max(head.column_diameter, head.hole_diameter) / 2.0
         for x, y in places:
-            room = math.hypot(x, y) - column - SMALLEST_ROOM
+            room = math.hypot(x, y) - head.hole_diameter / 2.0 - SMALLEST_ROOM
             refuse_unless(
                 ring.outer_diameter / 2.0 <= room,
-                f"the ring runs into the stud's column; at most {2 * room:.4g} mm",
+                f"the ring runs into the stud's hole or ends less than {SMALLEST_ROOM:g} mm beside it; at most "
+                f"{2 * room:.4g} mm",
                 f"{field}.outer_diameter",
                 ring.outer_diameter,
             )
@@ -238,9 +274,10 @@ def _check_rings(
 def _check_jacket(
     layout: Bank | Ring,
     places: tuple[tuple[float, float], ...],
+    head: HeadShape,
     block: BlockShape,
-    column: float,
     liner: Liner | None,
+    stated: CellFile,
 ) -> None:
     wall = layout.bore / 2.0 + block.wall
     if liner is not None:
@@ -254,22 +291,22 @@ def _check_jacket(
         return
     outer = wall + block.jacket_width
     for x, y in places:
-        room = math.hypot(x, y) - block.boss_diameter / 2.0
+        room = math.hypot(x, y) - head.hole_diameter / 2.0 - SMALLEST_ROOM
         refuse_unless(
             outer <= room,
-            f"the water jacket cuts the stud's boss: it reaches {outer:.4g} mm from the bore's centre, "
-            f"the boss begins at {room:.4g} mm",
+            f"the water jacket must end {SMALLEST_ROOM:g} mm before the stud's hole: it reaches {outer:.4g} mm from "
+            f"the bore's centre, at most {room:.4g} mm",
             "block.jacket_width",
             block.jacket_width,
         )
-        room = math.hypot(x, y) - max(block.boss_diameter, column) / 2.0 - SMALLEST_ROOM
-        refuse_unless(
-            outer <= room,
-            f"the water jacket must end {SMALLEST_ROOM:g} mm before boss and column to be meshed: it reaches "
-            f"{outer:.4g} mm from the bore's centre, at most {room:.4g} mm",
-            "block.jacket_width",
-            block.jacket_width,
-        )
+    line = next((ring for ring in stated.gasket.rings if ring.sealing), None)
+    refuse_unless(
+        block.deck_thickness > 0.0 or line is None or line.outer_diameter / 2.0 <= wall + 1e-9,
+        f"the deck is open and the bore's wall ends {wall:.4g} mm from its centre: the sealing ring "
+        f"'{line.name if line else ''}' would lie over the water jacket",
+        "block.deck_thickness",
+        block.deck_thickness,
+    )
     edge = layout.half_width if isinstance(layout, Bank) else layout.outer_diameter / 2.0
     refuse_unless(
         outer < edge - SMALLEST_GAP,
@@ -282,78 +319,62 @@ def _check_jacket(
 def _check_holes(
     layout: Bank | Ring, places: tuple[tuple[float, float], ...], head: HeadShape, stated: CellFile
 ) -> None:
-    """Refuse gasket holes that, with the rim the mesh needs round them, cut or nearly touch something."""
-    block = stated.block
+    """Refuse gasket holes that cut or nearly touch an edge of the tile, a ring, a stud's hole or each other."""
     rings = max(ring.outer_diameter for ring in stated.gasket.rings) / 2.0
-    column = max(head.column_diameter, block.boss_diameter) / 2.0
-    wall = layout.bore / 2.0 + block.wall
-    jacket = {"inside": wall, "outside": wall + block.jacket_width} if block.jacket_width > 0.0 else {}
-    for index, hole in enumerate(stated.gasket.holes):
+    holes = stated.gasket.holes
+    for index, hole in enumerate(holes):
         field = f"gasket.holes[{index}]"
-        rim = HOLE_RIM * hole.diameter / 2.0
         if isinstance(layout, Bank):
             room = min(hole.x, layout.pitch / 2.0 - hole.x, hole.y, layout.half_width - hole.y)
         else:
             half = math.pi / layout.number
             normal = hole.x * math.sin(half) - hole.y * math.cos(half)
             room = min(hole.y, normal, layout.outer_diameter / 2.0 - math.hypot(hole.x, hole.y))
-        needed = f"its centre must be {rim + SMALLEST_ROOM:.3g} mm away at least"
-        distance = math.hypot(hole.x, hole.y)
-        refuse_unless(room >= rim + SMALLEST_ROOM, f"too near an edge of the first tile: {needed}", field, room)
-        refuse_unless(
-            distance - rings >= rim + SMALLEST_ROOM, f"cuts a ring or is too near: {needed}", field, distance - rings
-        )
+        away = {
+            "is too near an edge of the first tile": room,
+            "cuts a ring of the gasket or is too near": math.hypot(hole.x, hole.y) - rings,
+        }
         for x, y in places:
-            apart = math.hypot(hole.x - x, hole.y - y) - column
-            refuse_unless(
-                apart >= rim + SMALLEST_ROOM, f"cuts a stud's column or boss or is too near: {needed}", field, apart
+            apart = math.hypot(hole.x - x, hole.y - y) - head.hole_diameter / 2.0
+            away["cuts a stud's hole or is too near"] = min(away.get("cuts a stud's hole or is too near", apart), apart)
+        for number, other in enumerate(holes[:index]):
+            away[f"cuts gasket.holes[{number}] or is too near"] = (
+                math.hypot(hole.x - other.x, hole.y - other.y) - other.diameter / 2.0
             )
-        for side, radius in jacket.items():
-            for circle in (rim, hole.diameter / 2.0):
-                gap = abs(abs(distance - radius) - circle)
-                refuse_unless(
-                    gap >= SMALLEST_ROOM / 2.0,
-                    f"it or its rim of {2.0 * rim:.3g} mm diameter nearly touches the jacket's {side}, which cannot be "
-                    f"meshed: move it by {SMALLEST_ROOM - gap:.2g} mm towards or away from the bore",
-                    field,
-                )
+        needed = hole.diameter / 2.0 + SMALLEST_ROOM
+        for what, distance in away.items():
+            refuse_unless(
+                distance >= needed - 1e-9,
+                f"the hole {what}: its centre must be {needed:.3g} mm away at least, it is {distance:.3g} mm",
+                field,
+            )
 
 
-def _check_closeness(
-    layout: Bank | Ring, head: HeadShape, block: BlockShape, liner: Liner | None, stated: CellFile
-) -> None:
+def _check_closeness(layout: Bank | Ring, head: HeadShape, liner: Liner | None, stated: CellFile) -> None:
     """Refuse circles round the bore that nearly touch each other or a plane of symmetry."""
-    circles = {"layout.bore": layout.bore / 2.0, "block.wall": layout.bore / 2.0 + block.wall}
-    if block.jacket_width > 0.0:
-        circles["block.jacket_width"] = layout.bore / 2.0 + block.wall + block.jacket_width
-    else:
-        del circles["block.wall"]
-    if liner is not None:
-        circles["liner.outer_diameter"] = liner.outer_diameter / 2.0
-    for ring in stated.gasket.rings:
-        for end in ("inner_diameter", "outer_diameter"):
-            circles[f"gasket.rings '{ring.name}'.{end}"] = getattr(ring, end) / 2.0
     refuse_unless(
         head.centre_column_diameter < layout.bore - 2.0 * SMALLEST_GAP,
         f"must be less than the bore ({layout.bore:g} mm)",
         "head.centre_column_diameter",
         head.centre_column_diameter,
     )
-    for (name, radius), (other, second) in itertools.combinations(circles.items(), 2):
-        refuse_unless(
-            radius == second or abs(radius - second) >= SMALLEST_GAP,
-            f"lies only {abs(radius - second):.2g} mm from the circle of {other}; make them equal or "
-            f"{SMALLEST_GAP:g} mm apart",
-            name,
-        )
+    if liner is None:
+        return
+    radius = liner.outer_diameter / 2.0
+    for ring in stated.gasket.rings:
+        for end in ("inner_diameter", "outer_diameter"):
+            gap = abs(getattr(ring, end) / 2.0 - radius)
+            refuse_unless(
+                gap < 1e-9 or gap >= LEAST_RING,
+                f"lies only {gap:.2g} mm from the circle of gasket.rings '{ring.name}'.{end}; make them equal or "
+                f"{LEAST_RING:g} mm apart",
+                "liner.outer_diameter",
+            )
     if isinstance(layout, Bank):
         half = layout.pitch / 2.0
-        for name, radius in circles.items():
-            if radius > half:
-                angle = math.degrees(math.acos(half / radius))
-                refuse_unless(
-                    angle >= LEAST_CUT,
-                    f"its circle (radius {radius:g} mm) cuts the middle of the bridge ({half:g} mm) at only "
-                    f"{angle:.1f} degrees, which cannot be meshed; move it by {radius - half + 0.5:.1f} mm or so",
-                    name,
-                )
+        refuse_unless(
+            not half - SMALLEST_GAP < radius or half / radius < math.cos(math.radians(LEAST_CUT)),
+            f"the liner nearly touches its neighbour's: its radius is {radius:g} mm, half the pitch {half:g} mm; make "
+            f"layout.pitch {2.0 * (radius - half + SMALLEST_GAP):.1f} mm larger or the liner as much thinner",
+            "liner.outer_diameter",
+        )

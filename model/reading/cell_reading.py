@@ -11,12 +11,14 @@ import math
 from pathlib import Path
 
 import msgspec
+import numpy as np
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import PositiveArea, PositiveLength, ZeroOrLength
 from headjoint.model.cell import (
     MILLIMETRES,
+    Asked,
     Bank,
     BlockShape,
     Cell,
@@ -40,13 +42,15 @@ from headjoint.model.files.joint_file import (
     ZoneTable,
 )
 from headjoint.model.joint import Joint
-from headjoint.model.reading.cell_checks import check_cell, refuse_unless
+from headjoint.model.reading.cell_checks import check_cell, check_round_stud, refuse_unless
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
 SAME_BORE = 1e-6  # mm
+STRIPS = 400  # each way, over which an area is summed
+BORE_DEPTHS = (0.06, 0.25, 0.5, 0.9)  # of the bore's diameter below the deck
 SNUG = 0.1  # share of the preload before the first pass; common practice, no source
 
 
@@ -88,14 +92,10 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         )
         for ring in rings
     ]
-    body = stated.gasket.body
-    zones.append(PlanZone(BODY, rings[-1].outer_diameter, math.inf, by_name[BODY].law, body.step, False))
+    step = stated.gasket.body.step
+    zones.append(PlanZone(BODY, rings[-1].outer_diameter, math.inf, by_name[BODY].law, step, False))
     cell = Cell(
-        joint=joint,
-        layout=layout,
-        head=head,
-        block=block,
-        liner=liner,
+        joint, layout, head, block, liner,
         zones=tuple(zones),
         holes=tuple(Hole(hole.x, hole.y, hole.diameter) for hole in stated.gasket.holes),
         fired=_fired(stated.layout, layout),
@@ -103,7 +103,9 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         order=_order(stated, layout),
         snug=SNUG if stated.tightening.snug is None else stated.tightening.snug,
         mesh=mesh,
-    )
+        asked=_asked(stated, layout),
+    )  # fmt: skip
+    check_round_stud(cell)
     refuse_unless(
         cell.series_compliance >= 0.0,
         "segments thicker than the longest one would make the cylinder too stiff; use 'standard' thread compliance",
@@ -192,6 +194,25 @@ def _mesh(stated: CellMeshTable, bore: float, folder: Path) -> CellMesh:
         **own,
         file=None if stated.file is None else folder / stated.file,
         unit=MILLIMETRES[stated.unit or "mm"],
+    )
+
+
+def _asked(stated: CellFile, layout: Bank | Ring) -> Asked:
+    ask = stated.ask
+    depths = ask.bore_depths
+    for index, depth in enumerate(depths or ()):
+        refuse_unless(
+            depth <= stated.block.height, f"is below the block ({stated.block.height:g} mm high)",
+            f"ask.bore_depths[{index}]", depth,
+        )  # fmt: skip
+    lines = []
+    for line in ask.lines:
+        shares = [index / (line.count - 1) for index in range(line.count)]
+        (x, y), (to_x, to_y) = (line.start.x, line.start.y), (line.end.x, line.end.y)
+        lines.append(tuple((x + share * (to_x - x), y + share * (to_y - y)) for share in shares))
+    typical = tuple(share * layout.bore for share in BORE_DEPTHS)
+    return Asked(
+        tuple((place.x, place.y) for place in ask.points), tuple(lines), typical if depths is None else tuple(depths)
     )
 
 
@@ -337,7 +358,20 @@ def _open_jacket(stated: CellFile, layout: Bank | Ring, rings_end: float) -> flo
     wall = max(layout.bore / 2.0 + block.wall, rings_end)
     outside = layout.bore / 2.0 + block.wall + block.jacket_width
     half = layout.pitch / 2.0 if isinstance(layout, Bank) else math.inf
-    return max(0.0, _circle_between(outside, half) - _circle_between(wall, half))
+    open_ring = max(0.0, _circle_between(outside, half) - _circle_between(wall, half))
+    return open_ring - _bosses_between(layout, block.boss_diameter / 2.0, wall, outside)
+
+
+def _bosses_between(layout: Bank | Ring, boss: float, inside: float, outside: float) -> float:
+    """Return the area (mm2) of stud bosses between two circles round a bore, by strips of equal angle and radius."""
+    tile = math.pi / 2.0 if isinstance(layout, Bank) else math.pi / layout.number
+    width, depth = (layout.pitch / 2.0, layout.half_width) if isinstance(layout, Bank) else (math.inf, math.inf)
+    angle = (np.arange(STRIPS) + 0.5) * tile / STRIPS
+    radius = inside + (np.arange(STRIPS) + 0.5)[:, None] * (outside - inside) / STRIPS
+    x, y = radius * np.cos(angle), radius * np.sin(angle)
+    in_boss = np.any([np.hypot(x - sx, y - sy) < boss for sx, sy in layout.tile_studs], axis=0)
+    area = radius * (in_boss & (x < width) & (y < depth)) * tile * (outside - inside) / STRIPS**2
+    return float(area.sum()) * 2.0 * math.pi / tile
 
 
 def _shares(layout: Bank | Ring) -> tuple[float, float, float]:

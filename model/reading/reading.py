@@ -7,6 +7,7 @@ import math
 import os
 import re
 import tomllib
+from functools import cache
 from pathlib import Path
 from types import UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
@@ -266,9 +267,15 @@ def _at(place: str, content: dict[str, Any], table: type[Any]) -> tuple[Any, obj
             model = _inside(model, value)
         elif isinstance(value, dict):
             value = value.get(step)
-            hints = get_type_hints(model, include_extras=False) if isinstance(model, type) else {}
+            hints = _hints(model) if isinstance(model, type) else {}
             model = _plain(hints[step]) if step in hints else _inside(model)
     return model, value
+
+
+@cache
+def _hints(model: type) -> dict[str, Any]:
+    """Return the types of a table's keys; evaluated once, for that takes milliseconds."""
+    return get_type_hints(model, include_extras=False)
 
 
 def _plain(hint: Any, value: object = None) -> Any:

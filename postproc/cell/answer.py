@@ -7,8 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from headjoint.cases.load_cases.solved import SolvedCell
-from headjoint.model.cell import Bank
+from headjoint.meshes.solid.symmetry import copies
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.cell import Bank, Cell
 from headjoint.model.formulas.strength import bearing_faces
 from headjoint.postproc.cell.assessment import CellFindings
 from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, StudBending
@@ -34,7 +38,7 @@ from headjoint.postproc.present.rows import row_columns
 from headjoint.postproc.present.units import figure_text, force_text, unit_in
 from headjoint.postproc.verdict.verdict import Verdict
 
-FORMAT, VERSION = "headjoint-cell-result", 2
+FORMAT, VERSION = "headjoint-cell-result", 3
 LIMITS = (
     "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without friction, "
     "nuts by that of tightening; "
@@ -76,7 +80,7 @@ class CellAnswer(Answer):
         """Return the document, format "headjoint-cell-result": N, mm, MPa, degC, angles in degrees."""
         findings, solved = self.findings, self.solved
         document = head(findings.cell.joint, FORMAT, VERSION) | {"cell": plain(findings.cell)}
-        points = solved.assembled.points
+        points, studs = solved.assembled.points, solved.assembled.mesh.fasteners
         document["program"]["solver"] = findings.solver
         document |= {
             "finite_elements": {
@@ -85,19 +89,17 @@ class CellAnswer(Answer):
                 "unknowns": findings.unknowns,
                 "interface_unknowns": findings.interface_unknowns,
                 "smallest_scaled_jacobian": findings.quality,
-                "fasteners": [{"x": f.x, "y": f.y, "share": f.share} for f in solved.assembled.mesh.fasteners],
+                "fasteners": [{"x": f.x, "y": f.y, "share": f.share} for f in studs],
                 "tightening": [
                     {"pass": step.number + 1, "fastener": step.fastener + 1, "forces": step.force.tolist()}
                     for step in solved.nominal.steps
                 ],
                 "states": plain(findings.states),
-                "gasket_points": {
-                    "x": points.places[0].tolist(),
-                    "y": points.places[1].tolist(),
-                    "area": points.weight.tolist(),
-                    "pressure": {s.name: s.equilibrium.pressure.tolist() for s in solved.nominal.states},
-                    "closure": {s.name: s.equilibrium.closure.tolist() for s in solved.nominal.states},
-                },
+                "modelled": {"bores": _modelled_bores(findings.cell), "studs": float(sum(f.share for f in studs))},
+                "forces_are": "of whole fasteners; gasket_force, areas and the chamber's lift are of what is modelled",
+                "gasket_points": _points(solved, np.flatnonzero((points.zone >= 0) & (points.weight > 0.0))),
+                "gasket_nodes": _points(solved, points.nodes),
+                "asked": _asked(solved),
                 "bending": {
                     state.name: _bending_part(one)
                     for state, one in zip(findings.states["nominal"], findings.bending, strict=True)
@@ -218,9 +220,57 @@ class CellAnswer(Answer):
 
         return draw_cell(self.findings, self.solved, folder, wanted.units)
 
+    def move(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the tightening."""
+        from headjoint.postproc.cell.tightening import draw_tightening
+
+        return draw_tightening(self.solved, folder, wanted.units)
+
 
 def _mean_states(findings: CellFindings) -> list[tuple[str, dict[str, float], float]]:
     return [(state.name, state.temperatures, state.mean_force) for state in findings.states["nominal"]]
+
+
+def _modelled_bores(cell: Cell) -> float:
+    """Return how many whole bores are modelled: those of the tiles that make the cell."""
+    share = 0.25 if isinstance(cell.layout, Bank) else 0.5 / cell.layout.number
+    return share * len(copies(cell))
+
+
+def _points(solved: SolvedCell, numbers: IntArray) -> dict[str, Any]:
+    """Return gasket points: places mm, area mm2, zone, and pressure MPa and closure mm of every state."""
+    points, zones = solved.assembled.points, solved.cell.zones
+    return {
+        "x": points.places[0, numbers].tolist(),
+        "y": points.places[1, numbers].tolist(),
+        "area": points.weight[numbers].tolist(),
+        "zone": [zones[index].name for index in points.zone[numbers]],
+        **_states_at(solved, numbers),
+    }
+
+
+def _states_at(solved: SolvedCell, numbers: IntArray) -> dict[str, Any]:
+    """Return pressure MPa and closure mm of every state at points, None where the number is -1."""
+
+    def told(values: FloatArray) -> list[float | None]:
+        return [None if number < 0 else float(values[number]) for number in numbers]
+
+    states = solved.nominal.states
+    return {
+        "pressure": {state.name: told(state.equilibrium.pressure) for state in states},
+        "closure": {state.name: told(state.equilibrium.closure) for state in states},
+    }
+
+
+def _asked(solved: SolvedCell) -> dict[str, Any]:
+    """Return what the file asks for: the gasket at points and along lines, None where there is none."""
+    asked, numbers = solved.cell.asked, solved.assembled.points.asked
+    first, found = 0, []
+    for places in (asked.points, *asked.lines):
+        own = numbers[first : first + len(places)]
+        first += len(places)
+        found.append({"x": [x for x, _ in places], "y": [y for _, y in places], **_states_at(solved, own)})
+    return {"points": found[0], "lines": found[1:]}
 
 
 def _bending_part(one: StudBending) -> dict[str, Any]:

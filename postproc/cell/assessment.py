@@ -26,7 +26,7 @@ from headjoint.postproc.cell.findings import (
     without_gas,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
-from headjoint.postproc.present.mesh_errors import compared
+from headjoint.postproc.present.mesh_errors import compared, doubted
 from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, Tightened
@@ -89,7 +89,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         scrub_range=greatest_scrub_range(fine.fields),
         estimate=fine.closed,
         rows=fine.rows if coarse is None else with_mesh_errors(fine.rows, coarse.rows),
-        verdict=judge(fine.judged, coarse=None if coarse is None else coarse.judged),
+        verdict=judge(doubted(fine.judged, unbounded), coarse=None if coarse is None else coarse.judged),
         preloads={name: solved.histories[name].preload for name in LEVELS},
         unbounded=unbounded,
         origin=_origin(solved.assembled),

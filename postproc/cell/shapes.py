@@ -16,9 +16,9 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.cell import Cell
 
 ORDERS = (0, 1, 2, 3, 4, 5, 6, 7, 8)
-DEPTHS = (0.06, 0.25, 0.5, 0.9)  # of the bore's diameter below the deck
 WALL_SLACK = 2e-3  # mm
 FEWEST_ON_LEVEL = 5  # nodes of a bore wall at one height that make a level
+FEWEST_LEVELS = 4  # that make a wall of columns of nodes
 FREE_STEP = 3.0  # degrees between samples of a wall without levels
 
 
@@ -75,36 +75,43 @@ def bore_shapes(cell: Cell, mesh: SolidMesh, moved: FloatArray) -> tuple[BoreSha
         wall = nodes[on_wall]
         if not len(wall):
             continue
-        heights, count = np.unique(np.round(z[on_wall], 4), return_counts=True)
-        # levels of nodes where there are any, so that nothing is interpolated
-        levels = heights[count >= FEWEST_ON_LEVEL]
-        wanted = [-share * cell.layout.bore for share in DEPTHS]
-        if len(levels) < len(DEPTHS):
-            chosen = [height for height in sorted(wanted) if height > heights[0]]
-        else:
-            chosen = sorted({float(levels[np.abs(levels - height).argmin()]) for height in wanted})
+        height, count = np.unique(np.round(z[on_wall], 4), return_counts=True)
+        levels = height[count >= FEWEST_ON_LEVEL]
         planes = [
             math.atan2(-normal[0], normal[1])
             for normal, on in mesh.planes
             if len(on)
             and abs((bx - mesh.points[0, on[0]]) * normal[0] + (by - mesh.points[1, on[0]]) * normal[1]) < 1e-6
         ]
-        for height in reversed(chosen):
-            angle, radial = _wall_samples(mesh.points[:, wall] - np.array([[bx], [by], [height]]), moved[wall])
+        own = mesh.points[:, wall] - np.array([[bx], [by], [0.0]])
+        for depth in cell.asked.bore_depths:
+            if -depth < height[0]:  # below an own mesh
+                continue
+            angle, radial = _wall_samples(own, moved[wall], -depth, levels)
             angle, radial = _all_round(angle, radial, planes)
-            found.append(BoreShape(bore, -height, np.degrees(angle), radial, *bore_orders(angle, radial)))
+            found.append(BoreShape(bore, depth, np.degrees(angle), radial, *bore_orders(angle, radial)))
     return tuple(found)
 
 
-def _wall_samples(places: FloatArray, moved: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return angle (rad) and radial displacement (mm) at height 0 of wall nodes (3, k): nodes of that level, or
-    between nodes of a free mesh.
+def _wall_samples(
+    places: FloatArray, moved: FloatArray, height: float, levels: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return angle (rad) and radial displacement (mm) at a height of wall nodes (3, k): between nodes above each other
+    where there are `levels` of them, by a cubic that does not overshoot; else between nodes of a free mesh.
     """
     angle = np.arctan2(places[1], places[0])
     radial = moved[:, 0] * np.cos(angle) + moved[:, 1] * np.sin(angle)
-    level = np.abs(places[2]) < 1e-3
-    if level.sum() >= FEWEST_ON_LEVEL:
-        return angle[level], radial[level]
+    if len(levels) >= FEWEST_LEVELS and levels[0] <= height <= levels[-1]:
+        from scipy.interpolate import PchipInterpolator
+
+        columns = np.unique(np.round(angle, 7), return_inverse=True)[1]
+        pairs = []
+        for column in range(columns.max() + 1):
+            own = np.flatnonzero(columns == column)
+            own = own[np.argsort(places[2, own])]
+            if len(own) > 1 and places[2, own[0]] <= height <= places[2, own[-1]]:
+                pairs.append((angle[own[0]], float(PchipInterpolator(places[2, own], radial[own])(height))))
+        return np.array([one for one, _ in pairs]), np.array([one for _, one in pairs])
     from scipy.interpolate import LinearNDInterpolator
 
     radius = float(np.hypot(places[0], places[1]).mean())
@@ -113,7 +120,7 @@ def _wall_samples(places: FloatArray, moved: FloatArray) -> tuple[FloatArray, Fl
     between = LinearNDInterpolator(np.column_stack([radius * turns, np.tile(places[2], 3)]), np.tile(radial, 3))
     wanted = np.radians(np.arange(-180.0, 180.0, FREE_STEP))
     inside = np.array([np.abs(angle - one).min() < np.radians(FREE_STEP) for one in wanted])
-    values = between(np.column_stack([radius * wanted, np.zeros(len(wanted))]))
+    values = between(np.column_stack([radius * wanted, np.full(len(wanted), height)]))
     good = inside & np.isfinite(values)
     return wanted[good], values[good]
 

@@ -1,4 +1,4 @@
-"""Views of a cell in the round, rendered without a screen: the stack pulled apart, and the deformed section."""
+"""Views of a cell in the round: the stack pulled apart, and the deformed castings, bores whole, a quarter cut away."""
 
 from __future__ import annotations
 
@@ -6,16 +6,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.cell import Cell
 from headjoint.postproc.cell.assessment import CellFindings
-from headjoint.postproc.present.drawing import round_ticks
+from headjoint.postproc.cell.files import von_mises_3d
+from headjoint.postproc.cell.in_plan import CellPlan, cell_plan
+from headjoint.postproc.plan.picture import PRESSURES
+from headjoint.postproc.plan.whole import Image, Whole, whole
+from headjoint.postproc.present.drawing import round_down, round_ticks, save_pictures
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
-from headjoint.postproc.present.scale import Scale, Scales
+from headjoint.postproc.present.scale import Scales
+from headjoint.postproc.present.scene import Solid, framed, rendered
 
 if TYPE_CHECKING:
-    from pyvista.plotting._typing import ScalarBarArgs
+    from matplotlib.figure import Figure
 
 PART_COLOURS = {
     "head": "#d6dde4",
@@ -25,17 +33,12 @@ PART_COLOURS = {
     "nut": "#b5a27a",
     "fastener": "#8d99a8",
 }
-BAR: ScalarBarArgs = {
-    "color": "#22252b",
-    "fmt": "%.4g",
-    "vertical": True,
-    "position_x": 0.8,
-    "position_y": 0.3,
-    "height": 0.4,
-    "width": 0.06,
-    "title_font_size": 20,
-    "label_font_size": 20,
-}
+CASTINGS = ("head", "block", "liner")
+APART = {"block": 0.0, "liner": 0.0, "gasket": 0.14, "head": 0.3, "washer": 0.42, "nut": 0.42, "stud": 0.42}
+WORDS = {"fastener": "stud"}
+BEYOND_STRESS = 0.98  # share of the castings' volume whose stress colours tell apart
+BEYOND = 0.25  # of the pitch beyond the bores within which whole fasteners are drawn
+MOVED = 0.06  # of the height, how far the castings' greatest displacement is drawn at most
 
 
 def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path, units: str = "si") -> list[Path]:
@@ -46,107 +49,133 @@ def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path, units: 
         return []
     kinds = [state.kind for state in findings.states["nominal"]]
     index = len(kinds) - 1 - kinds[::-1].index("firing") if "firing" in kinds else 0
-    exploded = folder / "exploded_stack.png"
-    deformed = folder / "deformed.png"
-    pressure = Scales(units).pressure
-    _exploded(solved, index, exploded, pressure)
-    _deformed(findings, solved, index, deformed, pressure)
-    return [exploded, deformed]
+    return save_pictures(
+        (
+            ("exploded_stack", lambda: exploded(solved, index, units)),
+            ("deformed", lambda: deformed(findings, solved, index, units)),
+        ),
+        folder,
+    )
 
 
-def solid_grid(mesh: SolidMesh, displacement: np.ndarray | None = None) -> Any:
-    """Return a mesh by its corners, moved by nodal displacements (n, 3) in mm."""
+def shown_images(bores: Whole, *, cut: bool) -> tuple[Image, ...]:
+    """Return the images that make bores whole; cut : without those of the quarter at the front left."""
+    if not cut or len(bores.images) < 4:
+        return bores.images
+    inside = np.array([[1e-3], [0.37e-3]])  # a place of every tile that lies in no plane of symmetry
+    return tuple(image for image in bores.images if (image.of(inside) - image.shift[:, None]).max() > 0.0)
+
+
+def solids(
+    cell: Cell, mesh: SolidMesh, moved: FloatArray, look: dict[str, dict[str, Any]], values: FloatArray
+) -> list[Solid]:
+    """Return the parts of a cell, bores and studs whole, a quarter of the castings cut away.
+
+    moved : (3, n) nodes as they are drawn. look : of parts that are not plain; values : (n,) of all nodes, that its
+    scalars "shown" are.
+    """
+    found = []
+    for part in mesh.parts:
+        bores = whole(cell, beyond=0.0 if part in CASTINGS else BEYOND)
+        for image in shown_images(bores, cut=part in CASTINGS):
+            surface = _surface(mesh, part, image, bores, moved, values)
+            if surface is not None:
+                found.append(Solid(WORDS.get(part, part), surface, look.get(part, {"color": PART_COLOURS[part]})))
+    return found
+
+
+def _surface(mesh: SolidMesh, part: str, image: Image, bores: Whole, moved: FloatArray, values: FloatArray) -> Any:
+    """Return the surface of one part of an image as far as the picture shows it, None for none."""
     import pyvista as pv
 
-    corners = 8 if len(mesh.cells) == 20 else 4
-    points = mesh.points.T if displacement is None else mesh.points.T + displacement
+    own = mesh.part == mesh.parts.index(part)
+    middle = image.of(mesh.points[:2, mesh.cells[:, own]].mean(axis=1)).T
+    cells = mesh.cells[:, own][:, ((middle > bores.low) & (middle < bores.high)).all(axis=1)]
+    if not cells.size:
+        return None
+    corners = 8 if len(cells) == 20 else 4
+    used, local = np.unique(cells[:corners], return_inverse=True)
+    local = local.reshape(corners, -1)
+    if np.linalg.det(image.matrix) < 0.0:  # a mirror image turns elements inside out
+        local = local[[0, 3, 2, 1, 4, 7, 6, 5] if corners == 8 else [0, 2, 1, 3]]
+    places = np.vstack([image.of(moved[:2, used]), moved[2, used]]).T
     kind = pv.CellType.HEXAHEDRON if corners == 8 else pv.CellType.TETRA
-    cells = np.column_stack([np.full(mesh.cells.shape[1], corners), mesh.cells[:corners].T])
-    return pv.UnstructuredGrid(cells.ravel(), np.full(mesh.cells.shape[1], kind), points)
+    listed = np.column_stack([np.full(local.shape[1], corners), local.T]).ravel()
+    grid = pv.UnstructuredGrid(listed, np.full(local.shape[1], kind), places)
+    grid.point_data["shown"] = values[used]
+    return grid.extract_surface(algorithm="dataset_surface")
 
 
-def _exploded(solved: SolvedCell, index: int, path: Path, shown: Scale) -> None:
+def exploded(solved: SolvedCell, index: int, units: str = "si") -> Figure:
+    """Return the parts of a state one above the other, the gasket between them coloured by its pressure."""
+    mesh, cell, state = solved.assembled.mesh, solved.cell, solved.nominal.states[index]
+    tall = float(np.ptp(mesh.points[2]))
+    plan = cell_plan(solved.nominal.model, mesh.points[:2, solved.assembled.points.gasket_faces])
+    equilibrium, scale = state.equilibrium, Scales(units).pressure
+    pressure = plan.field.pressures(equilibrium.closure, state.permanent_set, state.case.temperatures["gasket"])
+    ticks = round_ticks(float(np.quantile(scale(pressure), 0.995)))
+    shown = solids(cell, mesh, mesh.points, {}, np.zeros(mesh.points.shape[1]))
+    for one in shown:
+        one.surface.translate((0.0, 0.0, APART[one.part] * tall), inplace=True)
+    shown += _gasket(plan, scale(pressure), APART["gasket"] * tall, ticks[-1])
+    title = f"{cell.joint.name}: {state.name}\nparts pulled apart, castings cut open"
+    return framed(title, rendered(shown), ticks, PRESSURES, scale.axis("contact pressure"))
+
+
+def _gasket(plan: CellPlan, shown: FloatArray, height: float, limit: float) -> list[Solid]:
+    """Return the gasket of whole bores at a height (mm), coloured by values (n,) of its field."""
     import pyvista as pv
 
-    mesh, state = solved.assembled.mesh, solved.nominal.states[index]
-    grid = solid_grid(mesh)
-    gap = 0.45 * float(np.ptp(mesh.points[2]))
-    plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
-    try:
-        plotter.background_color = pv.Color("white")
-        shifts = {"block": -0.35 * gap, "liner": -0.35 * gap, "head": 0.5 * gap, "washer": gap, "nut": gap}
-        for number, name in enumerate(mesh.parts):
-            own = np.flatnonzero(mesh.part == number)
-            if not len(own):
-                continue
-            surface = grid.extract_cells(own).extract_surface(algorithm="dataset_surface")
-            surface = surface.translate((0.0, 0.0, shifts.get(name, gap)))
-            plotter.add_mesh(surface, color=PART_COLOURS[name])
-            edges = surface.extract_feature_edges(35.0)
-            if edges.n_cells:
-                plotter.add_mesh(edges, color="#5a6068", line_width=1.2)
-        carriers = solved.assembled.points.gasket_faces
-        corners = 4 if len(carriers) == 8 else 3
-        faces = np.column_stack([np.full(carriers.shape[1], corners), carriers[:corners].T])
-        points = mesh.points.T.copy()
-        points[:, 2] += 0.02 * gap
-        gasket = pv.PolyData(points, faces.ravel())
-        title = shown.axis("contact pressure")
-        pressure = shown(solved.assembled.points.face_means(state.equilibrium.pressure))
-        gasket.cell_data[title] = pressure
-        ticks = round_ticks(float(np.quantile(pressure, 0.995)))
-        bar = BAR | {"n_labels": len(ticks)}
-        plotter.add_mesh(gasket, scalars=title, cmap="viridis", clim=[0.0, ticks[-1]], scalar_bar_args=bar)
-        plotter.add_text(f"{solved.cell.joint.name}: {state.name}", color="#22252b", font_size=12)
-        look(plotter)
-        _make_room(plotter)
-        plotter.screenshot(path)
-    finally:
-        plotter.close()
+    look = {"scalars": "shown", "cmap": PRESSURES, "clim": [0.0, limit], "lighting": False}
+    bores, found = whole(plan.cell, beyond=0.0), []
+    for image in bores.images:
+        at = image.of(plan.field.places)
+        middle = at[:, plan.field.triangles].mean(axis=2).T
+        kept = plan.field.triangles[(middle > bores.low).all(axis=1)]
+        places = np.vstack([at, np.full(at.shape[1], height)]).T
+        flat = pv.PolyData(places, np.column_stack([np.full(len(kept), 3), kept]).ravel())
+        flat.point_data["shown"] = shown
+        found.append(Solid("gasket", flat, look))
+    return found
 
 
-def _deformed(findings: CellFindings, solved: SolvedCell, index: int, path: Path, shown: Scale) -> None:
-    import pyvista as pv
+def deformed(findings: CellFindings, solved: SolvedCell, index: int, units: str = "si") -> Figure:
+    """Return the deformed castings of a state coloured by their stress, the fasteners plain.
 
-    from headjoint.postproc.cell.files import von_mises_3d
-
-    fields = findings.fields[index]
-    mesh = solved.assembled.mesh
-    # against the state before, so that a warm head's growth does not hide what combustion does
+    Against the state before, so that a warm head's growth does not hide what combustion does.
+    """
+    fields, mesh, cell = findings.fields[index], solved.assembled.mesh, solved.cell
     before = findings.fields[max(index - 1, 0)]
-    moved = fields.displacement - before.displacement if index else fields.displacement
-    size = float(np.abs(moved).max())
-    scale = 0.06 * float(np.ptp(mesh.points[2])) / max(size, 1e-9)
-    grid = solid_grid(mesh, scale * moved)
-    stress, heading = shown(von_mises_3d(fields.stress).mean(axis=1)), shown.axis("von Mises stress")
-    grid.cell_data[heading] = stress
-    plotter = pv.Plotter(off_screen=True, window_size=[1200, 1300])
-    try:
-        plotter.background_color = pv.Color("white")
-        surface = grid.extract_surface(algorithm="dataset_surface")
-        castings = np.isin(mesh.part, [mesh.parts.index(name) for name in ("head", "block")])
-        ticks = round_ticks(float(np.quantile(stress[castings], 0.98)))
-        bar, limits = BAR | {"n_labels": len(ticks)}, [0.0, ticks[-1]]
-        plotter.add_mesh(surface, scalars=heading, cmap="viridis", clim=limits, ambient=0.35, scalar_bar_args=bar)
-        edges = surface.extract_feature_edges(35.0)
-        plotter.add_mesh(edges, color="#3a3f46", line_width=1.0)
-        since = f" since {before.name}" if index else ""
-        title = f"{solved.cell.joint.name}: {fields.name}\ndeformation{since}, enlarged {scale:.0f} times"
-        plotter.add_text(title, color="#22252b", font_size=12)
-        look(plotter)
-        _make_room(plotter)
-        plotter.screenshot(path)
-    finally:
-        plotter.close()
+    change = fields.displacement - before.displacement if index else fields.displacement
+    casting = np.isin(mesh.part, [mesh.parts.index(name) for name in CASTINGS if name in mesh.parts])
+    factor = magnified(change[np.unique(mesh.cells[:, casting])], float(np.ptp(mesh.points[2])))
+    scale = Scales(units).pressure
+    _, weight = solved.assembled.body.places()
+    volume = weight.sum(axis=1)
+    stress = scale(np.einsum("mq,mq->m", weight, von_mises_3d(fields.stress)) / volume)
+    ticks = round_ticks(_quantile(stress[casting], volume[casting], BEYOND_STRESS))
+    look = {"scalars": "shown", "cmap": PRESSURES, "clim": [0.0, ticks[-1]]}
+    values = _at_nodes(mesh, casting, stress, volume)
+    shown = solids(cell, mesh, mesh.points + factor * change.T, dict.fromkeys(CASTINGS, look), values)
+    since = f" since {before.name}" if index else ""
+    title = f"{cell.joint.name}: {fields.name}\ndisplacement{since} magnified {factor:g} times"
+    return framed(title, rendered(shown), ticks, PRESSURES, scale.axis("von Mises stress of head and block"))
 
 
-def look(plotter: Any) -> None:
-    """Look from the bore's side, where the planes of symmetry cut the parts open."""
-    plotter.camera_position = [(-1.0, -1.5, 0.75), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)]
-    plotter.reset_camera()
+def magnified(change: FloatArray, tall: float) -> float:
+    """Return the round factor by which displacements (n, 3) are drawn on a joint of a height."""
+    return round_down(MOVED * tall / max(float(np.abs(change).max()), 1e-9))
 
 
-def _make_room(plotter: Any) -> None:
-    """Move what is seen off the colour bar at the right."""
-    plotter.camera.zoom(0.85)
-    plotter.camera.SetWindowCenter(0.17, 0.0)
+def _at_nodes(mesh: SolidMesh, own: NDArray[np.bool_], values: FloatArray, volume: FloatArray) -> FloatArray:
+    """Return the means (n,) at nodes, by volume, of values (m,) of some elements."""
+    nodes, count = mesh.cells[:, own].ravel(), mesh.points.shape[1]
+    weight = np.tile(volume[own], len(mesh.cells))
+    total = np.bincount(nodes, weight * np.tile(values[own], len(mesh.cells)), count)
+    return total / np.maximum(np.bincount(nodes, weight, count), 1e-12)
+
+
+def _quantile(values: FloatArray, weight: FloatArray, share: float) -> float:
+    """Return the value that a share of all weight does not exceed."""
+    order = np.argsort(values)
+    return float(values[order][np.searchsorted(np.cumsum(weight[order]), share * weight.sum())])

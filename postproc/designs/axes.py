@@ -29,7 +29,14 @@ RANGE = re.compile(
     r"^\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*\.\.\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*(.*?)\s*(?:\bin\s+(\d+))?\s*$"
 )
 # what readers are told a quantity of a study in, turned into a workshop's units where they want those
-TABLE_UNITS = {"force": "kN", "pressure": "bar", "length": "mm", "torque": "N.m", "temperature": "degC"}
+TABLE_UNITS = {
+    "force": "kN",
+    "pressure": "bar",
+    "length": "mm",
+    "torque": "N.m",
+    "temperature": "degC",
+    "angle": "deg",
+}
 ALSO_WORKSHOP = ("ft", "lbf.in", "kip")
 MOST_POINTS = 1000
 USUAL_POINTS = {1: 21, 2: 15}  # by the number of quantities

@@ -14,7 +14,8 @@ from headjoint.model.cell import Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import found_state
-from headjoint.postproc.designs.cell_designs import CellBase, bending_of, histories_of, like_base, without_gas
+from headjoint.postproc.designs.cell_designs import CellBase, bending_of, histories_of, like_base
+from headjoint.postproc.designs.cell_trials import without_gas
 from headjoint.postproc.designs.outcome import Outcome, broken_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import NECKING, YIELD
 from headjoint.postproc.verdict.model_seen import cell_seen
@@ -45,7 +46,7 @@ def _drawn_levels(base: CellBase, cells: Sequence[Cell]) -> list[tuple[Judged, J
     """
     found: list[tuple[Judged, Judged] | Outcome] = []
     histories = histories_of(base, [(cell, _drawn(base, cell)) for cell in cells])
-    without = without_gas(base, [history for history in histories if isinstance(history, History)])
+    without = without_gas(base.by, [history for history in histories if isinstance(history, History)])
     for history in histories:
         if isinstance(history, BrokenFastenerError):
             found.append(broken_outcome(history.used))

@@ -12,11 +12,21 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.outcome import Outcome, Source, Task, broken_outcome, design_outcome, drawn_outcome
+from headjoint.postproc.designs.outcome import (
+    JudgedDesign,
+    OnMesh,
+    Outcome,
+    Source,
+    Task,
+    broken_outcome,
+    design_outcome,
+    drawn_outcome,
+    heat_refused,
+)
 from headjoint.postproc.verdict.model_seen import one_fastener_seen
 from headjoint.postproc.verdict.requirement import Tightened
 
@@ -166,10 +176,8 @@ def _refuse_heat(design: Joint | Cell, task: Task) -> None:
     """Refuse heat of load cases where it is not followed: in cells side by side, in draws of expansion and warmth."""
     joint = design.joint if isinstance(design, Cell) else design
     if joint.by_heat and (isinstance(design, Cell) or task.draw is not None):
-        what = (
-            "scatter, which draws temperatures and expansion of parts" if task.draw is not None else "studies of cells"
-        )
-        raise InputError(f"of load cases is not for {what}; state temperatures", field="load_cases.heat")
+        scatter = "scatter, which draws temperatures and expansion of parts"
+        raise heat_refused(scatter if task.draw is not None else "studies and the live page of cells")
 
 
 def _heat_key(joint: Joint) -> str:
@@ -180,47 +188,36 @@ def _heat_key(joint: Joint) -> str:
     return repr((alike, tight.embedding, tight.twisted, tight.step.thread_friction))
 
 
-@dataclass(frozen=True)
-class JudgedJoint:
-    """The outcome of a joint, and by tightening its history and states."""
-
-    outcome: Outcome
-    histories: dict[str, Any] = field(repr=False)
-    states: dict[str, list[Any]] = field(repr=False)
-
-
-def judged_joint(base: JointBase, joint: Joint, fields: Fields | None = None) -> JudgedJoint:
+def judged_joint(
+    base: JointBase, joint: Joint, fields: Fields | None = None, near: JudgedDesign | None = None
+) -> JudgedDesign:
     """Judge a joint as `headjoint solve` does, without the estimate.
 
-    fields : gives the temperature fields of load cases by heat, where it has such.
+    fields : gives the temperature fields of load cases by heat, where it has such. near : a like joint judged before,
+    to start from.
     """
     from headjoint.cases.models.from_mesh import COARSE
 
     if joint.by_heat and fields is None:
-        raise InputError("of load cases is not followed here; state temperatures", field="load_cases.heat")
+        raise heat_refused("the live page")
 
-    def on_mesh(reduced: ReducedJoint, refinement: float) -> _OnMesh:
+    def on_mesh(reduced: ReducedJoint, refinement: float, start: OnMesh | None) -> OnMesh:
         if fields is None:
-            return _on_mesh(reduced, joint)
+            return _on_mesh(reduced, joint, None, start)
         own = fields(joint, refinement)
-        return _on_mesh(reduced, own.told(joint), own)
+        return _on_mesh(reduced, own.told(joint), own, start)
 
-    fine = on_mesh(base.reduced, 1.0)
-    coarse, unbounded = base.beside(lambda reduced: on_mesh(reduced, COARSE).levels)
-    outcome = design_outcome(joint, one_fastener_seen(joint), fine.levels, coarse, unbounded)
-    return JudgedJoint(outcome, fine.histories, fine.states)
-
-
-@dataclass(frozen=True)
-class _OnMesh:
-    """What was solved on one mesh, by tightening."""
-
-    levels: dict[str, Tightened]
-    histories: dict[str, Any]
-    states: dict[str, list[Any]]
+    starts = (None, None) if near is None else (near.fine, near.coarse)
+    fine = on_mesh(base.reduced, 1.0, starts[0])
+    coarse, unbounded = base.beside(lambda reduced: on_mesh(reduced, COARSE, starts[1]))
+    levels = None if coarse is None else coarse.levels
+    outcome = design_outcome(joint, one_fastener_seen(joint), fine.levels, levels, unbounded)
+    return JudgedDesign(joint, outcome, fine, coarse)
 
 
-def _on_mesh(reduced: ReducedJoint, joint: Joint, fields: CaseFields | None = None) -> _OnMesh:
+def _on_mesh(
+    reduced: ReducedJoint, joint: Joint, fields: CaseFields | None = None, near: OnMesh | None = None
+) -> OnMesh:
     from headjoint.cases.load_cases.head_room import sealed_factor
     from headjoint.cases.load_cases.load_history import gas_trial, run
     from headjoint.cases.models.condensed import OneFastener
@@ -230,9 +227,9 @@ def _on_mesh(reduced: ReducedJoint, joint: Joint, fields: CaseFields | None = No
 
     model = OneFastener(joint, fitted(reduced, joint))
     model = model if fields is None else fields.heating(model)
-    done = _OnMesh({}, {}, {})
+    done = OnMesh()
     for level, found in tightened(model).over(joint.tightening).items():
-        history = run(model, found)
+        history = run(model, found, () if near is None else near.histories[level].states)
         states = list(state_findings(history, margins=False))
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.command.stated_files import Seen, by_model
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.mesh_error import mesh_error
@@ -159,6 +160,47 @@ class Outcome:
             "states": [dataclasses.asdict(one) for one in self.states],
             "unbounded": self.unbounded,
         }
+
+
+@dataclass(frozen=True)
+class OnMesh:
+    """A design solved on one mesh: by tightening what is judged, history and states; empty where there is a problem.
+
+    rests : of cells, every state without its gas, None where it has none. limits : of cells, the states of the least
+    tightening at the gas that just seals.
+    """
+
+    problem: str = ""
+    levels: dict[str, Tightened] = field(default_factory=dict, repr=False)
+    histories: dict[str, Any] = field(default_factory=dict, repr=False)
+    states: dict[str, Any] = field(default_factory=dict, repr=False)
+    rests: dict[str, Any] = field(default_factory=dict, repr=False)
+    limits: list[Any] = field(default_factory=list, repr=False)
+
+
+@dataclass(frozen=True)
+class JudgedDesign:
+    """A design, its outcome, and what it follows from; coarse : on doubled elements, None where there is none."""
+
+    design: Joint | Cell = field(repr=False)
+    outcome: Outcome
+    fine: OnMesh = field(repr=False)
+    coarse: OnMesh | None = field(repr=False)
+
+    @property
+    def histories(self) -> dict[str, Any]:
+        """Return the history of every tightening; empty where there is no solution."""
+        return self.fine.histories
+
+    @property
+    def states(self) -> dict[str, Any]:
+        """Return the states of every tightening; empty where there is no solution."""
+        return self.fine.states
+
+
+def heat_refused(where: str) -> InputError:
+    """Return what is said where load cases by heat are not followed."""
+    return InputError(f"of load cases is not for {where}; state temperatures", field="load_cases.heat")
 
 
 def judged_by(outcomes: Iterable[Outcome]) -> list[str]:

@@ -15,7 +15,7 @@ from headjoint.model.formulas.sealing import Seal
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.beside_estimate import comparison, joint_figures, preload_figure
 from headjoint.postproc.joint.findings import StateFindings, state_findings
-from headjoint.postproc.present.mesh_errors import compared
+from headjoint.postproc.present.mesh_errors import compared, doubted
 from headjoint.postproc.present.rows import JointFigure, Row, with_errors, with_mesh_errors
 from headjoint.postproc.verdict.between_studs import undecided
 from headjoint.postproc.verdict.model_seen import ModelSeen, one_fastener_seen
@@ -76,7 +76,7 @@ def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[Coa
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(_judged(solved, states, seen, coarse), coarse=other),
+        verdict=judge(doubted(_judged(solved, states, seen, coarse), unbounded), coarse=other),
         rows=rows,
         joint_figures=figures,
         unbounded=unbounded,

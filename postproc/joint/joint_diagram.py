@@ -17,6 +17,7 @@ from headjoint.postproc.present.drawing import (
     CLAMPED,
     COLOURS,
     FASTENER,
+    PAGE,
     QUIET,
     blank_figure,
     headline,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 TIGHTENING_STEPS, GAS_STEPS = 12, 4
+PANEL = 3.55  # inches, height of one of the two
 DOTTED, DASHED = (0, (2, 2)), (0, (4, 2))
 
 
@@ -42,12 +44,13 @@ def joint_diagram(
     fastener's line is straight; the gasket's laws bend the other.
     """
     scales = Scales(units)
-    figure = blank_figure(10.4, 5.6)
-    headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
     fired = [state for state in states if state.gas_force > 0.0]
+    height = 9.4 if fired else 5.2
+    figure = blank_figure(PAGE, height)
+    headline(figure, f"Joint diagram, nominal preload: {solved.joint.name}")
     stretch = fastener_stretch(solved, assembled)
     top = 1.27 * scales.force(max(solved.nominal.preload, *(state.fastener_force for state in states)))
-    place = (0.083, 0.10, 0.405 if fired else 0.70, 0.78)
+    place = (0.13, 1.0 - (1.0 + PANEL) / height, 0.85, PANEL / height)
     left = placed_axes(
         figure, place, "tightening", scales.small.axis("overlap pulled in"), scales.force.axis("force per fastener")
     )
@@ -57,7 +60,8 @@ def joint_diagram(
         worst = max(fired, key=lambda state: state.gas_force)
         title = f"{worst.name}: {scales.force.text(worst.gas_force)} of gas per fastener"
         across = scales.small.axis("stretch of the fastener that gas adds")
-        right = placed_axes(figure, (0.56, 0.10, 0.43, 0.78), title, across, "")
+        place = (0.13, 0.55 / height, 0.85, PANEL / height)
+        right = placed_axes(figure, place, title, across, scales.force.axis("force per fastener"))
         _draw_gas(right, solved, worst, stretch / solved.nominal.preload, scales)
         right.set_ylim(0, top)
     return figure
@@ -90,7 +94,7 @@ def _draw_tightening(axes: Any, solved: SolvedJoint, stretch: float, scales: Sca
     text = f"stretches {along.text(stretch, '.0f')}"
     note(axes, text, (middle, low), (-8, 4), ha="right", va="bottom", color=FASTENER)
     _dimension(axes, (middle, low), (end, low), CLAMPED, "<->")
-    note(axes, f"closes\n{along.text(closed[-1], '.0f')}", (end, low), (5, 0), va="center", color=CLAMPED)
+    note(axes, f"closes\n{along.text(closed[-1], '.0f')}", (end, low), (5, -3), va="bottom", color=CLAMPED)
     axes.set_xlim(0, 1.2 * end)
     axes.legend(loc="upper left", frameon=False, fontsize=9)
 

@@ -22,9 +22,12 @@ from headjoint.postproc.present.drawing import (
     DASHES,
     FASTENER,
     INK,
+    PAGE,
     QUIET,
     blank_figure,
     headline,
+    legend_above,
+    legend_height,
     note,
     placed_axes,
     save_pictures,
@@ -36,8 +39,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 # of the clamp history, inches: room for the names of the rows, for the figures of one state, heights of rows and lines
-NAMES, STATE, ROW, LINE = 1.7, 1.36, 0.23, 0.17
-NAME_LETTERS = 15  # of a load case that fit over its figures
+NAMES, STATE, ROW, LINE = 1.85, 0.98, 0.2, 0.16
+NAME_LETTERS = 12  # of a load case that fit over its figures
+LETTERS = 26  # of a name in a legend of three columns
 
 
 def draw_all(
@@ -66,16 +70,25 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
     """
     scales, joint = Scales(units), solved.joint
     length, pressure = scales.length, scales.pressure
-    figure = blank_figure(10, 5.6)
+    hardest = max(states, key=lambda state: state.need.over(joint.gasket.sealing_zone.line_width))
+    needed = hardest.need.over(joint.gasket.sealing_zone.line_width)
+    labels = [wrapped(state.name, LETTERS) for state in states]
+    labels.append(wrapped(f"needed at {hardest.name}: {pressure.text(needed)}", LETTERS))
+    above = legend_height(labels) + 0.12
+    height = 0.72 + above + 3.9 + 0.52
+    figure = blank_figure(PAGE, height)
     headline(figure, f"Gasket contact pressure, nominal preload: {joint.name}")
     across, up = length.axis("radius from the fastener's axis"), pressure.axis("contact pressure")
-    axes = placed_axes(figure, (0.068, 0.10, 0.74, 0.82), "", across, up)
+    axes = placed_axes(figure, (0.095, 0.52 / height, 0.885, 3.9 / height), "", across, up)
     top = pressure(max(float(state.profile.pressure.max()) for state in states))
     sealing = joint.gasket.sealing_zone
+    reach = length(max(zone.outer_diameter for zone in joint.gasket.zones) / 2)
     for number, zone in enumerate(joint.gasket.zones):
         inner, outer = length(zone.inner_diameter / 2), length(zone.outer_diameter / 2)
         axes.axvspan(inner, outer, color="#f3f5f7" if number % 2 else "#e6eaee", zorder=0)
-        axes.text((inner + outer) / 2, 1.15 * top, zone.name, ha="center", va="center", fontsize=9, color=QUIET)
+        narrow = (outer - inner) / reach * PAGE * 0.8 < 0.085 * len(zone.name)
+        look = {"fontsize": 9, "color": QUIET, "rotation": 90 if narrow else 0}
+        axes.text((inner + outer) / 2, 1.29 * top, zone.name, ha="center", va="top", **look)
     for number, state in enumerate(states):
         names = np.array(state.profile.zone)
         again = sum(other.kind == state.kind for other in states[:number])
@@ -83,25 +96,23 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
         look = {"color": COLOURS[state.kind], "linestyle": dashes, "linewidth": 1.8}
         for index, zone in enumerate(joint.gasket.zones):
             at = names == zone.name
-            label = wrapped(state.name) if index == 0 else None
+            label = labels[number] if index == 0 else None
             axes.plot(length(state.profile.radius[at]), pressure(state.profile.pressure[at]), label=label, **look)
     line = length(sealing.sealing_diameter / 2)
-    axes.plot([line, line], [0.0, 1.08 * top], color=INK, linewidth=0.8)
+    axes.plot([line, line], [0.0, 1.05 * top], color=INK, linewidth=0.8)
     to_left = line > np.mean(axes.get_xlim())
     side = "right" if to_left else "left"
-    note(axes, "sealing line", (line, 1.08 * top), (-4 if to_left else 4, 0), ha=side, va="top")
-    hardest = max(states, key=lambda state: state.need.over(sealing.line_width))
-    needed = hardest.need.over(sealing.line_width)
+    note(axes, "sealing line", (line, 1.05 * top), (-4 if to_left else 4, 0), ha=side, va="top")
     axes.plot(
         [length(sealing.inner_diameter / 2), length(sealing.outer_diameter / 2)],
         [pressure(needed)] * 2,
         color=INK,
         linestyle=(0, (2.5, 1.2)),
         linewidth=2.2,
-        label=f"{wrapped(f'needed at {hardest.name}:')}\n{pressure.text(needed)}",
+        label=labels[-1],
     )
-    axes.set_ylim(0, 1.2 * top)
-    axes.legend(loc="center left", bbox_to_anchor=(1.005, 0.5), frameon=False, fontsize=9)
+    axes.set_ylim(0, 1.3 * top)
+    legend_above(axes)
     return figure
 
 
@@ -111,12 +122,13 @@ def clamp_history(solved: SolvedJoint, units: str = "si") -> Figure:
     names = [wrapped(state.name, NAME_LETTERS) for state in states]
     gas = np.array([state.case.gas_force for state in states])
     rows = _clamp_rows(solved.histories, gas, units)
-    width = max(10.0, NAMES + STATE * len(states) + 0.1)
+    width = max(PAGE, NAMES + STATE * len(states) + 0.1)
+    above = 0.55 + 0.9
     below = 0.54 + LINE * max(name.count("\n") + 1 for name in names) + ROW * len(rows)
-    height = below + 3.85 + 0.6
+    height = below + 3.3 + above
     figure = blank_figure(width, height)
     headline(figure, f"Clamp through the history: {joint.name}")
-    place = (NAMES / width, below / height, 1.0 - (NAMES + 0.1) / width, 3.85 / height)
+    place = (NAMES / width, below / height, 1.0 - (NAMES + 0.1) / width, 3.3 / height)
     axes = placed_axes(figure, place, "", "", shown.axis("force per fastener"))
     beside = (gas > 0) | np.append(gas[1:] > 0, False) | np.append(False, gas[:-1] > 0)
     for name, history in solved.histories.items():
@@ -125,14 +137,14 @@ def clamp_history(solved: SolvedJoint, units: str = "si") -> Figure:
     axes.set_xticks(range(len(names)), names)
     axes.set_xlim(-0.5, len(names) - 0.5)
     axes.set_ylim(0, 1.08 * shown(max(float(state.force[0]) for state in solved.greatest.states)))
-    axes.legend(loc="lower left", frameon=False, fontsize=9)
+    legend_above(axes, columns=1)
     for number, (name, colour, entries) in enumerate(rows):
-        weight = "bold" if name.endswith("nominal") else "normal"
+        weight = "bold" if "nominal" in name else "normal"
         at = (0.33 + ROW * (len(rows) - 1 - number)) / height
-        figure.text(0.12 / width, at, name, color=colour, fontsize=9, fontweight=weight)
+        figure.text(0.12 / width, at, name, color=colour, fontsize=8.5, fontweight=weight)
         for state, entry in enumerate(entries):
             middle = place[0] + place[2] * (state + 0.5) / len(names)
-            figure.text(middle, at, entry, ha="center", color=colour, fontsize=9, fontweight=weight)
+            figure.text(middle, at, entry, ha="center", color=colour, fontsize=8.5, fontweight=weight)
     text = "per cent of the assembly force of the same preload"
     figure.text(1.0 - 0.1 / width, 0.09 / height, text, ha="right", fontsize=8, color=QUIET)
     return figure
@@ -148,11 +160,11 @@ def _clamp_rows(
         force = np.array([state.force[0] for state in history.states])
 
         def entry(value: float, assembly: float = float(force[0])) -> str:
-            return f"{shown.text(value)}  {100.0 * value / assembly:.1f} %"
+            return f"{shown.number(value)}  {100.0 * value / assembly:.0f} %"
 
-        fastener.append((f"fastener, {name}", FASTENER, [entry(one) for one in force]))
+        fastener.append((f"fastener, {name}, {shown.unit}", FASTENER, [entry(one) for one in force]))
         under = [entry(one - less) if less > 0.0 else "" for one, less in zip(force, gas, strict=True)]
-        gasket.append((f"gasket under gas, {name}", CLAMPED, under))
+        gasket.append((f"gasket, gas, {name}, {shown.unit}", CLAMPED, under))
     return fastener + (gasket if gas.any() else [])
 
 
@@ -172,7 +184,8 @@ def _draw_needed(axes: Any, solved: SolvedJoint, units: str) -> None:
     shown, needed = Scales(units).force, solved.joint.requirements.clamp_kept
     states = solved.nominal.states
     floor = needed * float(states[0].force[0])
-    label = f"needed when cold, judged at the nominal preload: {100 * needed:.0f} % of assembly, {shown.text(floor)}"
+    words = f"needed when cold, judged at the nominal preload: {100 * needed:.0f} % of assembly, {shown.text(floor)}"
+    label = wrapped(words, 52)
     for place in (place for place, state in enumerate(states) if state.kind == "cold"):
         at = [shown(floor)] * 2
         axes.plot([place - 0.25, place + 0.25], at, color=COLOURS["cold"], linewidth=2.4, label=label)

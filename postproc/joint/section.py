@@ -11,7 +11,7 @@ import numpy as np
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.postproc.joint.fields import RecoveredState, cell_nodes, corner_values, part_edges, von_mises
-from headjoint.postproc.present.drawing import INK, Place, blank_figure, headline, note, round_down, round_ticks
+from headjoint.postproc.present.drawing import INK, PAGE, Place, blank_figure, headline, note, round_down, round_ticks
 from headjoint.postproc.present.scale import Scales
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PART_COLOURS = {"fastener": "#8d99a8", "nut": "#b5a27a", "washer": "#6f7f72", "head": "#d6dde4", "block": "#c3b9ae"}
-WHOLE, CLOSE = (0.065, 0.17, 0.36, 0.735), (0.475, 0.17, 0.515, 0.735)
+WHOLE, CLOSE = (0.115, 0.17, 0.32, 0.69), (0.525, 0.17, 0.46, 0.69)
 AT_GASKET = 1.0  # mm, how near the deck nodes are taken as the gasket's faces
 BEYOND = 0.99  # share of the values that colours tell apart; corners go higher
 
@@ -55,7 +55,7 @@ def section(solved: SolvedJoint, recovered: dict[str, RecoveredState], units: st
     rise = scales.length(factor * float(np.median(change[near, 1])))
     built, moved = scales.length(places), scales.length(places + factor * change)
     shape = _Shape(solved, built, moved, cell_nodes(solved)[:, :4], part_edges(solved))
-    figure = blank_figure(10.5, 7.8)
+    figure = blank_figure(PAGE, 6.6)
     headline(figure, f"{solved.joint.name}: {shown}, displacement since assembly magnified {factor:g} times")
     _draw_whole(figure, shape, scales, fields)
     _draw_close(figure, shape, scales, fields, rise)
@@ -65,7 +65,7 @@ def section(solved: SolvedJoint, recovered: dict[str, RecoveredState], units: st
 def _draw_whole(figure: Figure, shape: _Shape, scales: Scales, fields: RecoveredState) -> None:
     """Draw the parts as built to the left of the axis, displaced and coloured by stress to the right."""
     solved, parts, reach = shape.solved, shape.solved.assembled.joint_mesh, shape.reach
-    axes = _panel(figure, WHOLE, "left: parts as built; right: von Mises stress", scales)
+    axes = _panel(figure, WHOLE, "left: parts as built;\nright: von Mises stress", scales)
     low, high = shape.built[:, 1].min(), shape.built[:, 1].max()
     mirrored = shape.built * [-1.0, 1.0]
     _paint(axes, mirrored[shape.corners], parts.part, parts.parts)
@@ -82,14 +82,14 @@ def _draw_whole(figure: Figure, shape: _Shape, scales: Scales, fields: Recovered
     axes.set_xticks([-reach, 0.0, reach], [f"{reach:.3g}", "0", f"{reach:.3g}"])
     axes.set_ylim(low - 0.02 * (high - low), high + 0.09 * (high - low))
     axes.set_ylabel(scales.length.axis("height over the block deck"))
-    text = f"{scales.pressure.axis('von Mises stress')}; at corners it goes higher"
-    _colour_bar(figure, painted, (0.065, 0.075, 0.36, 0.02), ticks, text)
+    text = f"{scales.pressure.axis('von Mises stress')};\nat corners it goes higher"
+    _colour_bar(figure, painted, (0.115, 0.095, 0.32, 0.013), ticks, text)
 
 
 def _draw_close(figure: Figure, shape: _Shape, scales: Scales, fields: RecoveredState, rise: float) -> None:
     """Draw the displaced parts around the gasket, head and block coloured by axial stress; rise : of its faces."""
     solved, parts, reach = shape.solved, shape.solved.assembled.joint_mesh, shape.reach
-    axes = _panel(figure, CLOSE, "around the gasket: axial stress of head and block", scales)
+    axes = _panel(figure, CLOSE, "around the gasket: axial stress\nof head and block", scales)
     axial = scales.pressure(corner_values(solved, fields.stress[:, :, 1]))
     clamped = np.isin(parts.part, [parts.parts.index("head"), parts.parts.index("block")])
     window = 0.62 * reach
@@ -102,8 +102,10 @@ def _draw_close(figure: Figure, shape: _Shape, scales: Scales, fields: Recovered
     _draw_gasket(axes, solved, shape.moved)
     axes.set_xlim(0.0, 1.08 * reach)
     axes.set_ylim(rise - window, rise + window)
-    text = f"{scales.pressure.axis('axial stress')}; blue is pressed; at corners it goes higher"
-    _colour_bar(figure, painted, (0.475, 0.075, 0.515, 0.02), [-one for one in ticks[:0:-1]] + ticks, text)
+    text = f"{scales.pressure.axis('axial stress')}; blue is pressed;\nat corners it goes higher"
+    _colour_bar(
+        figure, painted, (0.525, 0.095, 0.46, 0.013), [share * ticks[-1] for share in (-1.0, -0.5, 0.0, 0.5, 1.0)], text
+    )
 
 
 def _panel(figure: Figure, place: Place, title: str, scales: Scales) -> Axes:
@@ -121,7 +123,8 @@ def _colour_bar(figure: Figure, painted: Any, place: Place, ticks: Sequence[floa
     bar = figure.colorbar(
         painted, cax=figure.add_axes(place), orientation="horizontal", ticks=ticks, extend=extend, extendfrac=0.03
     )
-    bar.set_label(text, fontsize=9)
+    bar.set_label(text, fontsize=8.5)
+    bar.ax.tick_params(labelsize=8.5)
 
 
 def _draw_lines(axes: Axes, lines: FloatArray) -> None:
@@ -146,7 +149,7 @@ def _draw_gasket(axes: Axes, solved: SolvedJoint, displaced: FloatArray) -> None
         if face.name == sealing:
             arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.8}
             r, z = upper.mean(axis=0)
-            note(axes, f"sealing zone: {face.name}", (float(r), float(z)), (30, 70), arrowprops=arrow)
+            note(axes, f"sealing zone: {face.name}", (float(r), float(z)), (-20, 60), ha="center", arrowprops=arrow)
 
 
 def _paint(axes: Axes, corners: FloatArray, part: IntArray, names: Sequence[str]) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
-from headjoint.postproc.present.drawing import COLOURS, DPI, INK, QUIET, blank_figure, placed_axes
+from headjoint.postproc.present.drawing import COLOURS, INK, PIXELS, QUIET, blank_figure, placed_axes
 from headjoint.postproc.present.scale import Scale, Scales
 
 if TYPE_CHECKING:
@@ -42,7 +42,8 @@ def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path], units: str = "si
         # names in a joint file are text, not formulas
         with matplotlib.rc_context({"text.parse_math": False}):
             for law, draft in zip(laws, drafts, strict=True):
-                law_picture(law, units).savefig(draft, dpi=DPI, pil_kwargs={"compress_level": 2})
+                figure = law_picture(law, units)
+                figure.savefig(draft, dpi=PIXELS / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
         for draft, path in zip(drafts, paths, strict=True):
             draft.replace(path)
     finally:

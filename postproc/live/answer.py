@@ -12,9 +12,9 @@ import numpy as np
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.cell_designs import CellBase, JudgedCell, judged_cell
+from headjoint.postproc.designs.cell_designs import CellBase, judged_cell
 from headjoint.postproc.designs.evaluation import judged_joint
-from headjoint.postproc.designs.outcome import Outcome
+from headjoint.postproc.designs.outcome import JudgedDesign
 from headjoint.postproc.live.plan import GasketPlan, gasket_plan, surroundings
 from headjoint.postproc.present.report import factor_text
 from headjoint.postproc.present.scale import Scales
@@ -23,23 +23,13 @@ from headjoint.postproc.verdict.requirement import LEVELS
 SHOWN = 4  # significant digits that curves are told with
 
 
-@dataclass(frozen=True)
-class Moved:
-    """A design as it is moved now, judged. histories, states : by tightening, empty where there is no solution."""
-
-    design: Joint | Cell = field(repr=False)
-    outcome: Outcome
-    histories: dict[str, Any] = field(repr=False)
-    states: dict[str, Any] = field(repr=False)
-
-
 @dataclass
 class Shape:
-    """A condensed joint and its plan. plan : None of one fastener. last : the cell that was judged last."""
+    """A condensed joint and its plan. plan : None of one fastener. last : the design that was judged last."""
 
     base: Any = field(repr=False)
     plan: GasketPlan | None = field(repr=False)
-    last: JudgedCell | None = field(default=None, repr=False)
+    last: JudgedDesign | None = field(default=None, repr=False)
 
 
 def shape_of(base: Any) -> Shape:
@@ -47,20 +37,20 @@ def shape_of(base: Any) -> Shape:
     return Shape(base, gasket_plan(base.model, base.corners) if isinstance(base, CellBase) else None)
 
 
-def moved(shape: Shape, design: Joint | Cell) -> Moved:
+def moved(shape: Shape, design: Joint | Cell) -> JudgedDesign:
     """Return a design judged at its least, nominal and greatest tightening.
 
     Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
     """
     if isinstance(design, Cell):
-        cell = judged_cell(shape.base, design, shape.last)
-        shape.last = cell if cell.histories else shape.last
-        return Moved(design, cell.outcome, cell.histories, cell.states)
-    joint = judged_joint(shape.base, design)
-    return Moved(design, joint.outcome, joint.histories, joint.states)
+        found = judged_cell(shape.base, design, shape.last)
+    else:
+        found = judged_joint(shape.base, design, near=shape.last)
+    shape.last = found if found.histories else shape.last
+    return found
 
 
-def told(found: Moved, units: str) -> dict[str, Any]:
+def told(found: JudgedDesign, units: str) -> dict[str, Any]:
     """Return all that the page shows but the pressures in plan, in the reader's units."""
     outcome = found.outcome
     if outcome.problem:
@@ -96,12 +86,12 @@ def told(found: Moved, units: str) -> dict[str, Any]:
     }
 
 
-def _forces(found: Moved, level: str, scales: Scales) -> list[list[float]]:
+def _forces(found: JudgedDesign, level: str, scales: Scales) -> list[list[float]]:
     """Return the force of every fastener, state by state."""
     return [_rounded(scales.force(state.force)) for state in found.histories[level].states]
 
 
-def _lines(found: Moved, level: str, scales: Scales) -> list[list[dict[str, Any]]]:
+def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[str, Any]]]:
     """Return what lies along the sealing lines, state by state; of one fastener over the radius."""
     pressure, length = scales.pressure, scales.length
     if isinstance(found.design, Joint):
@@ -133,7 +123,7 @@ def _lines(found: Moved, level: str, scales: Scales) -> list[list[dict[str, Any]
     ]
 
 
-def pressures(found: Moved, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
+def pressures(found: JudgedDesign, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
     """Return the gasket's pressure in plan in one state; None of one fastener, or where there is no solution.
 
     pressure : base64 of float32, row by row, nan where there is no gasket.
@@ -145,7 +135,7 @@ def pressures(found: Moved, shape: Shape, level: str, state: int, units: str) ->
     return {"pressure": _packed(values)}
 
 
-def state_shown(found: Moved, asked: int) -> int:
+def state_shown(found: JudgedDesign, asked: int) -> int:
     """Return the number of the state to show: the one asked for, else the last one under gas, else the first."""
     states = found.states["nominal"]
     if 0 <= asked < len(states):

@@ -14,16 +14,21 @@ from headjoint.model.base.errors import JointError
 
 KEPT = 4  # condensed joints in memory
 MOST_WAITING = 4
+# seconds after which a shape that nobody asks for is given up: where another one waits, and at all (a page in the
+# background asks once a minute)
+LEFT, LEFT_ALONE = 4.0, 150.0
+LOOK = 0.5  # seconds between looks at whether it is still asked for
 Make = Callable[[Callable[[str], None]], Any]  # makes a base, told where to say its stages
 
 
 @dataclass
 class Job:
-    """One joint to be condensed: its stage and when it began, the problem that ended it."""
+    """One joint to be condensed: its stage, when it began and was last asked for, the problem that ended it."""
 
     make: Make = field(repr=False)
     stage: str = "waiting for another shape"
     started: float | None = None
+    asked: float = field(default_factory=time.monotonic)
     problem: str = ""
     cancelled: bool = False
     process: Any = field(default=None, repr=False)
@@ -78,6 +83,7 @@ class Condensing:
                     return {"problem": f"{waiting} other shapes are being condensed; wait for one to be done"}
                 job = self._jobs[key] = Job(make)
                 self._work.notify()
+            job.asked = time.monotonic()
             if job.problem:
                 del self._jobs[key]
                 return {"problem": job.problem}
@@ -150,10 +156,22 @@ class Condensing:
             else:
                 job.problem = problem
 
+    def _give_up_if_left(self, job: Job) -> None:
+        """End what nobody asks for any more: its page is closed, or shows another shape."""
+        with self._lock:
+            silent = time.monotonic() - job.asked
+            others = any(one.started is None for one in self._jobs.values())
+            if silent > LEFT_ALONE or (others and silent > LEFT):
+                job.cancelled = True
+                job.process.kill()
+
     def _heard(self, ours: Connection, job: Job) -> tuple[Any | None, str]:
         """Return the base or the problem that a child tells."""
         while True:
             try:
+                if not ours.poll(LOOK):
+                    self._give_up_if_left(job)
+                    continue
                 kind, told = ours.recv()
             except (EOFError, OSError):
                 return None, "the process that condensed it ended; perhaps there is too little memory"

@@ -16,18 +16,10 @@ from headjoint.model.joint import Joint
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
 from headjoint.model.reading.overrides import BOOST, SIZE, Content, Value, dimension, number, stated
+from headjoint.postproc.designs.axes import TABLE_UNITS
 
 ALL, FIRED = "all", "layout.fired"
 STEPS = 200  # of a slider over its range
-# the unit of a table (SI) in which a quantity of each dimension is moved
-TABLE_UNITS = {
-    "torque": "N.m",
-    "pressure": "bar",
-    "length": "mm",
-    "temperature": "degC",
-    "force": "kN",
-    "angle": "deg",
-}
 
 
 @dataclass(frozen=True)

@@ -10,19 +10,19 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
-from headjoint.cases.command.stated_files import one_thread
+from headjoint.cases.command.stated_files import Seen, by_model, one_thread
 from headjoint.cases.condensed.stiffness_key import stiffness_key
 from headjoint.model.base.errors import InputError, JointError, unknown_name
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
-from headjoint.postproc.designs.outcome import Source, source_of
-from headjoint.postproc.live.answer import Moved, Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
+from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
+from headjoint.postproc.live.answer import Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
+from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
 
-Seen = Literal["whole", "stud"]
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
 
 
@@ -46,9 +46,9 @@ class Engines:
         self._paths = paths
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
-        self._answers: OrderedDict[str, Moved] = OrderedDict()
+        self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._condensing = Condensing(shape_of)
-        self._working = threading.Lock()
+        self._working, self._serving = threading.Lock(), threading.Lock()
 
     @property
     def names(self) -> list[str]:
@@ -74,7 +74,7 @@ class Engines:
         Raises InputError for an unknown engine, quantity or value, and where the design cannot be built.
         """
         source, changes, content = self._changed(asked)
-        design = _seen(source.design(changes), asked.model)
+        design = by_model(source.design(changes), asked.model)
         values = {one.path: one.value for one in controls_of(content, design, asked.units)}
         key = stiffness_key(design)
         shape: Shape | None = self._condensing.found(key)
@@ -87,7 +87,7 @@ class Engines:
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
         with self._working, one_thread():
-            found = self._moved(repr((asked.engine, asked.model, sorted(changes.items()))), shape, design)
+            found = self._moved(_name(asked, changes), shape, design)
             answer = {"values": values, "key": key} | told(found, asked.units)
             if found.histories:
                 answer["state"] = state_shown(found, asked.state)
@@ -95,6 +95,29 @@ class Engines:
             if asked.plan and isinstance(design, Cell):
                 answer["drawn"] = drawn_plan(shape, design, asked.units)
         return answer
+
+    def curves(self, asked: Asked, service: bool) -> dict[str, Any]:
+        """Return the joint diagram of what is moved, or with `service` the clamp through the file's service.
+
+        Raises InputError where its shape is not condensed yet, or where there is no solution.
+        """
+        source, changes, _ = self._changed(asked)
+        design = by_model(source.design(changes), asked.model)
+        shape: Shape | None = self._condensing.found(stiffness_key(design))
+        if shape is None:
+            raise InputError("ask for the answer first; its shape is not condensed yet")
+        try:
+            with one_thread():
+                with self._working:
+                    found = self._moved(_name(asked, changes), shape, design)
+                    if found.outcome.problem:
+                        raise InputError(found.outcome.problem)
+                    if not service:
+                        return {"diagram": joint_diagram(found, asked.units)}
+                with self._serving:
+                    return {"service": clamp_in_service(found, asked.units)}
+        except JointError as error:
+            raise InputError(str(error)) from None
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -121,7 +144,7 @@ class Engines:
         key = (name, units, model)
         if key not in self._controls:
             source = self._source(name)
-            found = controls_of(source.content, _seen(source.design({}), model), units)
+            found = controls_of(source.content, by_model(source.design({}), model), units)
             self._controls[key] = {one.path: one for one in found}
         return self._controls[key]
 
@@ -145,7 +168,7 @@ class Engines:
         shape: Shape = self._condensing.keep(key, base)
         return shape
 
-    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> Moved:
+    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> JudgedDesign:
         if name in self._answers:
             self._answers.move_to_end(name)
             return self._answers[name]
@@ -159,8 +182,9 @@ class Engines:
         return found
 
 
-def _seen(design: Joint | Cell, model: Seen) -> Joint | Cell:
-    return design.joint if isinstance(design, Cell) and model == "stud" else design
+def _name(asked: Asked, changes: dict[str, Value]) -> str:
+    """Return the name under which an answer is kept."""
+    return repr((asked.engine, asked.model, sorted(changes.items(), key=str)))
 
 
 def _stated(control: Control, value: float | str) -> Any:
@@ -174,4 +198,4 @@ def _stated(control: Control, value: float | str) -> Any:
 
 
 def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Callable[[str], None]) -> Any:
-    return make_base(_seen(source.design(changes), model), stage)
+    return make_base(by_model(source.design(changes), model), stage)

@@ -24,6 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
+from headjoint.postproc.present.drawing import COLOURS
 
 LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
 EVERYWHERE = ("0.0.0.0", "::")
@@ -105,6 +106,13 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         found = await run_in_threadpool(engines.answered, asked)
         return Response(json.dumps(found), media_type="application/json")
 
+    async def curves(request: Request) -> Response:
+        body = await _body(request)
+        service = body.pop("service", False)
+        if not isinstance(service, bool):
+            raise InputError("give true or false", field="service")
+        return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
+
     async def cancel(request: Request) -> Response:
         key = (await _body(request)).get("key")
         return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
@@ -123,6 +131,7 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         Route("/assets/{name}", asset),
         Route("/engine", engine),
         Route("/answer", answer, methods=["POST"]),
+        Route("/curves", curves, methods=["POST"]),
         Route("/cancel", cancel, methods=["POST"]),
         Route("/file", moved_file, methods=["POST"]),
     ]
@@ -163,7 +172,7 @@ def _page(engines: Engines, chosen: str, units: str) -> str:
     from jinja2 import Environment, PackageLoader
 
     environment = Environment(loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True)
-    start = {"engines": engines.names, "engine": chosen, "units": units}
+    start = {"engines": engines.names, "engine": chosen, "units": units, "colours": COLOURS}
     return environment.get_template("live.html.j2").render(
         version=version("headjoint"), caution=CAUTION, start=start, engines=engines.names, chosen=chosen
     )

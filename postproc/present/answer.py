@@ -28,12 +28,15 @@ def quiet(name: str) -> None:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What files are wanted: in which units, with pictures and page, with a series over time; who hears of stages."""
+    """What files are wanted: in which units, with pictures and page, a series over time, pictures that move; who hears
+    of stages.
+    """
 
     units: str = "si"
     pictures: bool = True
     series: bool = True
     stage: Stage = quiet
+    moving: bool = False
 
 
 class Answer(ABC):
@@ -87,6 +90,10 @@ class Answer(ABC):
         """Draw the pictures into a folder and return them."""
         return []
 
+    def move(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures that move into a folder and return them."""
+        return []
+
     def tables(self, folder: Path, wanted: Wanted) -> None:  # noqa: B027 most answers have no others
         """Write what files there are besides JSON, pictures and page into a folder."""
 
@@ -99,14 +106,15 @@ class Answer(ABC):
         return json.dumps(self._document, indent=indent)
 
     def write_files(
-        self, folder: Path, *, units: str = "si", pictures: bool = True, series: bool = True, stage: Stage = quiet
-    ) -> list[Path]:
+        self, folder: Path, *, units: str = "si", pictures: bool = True, series: bool = True, moving: bool = False,
+        stage: Stage = quiet,
+    ) -> list[Path]:  # fmt: skip
         """Write all files into a folder, each whole or not at all; return their paths.
 
         units : "si" or "workshop", of page and pictures. pictures : whether they and the page are made. series :
-        whether instants over time are. stage : hears what is made.
+        whether instants over time are, moving : whether pictures that move are. stage : hears what is made.
         """
-        wanted = Wanted(units, pictures, series, stage)
+        wanted = Wanted(units, pictures, series, stage, moving)
         from headjoint.postproc.present.page import write_page
 
         with moved_in_whole(folder) as (scratch, written):
@@ -115,6 +123,9 @@ class Answer(ABC):
             if wanted.pictures:
                 wanted.stage("pictures")
                 drawn = self.draw(scratch, wanted)
+                if wanted.moving:
+                    wanted.stage("moving pictures")
+                    self.move(scratch, wanted)
                 figures = sorted(path.name for path in scratch.iterdir() if path.suffix in FILES_OF_FIGURES)
                 write_page(scratch / self.page_name, self.report(wanted.units), drawn, figures)
         return written

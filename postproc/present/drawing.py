@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
 Place = tuple[float, float, float, float]  # left, bottom, width, height as fractions of the figure
 
-DPI = 120
+PAGE = 7.0  # inches, width of every picture: on paper as wide as its text, and on a telephone still to be read
+PIXELS = 1260  # across a picture, whatever its width
 INK = "#22252b"
 QUIET = "#6b727c"
 # one colour per kind of state, told apart also by people who see few colours
@@ -28,6 +29,7 @@ DASHES = {"assembly": "-", "settled": (0, (4, 2)), "hot": "-", "firing": "-", "c
 # readings of a log
 DOT: dict[str, Any] = {"marker": "o", "markersize": 3.0, "linestyle": "none", "alpha": 0.55, "markeredgewidth": 0.0}
 FASTENER, CLAMPED = "#2d4a6b", "#b0782a"  # what pulls and what is pressed, where both are drawn
+LETTERS = 9.3  # of a title, per inch
 HOLDS, FAILS = "#2f8f83", "#a8323e"
 # where colour scales may end, times powers of ten, and into how many round steps that divides
 ROUND = {1.0: 5, 1.2: 4, 1.5: 5, 2.0: 4, 2.5: 5, 3.0: 6, 4.0: 4, 5.0: 5, 6.0: 6, 8.0: 4, 10.0: 5}
@@ -42,7 +44,8 @@ def save_pictures(pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: 
         path = folder / f"{name}.png"
         # names in a joint file are text, not formulas
         with matplotlib.rc_context({"text.parse_math": False}):
-            draw().savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2})
+            figure = draw()
+            figure.savefig(path, dpi=PIXELS / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
         drawn.append(path)
     return drawn
 
@@ -70,8 +73,22 @@ def placed_axes(figure: Figure, place: Place, title: str, across: str, up: str) 
 
 
 def headline(figure: Figure, text: str) -> None:
-    """Put a title over a whole figure."""
-    figure.suptitle(text, fontsize=12.5, color=INK, x=0.012, y=0.985, ha="left", va="top")
+    """Put a title over a whole figure, in as many lines as it needs."""
+    width, height = figure.get_size_inches()
+    lines = wrapped(text, int(LETTERS * width))
+    figure.suptitle(lines, fontsize=12.5, color=INK, x=0.1 / width, y=1.0 - 0.08 / height, ha="left", va="top")
+
+
+def legend_above(axes: Any, columns: int = 3, **more: Any) -> Any:
+    """Name curves right above their axes, where the legend covers none; `legend_height` says what room it needs."""
+    look = {"frameon": False, "fontsize": 9, "borderaxespad": 0.0, "columnspacing": 1.4, "handlelength": 2.4}
+    return axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.02), ncol=columns, labelspacing=0.3, **look | more)
+
+
+def legend_height(labels: Sequence[str], columns: int = 3) -> float:
+    """Return the inches that a legend above axes takes, names of several lines counted."""
+    rows = [labels[first :: -(-len(labels) // columns)] for first in range(-(-len(labels) // columns))]
+    return sum(0.06 + 0.15 * max(label.count("\n") + 1 for label in row) for row in rows)
 
 
 def note(axes: Any, text: str, place: tuple[float, float], shift: tuple[float, float], **more: Any) -> None:
@@ -81,7 +98,7 @@ def note(axes: Any, text: str, place: tuple[float, float], shift: tuple[float, f
 
 def wrapped(text: str, width: int = 20) -> str:
     """Return text in lines of at most `width` characters, for legends and ticks with names of the user's own."""
-    return "\n".join(textwrap.wrap(text, width))
+    return "\n".join(line for own in text.split("\n") for line in textwrap.wrap(own, width, break_on_hyphens=False))
 
 
 def round_ticks(value: float) -> list[float]:

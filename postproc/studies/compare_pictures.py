@@ -14,6 +14,7 @@ from headjoint.postproc.present.drawing import (
     FAILS,
     HOLDS,
     INK,
+    PAGE,
     blank_figure,
     headline,
     placed_axes,
@@ -31,9 +32,8 @@ if TYPE_CHECKING:
 DESIGNS = ("#3b6ea5", "#d98324", "#2f8f83", "#a8323e", "#6d4c7d", "#8a6d3b", "#5f7f3a", "#7a7f87")
 MARKS = "osD^vPX*"
 MOST = 2.5  # factor over need beyond which a mark stands at the edge
-WIDTH = 11.0
-ACROSS, NAME_LETTERS, NAME_LINES = 3, 44, 3  # names: so many side by side, so long, in so many lines at most
-TOP, NAME_LINE, FIELD_LINE, FIELD_BELOW, COURSE, COURSE_BELOW = 0.5, 0.16, 0.36, 0.95, 2.05, 0.55  # inches
+ACROSS, NAME_LETTERS, NAME_LINES = 2, 42, 3  # names: so many side by side, so long, in so many lines at most
+TOP, NAME_LINE, FIELD_LINE, FIELD_BELOW, COURSE, COURSE_BELOW = 0.72, 0.16, 0.36, 0.95, 2.05, 0.95  # inches
 
 
 def draw_comparison(comparison: Comparison, folder: Path, units: str = "si") -> list[Path]:
@@ -62,20 +62,18 @@ def comparison_figure(comparison: Comparison, units: str = "si") -> Figure:
     names = _name_rows(comparison)
     of_names = sum(0.1 + NAME_LINE * max(len(lines) for lines in row) for row in names)
     of_field = FIELD_LINE * len(comparison.requirements)
-    height = TOP + of_names + 0.25 + of_field + FIELD_BELOW + COURSE + COURSE_BELOW
-    figure = blank_figure(WIDTH, height)
+    height = TOP + of_names + 0.25 + of_field + FIELD_BELOW + 2.0 * (COURSE + COURSE_BELOW) - 0.35
+    figure = blank_figure(PAGE, height)
     headline(figure, f"Designs beside each other{left_out}")
     _list_designs(figure, comparison, names, height)
-    place = (0.235, 1.0 - (TOP + of_names + 0.25 + of_field) / height, 0.735, of_field / height)
+    place = (0.36, 1.0 - (TOP + of_names + 0.25 + of_field) / height, 0.6, of_field / height)
     _draw_factors(placed_axes(figure, place, "", "", ""), comparison)
     scales = Scales(units)
-    size = (COURSE_BELOW / height, 0.415, COURSE / height)
-    clamp = placed_axes(
-        figure, (0.075, *size), "Clamp per fastener, nominal tightening", "", scales.force.axis("clamp")
-    )
-    seal = placed_axes(
-        figure, (0.565, *size), "Least sealing-line pressure, least tightening", "", scales.pressure.axis("pressure")
-    )
+    lower, size = 0.6 / height, (0.86, COURSE / height)
+    place = (0.115, lower + (COURSE + COURSE_BELOW) / height, *size)
+    clamp = placed_axes(figure, place, "Clamp per fastener, nominal tightening", "", scales.force.axis("clamp"))
+    up = scales.pressure.axis("pressure")
+    seal = placed_axes(figure, (0.115, lower, *size), "Least sealing-line pressure, least tightening", "", up)
     solved = [(number, outcome) for number, outcome in enumerate(comparison.outcomes) if outcome.states]
     for number, outcome in solved:
         look = _look(number) | {"linewidth": 1.5, "markersize": 4.5, "markerfacecolor": "white"}
@@ -95,7 +93,7 @@ def _look(number: int) -> dict[str, Any]:
 
 def _tick(label: str, count: int) -> str:
     """Return the name of a load case in lines that fit between its neighbours."""
-    return wrapped(label, max(6, 60 // count))
+    return wrapped(label, max(6, 72 // count))
 
 
 def _name_rows(comparison: Comparison) -> list[list[list[str]]]:
@@ -113,17 +111,17 @@ def _list_designs(figure: Figure, comparison: Comparison, rows: list[list[list[s
     for row, names in enumerate(rows):
         for column, lines in enumerate(names):
             number = row * ACROSS + column
-            x, y = 0.02 + 0.325 * column, 1.0 - down / height
+            x, y = 0.025 + 0.485 * column, 1.0 - down / height
             figure.add_artist(_mark(figure, x, y - 0.5 * NAME_LINE / height, number))
             colour = FAILS if comparison.outcomes[number].holds is False else INK
-            figure.text(x + 0.012, y, "\n".join(lines), fontsize=9, color=colour, va="top")
+            figure.text(x + 0.018, y, "\n".join(lines), fontsize=9, color=colour, va="top")
         down += 0.1 + NAME_LINE * max(map(len, names))
 
 
 def _draw_factors(axes: Any, comparison: Comparison) -> None:
     """Draw factor over need of every requirement, a line each."""
     wanted, count = comparison.requirements, len(comparison.candidates)
-    axes.set_xlabel("factor over need (1 holds; the filled mark is the best of its line)")
+    axes.set_xlabel("factor over need: 1 holds,\na filled mark is the best of its line")
     axes.set_yticks(range(len(wanted)), [requirement(key).title for key in wanted])
     axes.set_ylim(len(wanted) - 0.5, -0.5)
     lowest = 1.0
@@ -143,7 +141,7 @@ def _draw_factors(axes: Any, comparison: Comparison) -> None:
     left = max(0.0, lowest - 0.1)
     axes.axvspan(1.0, MOST, color=HOLDS, alpha=0.08, linewidth=0, zorder=0)
     axes.set_xlim(left, MOST)
-    ticks = [tick for tick in np.arange(0.0, MOST + 0.01, 0.25) if tick >= left]
+    ticks = [tick for tick in np.arange(0.0, MOST + 0.01, 0.5) if tick >= left]
     axes.set_xticks(ticks, [*(f"{tick:g}" for tick in ticks[:-1]), f">= {MOST:g}"])
 
 
@@ -151,14 +149,25 @@ def _draw_needed(axes: Any, solved: list[tuple[int, Outcome]], scales: Scales) -
     """Draw what every design needs at the sealing line in its colour; once, where all need the same."""
     needs = {number: tuple(round(one.needed, 6) for one in outcome.states) for number, outcome in solved}
     alike = len(set(needs.values())) == 1
+    apart = _most_apart(list(needs.values()))
     for number, needed in needs.items():
-        colour, label = (INK, "needed by all") if alike else (_look(number)["color"], "needed, each in its colour")
+        look = {"color": INK} if alike else _look(number) | {"markevery": [apart], "markersize": 6.0}
+        label = "needed by all" if alike else "needed by each, with its mark"
         style = {"linewidth": 1.1, "linestyle": (0, (4, 2)), "where": "mid"}
-        drawn = axes.step(range(len(needed)), scales.pressure(needed), color=colour, label=label, **style)
+        drawn = axes.step(range(len(needed)), scales.pressure(needed), label=label, **style, **look)
         if number == next(iter(needs)):
-            axes.legend(handles=drawn, loc="best", frameon=False, fontsize=8.5)
+            axes.legend(
+                handles=drawn, loc="lower right", bbox_to_anchor=(1.0, 1.0), frameon=False, fontsize=8.5,
+                borderaxespad=0.2,
+            )  # fmt: skip
         if alike:
             break
+
+
+def _most_apart(needs: list[tuple[float, ...]]) -> int:
+    """Return the number of the state in which needs differ most."""
+    shared = min(map(len, needs), default=0)
+    return max(range(shared), key=lambda state: max(one[state] for one in needs) - min(one[state] for one in needs))
 
 
 def _mark(figure: Figure, x: float, y: float, number: int) -> Artist:

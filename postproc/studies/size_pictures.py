@@ -12,14 +12,16 @@ from headjoint.postproc.present.drawing import (
     FAILS,
     HOLDS,
     INK,
+    PAGE,
     Place,
     blank_figure,
     headline,
     placed_axes,
     save_pictures,
 )
+from headjoint.postproc.present.end_names import name_at_ends
 from headjoint.postproc.present.scale import Scale
-from headjoint.postproc.studies.marks import BOX, mark_own, name_at_ends, need_line
+from headjoint.postproc.studies.marks import BOX, mark_own, need_line
 from headjoint.postproc.studies.size import Sized
 from headjoint.postproc.studies.size_search import Found
 from headjoint.postproc.verdict.table import requirement
@@ -38,11 +40,11 @@ def draw_sized(sized: Sized, folder: Path, units: str = "si") -> list[Path]:
 def size_figure(sized: Sized, units: str = "si") -> Figure:
     """One field for every continuous question."""
     height = 0.6 + 3.2 * len(sized.answers)
-    figure = blank_figure(11, height)
+    figure = blank_figure(PAGE, height)
     headline(figure, f"{sized.joint.name}: what meets every requirement")
     for number, answer in enumerate(sized.answers):
         bottom = 1.0 - (0.6 + 3.2 * (number + 1) - 0.62) / height
-        _field(figure, (0.07, bottom, 0.69, 2.15 / height), answer, Scale(answer.unit, units))
+        _field(figure, (0.1, bottom, 0.635, 2.15 / height), answer, Scale(answer.unit, units))
     return figure
 
 

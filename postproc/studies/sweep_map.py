@@ -9,7 +9,7 @@ import numpy as np
 
 from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.designs.axes import Axis
-from headjoint.postproc.present.drawing import FAILS, HOLDS, INK, QUIET, blank_figure, headline, placed_axes
+from headjoint.postproc.present.drawing import FAILS, HOLDS, INK, PAGE, QUIET, blank_figure, headline, placed_axes
 from headjoint.postproc.studies.marks import BOX, axis_words
 from headjoint.postproc.studies.sweep import Sweep
 from headjoint.postproc.verdict.table import requirement
@@ -23,23 +23,23 @@ LEVELS = (0.4, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.2, 1.4, 1.7)  # of th
 SHADES = 41
 STEPS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)  # between ticks of the colour scale
 MOST_TICKS = 9
-ACROSS = 0.795  # where the legend begins
+ACROSS = 0.69  # where the legend begins
 
 
 def map_figure(sweep: Sweep) -> Figure:
     """Map of the least factor over need of all requirements, each one's limit drawn, what fails hatched."""
-    figure = blank_figure(11, 7.2)
+    figure = blank_figure(PAGE, 7.0)
     across, up = sweep.axes
     headline(figure, f"{sweep.title}: {across.name} and {up.name}")
     title = "Least factor over need of all requirements"
-    axes = placed_axes(figure, (0.075, 0.095, 0.66, 0.80), title, axis_words(across), axis_words(up))
+    axes = placed_axes(figure, (0.11, 0.1, 0.55, 0.765), title, axis_words(across), axis_words(up))
     axes.grid(visible=False)
     least, ticks = sweep.in_hand().T, colour_ticks(sweep.in_hand())
     x, y = (np.array(axis.numbers) for axis in sweep.axes)
     filled = _fill(axes, x, y, least, ticks)
     limits = _draw_limits(axes, x, y, sweep)
     _list_limits(figure, limits, bool(np.nanmin(least) < 1.0))
-    bar = figure.colorbar(filled, cax=figure.add_axes((0.80, 0.10, 0.022, 0.34)), ticks=ticks)
+    bar = figure.colorbar(filled, cax=figure.add_axes((0.72, 0.10, 0.024, 0.3)), ticks=ticks)
     bar.ax.yaxis.set_major_formatter("{x:.2g}" if ticks[1] - ticks[0] > 0.06 else "{x:.2f}")
     bar.set_label("least factor over need", fontsize=9)
     _mark_file(axes, across, up)
@@ -89,7 +89,7 @@ def _draw_limits(axes: Axes, x: FloatArray, y: FloatArray, sweep: Sweep) -> list
 
 def _list_limits(figure: Figure, limits: list[tuple[str, str]], fails: bool) -> None:
     """Say right of the map which colour is whose limit, and what hatching means."""
-    height = 0.875
+    height = 0.86
     if limits:
         figure.text(ACROSS, height, "limits (factor = need)", fontsize=9, color=QUIET, va="top")
         height -= 0.04
@@ -97,7 +97,7 @@ def _list_limits(figure: Figure, limits: list[tuple[str, str]], fails: bool) -> 
         lines = textwrap.wrap(name, 22)
         figure.add_artist(_stroke(figure, (ACROSS, ACROSS + 0.027), height - 0.012, colour))
         figure.text(ACROSS + 0.035, height, "\n".join(lines), fontsize=9, color=colour, va="top")
-        height -= 0.018 + 0.022 * len(lines)
+        height -= 0.018 + 0.026 * len(lines)
     text = "hatched: at least one requirement fails" if fails else "every requirement judged is met everywhere"
     figure.text(ACROSS, height - 0.01, textwrap.fill(text, 28), fontsize=9, color=QUIET, va="top")
 

@@ -13,6 +13,7 @@ from headjoint.postproc.designs.axes import Axis
 from headjoint.postproc.present.drawing import (
     FASTENER,
     HOLDS,
+    PAGE,
     QUIET,
     blank_figure,
     headline,
@@ -20,8 +21,9 @@ from headjoint.postproc.present.drawing import (
     save_pictures,
     wrapped,
 )
+from headjoint.postproc.present.end_names import name_at_ends
 from headjoint.postproc.present.scale import Scales
-from headjoint.postproc.studies.marks import axis_words, mark_own, name_at_ends, need_line, shade
+from headjoint.postproc.studies.marks import axis_words, mark_own, need_line, shade
 from headjoint.postproc.studies.sweep import Sweep
 from headjoint.postproc.studies.sweep_map import map_figure
 from headjoint.postproc.verdict.table import requirement
@@ -59,16 +61,16 @@ def _bound(axes: Any, axis: Axis) -> None:
 
 def line_figure(sweep: Sweep, units: str = "si") -> Figure:
     """Factor over need of every requirement along one quantity, what holds shaded; clamp below."""
-    figure, axis = blank_figure(11, 7.4), sweep.axes[0]
+    figure, axis = blank_figure(PAGE, 7.4), sweep.axes[0]
     headline(figure, f"{sweep.title}: over {axis.name}")
     title = "Requirements: factor over its need, 1 holds"
-    upper = placed_axes(figure, (0.075, 0.47, 0.68, 0.43), title, "", "factor over need")
+    upper = placed_axes(figure, (0.1, 0.47, 0.635, 0.43), title, "", "factor over need")
     hidden = _draw_factors(upper, sweep)
     if hidden:
         text = f"never below {MOST_SHOWN:g}: " + ", ".join(hidden)
-        figure.text(0.075, 0.425, textwrap.fill(text, 130), fontsize=8.5, color=QUIET, va="top")
+        figure.text(0.02, 0.425, textwrap.fill(text, 95), fontsize=8.5, color=QUIET, va="top")
     force = Scales(units).force
-    lower = placed_axes(figure, (0.075, 0.085, 0.68, 0.26), "", axis_words(axis), force.axis("clamp per fastener"))
+    lower = placed_axes(figure, (0.1, 0.085, 0.635, 0.26), "", axis_words(axis), force.axis("clamp per fastener"))
     ends = []
     for name, colour in (("preload", FASTENER), ("clamp after cooling", HOLDS)):
         values = force.of_table(sweep.figure(name))
@@ -104,10 +106,10 @@ def family_figure(sweep: Sweep) -> Figure:
     """Least factor over need along one axis, a line for every name of the other."""
     lines, along = sweep.axes if sweep.axes[0].numbers is None else sweep.axes[::-1]
     least = sweep.in_hand() if sweep.axes[0].numbers is None else sweep.in_hand().T
-    figure = blank_figure(11, 5.6)
+    figure = blank_figure(PAGE, 5.0)
     headline(figure, f"{sweep.title}: {lines.name} and {along.name}")
     title = "Least factor over need of all requirements, 1 holds"
-    axes = placed_axes(figure, (0.075, 0.12, 0.69, 0.75), title, axis_words(along), "least factor over need")
+    axes = placed_axes(figure, (0.1, 0.12, 0.635, 0.71), title, axis_words(along), "least factor over need")
     x, ends = _places(along), []
     for number, name in enumerate(lines.values):
         values, colour = least[number], SHADES[number % len(SHADES)]

@@ -6,7 +6,7 @@ const now = { engine: start.engine, units: start.units, model: "whole", level: "
 const SILENT = "the server does not answer; is it still running?";
 const CANCELLED = "cancelled";
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
-let past = [], future = [], asking = false, serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
+let past = [], future = [], asking = false, curvesFor = 0, serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
 const timings = [];
 window.headjointLive = { timings, get answered() { return answered === serial && !asking && !waitKey; }, get answer() { return answer; } };
 
@@ -126,6 +126,7 @@ function goTo(text) {
 
 function moved() {
   serial += 1;
+  if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
   moveTime = performance.now();
   if (settling === null) history.replaceState(null, "", address());
   showControls();
@@ -158,10 +159,38 @@ async function ask() {
     waitKey = ""; $("wait").hidden = true;
     if (asked === serial || !answer) { shownChanges = changes; await show(found); }
     answered = asked;
-    if (asked === serial) timings.push(performance.now() - since);
+    if (asked === serial) { timings.push(performance.now() - since); if (!found.problem) askCurves(); }
   }
   asking = false;
 }
+
+// curves that are solved once an answer stands; whatever was moved meanwhile asks for its own
+async function askCurves() {
+  const asked = serial, { engine, units, model } = now, changes = { ...now.changes };
+  try {
+    const { diagram } = await post("/curves", { engine, changes, units, model });
+    if (asked !== serial) return;
+    curvesFor = asked;
+    await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
+    answer.diagram = diagram;
+    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket.` : "";
+  } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; Plotly.purge("diagram"); } }
+}
+
+async function askService() {
+  const asked = serial, { engine, units, model } = now, changes = { ...now.changes };
+  $("run-service").disabled = true; $("service-note").textContent = "Running the service; the page answers meanwhile.";
+  try {
+    const { service } = await post("/curves", { engine, changes, units, model, service: true });
+    $("service").hidden = !service;
+    if (service) await drawService("service", service, answer.units);
+    $("service-note").textContent = !service ? "The file states no service." : (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
+    $("service").classList.toggle("stale", asked !== serial);
+  } catch (error) { $("service-note").textContent = error.message; }
+  $("run-service").disabled = false;
+}
+
+function told(value) { return Number(value.toPrecision(3)).toString(); }
 
 function trouble(words) { $("trouble").hidden = !words; $("trouble").textContent = words; }
 
@@ -207,7 +236,7 @@ function showRows(found) {
   $("table").classList.toggle("sound", found.requirements.every((one) => one.holds));
   $("rows").replaceChildren(...found.requirements.map((one) => {
     const line = document.createElement("tr"), cells = [[one.name, ""], [one.found, ""], [one.needed.toFixed(2), "needed"]];
-    if (before) cells.push([before.has(one.key) ? before.get(one.key).found : "", ""]);
+    if (before) cells.push(...against(one, before.get(one.key)));
     cells.push([one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]);
     line.className = one.holds === false ? "bad" : "";
     line.append(...cells.map(([text, kind]) => { const cell = document.createElement("td"); cell.textContent = text; cell.className = kind; return cell; }));
@@ -218,6 +247,37 @@ function showRows(found) {
     line.textContent = `Not judged${one.deciding ? ", and it decides" : ""}: ${one.name}: ${one.why}`;
     return line;
   }));
+}
+
+// what was pinned, and by how much it differs now
+function against(one, other) {
+  if (!other) return [["", "pinned"], ["", "pinned"]];
+  if (one.value === null || other.value === null) return [[other.found, "pinned"], ["", "pinned"]];
+  const by = one.value - other.value, text = Math.abs(by).toFixed(2);
+  return [[other.found, "pinned"], [(Number(text) === 0 ? "" : by < 0 ? "\u2212" : "+") + text, "pinned"]];
+}
+
+// the page as it stands, in one file that opens anywhere: verdict, what was moved, requirements, pictures
+async function report() {
+  const body = document.createElement("body"), head = [["h1", document.title.replace(": headjoint live", "")], ["p", $("word").textContent + ": " + $("sentence").textContent], ["p", $("change").textContent], ["p", $("seen").textContent]];
+  const add = (kind, text) => { const one = document.createElement(kind); one.textContent = text; body.append(one); return one; };
+  for (const [kind, text] of head) if (text) add(kind, text);
+  const names = new Map(controls.map((one) => [one.path, one])), list = add("ul", "");
+  for (const [path, value] of Object.entries(shownChanges)) { const line = document.createElement("li"); line.textContent = `moved: ${names.get(path).label} ${value} ${names.get(path).unit}`; list.append(line); }
+  for (const id of ["plan", "line", "clamp", "diagram", "service"]) {
+    const place = $(id);
+    if (!place.data || place.closest("[hidden]")) continue;
+    add("h2", place.getAttribute("aria-label"));
+    const picture = document.createElement("img");
+    picture.src = await Plotly.toImage(place, { format: "png", width: 1000, height: id === "plan" ? 700 : 420, scale: 1.5 }); picture.alt = place.getAttribute("aria-label");
+    body.append(picture);
+  }
+  add("h2", "Requirements"); body.append(document.querySelector("#table table").cloneNode(true), $("not-judged").cloneNode(true));
+  add("p", `Repeat: save the file from the live page, then headjoint solve ${now.engine}-moved.toml`);
+  body.append(document.querySelector("footer .caution").cloneNode(true));
+  add("p", document.querySelector("footer p:nth-of-type(2)").textContent.split(";")[0]);
+  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
+  return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
 }
 
 async function draw() {
@@ -232,7 +292,7 @@ async function draw() {
     else jobs.push(drawRelief("plan", drawn, answer.plan, units));
     $("plan-note").textContent = now.view === "flat"
       ? `Numbers: force of each stud, ${units.force}. Dashed: sealing line. Cross: where it bears least for its need. White line: ${Number(line.need.toPrecision(3))} ${units.pressure}, needed along it in this state.`
-      : "Pressure as height; drag to turn, arrow keys scroll.";
+      : "Pressure as height; drag to turn.";
   }
   await Promise.all(jobs);
 }
@@ -284,6 +344,12 @@ function wire() {
   });
   $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; try { const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); } catch (error) { trouble(error.message); } });
   $("save-answer").addEventListener("click", () => { if (answer) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined }, null, 1), "application/json"); });
+  $("save-report").addEventListener("click", async () => { if (answer) save(now.engine + "-report.html", await report(), "text/html"); });
+  $("run-service").addEventListener("click", () => { if (answer) askService(); });
+  window.addEventListener("keydown", (event) => {
+    if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
+    event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();
+  });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
 }

@@ -200,7 +200,8 @@ class Judged:
     """What is judged: states by tightening, heat of parts, a service; empty where there is none.
 
     seen : by which model. blind : what it cannot judge besides what no such model can, by key, and why. coarse : what
-    the engine says on a coarse mesh, beside one stud of it.
+    the engine says on a coarse mesh, beside one stud of it. unsure : share of a factor that is assumed for its mesh
+    error, where the mesh to compare with failed.
     """
 
     joint: Joint
@@ -210,6 +211,7 @@ class Judged:
     service: ServiceFigures | None = None
     blind: dict[str, str] = field(default_factory=dict)
     coarse: tuple[CoarseFigure, ...] = ()
+    unsure: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -293,13 +295,20 @@ class Requirement:
         if not candidates:
             why = self.why_not(judged)
             return NotJudged(self.key, self.title, why, False) if why else None
-        error = None if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
+        error = (
+            _assumed(candidates, judged) if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
+        )
         return min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
 
     def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
         beyond = one.value is None and not error
         in_hand = LARGEST_MARGIN if beyond else self.in_hand(plain_factor(one.value) - (error or 0.0), needed)
         return Criterion(self.key, self.title, one.where, one.value, needed, one.detail, one.remedy, in_hand, error)
+
+
+def _assumed(found: Sequence[Candidate], judged: Judged) -> float | None:
+    """Return the mesh error that is assumed where the comparison failed, None where there is none to make."""
+    return judged.unsure * min(plain_factor(one.value) for one in found) or None
 
 
 def _mesh_error(fine: Sequence[Candidate], coarse: Sequence[Candidate]) -> float | None:

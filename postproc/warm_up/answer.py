@@ -137,6 +137,12 @@ class WarmUpAnswer(Answer):
 
         return draw_warm_up(self.findings, folder, wanted.units)
 
+    def move(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the warm-up."""
+        from headjoint.postproc.warm_up.pictures import move_warm_up
+
+        return move_warm_up(self.findings, folder, wanted.units)
+
 
 def _instants_sheet(warmed: WarmUp, units: str) -> Sheet:
     """Return the table of chosen instants."""

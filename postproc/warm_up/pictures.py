@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,20 +16,25 @@ from headjoint.meshes.one_fastener.joint_mesh import JointMesh
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.formulas.sealing import seal_need
-from headjoint.postproc.cell.views import BAR, look, solid_grid
+from headjoint.postproc.cell.views import solids
 from headjoint.postproc.present.drawing import (
     COLOURS,
     FASTENER,
     INK,
+    PAGE,
     QUIET,
     blank_figure,
     headline,
+    legend_above,
     note,
     placed_axes,
     save_pictures,
 )
+from headjoint.postproc.present.moving import save_moving
 from headjoint.postproc.present.renderer import PictureError, probe_renderer
 from headjoint.postproc.present.scale import Scale, Scales
+from headjoint.postproc.present.scene import Rendered, colour_bar, rendered, show
+from headjoint.postproc.warm_up.chosen_instants import spread_moments
 from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 
 if TYPE_CHECKING:
@@ -47,7 +53,18 @@ LINES = {
 HEAT: Literal["plasma"] = "plasma"
 LEVELS = 25  # shades of a section
 DASHED = (0, (4, 2))
-WIDE, NARROWEST = 0.075, 0.018  # of the whole time, to write a step's name along or upright
+WIDE, NARROWEST = 0.12, 0.018  # of the whole time, to write a step's name along or upright
+NAMES = 0.38  # of the range of temperatures, room for the names of steps
+FRAMES = 24  # of the warm-up that moves
+# dashes tell places apart where colours do not
+STROKES = {
+    "chamber face": "-",
+    "head at the bridge": (0, (5, 1)),
+    "sealing line": (0, (6, 1.5, 1, 1.5)),
+    "head mean": (0, (3, 1)),
+    "fastener mean": "-",
+    "block mean": (0, (1, 1)),
+}
 
 
 def draw_warm_up(findings: WarmUpFindings, folder: Path, units: str = "si") -> list[Path]:
@@ -60,31 +77,61 @@ def draw_warm_up(findings: WarmUpFindings, folder: Path, units: str = "si") -> l
         probe_renderer()
     except PictureError:
         return drawn
-    path = folder / "temperatures.png"
-    _views(findings.warmed, mesh, path, Scales(units).temperature)
-    return [*drawn, path]
+    return drawn + save_pictures([("temperatures", lambda: views(findings.warmed, units))], folder)
+
+
+def move_warm_up(findings: WarmUpFindings, folder: Path, units: str = "si") -> list[Path]:
+    """Draw the warm-up as warmup.gif into a folder and return its path; a cell only where it can be rendered."""
+    if isinstance(findings.warmed.march.heated.mesh, SolidMesh):
+        try:
+            probe_renderer()
+        except PictureError:
+            return []
+    return [save_moving(moving_frames(findings, units), folder / "warmup.gif")]
 
 
 def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
     """Return temperatures above, clamp in the middle, sealing below, over time; the duty's steps as bands."""
-    warmed, scales = findings.warmed, Scales(units)
-    figure = blank_figure(11, 10.2)
-    headline(figure, f"Warm-up and cooling: {warmed.joint.name}")
-    left, wide = 0.078, 0.71
-    up = scales.temperature.axis("temperature")
-    upper = placed_axes(figure, (left, 0.665, wide, 0.265), "", "", up)
-    middle = placed_axes(figure, (left, 0.36, wide, 0.265), "", "", scales.force.axis("clamp per fastener"))
-    across, up = scales.time.axis("time"), scales.pressure.axis("pressure on the sealing line")
-    lower = placed_axes(figure, (left, 0.055, wide, 0.265), "", across, up)
-    instants = warmed.instants
+    figure = blank_figure(PAGE, 10.4)
+    headline(figure, f"Warm-up and cooling: {findings.warmed.joint.name}")
+    upper, middle, lower = (
+        placed_axes(figure, (0.095, bottom, 0.885, 0.215), "", "", "") for bottom in (0.655, 0.35, 0.055)
+    )
+    draw_temperatures(upper, findings.warmed, units)
+    draw_clamp(middle, findings.warmed, units)
+    _draw_sealing(lower, findings.warmed, units)
+    for axes in (upper, middle, lower):
+        axes.tick_params(labelsize=9.5)
+        _phases(axes, findings.warmed, Scales(units).time, named=axes is upper)
+        legend_above(axes)
+    return figure
+
+
+def draw_temperatures(axes: Any, warmed: WarmUp, units: str) -> None:
+    """Draw the temperatures of all places that are followed."""
+    scales, instants = Scales(units), warmed.instants
     times = scales.time([one.time for one in instants])
     for place, colour in LINES.items():
         if place in instants[0].temperatures:
             values = scales.temperature([one.temperatures[place] for one in instants])
-            upper.plot(times, values, color=colour, linewidth=1.8, label=place)
-    _draw_gas_and_rest(middle, warmed, scales.force, times, lambda one: one.force, lambda one: one.fired_force)
-    _draw_gas_and_rest(lower, warmed, scales.pressure, times, lambda one: one.sealing, lambda one: one.fired_sealing)
-    _draw_clamp_beside(middle, warmed, scales, times)
+            axes.plot(times, values, color=colour, linestyle=STROKES[place], linewidth=1.8, label=place)
+    _over_the_duty(axes, times, scales, scales.temperature.axis("temperature"))
+
+
+def draw_clamp(axes: Any, warmed: WarmUp, units: str) -> None:
+    """Draw the clamp, with gas and without, its scatter, its estimate and its extremes."""
+    scales = Scales(units)
+    times = scales.time([one.time for one in warmed.instants])
+    _draw_gas_and_rest(axes, warmed, scales.force, times, lambda one: one.force, lambda one: one.fired_force)
+    _draw_clamp_beside(axes, warmed, scales, times)
+    _over_the_duty(axes, times, scales, scales.force.axis("clamp per fastener"))
+
+
+def _draw_sealing(axes: Any, warmed: WarmUp, units: str) -> None:
+    """Draw the least pressure of the sealing lines, and what is needed while the engine fires."""
+    scales, instants = Scales(units), warmed.instants
+    times, pressure = scales.time([one.time for one in instants]), scales.pressure
+    _draw_gas_and_rest(axes, warmed, pressure, times, lambda one: one.sealing, lambda one: one.fired_sealing)
     if any(one.fired_force is not None for one in instants):
         width = warmed.joint.gasket.sealing_zone.line_width
         needed = [
@@ -92,13 +139,15 @@ def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
             for one in instants
         ]
         style = {"linewidth": 1.0, "linestyle": DASHED, "label": "needed while firing"}
-        lower.plot(times, scales.pressure(needed), color=INK, **style)
-    for axes in (upper, middle, lower):
-        axes.set_xlim(0.0, times[-1])
-        axes.margins(y=0.12)
-        axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=9)
-        _phases(axes, warmed, scales.time, named=axes is upper)
-    return figure
+        axes.plot(times, pressure(needed), color=INK, **style)
+    _over_the_duty(axes, times, scales, pressure.axis("least sealing-line pressure"))
+
+
+def _over_the_duty(axes: Any, times: FloatArray, scales: Scales, up: str) -> None:
+    axes.set_xlim(0.0, times[-1])
+    axes.margins(y=0.12)
+    axes.set_xlabel(scales.time.axis("time"))
+    axes.set_ylabel(up)
 
 
 def _draw_gas_and_rest(
@@ -114,7 +163,7 @@ def _draw_gas_and_rest(
         axes.plot(times, values, color=COLOURS["firing"], linewidth=1.6, label="firing")
     if warmed.ends is not None:
         ends = (scale([rest(one) for one in run.instants]) for run in warmed.ends)
-        label = "no gas, scatter of\ntightening"
+        label = "scatter of tightening"
         axes.fill_between(times, *ends, color=colour, alpha=0.14, linewidth=0.0, label=label)
 
 
@@ -133,7 +182,10 @@ def _draw_clamp_beside(axes: Any, warmed: WarmUp, scales: Scales, times: FloatAr
 
 
 def _phases(axes: Any, warmed: WarmUp, time: Scale, *, named: bool) -> None:
-    """Shade every other step of the duty, and name them: wide ones above the axes, narrow ones upright within."""
+    """Shade every other step of the duty, and name them at the top of the axes, narrow ones upright."""
+    if named:
+        low, high = axes.get_ylim()
+        axes.set_ylim(low, high + NAMES * (high - low))  # room above the curves
     end = warmed.instants[-1].time
     for number, step in enumerate(warmed.duty.steps):
         if number % 2 == 1:
@@ -144,12 +196,12 @@ def _phases(axes: Any, warmed: WarmUp, time: Scale, *, named: bool) -> None:
         wide = share > WIDE
         axes.text(
             time((step.start + step.end) / 2.0),
-            1.01 if wide else 0.97,
+            0.98,
             step.name,
             transform=axes.get_xaxis_transform(),
             rotation=0 if wide else 90,
             ha="center",
-            va="bottom" if wide else "top",
+            va="top",
             fontsize=8.5,
             color=QUIET,
         )
@@ -166,73 +218,115 @@ def chosen_moments(warmed: WarmUp) -> list[tuple[str, Checkpoint]]:
 
 def sections(warmed: WarmUp, units: str = "si") -> Figure:
     """Return the temperature over the section of one fastener's joint at three moments, on one scale."""
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.colors import Normalize
-    from matplotlib.tri import Triangulation
-
     scales, body = Scales(units), warmed.march.heated.body
-    r, z = (scales.length(one) for one in body.places)
-    quads = body.cells[:4].T
-    tall = max(float(np.ptp(z)) / float(np.ptp(r)), 1.0)
-    figure = blank_figure(11, min(2.2 + 2.9 * tall, 10.5))
+    tall = max(float(np.ptp(body.places[1])) / float(np.ptp(body.places[0])), 1.0)
+    across = 1.62  # inches of a section
+    height = min(1.35 + across * tall, 9.5)
+    figure = blank_figure(PAGE, height)
     headline(figure, f"Temperature: {warmed.joint.name}")
     chosen = chosen_moments(warmed)
-    ticks = _temperature_ticks(chosen, scales.temperature)
-    levels = np.linspace(ticks[0], ticks[-1], LEVELS)
-    triangles = Triangulation(r, z, np.vstack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]]))
+    ticks = _temperature_ticks([moment for _, moment in chosen], scales.temperature)
     for number, (name, moment) in enumerate(chosen):
-        axes = figure.add_axes((0.06 + 0.29 * number, 0.06, 0.26, 0.82))
-        axes.tricontourf(triangles, scales.temperature(moment.temperature), levels=levels, cmap=HEAT)
-        axes.set_aspect("equal")
-        axes.set_title(f"{name}, {time_text(moment.instant.time)}", loc="left", fontsize=10, color=INK)
-        axes.set_xlabel(scales.length.axis("radius"))
-        if number == 0:
-            axes.set_ylabel(scales.length.axis("height over the deck"))
-        axes.spines[["top", "right"]].set_visible(False)
-    colours = ScalarMappable(Normalize(ticks[0], ticks[-1]), HEAT)
-    bar = figure.colorbar(colours, cax=figure.add_axes((0.93, 0.2, 0.015, 0.5)), ticks=ticks)
-    bar.set_label(scales.temperature.axis("temperature"))
+        axes = figure.add_axes((0.115 + 0.26 * number, 0.5 / height, 0.228, 1.0 - 1.3 / height))
+        draw_section(axes, warmed, moment, ticks, scales)
+        axes.set_title(f"{name},\n{time_text(moment.instant.time)}", loc="left", fontsize=10, color=INK)
+        if number:
+            axes.set_ylabel("")
+            axes.set_yticklabels([])
+    colour_bar(figure, (0.895, 0.2, 0.022, 0.55), ticks, HEAT, scales.temperature.axis("temperature"), "neither")
     return figure
 
 
-def _temperature_ticks(chosen: list[tuple[str, Checkpoint]], scale: Scale) -> FloatArray:
+def draw_section(axes: Any, warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, scales: Scales) -> None:
+    """Draw the temperature over one fastener's section at a moment."""
+    from matplotlib.tri import Triangulation
+
+    body = warmed.march.heated.body
+    r, z = (scales.length(one) for one in body.places)
+    quads = body.cells[:4].T
+    triangles = Triangulation(r, z, np.vstack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]]))
+    values = np.clip(scales.temperature(moment.temperature), ticks[0], ticks[-1])
+    axes.tricontourf(triangles, values, levels=np.linspace(ticks[0], ticks[-1], LEVELS), cmap=HEAT)
+    axes.set_aspect("equal")
+    axes.set_xlabel(scales.length.axis("radius"))
+    axes.set_ylabel(scales.length.axis("height over the deck"))
+    axes.spines[["top", "right"]].set_visible(False)
+
+
+def _temperature_ticks(moments: Sequence[Checkpoint], scale: Scale) -> FloatArray:
     """Return round temperatures (as shown) that hold all of some moments."""
     from matplotlib.ticker import MaxNLocator
 
-    everything = scale(np.concatenate([moment.temperature for _, moment in chosen]))
+    everything = scale(np.concatenate([moment.temperature for moment in moments]))
     return np.asarray(MaxNLocator(6).tick_values(everything.min(), everything.max() + 1e-3))
 
 
-def _views(warmed: WarmUp, mesh: SolidMesh, path: Path, temperature: Scale) -> None:
-    """Render the cell coloured by temperature at three moments, on one scale."""
-    import pyvista as pv
+class CellInHeat:
+    """The surfaces of a cell, bores whole, coloured by temperature at one moment after the other on one scale."""
 
-    chosen = chosen_moments(warmed)
-    ticks, title = _temperature_ticks(chosen, temperature), temperature.axis("temperature")
-    limits = [float(ticks[0]), float(ticks[-1])]
-    bar = BAR | {"title": temperature.unit, "n_labels": len(ticks)}
-    plotter = pv.Plotter(off_screen=True, window_size=[2100, 1000], shape=(1, len(chosen)), border=False)
-    try:
-        plotter.background_color = pv.Color("white")
-        for number, (name, moment) in enumerate(chosen):
-            plotter.subplot(0, number)
-            grid = solid_grid(mesh)
-            grid.point_data[title] = temperature(moment.temperature)
-            surface = grid.extract_surface(algorithm="dataset_surface")
-            last = number == len(chosen) - 1
-            plotter.add_mesh(
-                surface,
-                scalars=title,
-                cmap=HEAT,
-                clim=limits,
-                ambient=0.4,
-                show_scalar_bar=last,
-                scalar_bar_args=bar if last else None,
-            )
-            plotter.add_mesh(surface.extract_feature_edges(35.0), color="#3a3f46", line_width=1.0)
-            plotter.add_text(f"{name}, {time_text(moment.instant.time)}", color=INK, font_size=13)
-            look(plotter)
-            plotter.camera.zoom(1.3)
-        plotter.screenshot(path)
-    finally:
-        plotter.close()
+    def __init__(self, warmed: WarmUp, moments: Sequence[Checkpoint], scale: Scale) -> None:
+        heated = warmed.march.heated
+        assert isinstance(heated.mesh, SolidMesh)
+        cell = heated.model.base.cell  # type: ignore[attr-defined]
+        self.scale, self.ticks = scale, _temperature_ticks(moments, scale)
+        look = {"scalars": "shown", "cmap": HEAT, "clim": [self.ticks[0], self.ticks[-1]]}
+        nodes = np.arange(heated.mesh.points.shape[1], dtype=float)
+        self.solids = solids(cell, heated.mesh, heated.mesh.points, dict.fromkeys(heated.mesh.parts, look), nodes)
+        self.nodes = [np.asarray(one.surface.point_data["shown"]).astype(int) for one in self.solids]
+
+    def at(self, moment: Checkpoint) -> Rendered:
+        """Return the view at a moment."""
+        shown = self.scale(moment.temperature)
+        for one, nodes in zip(self.solids, self.nodes, strict=True):
+            one.surface.point_data["shown"] = shown[nodes]
+        return rendered(self.solids, (900, 1100))
+
+
+def views(warmed: WarmUp, units: str = "si") -> Figure:
+    """Return the cell, bores whole and a quarter cut away, coloured by temperature at three moments, on one scale."""
+    chosen, temperature = chosen_moments(warmed), Scales(units).temperature
+    in_heat = CellInHeat(warmed, [moment for _, moment in chosen], temperature)
+    seen = [(name, moment, in_heat.at(moment)) for name, moment in chosen]
+    across = (PAGE - 1.1) / len(seen)
+    tall = max(across * view.image.shape[0] / view.image.shape[1] for *_, view in seen)
+    height = 1.2 + tall
+    figure = blank_figure(PAGE, height)
+    headline(figure, f"Temperature: {warmed.joint.name}")
+    for number, (name, moment, view) in enumerate(seen):
+        axes = figure.add_axes(((0.1 + across * number) / PAGE, 0.05, 0.97 * across / PAGE, tall / height))
+        show(axes, view)
+        axes.set_title(f"{name},\n{time_text(moment.instant.time)}", loc="left", fontsize=10, color=INK)
+    place = (1.0 - 0.8 / PAGE, 0.15, 0.16 / PAGE, 0.55)
+    colour_bar(figure, place, in_heat.ticks, HEAT, temperature.axis("temperature"), "neither")
+    return figure
+
+
+def moving_frames(findings: WarmUpFindings, units: str = "si") -> list[Callable[[], Figure]]:
+    """Return what draws the warm-up at moments spread over it: temperatures above, the clamp so far below."""
+    warmed, scales = findings.warmed, Scales(units)
+    moments = spread_moments(warmed, FRAMES)
+    in_heat, ticks = None, _temperature_ticks(moments, scales.temperature)
+    if isinstance(warmed.march.heated.mesh, SolidMesh):
+        in_heat = CellInHeat(warmed, moments, scales.temperature)
+    return [partial(_moment, warmed, moment, ticks, in_heat, units) for moment in moments]
+
+
+def _moment(warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, in_heat: CellInHeat | None, units: str) -> Figure:
+    """Return one moment of the warm-up."""
+    scales = Scales(units)
+    figure = blank_figure(PAGE, 8.4)
+    headline(figure, f"{warmed.joint.name}: {time_text(moment.instant.time)}")
+    if in_heat is None:
+        draw_section(figure.add_axes((0.28, 0.435, 0.4, 0.485)), warmed, moment, ticks, scales)
+    else:
+        show(figure.add_axes((0.1, 0.41, 0.68, 0.52)), in_heat.at(moment))
+    place = (0.83, 0.47, 0.022, 0.4)
+    colour_bar(figure, place, ticks, HEAT, scales.temperature.axis("temperature"), "neither")
+    axes = placed_axes(figure, (0.095, 0.065, 0.885, 0.235), "", "", "")
+    draw_clamp(axes, warmed, units)
+    _phases(axes, warmed, scales.time, named=False)
+    legend_above(axes)
+    axes.axvline(scales.time(moment.instant.time), color=INK, linewidth=1.2)
+    now = scales.time(moment.instant.time), scales.force(moment.instant.force)
+    axes.plot(*now, "o", color=COLOURS["hot"], markeredgecolor="white", markersize=9, zorder=5)
+    return figure

@@ -1,0 +1,215 @@
+"""Trials of a cell's states with other gas, side by side: without any, and at the gas that is just sealed."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, with_gas
+from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
+from headjoint.cases.load_cases.load_history import History, State, gas_trial
+from headjoint.cases.models.condensed import BoreCell
+from headjoint.cases.models.gas_that_seals import Search, search, search_near, secant
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import SolveError
+from headjoint.model.cell import Cell
+from headjoint.postproc.verdict.requirement import LEVELS
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A state at the gas that it just seals. factor : on its gas. bend : of the factor over the secant's; q : there."""
+
+    factor: float
+    bend: float
+    q: FloatArray = field(repr=False)
+
+
+class Started(Protocol):
+    """What a like cell may start from: its histories by tightening, every state of them without its gas, its limits.
+
+    limits : of the states of the least tightening.
+    """
+
+    @property
+    def histories(self) -> dict[str, History[BoreCell]]: ...  # noqa: D102
+    @property
+    def rests(self) -> dict[str, list[Equilibrium | None]]: ...  # noqa: D102
+    @property
+    def limits(self) -> list[Limit | None]: ...  # noqa: D102
+
+
+def alone(one: Design | History[BoreCell]) -> bool:
+    """Say whether a design cannot go side by side with others: nut after nut, pulled by a tensioner, or past yield."""
+    pulled = one.model.joint.tightening.step.pull is not None
+    return bool(one.model.passes) or pulled or one.tightened.past_yield
+
+
+def like_guide(by: Guide, cell: Cell) -> bool:
+    """Say whether a cell goes through the kinds of states that the guide does."""
+    kinds = [state.kind for state in by.states]
+    own = [case.kind for case in cell.joint.load_cases]
+    if cell.joint.tightening.embedding > 0.0:
+        own.insert(1, "settled")
+    return own == kinds
+
+
+def without_gas(
+    by: Guide, histories: Sequence[History[BoreCell]], near: Started | None = None
+) -> dict[int, Equilibrium]:
+    """Return, by id of the state, its equilibrium without gas, for every state that has some.
+
+    near : a like cell, where one alone is asked for at its three tightenings.
+    """
+    asked = []
+    for number, history in enumerate(histories):
+        for index, state in enumerate(history.states):
+            if state.case.gas_pressure > 0.0:
+                start = state.equilibrium.q
+                rest = by.at_rest[index] if like_guide(by, history.model.cell) else None
+                own = None if near is None else near.rests[LEVELS[number]][index]
+                if near is not None and own is not None:  # as far from what is near as with gas
+                    start = start + own.q - near.histories[LEVELS[number]].states[index].equilibrium.q
+                elif rest is not None:
+                    start = start + rest[0] - by.states[index].equilibrium.q
+                asked.append((history, state, 0.0, start))
+    found = _trials(by, asked)
+    for history, state, factor, _ in asked:
+        if id(state) not in found:  # no solution side by side: alone
+            with suppress(SolveError):
+                found[id(state)] = gas_trial(history.model, state, factor)
+    return found
+
+
+def _trials(by: Guide, asked: Sequence[tuple[History[BoreCell], State, float, FloatArray]]) -> dict[int, Equilibrium]:
+    """Return trials with gas pressure scaled, by id of the state; a state without solution is left out."""
+    found: dict[int, Equilibrium] = {}
+    places = {(state.name, state.kind): index for index, state in enumerate(by.states)}
+    for place in {(state.name, state.kind) for _, state, _, _ in asked}:
+        own = [one for one in asked if (one[1].name, one[1].kind) == place]
+        if place not in places or any(alone(history) for history, _, _, _ in own):
+            found |= {id(state): gas_trial(history.model, state, factor, q) for history, state, factor, q in own}
+            continue
+        designs = [Design(history.model, history.tightened) for history, _, _, _ in own]
+        index = places[place]
+        rest, factors = by.at_rest[index], by.nearby[index]
+        if rest is not None and all(factor == 0.0 for _, _, factor, _ in own):
+            factors = rest[1]
+        solved = with_gas(
+            designs,
+            [state for _, state, _, _ in own],
+            [factor for _, _, factor, _ in own],
+            [q for _, _, _, q in own],
+            factors,
+        )
+        for (_, state, _, _), one in zip(own, solved, strict=True):
+            if isinstance(one, Equilibrium):
+                found[id(state)] = one
+    return found
+
+
+def near_limits(
+    by: Guide, history: History[BoreCell], without: dict[int, Equilibrium], near: Started
+) -> dict[int, Limit | None]:
+    """Return, by id of the state, what `limits_of` does, where it is found near that of the cell before."""
+    found: dict[int, Limit | None] = {}
+    design = Design(history.model, history.tightened)
+    for index, (state, before) in enumerate(zip(history.states, near.limits, strict=True)):
+        if before is None or id(state) not in without or alone(history):
+            continue
+        gas, model = state.case.gas_pressure, history.model
+        at_rest, fired = lacking_at(model, without[id(state)], 0.0), lacking_at(model, state.equilibrium, gas)
+        if not at_rest < min(fired, 0.0):
+            continue
+        bend_of = secant(at_rest, fired)
+        trials = search_near(before.bend * bend_of)
+        shifted = before.q + state.equilibrium.q - near.histories["least"].states[index].equilibrium.q
+        starts, q = [shifted, shifted], shifted
+        try:
+            pair = next(trials)
+            while True:
+                solved = with_gas([design] * 2, [state] * 2, pair, starts, by.nearby[index])
+                low, high = solved
+                if not isinstance(low, Equilibrium) or not isinstance(high, Equilibrium):
+                    break
+                tried, q = pair, low.q
+                lacks = [lacking_at(model, one, factor * gas) for one, factor in zip((low, high), pair, strict=True)]
+                pair = trials.send((lacks[0], lacks[1]))
+                along = (high.q - low.q) / (tried[1] - tried[0])
+                starts = [low.q + (factor - tried[0]) * along for factor in pair]
+        except StopIteration as done:
+            if done.value is not None:
+                found[id(state)] = Limit(done.value, done.value / bend_of, q)
+    return found
+
+
+def limits_of(
+    by: Guide,
+    histories: Sequence[History[BoreCell]],
+    without: dict[int, Equilibrium],
+    known: dict[int, Limit | None],
+) -> dict[int, Limit | None]:
+    """Return the gas at which a sealing line falls short, by id of the state, None for none: all search in step.
+
+    known : states that need no search.
+    """
+    found: dict[int, Limit | None] = {}
+    searches: dict[int, _Searching] = {}
+    for history in histories:
+        for state in history.states:
+            if id(state) not in without or id(state) in known:
+                continue
+            rest, model = without[id(state)], history.model
+            ends = lacking_at(model, rest, 0.0), lacking_at(model, state.equilibrium, state.case.gas_pressure)
+            trials = search(*ends)
+            tried = ((0.0, rest.q), (1.0, state.equilibrium.q))
+            try:
+                searches[id(state)] = _Searching(history, state, trials, next(trials), tried, secant(*ends))
+            except StopIteration as done:
+                found[id(state)] = _limit(done.value, rest.q, secant(*ends))
+    while searches:
+        solved = _trials(by, [(one.history, one.state, one.factor, one.start()) for one in searches.values()])
+        for number, one in list(searches.items()):
+            if number not in solved:  # no solution side by side: alone, and by its own factors
+                factor = sealed_factor(one.history.model, one.state, without[number])
+                found[number] = _limit(factor, one.known[1][1], one.secant)
+                del searches[number]
+                continue
+            trial = solved[number]
+            known_now = (one.known[1], (one.factor, trial.q))
+            try:
+                lacks = lacking_at(one.history.model, trial, one.factor * one.state.case.gas_pressure)
+                factor = one.trials.send(lacks)
+                searches[number] = dataclasses.replace(one, factor=factor, known=known_now)
+            except StopIteration as done:
+                found[number] = _limit(done.value, trial.q, one.secant)
+                del searches[number]
+    return found
+
+
+def _limit(factor: float | None, q: FloatArray, by_secant: float) -> Limit | None:
+    return None if factor is None else Limit(factor, factor / by_secant if by_secant > 0.0 else 1.0, q)
+
+
+@dataclass(frozen=True)
+class _Searching:
+    """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns.
+
+    secant : the factor by what is lacking without gas and with it.
+    """
+
+    history: History[BoreCell]
+    state: State
+    trials: Search
+    factor: float
+    known: tuple[tuple[float, FloatArray], tuple[float, FloatArray]]
+    secant: float
+
+    def start(self) -> FloatArray:
+        """Return the unknowns (n,) to begin with, on the line through what is known."""
+        (f_0, q_0), (f_1, q_1) = self.known
+        return q_1 + (self.factor - f_1) / (f_1 - f_0) * (q_1 - q_0)
