@@ -72,6 +72,11 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
     Raises MeshError where a piece of the mesh is held by nothing, or the faces under gas are not those of the bore.
     """
     check_held(mesh)
+    return assembled_cell(cell, mesh, temperature)
+
+
+def assembled_cell(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
+    """Assemble the cell as `cell_model` does, whether its own planes and supports hold it or not."""
     moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
     used = [mesh.parts[index] for index in np.unique(mesh.part)]
     for name in used:

@@ -13,8 +13,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases.condensed.cell_condensation import CellModel, cell_model
+from headjoint.cases.condensed.cell_condensation import CellModel, assembled_cell
 from headjoint.cases.condensed.cell_interfaces import nearest_fastener
+from headjoint.cases.condensed.held import check_held
 from headjoint.cases.elements.linear_solver import schur_complement
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import ON_PLANE
@@ -113,7 +114,8 @@ def columns_of(transform: sp.csr_matrix, nodes: IntArray, component: int) -> Int
 
 def free_tile(cell: Cell, mesh: SolidMesh, face_at: float, middle: float | None) -> FreeTile:
     """Assemble a mesh without its planes; the face where neighbours meet is at x = `face_at`."""
-    model = cell_model(cell, replace(mesh, planes=(), travelling=(), pins=()))
+    check_held(mesh)
+    model = assembled_cell(cell, replace(mesh, planes=(), travelling=(), pins=()))
     transform = model.transform
     count = transform.shape[1]
     closures = model.kept[model.kept < count]

@@ -170,6 +170,8 @@ def _points(
         uncovered=own.uncovered,
         gasket_faces=np.arange(count * faces * len(corners[0])).reshape(count * faces, -1).T,
         gasket_face_of=(np.arange(count)[:, None] * faces + own.gasket_face_of).ravel(),
+        asked=np.empty(0, dtype=np.int64),  # places that a file asks for are those of its cell
+        nodes=np.sort(number[:, own.nodes].ravel()),
     )
     return found, outline.transpose(1, 0, 2, 3).reshape(len(corners[0]), count * faces, 2)
 

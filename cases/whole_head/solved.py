@@ -21,7 +21,7 @@ from headjoint.cases.whole_head.row import Row, row_of
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
-from headjoint.model.cell import Bank, Cell
+from headjoint.model.cell import Asked, Bank, Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
 
@@ -82,7 +82,7 @@ def head_row(
     """Mesh and condense one tile of a cell and put the row of its engine together; raises as `solve_cell`."""
     layout = check_head(cell)
     assert layout.in_row is not None
-    one = replace(cell, layout=replace(layout, bores=1, extent="quarter"), fired=(0,), order=())
+    one = replace(cell, layout=replace(layout, bores=1, extent="quarter"), fired=(0,), order=(), asked=Asked())
     stage("mesh of one tile")
     mesh = build_cell(one, refinement)
     stage("assemble one tile")
