@@ -107,6 +107,17 @@ def solve(joint: str, model: Seen, options: Options) -> None:
 
 @app.command()
 @_joint
+@click.option("--order", metavar="NUMBERS", help="Studs in the order of tightening, 5,6,...; default from the middle.")
+@answer_options
+def head(joint: str, order: str | None, options: Options) -> None:
+    """Solve the whole head of an engine whose file says `in_row`: every stud, every bore fired alone."""
+    path, stated = _read(joint)
+    turned = None if order is None else [int(one) if one.strip().isdigit() else 0 for one in order.split(",")]
+    deliver(path, options, lambda told: headjoint.head(stated, order=turned, stage=told.stage))
+
+
+@app.command()
+@_joint
 @model_option
 @click.option("--resume", is_flag=True, help="Go on where an interrupted run of the same service stands.")
 @answer_options

@@ -1,8 +1,8 @@
 """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress range.
 
-The same stages as the command line, from Python: `read` a file, then `estimate`, `solve`, `history`, `warm_up`,
-`compare`, `sweep`, `size`, `scatter` it, read a rig's logs with `rig`, or press a
-gasket's bead with `bead`. Each returns an answer that holds plain
+The same stages as the command line, from Python: `read` a file, then `estimate`, `solve`, `head`, `history`, `warm_up`,
+`compare`, `sweep`, `size`, `scatter` it, read a rig's logs with `rig`, or press a gasket's bead with `bead`. Each
+returns an answer that holds plain
 numbers, gives pandas frames, draws its pictures, writes its files and prints itself.
 
     import headjoint
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         bead,
         compare,
         estimate,
+        head,
         history,
         read,
         rig,
@@ -43,6 +44,7 @@ _HOMES = {
             "bead",
             "compare",
             "estimate",
+            "head",
             "history",
             "read",
             "rig",
@@ -64,6 +66,7 @@ __all__ = [
     "bead",
     "compare",
     "estimate",
+    "head",
     "history",
     "read",
     "rig",

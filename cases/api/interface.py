@@ -27,6 +27,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
 if TYPE_CHECKING:
+    from headjoint.model.base.arrays import FloatArray
     from headjoint.postproc.bead.answer import BeadAnswer
     from headjoint.postproc.cell.answer import CellAnswer
     from headjoint.postproc.designs.outcome import Source
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from headjoint.postproc.verdict.model_seen import ModelSeen
     from headjoint.postproc.verdict.requirement import CoarseFigure
     from headjoint.postproc.warm_up.answer import WarmUpAnswer
+    from headjoint.postproc.whole_head.answer import HeadAnswer
 
 Named = str | Path
 Stated = Named | Joint | Cell
@@ -135,6 +137,39 @@ def solve(source: Stated, *, model: Seen = "whole", stage: Stage = _quiet) -> Jo
         cell = solve_cell(stated, stage, user_store())
         stage("findings")
         return CellAnswer(assess_cell(cell), cell, stated=(stated,))
+
+
+def head(source: Stated, *, order: Sequence[int] | None = None, stage: Stage = _quiet) -> HeadAnswer:
+    """Return the whole head of an engine whose file says `in_row`: every bore and stud, each bore fired alone.
+
+    order : numbers of all studs, from 1, in which nuts are turned where the file states passes; from the middle outward
+    by default. stage : hears the name of every stage as it begins.
+
+    Raises InputError as `read` does and for what no whole head is made of, else as `solve` does.
+    """
+    from headjoint.cases.condensed.store import user_store
+    from headjoint.cases.whole_head.solved import check_head, solve_head
+    from headjoint.postproc.joint.nut_order import from_the_middle
+    from headjoint.postproc.whole_head.answer import HeadAnswer
+    from headjoint.postproc.whole_head.findings import assess_head
+
+    stated = read(source)
+    if isinstance(stated, Joint):
+        raise InputError("is a joint of one fastener; the whole head is that of an engine file", field="joint")
+    check_head(stated)
+
+    def turned(places: FloatArray) -> Sequence[int]:
+        if order is None:
+            return from_the_middle([(float(x), float(y)) for x, y in places.T])
+        count = places.shape[1]
+        if sorted(order) != list(range(1, count + 1)):
+            raise InputError(f"must name each of the {count} studs once, 1 to {count}", field="order", value=str(order))
+        return [number - 1 for number in order]
+
+    with threads_for(stated):
+        solved = solve_head(stated, turned, stage, user_store())
+        stage("findings")
+        return HeadAnswer(assess_head(solved), solved)
 
 
 def _one_stud(

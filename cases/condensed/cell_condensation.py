@@ -72,6 +72,11 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
     Raises MeshError where a piece of the mesh is held by nothing, or the faces under gas are not those of the bore.
     """
     check_held(mesh)
+    return assembled_cell(cell, mesh, temperature)
+
+
+def assembled_cell(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
+    """Assemble the cell as `cell_model` does, whether its own planes and supports hold it or not."""
     moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
     used = [mesh.parts[index] for index in np.unique(mesh.part)]
     for name in used:
@@ -258,7 +263,7 @@ def condense_cell(model: CellModel, store: CondensedStore | None = None) -> Redu
     With a `store`, one that was condensed before is taken from there.
     """
     names, n = list(model.loads), len(model.kept)
-    name = _fingerprint(model) if store is not None else ""
+    name = model_fingerprint(model) if store is not None else ""
     schur = store.load(name) if store is not None else None
     if schur is None or len(schur) != n + len(names):
         schur = _condensed(model, names)
@@ -289,7 +294,7 @@ def _condensed(model: CellModel, names: list[str]) -> FloatArray:
     return schur
 
 
-def _fingerprint(model: CellModel) -> str:
+def model_fingerprint(model: CellModel) -> str:
     """Name all that the condensed stiffness and unit loads follow from."""
     mesh, transform = model.mesh, model.transform
     gas = [load for name, load in model.loads.items() if name in model.gas_lift]

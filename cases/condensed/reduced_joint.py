@@ -28,6 +28,7 @@ from headjoint.model.base.errors import SolveError
 # is where rounding sets the floor: about 1e-13 for a tight joint, higher for one with very stiff or loose parts.
 RESIDUAL_GOAL, RESIDUAL_LIMIT = 1e-13, 1e-9
 ITERATED_GOAL = 1e-11  # of large joints, whose Newton steps are solved by iteration
+MANY = 2000  # unknowns beyond which the goal falls with their number: what is left may add up in the balance
 LARGEST_ITERATIONS = 80
 SMALL_RELIEF = 1e-10  # mm, far below any closure, enough to tell unloading from loading
 OPEN_STIFFNESS = 1e-3  # MPa/mm, regularisation of open points in the tangent only, so that a loose head has a direction
@@ -115,7 +116,7 @@ def solve(
     load, fixed, fixed_value, springs = _with_fasteners(joint, demand)
     free = np.setdiff1d(np.arange(len(load)), fixed)
     q = np.zeros(len(load)) if start is None else start.copy()
-    goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else ITERATED_GOAL
+    goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else ITERATED_GOAL * min(1.0, MANY / len(load))
     q[fixed] = fixed_value
 
     added = demand.growth - _steps(joint)

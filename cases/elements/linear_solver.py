@@ -23,6 +23,7 @@ SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
 NUMERICAL_FACTORISATION, BACK_SUBSTITUTION = 22, 33  # Pardiso phases
 OUT_OF_MEMORY = -2  # Pardiso's error number
 BACK_SUBSTITUTION_BLOCK = 64
+MIRROR_BLOCK = 512
 # Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
 SMALLEST_FOR_THREADS = 60_000  # unknowns
 
@@ -146,12 +147,22 @@ def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
         raise SolveError("this needs more memory than there is; give larger [mesh] sizes")
     if error != 0:
         raise SolveError(f"the joint cannot be condensed to its interfaces (Pardiso error {error})")
-    # Pardiso fills one triangle for symmetric types
-    lower, above = np.tril(schur, -1), np.triu(schur, 1)
-    half = lower if np.abs(lower).max(initial=0.0) >= np.abs(above).max(initial=0.0) else above
-    if np.abs(lower).max(initial=0.0) > 0.0 and np.abs(above).max(initial=0.0) > 0.0:
-        return (schur + schur.T) / 2.0
-    return half + half.T + np.diag(np.diag(schur))
+    _mirror(schur)
+    return schur
+
+
+def _mirror(schur: FloatArray) -> None:
+    """Fill the triangle that Pardiso leaves empty for symmetric types, block by block: the matrix may be large."""
+    for start in range(0, len(schur), MIRROR_BLOCK):
+        stop = min(start + MIRROR_BLOCK, len(schur))
+        corner = schur[start:stop, start:stop]
+        lower, above = np.tril(corner, -1), np.triu(corner, 1)
+        half = (lower + above.T) / (2.0 if lower.any() and above.any() else 1.0)
+        corner[:] = half + half.T + np.diag(np.diag(corner))
+        left, right = schur[stop:, start:stop], schur[start:stop, stop:]
+        both = 2.0 if left.any() and right.any() else 1.0
+        left[:] = (left + right.T) / both
+        right[:] = left.T
 
 
 def _with_full_diagonal(upper: sp.csr_matrix) -> sp.csr_matrix:

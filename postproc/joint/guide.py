@@ -19,6 +19,7 @@ TOPICS = (
     "start",
     "new-engine",
     "commands",
+    "whole-head",
     "live",
     "joint-file",
     "bore-cell",

@@ -1,0 +1,89 @@
+"""A condensed tile kept on disk, as one matrix of the store that keeps condensed joints."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from headjoint.cases.condensed.cell_condensation import model_fingerprint
+from headjoint.cases.condensed.store import CondensedStore, fingerprint
+from headjoint.cases.whole_head.face_modes import FaceModes
+from headjoint.cases.whole_head.free_tile import PARITIES, FreeTile
+from headjoint.cases.whole_head.tile import SIDES, TOLERANCE, CondensedTile, ParityTile, condensed_tile
+from headjoint.model.base.arrays import FloatArray
+
+
+def kept_tile(
+    tile: FreeTile,
+    store: CondensedStore | None,
+    tolerance: float = TOLERANCE,
+    stage: Callable[[str], None] = lambda name: None,
+) -> CondensedTile:
+    """Return a tile condensed, from the store where it was condensed before."""
+    if store is None:
+        return condensed_tile(tile, tolerance, stage)
+    name = fingerprint(
+        np.frombuffer(model_fingerprint(tile.model).encode(), dtype=np.uint8),
+        tile.face.unknowns,
+        np.array([tolerance]),
+    )
+    kept = store.load(name)
+    if kept is not None:
+        return unpacked(kept.ravel(), list(tile.model.loads))
+    found = condensed_tile(tile, tolerance, stage)
+    store.save(name, packed(found))
+    return found
+
+
+def packed(tile: CondensedTile) -> FloatArray:
+    """Return all of a tile's arrays one after the other, each after its shape, filled up to a square."""
+    arrays: list[FloatArray] = []
+    for across in SIDES:
+        modes = tile.modes[across]
+        numbers = (modes.mode_normal, modes.beyond_normal, modes.shift, modes.turn)
+        arrays += [np.array([modes.stiffness]), *(np.asarray(one, dtype=float) for one in numbers)]
+    for parity in PARITIES:
+        part = tile.parts[parity]
+        arrays += [part.stiffness, part.beyond]
+    symmetric = tile.parts[1, 1]
+    arrays += [*symmetric.loads.values(), *symmetric.loads_beyond.values()]
+    flat = np.concatenate([entry for one in arrays for entry in ([float(one.ndim), *one.shape], one.ravel())])
+    side = int(np.ceil(np.sqrt(len(flat))))
+    whole = np.zeros(side * side)
+    whole[: len(flat)] = flat
+    return whole.reshape(side, side)
+
+
+def unpacked(flat: FloatArray, loads: list[str]) -> CondensedTile:
+    """Return the tile that `packed` packed; the shapes of modes are not kept, nobody needs them any more."""
+    arrays = _arrays(flat)
+    modes = {}
+    for across in SIDES:
+        stiffness, mode_normal, beyond_normal, shift, turn = (next(arrays) for _ in range(5))
+        modes[across] = FaceModes(
+            modes=np.empty((0, len(mode_normal))),
+            beyond=np.empty((0, len(beyond_normal))),
+            stiffness=float(stiffness[0]),
+            mode_normal=mode_normal.astype(bool),
+            beyond_normal=beyond_normal.astype(bool),
+            shift=shift.astype(np.int64),
+            turn=turn.astype(np.int64),
+        )
+    parts = {parity: ParityTile(next(arrays), next(arrays)) for parity in PARITIES}
+    symmetric = parts[1, 1]
+    of_loads = {name: next(arrays) for name in loads}
+    beyond = {name: next(arrays) for name in loads}
+    parts[1, 1] = ParityTile(symmetric.stiffness, symmetric.beyond, of_loads, beyond)
+    return CondensedTile(parts, modes)
+
+
+def _arrays(flat: FloatArray) -> Iterator[FloatArray]:
+    at = 0
+    while True:
+        ndim = int(flat[at])
+        shape = tuple(int(one) for one in flat[at + 1 : at + 1 + ndim])
+        at += 1 + ndim
+        size = int(np.prod(shape))
+        yield flat[at : at + size].reshape(shape)
+        at += size

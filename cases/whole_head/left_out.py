@@ -1,0 +1,72 @@
+"""What the modes of the faces leave out of a state: its energy, and by how much figures may be off for it.
+
+Of the modes left out it is known what acts on them. With r that force, in modes of unit energy, the displacement that
+is missing has the energy norm |e| = |r|: the rest of the head answers it by the square of the tolerance only. Where a
+face is of one bore alone it is half as stiff as between two, and its r^2 counts twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from headjoint.cases.condensed.newton_step import Tangent
+from headjoint.cases.condensed.reduced_joint import OPEN_STIFFNESS
+from headjoint.cases.load_cases.load_history import State
+from headjoint.cases.whole_head.free_tile import PARITIES
+from headjoint.cases.whole_head.numbering import gathered
+from headjoint.cases.whole_head.row import Row
+from headjoint.model.base.arrays import FloatArray
+
+
+def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
+    """Return |e| in (N mm)^1/2 of a state with unknowns q (N,) under unit loads times `factors`."""
+    total = 0.0
+    blocks = row.model.reduced.K.blocks  # type: ignore[attr-defined]
+    for across in (1, -1):
+        modes = row.tile.modes[across]
+        sign = np.where(modes.beyond_normal, -1.0, 1.0)
+        force = np.zeros((row.numbers.bores + 1, len(sign)))
+        for block, parity in zip(blocks, PARITIES, strict=True):
+            if parity[1] != across:
+                continue
+            part = row.tile.parts[parity]
+            own = block.own(q) @ part.beyond.T - gathered(part.loads_beyond, factors, row.numbers.bores, len(sign))
+            force[1:] += np.sqrt(0.5) * own
+            force[:-1] += np.sqrt(0.5) * parity[0] * sign * own
+        # a plane of symmetry bears what is normal to it
+        force[[0, -1]] *= np.where(modes.beyond_normal, 0.0, np.sqrt(2.0))
+        total += float(np.sum(force**2))
+    return float(np.sqrt(total))
+
+
+def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
+    """Return by how much a figure of a locked state may be off for what the modes leave out.
+
+    figure : (N,) its derivative by the unknowns. With z the answer of the state's tangent to it, the error of the
+    figure is a(e, e_z) <= |e| |e_z|: what is missing of the state times what is missing of z, so the tolerance
+    counts twice.
+    """
+    reduced, factors = row.model.reduced, row.model.factors(state.case)
+    if not figure.any():  # an open interface has no pressure to err in
+        return 0.0
+    spring = np.zeros(len(reduced.K))
+    spring[reduced.overlaps] = reduced.share / reduced.series_compliance
+    slope = reduced.weight * np.where(state.equilibrium.slope > 0.0, state.equilibrium.slope, OPEN_STIFFNESS)
+    tangent = Tangent(reduced.K, reduced.B, reduced.B.T.tocsr(), slope, spring, np.arange(len(spring)))
+    answer = reduced.solver.solve(tangent, figure, 0.0)
+    return left_out(row, state.equilibrium.q, factors) * left_out(row, answer, {})
+
+
+def force_figure(row: Row, fastener: int) -> FloatArray:
+    """Return the derivative (N,) of a locked fastener's force (N): its overlap slackens what is in series."""
+    reduced = row.model.reduced
+    figure = np.zeros(len(reduced.K))
+    figure[reduced.overlaps[fastener]] = -1.0 / reduced.series_compliance[fastener]
+    return figure
+
+
+def pressure_figure(row: Row, state: State, point: int) -> FloatArray:
+    """Return the derivative (N,) of the pressure (MPa) at an interface point."""
+    return state.equilibrium.slope[point] * np.asarray(row.model.reduced.B[point].todense()).ravel()

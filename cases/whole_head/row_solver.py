@@ -1,0 +1,380 @@
+"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by bores alike in their four copies.
+
+With the mean interface slope of a bore's four mirrored copies its tangent falls into parities like the stiffness: the
+unknowns inside it go out parity by parity, once for all bores that are alike, and those of the faces between bores are
+left as a chain of blocks, each coupled to the next. What differs from copy to copy is for the iteration.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.linalg
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from headjoint.cases.condensed.cell_interfaces import InterfacePoints
+from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
+from headjoint.cases.whole_head.free_tile import PARITIES, Parity
+from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, sign_of
+from headjoint.cases.whole_head.row_stiffness import selection
+from headjoint.cases.whole_head.tile import SIDES, CondensedTile
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import SolveError
+
+Single = NDArray[np.float32]
+MANY_ITERATIONS = 10  # after which slopes have changed so much that the next step gets new factors
+MOST_ITERATIONS = 400
+CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
+FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
+HALF64 = np.sqrt(0.5)
+HALF = np.float32(HALF64)
+
+
+class RowSolver(TangentSolver):
+    """Solves with tangents of a row; what it remembers changes the time, never the answer."""
+
+    def __init__(self, points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers) -> None:
+        super().__init__()
+        self._points, self._tile, self._numbers = points, tile, numbers
+        self._near: NearRow | None = None
+        self._tired = True
+        self._size = np.inf
+
+    def forget(self) -> None:
+        """Drop the factors."""
+        self._near, self._tired, self._size = None, True, np.inf
+
+    def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
+        """Return the solution on the free unknowns for `residual` there; `size` is its relative size.
+
+        Raises SolveError where a part can move freely.
+        """
+        # as exact as Newton's own pace: no step is worth more than the next one's error
+        pace = size / self._size if size < self._size else 1.0
+        self._size = size
+        accuracy = float(np.clip(0.3 * pace**1.5, FINE, ROUGH))
+        if not self._tired:
+            step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS)
+            if step is not None:
+                return step
+        self._near = near_row(self._points, self._tile, self._numbers, tangent, self._near)
+        self.factorisations += 1
+        step = self._iterated(tangent, residual, accuracy, MOST_ITERATIONS)
+        if step is None:
+            raise SolveError("the head is not held, or its Newton step is not solved: a part can move freely")
+        return step
+
+    def _iterated(self, tangent: Tangent, residual: FloatArray, accuracy: float, most: int) -> FloatArray | None:
+        """Return the solution by conjugate gradients, None where it takes too many steps."""
+        assert self._near is not None
+        n = len(tangent.K)
+        held = np.setdiff1d(np.arange(n), tangent.free)
+        scale = self._scale(tangent)
+        x, r = np.zeros(n), np.zeros(n)
+        r[tangent.free] = residual
+        direction, before = np.zeros(n), 1.0
+        wanted = accuracy * float(np.linalg.norm(r))
+        for iteration in range(1, most + 1):
+            z = self._near.solved(r * scale) * scale
+            z[held] = 0.0
+            now = float(r @ z)
+            if not np.isfinite(now) or now <= 0.0:
+                return None
+            direction = z + (now / before if iteration > 1 else 0.0) * direction
+            product = product_with(tangent, direction)
+            product[held] = 0.0
+            curvature = float(direction @ product)
+            if curvature <= 0.0:
+                return None
+            x += now / curvature * direction
+            r -= now / curvature * product
+            before = now
+            self.iterations += 1
+            if float(np.linalg.norm(r)) < wanted:
+                # the first steps of a solve are rough, and say little
+                self._tired = iteration > MANY_ITERATIONS
+                return x[tangent.free]
+        return None
+
+    def _scale(self, tangent: Tangent) -> FloatArray:
+        """Return what closures (N,) are scaled by: a copy's own stiffness in place of its bore's mean.
+
+        By the diagonal alone, which is most of it where metal faces press in one copy and are open in another.
+        """
+        assert self._near is not None
+        numbers, squares = self._numbers, self._points.B.multiply(self._points.B).T.tocsr()
+        count = self._points.B.shape[1]
+        own = np.mean([np.diag(part.stiffness)[:count] for part in self._tile.parts.values()], axis=0)
+        stiff, near = np.zeros(numbers.count), np.zeros(numbers.count)
+        for bore, kind in enumerate(self._near.kind_of):
+            mean = squares @ self._near.kinds[kind].slope + self._near.kinds[kind].spring
+            for ids in numbers.interfaces[bore].reshape(-1, count):
+                stiff[ids] += own
+                near[ids] += mean
+        actual = tangent.B.multiply(tangent.B).T @ tangent.weighted_slope + tangent.spring
+        return np.sqrt(np.where(stiff > 0.0, stiff + near, 1.0) / np.where(stiff > 0.0, stiff + actual, 1.0))
+
+
+def product_with(tangent: Tangent, v: FloatArray) -> FloatArray:
+    """Return the product of a row's tangent with a vector (N,)."""
+    return tangent.K @ v + tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
+
+
+@dataclass(frozen=True)
+class _Inside:
+    """What is inside a bore in one parity, eliminated.
+
+    factor : Cholesky factor (i, i). coupling : (i, s) its inverse times what couples it to the unknowns of a face.
+    left : (s, s) stiffness that is left on the face.
+    """
+
+    factor: Single = field(repr=False)
+    coupling: Single = field(repr=False)
+    left: FloatArray = field(repr=False)
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """Bores that are alike: mean weighted slope (g,) of their copies and spring (i,), and their insides by parity."""
+
+    slope: FloatArray = field(repr=False)
+    spring: FloatArray = field(repr=False)
+    parts: Mapping[Parity, _Inside] = field(repr=False)
+
+    def like(self, slope: FloatArray, spring: FloatArray) -> bool:
+        """Whether a bore of this slope and spring is as good as alike."""
+        changed = sum(
+            int((np.abs(own - other) > CHANGED * np.maximum(own, other)).sum())
+            for own, other in ((self.slope, slope), (self.spring, spring))
+        )
+        return changed <= FEW_CHANGED
+
+
+@dataclass(frozen=True)
+class _Chain:
+    """The faces in one parity about y = 0: inverses of the chain's blocks, and what couples each to the next.
+
+    free : (s, faces) whether an unknown is not held at a face. taken, given : from the row's unknowns to (faces, s) and
+    back.
+    """
+
+    inverses: tuple[Single, ...] = field(repr=False)
+    couplings: tuple[Single, ...] = field(repr=False)
+    free: NDArray[np.bool_] = field(repr=False)
+    taken: sp.csr_matrix = field(repr=False)
+    given: sp.csr_matrix = field(repr=False)
+
+    def own(self, r: FloatArray) -> Single:
+        """Return the faces' part (s, faces) of a vector of the row."""
+        return np.asfortranarray((self.taken @ r).reshape(len(self.inverses), -1).T, dtype=np.float32)
+
+    def solved(self, load: Single) -> Single:
+        """Return the solution (s, faces) of the chain."""
+        found = np.where(self.free, load, np.float32(0.0))
+        for face, coupling in enumerate(self.couplings):
+            found[:, face + 1] -= coupling.T @ found[:, face]
+        last = len(self.inverses) - 1
+        for face in range(last, -1, -1):
+            found[:, face] = self.inverses[face] @ found[:, face]
+            if face < last:
+                found[:, face] -= self.couplings[face] @ found[:, face + 1]
+        return found
+
+
+@dataclass(frozen=True)
+class NearRow:
+    """The factors of a row near the one to be solved.
+
+    kinds, kind_of : bores that are alike, and which each one is. sign : by parity, (s,) of a face's unknowns seen from
+    the bore at its right. taken, given : by parity, from the row's unknowns to (bores, i) and back.
+    """
+
+    kinds: tuple[_Kind, ...] = field(repr=False)
+    kind_of: IntArray
+    sign: Mapping[Parity, Single] = field(repr=False)
+    taken: Mapping[Parity, sp.csr_matrix] = field(repr=False)
+    given: Mapping[Parity, sp.csr_matrix] = field(repr=False)
+    chains: Mapping[int, _Chain] = field(repr=False)
+
+    def solved(self, r: FloatArray) -> FloatArray:
+        """Return the solution (N,) for a load on the row's unknowns."""
+        load = {across: chain.own(r) for across, chain in self.chains.items()}
+        bores, moved = [np.flatnonzero(self.kind_of == kind) for kind in range(len(self.kinds))], {}
+        for parity, taken in self.taken.items():
+            own = (taken @ r).reshape(len(self.kind_of), -1).T.astype(np.float32)
+            back = np.empty((len(self.sign[parity]), own.shape[1]), dtype=np.float32)
+            for kind, which in zip(self.kinds, bores, strict=True):
+                part = kind.parts[parity]
+                back[:, which] = part.coupling.T @ own[:, which]
+                own[:, which] = scipy.linalg.cho_solve((part.factor, True), own[:, which], check_finite=False)
+            moved[parity] = own
+            load[parity[1]][:, 1:] -= HALF * back
+            load[parity[1]][:, :-1] -= HALF * self.sign[parity][:, None] * back
+        solution = np.zeros(len(r))
+        for across, chain in self.chains.items():
+            found = chain.solved(load[across])
+            solution += chain.given @ found.T.ravel()
+            for along in SIDES:
+                parity = (along, across)
+                on_faces = HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
+                for kind, which in zip(self.kinds, bores, strict=True):
+                    moved[parity][:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
+        for parity, given in self.given.items():
+            solution += given @ moved[parity].T.ravel()
+        return solution
+
+
+def near_row(
+    points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, tangent: Tangent, before: NearRow | None
+) -> NearRow:
+    """Return the factors of the row near `tangent`; bores like those of `before` keep theirs."""
+    slopes, springs = _mean_slopes(points, numbers, tangent), _mean_springs(numbers, tangent)
+    known = list(before.kinds) if before is not None else []
+    kind_of = []
+    for slope, spring in zip(slopes, springs, strict=True):
+        found = next((at for at, kind in enumerate(known) if kind.like(slope, spring)), None)
+        if found is None:
+            found = len(known)
+            known.append(_kind(points, tile, numbers, slope, spring))
+        kind_of.append(found)
+    used, numbered = np.unique(kind_of, return_inverse=True)
+    kinds = tuple(known[kind] for kind in used)
+    signs = {parity: (parity[0] * _face_sign(tile, numbers, parity[1])).astype(np.float32) for parity in PARITIES}
+    if before is not None:
+        taken, given, shared = before.taken, before.given, before.chains
+    else:
+        taken = {parity: _inside_bores(numbers, parity) for parity in PARITIES}
+        given, shared = {parity: one.T.tocsr() for parity, one in taken.items()}, {}
+    chains = {}
+    for across in SIDES:
+        parts = [{along: kinds[kind].parts[along, across].left for along in SIDES} for kind in numbered]
+        inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across))
+        to_faces = shared[across].taken if shared else _on_faces(numbers, across)
+        free = np.repeat(True, int(numbers.on_face.sum()))
+        free = np.array([np.concatenate([free, own >= 0]) for own in numbers.modes[across]]).T
+        chains[across] = _Chain(inverses, couplings, free, to_faces, to_faces.T.tocsr())
+    return NearRow(kinds, numbered, signs, taken, given, chains)
+
+
+def _face_sign(tile: CondensedTile, numbers: RowNumbers, across: int) -> FloatArray:
+    """Return the sign (s,) with which a mirrored neighbour has the unknowns of a face."""
+    normal = tile.modes[across].mode_normal
+    return np.concatenate([np.ones(int(numbers.on_face.sum())), np.where(normal, -1.0, 1.0)])
+
+
+def _kind(
+    points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, slope: FloatArray, spring: FloatArray
+) -> _Kind:
+    extra = (points.B.T @ points.B.multiply(slope[:, None])).toarray() + np.diag(spring)
+    inner, on_face = np.flatnonzero(~numbers.on_face), np.flatnonzero(numbers.on_face)
+    parts = {}
+    for parity, part in tile.parts.items():
+        matrix, count = part.stiffness.copy(), len(extra)
+        live = np.diag(part.stiffness)[:count] > 0.0
+        matrix[:count, :count] += extra * np.outer(live, live)
+        held = np.flatnonzero(~live)
+        matrix[held, held] = 1.0  # unknowns that the parity holds stand alone
+        tied = np.concatenate([on_face, np.arange(count, len(matrix))])
+        factor = _factor(matrix[np.ix_(inner, inner)])
+        between = matrix[np.ix_(inner, tied)].astype(np.float32)
+        coupling = scipy.linalg.cho_solve((factor, True), between, check_finite=False)
+        parts[parity] = _Inside(factor, coupling, matrix[np.ix_(tied, tied)] - between.T @ coupling)
+    return _Kind(slope, spring, parts)
+
+
+def _mean_slopes(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -> FloatArray:
+    """Return the weighted slope (bores, g) of a tile's points, the mean over a bore's copies."""
+    on_faces, bores = len(points.gasket_face_of), numbers.bores  # those on gasket faces come first
+    first, rest = np.split(tangent.weighted_slope, [COPIES * bores * on_faces])
+    first = first.reshape(bores, COPIES, on_faces)
+    rest = rest.reshape(bores, COPIES, len(points.weight) - on_faces)
+    return np.hstack([first.mean(axis=1), rest.mean(axis=1)])
+
+
+def _mean_springs(numbers: RowNumbers, tangent: Tangent) -> FloatArray:
+    """Return the springs (bores, i) of a tile's unknowns, each the share of a copy, the mean over a bore's copies."""
+    times = np.bincount(numbers.interfaces.ravel(), minlength=numbers.count)
+    return (tangent.spring / np.maximum(times, 1))[numbers.interfaces].mean(axis=(1, 2))
+
+
+def _factor(matrix: FloatArray) -> Single:
+    factor, info = scipy.linalg.lapack.spotrf(matrix.astype(np.float32), lower=1)
+    if info != 0:
+        raise SolveError("the head is not held: a part can move freely under these loads")
+    return factor
+
+
+def _inverse(matrix: FloatArray) -> Single:
+    lower = scipy.linalg.lapack.spotri(_factor(matrix), lower=1)[0]
+    return np.tril(lower) + np.tril(lower, -1).T
+
+
+def _inside_bores(numbers: RowNumbers, parity: Parity) -> sp.csr_matrix:
+    """Return the matrix from the row's unknowns to those inside the bores (bores, i); its transposed goes back.
+
+    An unknown that k copies share is in k of them: its load is divided among them, and so is what is put together.
+    """
+    ids = numbers.interfaces[..., ~numbers.on_face]
+    bores, count = len(ids), ids.shape[-1]
+    at = count * np.arange(bores)[:, None] + np.arange(count)
+    shared = np.bincount(ids.ravel(), minlength=numbers.count)
+    entries = [
+        (at, ids[:, first, second], sign_of(parity, first, second) / 2.0 / shared[ids[:, first, second]])
+        for first in range(2)
+        for second in range(2)
+    ]
+    return selection(entries, (bores * count, numbers.count))
+
+
+def _on_faces(numbers: RowNumbers, across: int) -> sp.csr_matrix:
+    """Return the same for the unknowns of faces (faces, s): interface unknowns on them, then modes."""
+    ids, modes = numbers.interfaces[..., numbers.on_face], numbers.modes[across]
+    on_face = ids.shape[-1]
+    faces, count = len(modes), on_face + modes.shape[1]
+    at = count * np.arange(faces)[:, None]
+    seen = np.concatenate([ids[:1, 1], ids[:, 0]])  # by the bore at the right of the first face, at the left of others
+    shared = np.bincount(seen.ravel(), minlength=numbers.count)
+    entries: list[tuple[IntArray, IntArray, FloatArray | float]] = [
+        (at + np.arange(on_face), seen[:, second], sign_of((1, across), 0, second) * HALF64 / shared[seen[:, second]])
+        for second in range(2)
+    ]
+    entries.append((at + on_face + np.arange(modes.shape[1]), modes, 1.0))
+    return selection(entries, (faces * count, numbers.count))
+
+
+def _eliminated(
+    tangent: Tangent, numbers: RowNumbers, across: int, parts: Sequence[Mapping[int, FloatArray]], sign: FloatArray
+) -> tuple[tuple[Single, ...], tuple[Single, ...]]:
+    """Return inverses and couplings of the chain of faces, one eliminated after the other.
+
+    parts : of every bore, the stiffness (s, s) that is left on its faces, by parity about x = 0.
+    """
+    modes = numbers.modes[across]
+    mean = [(one[1] + one[-1]) / 2.0 for one in parts]
+    difference = [(one[1] - one[-1]) / 2.0 for one in parts]
+    first = len(sign) - modes.shape[1]
+    inverses: list[Single] = []
+    couplings: list[Single] = []
+    for face, own in enumerate(modes):
+        block = np.zeros((len(sign), len(sign)))
+        if face > 0:
+            block += mean[face - 1]
+        if face < len(mean):
+            block += sign[:, None] * mean[face] * sign
+        at = first + np.flatnonzero(own >= 0)
+        block[at, at] += tangent.K.held[own[own >= 0]]  # type: ignore[attr-defined]
+        stopped = first + np.flatnonzero(own < 0)
+        if inverses:
+            to_here = (sign[:, None] * difference[face - 1]).astype(np.float32)
+            to_here[first + np.flatnonzero(modes[face - 1] < 0), :] = 0.0
+            to_here[:, stopped] = 0.0
+            couplings.append(inverses[-1] @ to_here)
+            block -= to_here.T @ couplings[-1]
+        block[stopped, :] = 0.0
+        block[:, stopped] = 0.0
+        block[stopped, stopped] = 1.0
+        inverses.append(_inverse(block))
+    return tuple(inverses), tuple(couplings)

@@ -1,0 +1,181 @@
+"""The whole head: one tile condensed, nuts tightened at once or one after the other, each bore fired alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+
+import numpy as np
+
+from headjoint.cases.condensed.load_vectors import solve_balanced
+from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.load_cases.load_history import State, TighteningStep, cases_of, demand_of, reached, run
+from headjoint.cases.models.condensed import BoreCell, LineState
+from headjoint.cases.models.stages import Stages
+from headjoint.cases.service.tightened import tightened
+from headjoint.cases.whole_head.free_tile import free_tile
+from headjoint.cases.whole_head.kept_tile import kept_tile
+from headjoint.cases.whole_head.left_out import figure_left_out, force_figure, pressure_figure
+from headjoint.cases.whole_head.row import Row, row_of
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import InputError
+from headjoint.model.cell import Asked, Bank, Cell
+from headjoint.model.formulas.tightened import Tightened
+from headjoint.model.load_case import LoadCase
+
+
+@dataclass(frozen=True)
+class HeadState:
+    """One state of the whole head. fired : number of the bore that fires, None where none does."""
+
+    name: str
+    fired: int | None
+    state: State = field(repr=False)
+    lines: tuple[LineState, ...] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class SolvedHead:
+    """All that is known of a whole head.
+
+    cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest". steps : forces after
+    every nut of the nominal tightening, empty where all are tightened at once. off_force (N), off_pressure (MPa) : by
+    how much what the modes of faces leave out may move a stud and the least sealing pressure, in the nominal state
+    with the least. seconds : by stage.
+    """
+
+    cell: Cell
+    row: Row = field(repr=False)
+    levels: dict[str, tuple[HeadState, ...]] = field(repr=False)
+    found: dict[str, Tightened] = field(repr=False)
+    steps: tuple[TighteningStep, ...] = field(repr=False)
+    off_force: float
+    off_pressure: float
+    seconds: dict[str, float]
+
+
+def check_head(cell: Cell) -> Bank:
+    """Return the layout of a cell that a whole head can be made of; InputError with what stands against it."""
+    layout, tightening = cell.layout, cell.joint.tightening
+    if not isinstance(layout, Bank):
+        raise InputError("the whole head is that of bores in a row; `solve` has the whole ring", field="layout.kind")
+    if layout.in_row is None:
+        raise InputError("state how many bores the engine has in a row", field="layout.in_row")
+    if cell.mesh.file is not None:
+        raise InputError("the whole head is meshed by its own tile; leave the own mesh out", field="mesh.file")
+    if cell.joint.by_heat:
+        raise InputError("the whole head takes a temperature for each part; state `temperatures`", field="load_cases")
+    if tightening.preload is None:
+        why = "the whole head is tightened to a torque or a preload; `solve` gives the preload of other methods"
+        raise InputError(why, field="tightening.method", value=tightening.method)
+    return layout
+
+
+def head_row(
+    cell: Cell,
+    store: CondensedStore | None = None,
+    stage: Callable[[str], None] = lambda name: None,
+    refinement: float = 1.0,
+) -> Row:
+    """Mesh and condense one tile of a cell and put the row of its engine together; raises as `solve_cell`."""
+    layout = check_head(cell)
+    assert layout.in_row is not None
+    one = replace(cell, layout=replace(layout, bores=1, extent="quarter"), fired=(0,), order=(), asked=Asked())
+    stage("mesh of one tile")
+    mesh = build_cell(one, refinement)
+    stage("assemble one tile")
+    tile = free_tile(one, mesh, layout.pitch / 2.0, 0.0)
+    return row_of(one, tile, kept_tile(tile, store, stage=stage), layout.in_row)
+
+
+def solve_head(
+    cell: Cell,
+    order: Callable[[FloatArray], Sequence[int]],
+    stage: Callable[[str], None] = lambda name: None,
+    store: CondensedStore | None = None,
+    refinement: float = 1.0,
+) -> SolvedHead:
+    """Tighten the whole head and run its load cases, every bore fired alone, one after the other.
+
+    order : from the places (2, f) of all studs to the numbers in which they are turned, where the file states passes.
+    The least and the greatest tightening then leave the same spread of forces as the nominal one.
+
+    Raises InputError for what no whole head is made of, and as `solve_cell`.
+    """
+    check_head(cell)
+    stages = Stages(stage)
+    row = stages.run("one tile, condensed", lambda: head_row(cell, store, stage, refinement))
+    turned = tuple(int(number) for number in order(row.places))
+    whole = replace(row.model.cell, order=tuple((share, turned) for share, _ in cell.order))
+    row = replace(row, model=replace(row.model, cell=whole))
+    found = tightened(row.model).over(cell.joint.tightening)
+    levels = {}
+    first, steps = stages.run("tighten", lambda: _tightened(row.model, found["nominal"]))
+    spread = first.force / found["nominal"].preload
+    for name in ("nominal", "least", "greatest"):
+        tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
+        levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, name, stage))
+    off = stages.run("what modes leave out", lambda: _left_out(row, levels["nominal"]))
+    return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
+
+
+def _tightened(model: BoreCell, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
+    """Return the assembled state after all passes, and the forces after every nut."""
+    joint = replace(model.cell.joint, load_cases=model.cell.joint.load_cases[:1])
+    history = run(replace(model, cell=replace(model.cell, joint=joint)), found)
+    return history.states[0], history.steps
+
+
+def _at_once(model: BoreCell, found: Tightened, spread: FloatArray) -> State:
+    """Return the assembled state of all studs tightened to `spread` times the preload that was found."""
+    case = model.joint.load_cases[0]
+    demand = demand_of(model, case, force=spread * found.preload)
+    nothing = np.zeros(model.reduced.points)
+    equilibrium, balance = solve_balanced(model.reduced, demand, nothing, None, 0.0, "tightening: ")
+    return reached(model, case, demand, nothing, equilibrium, balance)
+
+
+def _states(row: Row, tight: State, level: str, stage: Callable[[str], None]) -> tuple[HeadState, ...]:
+    """Return the states of all load cases in order; where there is gas, every bore fires alone, from the first on."""
+    model = row.model
+    states = [HeadState(tight.name, None, tight, model.lines(tight.equilibrium))]
+    overlap = tight.overlap - model.joint.tightening.embedding
+    for case in cases_of(model.joint)[1:]:
+        for bore in range(row.numbers.bores) if case.gas_pressure > 0.0 else (None,):
+            name = case.name if bore is None else f"{case.name}, bore {bore + 1}"
+            stage(f"{level} preload: {name}")
+            fired = replace(model, cell=replace(model.cell, fired=() if bore is None else (bore,)))
+            state = advanced(fired, case, overlap, states[-1].state)
+            states.append(HeadState(name, bore, state, fired.lines(state.equilibrium)))
+    return tuple(states)
+
+
+def advanced(model: BoreCell, case: LoadCase, overlap: FloatArray, before: State) -> State:
+    """Return the state of a load case with studs locked at `overlap` (f,) mm, after another state."""
+    demand = demand_of(model, case, overlap=overlap)
+    found = solve_balanced(
+        model.reduced, demand, before.permanent_set, before.equilibrium.q, model.lift(case), f"'{case.name}': "
+    )
+    return reached(model, case, demand, before.permanent_set, *found)
+
+
+def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:
+    """Return by how much modes left out may move a stud (N) and the least sealing pressure (MPa) of the worst state.
+
+    Where a line has opened there is no pressure to be off, and the least that is left counts.
+    """
+
+    def least(line: LineState) -> float:
+        return float(line.pressure[line.pressure > 0.0].min(initial=np.inf))
+
+    worst = min(states[1:] or states, key=lambda one: min(map(least, one.lines)))
+    line = min(worst.lines, key=least)
+    at = int(np.where(line.pressure > 0.0, line.pressure, np.inf).argmin())
+    point = row.model.points.lines[line.bore].at[at]
+    fired = () if worst.fired is None else (worst.fired,)
+    seen = replace(row, model=replace(row.model, cell=replace(row.model.cell, fired=fired)))
+    nearest = int(np.argmin(np.abs(row.places[0] - row.model.cell.bore_centres[line.bore][0])))
+    force = figure_left_out(seen, worst.state, force_figure(seen, nearest))
+    return force, figure_left_out(seen, worst.state, pressure_figure(seen, worst.state, int(point)))

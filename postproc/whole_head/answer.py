@@ -1,0 +1,173 @@
+"""The answer of a whole head: studs and bores side by side, state by state."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from headjoint.cases.elements.linear_solver import solver_name
+from headjoint.cases.whole_head.solved import SolvedHead
+from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.present.document import head, plain
+from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet, criteria_sections
+from headjoint.postproc.present.units import figure_text, force_text, unit_in, value_text
+from headjoint.postproc.verdict.verdict import Verdict
+from headjoint.postproc.whole_head.findings import HeadFindings
+
+FORMAT, VERSION = "headjoint-head-result", 1
+LIMITS = (
+    "One temperature in each part; stiffness is that of the assembly temperature; gasket and nuts slide without "
+    "friction; combustion acts up to the sealing line; both sides of the head are alike; the stud is one cylinder, its "
+    "other sections and threads in series."
+)
+
+
+@dataclass(frozen=True)
+class HeadAnswer(Answer):
+    """What finite elements say of a whole head."""
+
+    findings: HeadFindings
+    solved: SolvedHead = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        """Name of the engine."""
+        return self.solved.cell.joint.name
+
+    @property
+    def verdict(self) -> Verdict:
+        """The requirements and what they say."""
+        return self.findings.verdict
+
+    def document(self) -> dict[str, Any]:
+        """Return the document, format "headjoint-head-result": N, mm, MPa, degC, angles in degrees."""
+        solved, row = self.solved, self.solved.row
+        document = head(solved.cell.joint, FORMAT, VERSION) | {"cell": plain(solved.cell)}
+        document["program"]["solver"] = solver_name()
+        x, y = row.places
+        studs = zip(x, y, row.model.reduced.share, strict=True)
+        document["finite_elements"] = {
+            "preloads": {name: found.preload for name, found in solved.found.items()},
+            "forces_of": "whole studs",
+            "studs": [{"x": float(a), "y": float(b), "share": float(share)} for a, b, share in studs],
+            "bores": [{"x": float(a), "y": float(b)} for a, b in solved.cell.bore_centres],
+            "tightening": [
+                {"pass": one.number + 1, "stud": one.fastener + 1, "forces": one.force.tolist()} for one in solved.steps
+            ],
+            "fired": {name: [one.fired for one in states] for name, states in solved.levels.items()},
+            "states": plain(self.findings.states),
+        }
+        document |= self.verdict.document()
+        document["checks"] = {
+            "left_out_by_modes": {"force": solved.off_force, "pressure": solved.off_pressure},
+            "seconds": solved.seconds,
+        }
+        return document
+
+    def report(self, units: str = "si") -> Report:
+        """Return what it says."""
+        joint = self.solved.cell.joint
+        return Report(
+            title=joint.name,
+            note=joint.note,
+            judgement=self.verdict.judgement,
+            seen=self.verdict.model_line,
+            sentences=self.verdict.sentences(units),
+            sections=(
+                *criteria_sections(self.verdict, units),
+                self._forces(units),
+                *self._sealing(units),
+                *self._tightening(units),
+                Pictures(),
+                self._trust(units),
+            ),
+        )
+
+    def _forces(self, units: str) -> Sheet:
+        states, (x, y) = self.findings.states["nominal"], self.solved.row.places
+        unit, factor = unit_in("kN", units)
+        lines = tuple(
+            (
+                f"stud {stud + 1}",
+                value_text(float(x[stud]), "mm", units),
+                value_text(float(y[stud]), "mm", units),
+                *(figure_text(float(state.forces[stud]) / 1e3, factor) for state in states),
+            )
+            for stud in range(len(x))
+        )
+        preload = force_text(self.solved.found["nominal"].preload, units)
+        headings = ("", "along", "across", *(state.name for state in states))
+        return Sheet(f"Forces of the studs ({unit}), nominal preload {preload}", headings, lines)
+
+    def _sealing(self, units: str) -> tuple[Section, ...]:
+        """Return each bore's least sealing pressure and line load at the least preload, beside its need."""
+        states = self.findings.states["least"]
+        width = self.solved.cell.sealing_zone.line_width
+        sheets = []
+        for title, name in (("Least pressure along the sealing line", "MPa"), ("Least line load", "N/mm")):
+            unit, factor = unit_in(name, units)
+            lines: list[tuple[str, ...]] = []
+            bad: list[int] = []
+            for state in states:
+                texts = []
+                for line in state.lines:
+                    if name == "MPa":
+                        found, need = line.least, line.need.over(width)
+                    else:
+                        found, need = line.seal.line_load, line.need.over(width) * width
+                    texts.append(f"{figure_text(found, factor)} / {figure_text(need, factor)}")
+                    if line.lacking > 0.0 and len(lines) not in bad:
+                        bad.append(len(lines))
+                lines.append((state.name, *texts))
+            headings = ("found / needed", *(f"bore {bore + 1}" for bore in range(len(states[0].lines))))
+            sheets.append(Sheet(f"{title} ({unit}), least preload", headings, tuple(lines), bad=tuple(bad)))
+        return tuple(sheets)
+
+    def _tightening(self, units: str) -> list[Sheet]:
+        steps = self.solved.steps
+        if not steps:
+            return []
+        unit, factor = unit_in("kN", units)
+        lines = tuple(
+            (
+                f"pass {step.number + 1}, stud {step.fastener + 1}",
+                *(figure_text(float(force) / 1e3, factor) for force in step.force),
+            )
+            for step in steps
+        )
+        headings = ("turned", *(f"stud {number + 1}" for number in range(len(steps[0].force))))
+        return [Sheet(f"Tightening nut after nut, forces afterwards ({unit})", headings, lines)]
+
+    def _trust(self, units: str) -> Paragraphs:
+        solved = self.solved
+        states = [one.state for level in solved.levels.values() for one in level]
+        modes = ", ".join(str(len(one.mode_normal)) for one in solved.row.tile.modes.values())
+        return Paragraphs(
+            "How far to trust it",
+            (
+                f"bolts = gasket + gas to {max(state.balance for state in states):.0e} of the clamp; Newton residual "
+                f"{max(state.equilibrium.residual for state in states):.0e}; springs that hold what slides freely "
+                f"carry at most {max(solved.row.at_springs(state.equilibrium.q) for state in states):.0e} N",
+                f"each face between tiles is compressed to {modes} modes (alike and opposite at both sides); what they "
+                f"leave out moves a stud by at most {value_text(solved.off_force, 'N', units)} and the least pressure "
+                f"left on a sealing line by at most {value_text(solved.off_pressure, 'MPa', units)}",
+                f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
+                "Mesh errors are not known here.",
+                LIMITS,
+            ),
+            listed=True,
+        )
+
+    def columns(self) -> Mapping[str, Sequence[Any]]:
+        """Return the force of every stud in every state of the nominal preload."""
+        x, y = self.solved.row.places
+        forces = {f"{one.name}, N": one.state.force.tolist() for one in self.solved.levels["nominal"]}
+        return {"stud": list(range(1, len(x) + 1)), "x, mm": x.tolist(), "y, mm": y.tolist()} | forces
+
+    def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
+        """Draw the pictures."""
+        from headjoint.postproc.whole_head.pictures import draw_head
+
+        return draw_head(self.solved, folder, wanted.units)

@@ -1,0 +1,75 @@
+"""From a solved whole head to findings: states by the same routines as a cell, the verdict on the safe side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.whole_head.solved import HeadState, SolvedHead
+from headjoint.postproc.cell.assessment import judged_level
+from headjoint.postproc.cell.findings import CellStateFindings, found_state
+from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged, Tightened
+from headjoint.postproc.verdict.verdict import Verdict, judge
+
+UNSEEN = (
+    "end walls (both ends of the row are planes of symmetry, as if it went on), ports and valves, friction between "
+    "gasket and faces"
+)
+NO_BENDING = "the whole head reckons no bending of studs; `headjoint solve` judges it on the repeating cell"
+BLIND = {
+    "yield": NO_BENDING,
+    "fatigue": NO_BENDING,
+    "stroke": "the whole head runs no states without their gas; `headjoint solve` judges it on the repeating cell",
+    "separation": "the whole head searches for no gas that just seals; `headjoint solve` does, on the repeating cell",
+}
+NO_SECOND_MESH = "the whole head is solved on one mesh; `headjoint solve` gives the mesh error of the repeating cell"
+NO_END_WALLS = (
+    "the row's ends are planes of symmetry here, and the studs at them bear half; an end wall is not modelled"
+)
+
+
+@dataclass(frozen=True)
+class HeadFindings:
+    """What headjoint says of a whole head; states by tightening, bores that fire one after the other."""
+
+    states: dict[str, tuple[CellStateFindings, ...]] = field(repr=False)
+    verdict: Verdict
+
+
+def assess_head(solved: SolvedHead) -> HeadFindings:
+    """Return the findings of a solved whole head; what it cannot judge keeps the verdict from holding."""
+    states: dict[str, tuple[CellStateFindings, ...]] = {}
+    levels: dict[str, Tightened] = {}
+    for name in LEVELS:
+        own = solved.levels[name]
+        states[name] = tuple(_findings(solved, name, one) for one in own)
+        history = History(solved.row.model, tuple(one.state for one in own), solved.steps, solved.found[name])
+        nothing = [np.zeros(len(one.state.force)) for one in own]
+        levels[name] = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
+    bores = solved.row.numbers.bores
+    seen = ModelSeen(
+        f"all {bores} bores of the row in three dimensions (finite elements, put together from one tile; every bore "
+        "fires alone)",
+        UNSEEN,
+        BLIND,
+    )
+    verdict = judge(Judged(solved.cell.joint, seen, levels))
+    known = tuple(replace(one, deciding=one.deciding or one.key in BLIND) for one in verdict.not_judged)
+    more = (
+        NotJudged("mesh_error", "mesh error", NO_SECOND_MESH, deciding=True),
+        NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True),
+    )
+    return HeadFindings(states, replace(verdict, not_judged=(*known, *more)))
+
+
+def _findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:
+    """Return the findings of a state, in which only its own bore fires."""
+    model = solved.row.model
+    fired = () if one.fired is None else (one.fired,)
+    seen = replace(model, cell=replace(model.cell, fired=fired))
+    first = solved.levels[level][0].state
+    found = found_state(History(seen, (first, one.state), (), solved.found[level]), one.state)
+    return replace(found, name=one.name)
