@@ -187,6 +187,8 @@ def deliver(
         if options.json_file is not None:
             write_whole(Path(options.json_file), answer.json().encode())
         answer.show(units, written)
+        if any(path.suffix == ".html" for path in written) and not any(path.suffix == ".pdf" for path in written):
+            print("headjoint: no PDF: its library has no build for this machine; print the page", file=sys.stderr)
         _say_others(folder, written)
     if options.strict and answer.judges and not answer.holds:
         sys.exit(EXIT_REQUIREMENT_FAILS)

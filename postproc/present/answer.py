@@ -144,11 +144,8 @@ class Answer(ABC):
         from headjoint.postproc.present.made import made_from
         from headjoint.postproc.present.pdf import paper_for
 
-        wanted, made, paper = (
-            Wanted(units, pictures, series, stage, moving),
-            made_from(files, command),
-            paper_for(paper, units),
-        )
+        wanted = Wanted(units, pictures, series, stage, moving)
+        made, paper = made_from(files, command), paper_for(paper, units)
         with moved_in_whole(folder) as (scratch, written):
             (scratch / self.document_name).write_text(self.json(None), encoding="utf-8")
             self.tables(scratch, wanted)
