@@ -320,7 +320,7 @@ def test_the_command_writes_law_curve_and_page(tmp_path):
     assert run.exit_code == 0, run.output
     assert "keeps a set of" in run.output
     written = {path.name for path in (tmp_path / "out").iterdir()}
-    assert written == {"bead.json", "bead.html", "law.toml", "curve.csv", "line_load.png", "section.png"}
+    assert written == {"bead.json", "bead.html", "bead.pdf", "law.toml", "curve.csv", "line_load.png", "section.png"}
     document = json.loads((tmp_path / "out" / "bead.json").read_text("utf-8"))
     assert document["format"] == "headjoint-bead"
     opening = document["temperatures"][0]["openings"][0]

@@ -247,8 +247,8 @@ def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the
 
 def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch):
     meshes = []
-    for room in (from_mesh, solved):
-        monkeypatch.setattr(room, "build_cell", lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh)
+    told = lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh  # noqa: E731
+    monkeypatch.setattr(from_mesh, "build_cell", told)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
     monkeypatch.setattr(solved, "condense_cell", lambda whole, store: reduced())
     found = solved.solve_cell(model().cell)

@@ -184,7 +184,7 @@ def test_any_table_is_read_or_refused_but_never_crashes(tmp_path_factory, table,
 
 
 def test_a_table_that_is_not_there_is_named_with_the_folder_it_was_looked_for_in(tmp_path):
-    for name in ("none.csv", ".", "no\\u0000name.csv"):
+    for name in ("none.csv", ".", "n" * 300):
         with pytest.raises(
             InputError, match=r"gasket\.laws\.mine\.file: no such file in .*" + re.escape(str(tmp_path))
         ):

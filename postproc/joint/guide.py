@@ -32,6 +32,7 @@ TOPICS = (
     "model",
     "json",
     "python",
+    "notebooks",
     "trust",
     "words",
 )

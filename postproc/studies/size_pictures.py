@@ -65,15 +65,17 @@ def _field(figure: Figure, place: Place, answer: Found, scale: Scale) -> None:
     axes.set_xlim(x.min(), x.max())
     axes.set_ylim(LEAST_SHOWN, MOST_SHOWN)
     need_line(axes)
-    _draw_answer(axes, answer, scale)
-    mark_own(axes, scale.of_table(answer.own), x.min(), x.max())
+    own = scale.of_table(answer.own)
+    _draw_answer(axes, answer, scale, own)
+    mark_own(axes, own, x.min(), x.max())
     name_at_ends(axes, ends)
 
 
-def _draw_answer(axes: Any, answer: Found, scale: Scale) -> None:
-    """Shade what holds, and mark its ends."""
+def _draw_answer(axes: Any, answer: Found, scale: Scale, own: float | None) -> None:
+    """Shade what holds, and mark its ends; `own` is the file's value, which is named along its own line."""
     if not answer.found:
-        axes.annotate("nothing holds", (0.5, 0.9), xycoords="axes fraction", fontsize=10, color=FAILS, ha="center")
+        beside = 0.25 if own is not None and own > sum(axes.get_xlim()) / 2.0 else 0.75
+        axes.annotate("nothing holds", (beside, 0.9), xycoords="axes fraction", fontsize=10, color=FAILS, ha="center")
         return
     low, high = axes.get_xlim()
     if answer.least is not None:
