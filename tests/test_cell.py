@@ -267,6 +267,7 @@ def fields_of(text: str) -> tuple[CellFields, ...]:
     return cell_fields(SolvedCell(history, history, history, {}, "", assembled), CellRecovery(assembled))
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_a_bore_without_planes_through_it_has_the_shape_of_one_with():
     quarter, half = (fields_of(text) for text in (BANK + COARSE, HALF_BANK))

@@ -51,7 +51,9 @@ def test_a_uniform_temperature_condenses_to_the_unit_loads_of_the_parts(name):
     assert load == pytest.approx(expected, abs=1e-9 * np.abs(expected).max())
 
 
-@pytest.mark.parametrize("name", TEXTS)
+@pytest.mark.parametrize(
+    "name", [pytest.param(one, marks=pytest.mark.long if one == "boosted-four" else ()) for one in TEXTS]
+)
 def test_heat_enters_by_the_chamber_and_leaves_by_coolant(name):
     cell, _, _ = assembled(name)
     model = ready(name).model

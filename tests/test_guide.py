@@ -126,7 +126,9 @@ LONG = [pytest.mark.slow, pytest.mark.long]
 
 
 # the page of studies takes half a minute even without its slow examples
-@pytest.mark.parametrize("topic", [pytest.param(one, marks=LONG if one == "studies" else []) for one in TOPICS])
+@pytest.mark.parametrize(
+    "topic", [pytest.param(one, marks=LONG if one in ("start", "studies") else []) for one in TOPICS]
+)
 def test_a_page_is_true_word_for_word(topic, tmp_path):
     reader = Reader(tmp_path)
     for example in examples(TEXTS[topic]):

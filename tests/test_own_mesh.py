@@ -38,7 +38,13 @@ def with_own_mesh(folder, text, file, unit="mm"):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("text", "file"), [(BANK, "own.msh"), (RING, "own.vtu")], ids=["bank, msh", "ring, vtu"])
+@pytest.mark.parametrize(
+    ("text", "file"),
+    [
+        pytest.param(BANK, "own.msh", marks=pytest.mark.long, id="bank, msh"),
+        pytest.param(RING, "own.vtu", id="ring, vtu"),
+    ],
+)
 def test_the_written_mesh_read_as_an_own_mesh_gives_the_same_answer(tmp_path, text, file):
     said = write_cell_mesh(parse_cell(text + COARSE), tmp_path / file)
     # a .msh knows groups only: elements that a wall's edge cuts are whole in it, and that is said

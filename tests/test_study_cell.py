@@ -68,6 +68,7 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
             assert np.abs(one.equilibrium.pressure - other.equilibrium.pressure).max() < 1e-6 * largest
 
 
+@pytest.mark.long
 def test_a_study_judges_a_cell_as_solve_does(store):
     findings = assess_cell(solve_cell(source().design({}), store=store))
     outcome = judge_cells(base(), [source().design({})])[0]

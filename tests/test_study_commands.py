@@ -24,7 +24,7 @@ FILES = {".json", ".csv", ".parquet", ".png", ".html", ".pdf"}
     [
         ("sweep", ["--over", "torque=80..100 N.m in 3"]),
         ("compare", []),
-        ("scatter", ["--samples", "64"]),
+        pytest.param("scatter", ["--samples", "64"], marks=pytest.mark.long),
         ("size", ["--find", "torque"]),
     ],
 )
