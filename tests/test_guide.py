@@ -125,7 +125,7 @@ SLOW = [topic for topic, text in TEXTS.items() if any(one.mark == "slow" for one
 LONG = [pytest.mark.slow, pytest.mark.long]
 
 
-# the page of studies takes half a minute even without its slow examples
+# the page of studies takes half a minute even without its slow examples; start solves an engine, as the first command does
 @pytest.mark.parametrize(
     "topic", [pytest.param(one, marks=LONG if one in ("start", "studies") else []) for one in TOPICS]
 )
