@@ -16,6 +16,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
 COARSE = 0.5  # refinement of the mesh beside every other, from which mesh errors follow: elements of twice the size
+FAILED = "the coarser mesh failed"
 NO_COARSER = "no coarser mesh to compare"
 S = TypeVar("S")
 
@@ -25,7 +26,7 @@ def or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
     try:
         return solve(), ""
     except (MeshError, SolveError) as error:
-        return None, f"the coarser mesh failed: {error}"
+        return None, f"{FAILED}: {error}"
 
 
 def mesh_of(cell: Cell, refinement: float = 1.0) -> SolidMesh:

@@ -14,7 +14,7 @@ from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many
 from headjoint.cases.load_cases.load_history import History, run
 from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
-from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not
+from headjoint.cases.models.from_mesh import COARSE, FAILED, NO_COARSER, mesh_of, or_why_not
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
@@ -150,7 +150,7 @@ def _judged_cell(base: CellBase, cell: Cell, fine: OnMesh, coarse: OnMesh | None
         return JudgedDesign(cell, Outcome(problem=fine.problem), fine, coarse)
     unbounded = base.unbounded
     if coarse is not None and coarse.problem:
-        unbounded = f"the coarser mesh failed: {coarse.problem}"
+        unbounded = f"{FAILED}: {coarse.problem}"
     levels = None if unbounded or coarse is None else coarse.levels
     outcome = design_outcome(cell.joint, cell_seen(cell), fine.levels, levels, unbounded)
     return JudgedDesign(cell, outcome, fine, coarse)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import chain_of
+from headjoint.cases.models.from_mesh import FAILED
 from headjoint.cases.service.tightened import BrokenFastenerError, tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
@@ -33,8 +34,9 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         if isinstance(one, Outcome):
             found.append(one)
             continue
+        unbounded = f"{FAILED}: {other.problem}" if isinstance(other, Outcome) else base.unbounded
         both = zip(one, (None, None) if other is None or isinstance(other, Outcome) else other, strict=True)
-        low, high = (drawn_outcome(cell.joint, cell_seen(cell), *levels).figures for levels in both)
+        low, high = (drawn_outcome(cell.joint, cell_seen(cell), *levels, unbounded).figures for levels in both)
         found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
     return found
 

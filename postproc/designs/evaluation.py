@@ -255,6 +255,6 @@ def _drawn_outcome(base: JointBase, joint: Joint, past_yield: bool) -> Outcome:
         return judged_level("drawn", history, state_findings(history, margins=False), separated=False)
 
     try:
-        return drawn_outcome(joint, one_fastener_seen(joint), level(base.reduced), base.beside(level)[0])
+        return drawn_outcome(joint, one_fastener_seen(joint), level(base.reduced), *base.beside(level))
     except BrokenFastenerError as error:
         return broken_outcome(error.used)

@@ -20,6 +20,7 @@ from headjoint.model.formulas.mesh_error import mesh_error
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Change, Content, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
+from headjoint.postproc.present.mesh_errors import doubted
 from headjoint.postproc.verdict.fastener import NECKING
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, NotJudged, Tightened
@@ -251,7 +252,8 @@ def design_outcome(
         StateLine(mean.name, mean.kind, mean.force, low.seal.pressure, low.need.pressure)
         for low, mean in zip(least, nominal, strict=True)
     )
-    verdict = judge(Judged(joint, seen, tightened), coarse=None if coarse is None else Judged(joint, seen, coarse))
+    judged = doubted(Judged(joint, seen, tightened), unbounded)
+    verdict = judge(judged, coarse=None if coarse is None else Judged(joint, seen, coarse))
     return Outcome(verdict, figures, states=states, unbounded=unbounded)
 
 
@@ -260,14 +262,17 @@ def broken_outcome(used: float) -> Outcome:
     return Outcome(figures={NECKING.title: 1.0 / used})
 
 
-def drawn_outcome(joint: Joint, seen: ModelSeen, tightened: Tightened, coarse: Tightened | None) -> Outcome:
+def drawn_outcome(
+    joint: Joint, seen: ModelSeen, tightened: Tightened, coarse: Tightened | None, unbounded: str = ""
+) -> Outcome:
     """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N.
 
-    coarse : the same on a mesh of doubled element size. Factors and sealing pressures are less their mesh errors.
+    coarse : the same on a mesh of doubled element size; where there is none, `unbounded` says why. Factors and sealing
+    pressures are less their mesh errors.
     """
     states = tightened.states
     other = None if coarse is None else Judged(joint, seen, dict.fromkeys(LEVELS, coarse))
-    verdict = judge(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)), coarse=other)
+    verdict = judge(doubted(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)), unbounded), coarse=other)
     found: dict[str, float | None] = {one.name: one.at_least for one in verdict.criteria}
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {

@@ -6,11 +6,11 @@ import dataclasses
 from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
+from headjoint.cases.models.from_mesh import FAILED
 from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.mesh_error import ORDER, SAFETY
 from headjoint.postproc.verdict.requirement import Judged
 
-FAILED = "the coarser mesh failed"
 # twice the 7 % by which a default cell's least sealing pressure was found off an independent solution
 ASSUMED = 0.15  # of a factor
 

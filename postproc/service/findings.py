@@ -18,7 +18,7 @@ from headjoint.model.formulas.estimate import estimate as closed_form
 from headjoint.model.formulas.turning import travel_of
 from headjoint.model.joint import Joint
 from headjoint.model.service import Change, Repeat, Tighten
-from headjoint.postproc.present.mesh_errors import compared
+from headjoint.postproc.present.mesh_errors import compared, doubted
 from headjoint.postproc.service.fatigue import ServiceFatigue, service_fatigue
 from headjoint.postproc.service.loss_split import LossSplit, split_loss
 from headjoint.postproc.service.states import latest_tightening, peak_of, service_states, with_head_room
@@ -170,7 +170,7 @@ def assess_service(
         fatigue=fatigue,
         chain_clamp=chain_clamp,
         ranges=ranges,
-        verdict=judge(_judged(served, fatigue), _fracture(served), coarse),
+        verdict=judge(doubted(_judged(served, fatigue), unbounded), _fracture(served), coarse),
         unbounded=unbounded,
         quick="finite elements" if single else "the closed-form chain",
         seconds=served.seconds,

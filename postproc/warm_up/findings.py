@@ -12,6 +12,7 @@ from headjoint.model.base.rich import Rich
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.model.joint import Joint
+from headjoint.postproc.present.mesh_errors import doubted
 from headjoint.postproc.verdict.model_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures, zone_limits
@@ -45,7 +46,7 @@ def assess_warm_up(
 
     coarse : the same on doubled elements; where there is none, `unbounded` says why.
     """
-    verdict = judge(_judged(warmed), coarse=None if coarse is None else _judged(coarse))
+    verdict = judge(doubted(_judged(warmed), unbounded), coarse=None if coarse is None else _judged(coarse))
     return WarmUpFindings(warmed, slower, verdict, unbounded)
 
 

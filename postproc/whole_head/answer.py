@@ -17,6 +17,7 @@ from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.whole_head.findings import HeadFindings
 
 FORMAT, VERSION = "headjoint-head-result", 1
+PLACES = {"mm": 1, "in": 3}  # decimal places of where a stud stands
 LIMITS = (
     "One temperature in each part; stiffness is that of the assembly temperature; gasket and nuts slide without "
     "friction; combustion acts up to the sealing line; both sides of the head are alike; the stud is one cylinder, its "
@@ -88,17 +89,18 @@ class HeadAnswer(Answer):
     def _forces(self, units: str) -> Sheet:
         states, (x, y) = self.findings.states["nominal"], self.solved.row.places
         unit, factor = unit_in("kN", units)
+        length, stretch = unit_in("mm", units)
         lines = tuple(
             (
                 f"stud {stud + 1}",
-                value_text(float(x[stud]), "mm", units),
-                value_text(float(y[stud]), "mm", units),
+                f"{float(x[stud]) * stretch:.{PLACES[length]}f}",
+                f"{float(y[stud]) * stretch:.{PLACES[length]}f}",
                 *(figure_text(float(state.forces[stud]) / 1e3, factor) for state in states),
             )
             for stud in range(len(x))
         )
         preload = force_text(self.solved.found["nominal"].preload, units)
-        headings = ("", "along", "across", *(state.name for state in states))
+        headings = ("", f"along, {length}", f"across, {length}", *(state.name for state in states))
         return Sheet(f"Forces of the studs ({unit}), nominal preload {preload}", headings, lines)
 
     def _sealing(self, units: str) -> tuple[Section, ...]:
