@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import os
 import time
 
@@ -15,6 +16,7 @@ from headjoint.model.base.units import parse
 from headjoint.model.reading.credible import RANGES, incredible
 from headjoint.model.reading.reading import parse_joint, read_joint
 from headjoint.model.rig.log import MOST_ROWS, read_log
+from headjoint.postproc.studies.table import write_tables
 
 STEEL = shipped_text("boosted-four-steel")
 LONGEST_REFUSAL = 2.0  # s
@@ -114,6 +116,16 @@ def test_files_may_lie_in_a_folder_that_is_allowed(tmp_path, monkeypatch):
 def test_what_nobody_means_is_named_with_its_reason(old, new, named):
     found = incredible(parse_joint(changed(old, new)))
     assert any(named in one for one in found), found
+
+
+def test_a_name_that_a_spreadsheet_would_run_is_text_in_tables(tmp_path):
+    columns = {"design": ["=1+1", "+cmd", "@a", "M11 stud"], "=head": [-1.5, 2.0, None, True]}
+    write_tables(columns, tmp_path, "table")
+    with (tmp_path / "table.csv").open(newline="") as file:
+        rows = list(csv.reader(file))
+    assert rows[0] == ["design", "'=head"]
+    assert [row[0] for row in rows[1:]] == ["'=1+1", "'+cmd", "'@a", "M11 stud"]
+    assert [row[1] for row in rows[1:]] == ["-1.5", "2.0", "", "true"]
 
 
 def test_every_range_has_a_reason_and_the_shipped_joint_lies_in_all():

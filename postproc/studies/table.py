@@ -10,6 +10,7 @@ from typing import Any
 from headjoint.postproc.designs.outcome import Outcome, judged_by
 from headjoint.postproc.verdict.table import requirement
 
+RUN = ("=", "+", "-", "@", "\t", "\r")  # what spreadsheets take for the beginning of a formula
 # figure -> unit of the table and factor to it
 FIGURES = {
     "torque": ("N.m", 1e-3),
@@ -53,7 +54,7 @@ def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) 
     """Write NAME.csv, and NAME.parquet where pyarrow can be imported."""
     with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
         rows = csv.writer(file, lineterminator="\n")
-        rows.writerow(columns)
+        rows.writerow([_cell(name) for name in columns])
         rows.writerows(zip(*([_cell(value) for value in values] for values in columns.values()), strict=True))
     try:
         import pyarrow
@@ -65,5 +66,7 @@ def write_tables(columns: Mapping[str, Iterable[Any]], folder: Path, name: str) 
 
 
 def _cell(value: Any) -> Any:
-    """Return what stands in a cell: true and false in small letters, nothing for None."""
+    """Return what stands in a cell: true and false in small letters, nothing for None, no text that would be run."""
+    if isinstance(value, str) and value.startswith(RUN):
+        return f"'{value}"
     return str(value).lower() if isinstance(value, bool) else value
