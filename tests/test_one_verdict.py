@@ -12,10 +12,12 @@ from conftest import shipped_text
 
 import headjoint
 from headjoint.cases.models import from_mesh
-from headjoint.model.base.errors import MeshError
+from headjoint.cases.models.from_mesh import or_why_not
+from headjoint.model.base.errors import BrokenFastenerError, MeshError
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Outcome, Source, Task, outcome_of
+from headjoint.postproc.present.mesh_errors import compared
 from headjoint.postproc.service import findings
 from headjoint.postproc.verdict.requirement import Criterion
 from headjoint.postproc.verdict.verdict import Verdict
@@ -138,3 +140,15 @@ def test_a_design_whose_coarser_mesh_fails_is_not_judged_where_less_than_15_per_
         assert outcome.verdict.criterion("separation").holds is holds
     joint = stated(found / 1.1).design({})
     assert headjoint.solve(joint).verdict.criterion("separation").holds is None
+    exact, drawn = solved(1.0).criterion("sealing"), designed(1.0, {"gas pressure": 1.0})
+    assert drawn.unbounded == "the coarser mesh failed: no room"
+    assert drawn.figures[exact.name] == pytest.approx(0.85 * exact.value, rel=1e-6)
+    assert drawn.figures["seal over gas"] == pytest.approx(0.85 * 1.5 * exact.value, rel=1e-6)
+
+
+def test_a_fastener_that_breaks_on_the_coarse_mesh_alone_costs_the_comparison_not_the_answer():
+    def breaks():
+        raise BrokenFastenerError("this breaks a fastener", field="tightening", value="torque", used=1.1)
+
+    assert or_why_not(breaks) == (None, "the coarser mesh failed: tightening: this breaks a fastener (got 'torque')")
+    assert compared(1, lambda coarse: breaks(), "")[1].startswith("the coarser mesh failed")

@@ -29,7 +29,7 @@ from headjoint.cases.models.condensed import Model
 from headjoint.cases.service.fastener_law import at_rest
 from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, embedded_by_heat, settle
-from headjoint.cases.service.tightened import BrokenFastenerError, assembled, strengthened, tightened
+from headjoint.cases.service.tightened import assembled, broken_fastener, strengthened, tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.formulas.tightened import Tightened
@@ -199,7 +199,7 @@ def _served_states(model: Model, found: Tightened) -> Iterator[State]:
             after = reached.memory
             memory = dataclasses.replace(after, permanent_set=np.maximum(after.permanent_set, deepest))
     except FractureError as fracture:
-        raise BrokenFastenerError(service, f" in '{case.name}'", fracture) from None
+        raise broken_fastener(service, f" in '{case.name}'", fracture) from None
 
 
 def _served_state(

@@ -11,13 +11,14 @@ from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.own.own_mesh import read_own_mesh
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.solid_mesh import SolidMesh
-from headjoint.model.base.errors import MeshError, SolveError
+from headjoint.model.base.errors import BrokenFastenerError, MeshError, SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
 COARSE = 0.5  # refinement of the mesh beside every other, from which mesh errors follow: elements of twice the size
 FAILED = "the coarser mesh failed"
 NO_COARSER = "no coarser mesh to compare"
+NO_COMPARISON = (MeshError, SolveError, BrokenFastenerError)  # on the coarse mesh, a finished solve stands beside it
 S = TypeVar("S")
 
 
@@ -25,8 +26,13 @@ def or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
     """Return what a coarse mesh gives, or why it gives nothing: a finished solve is not thrown away for it."""
     try:
         return solve(), ""
-    except (MeshError, SolveError) as error:
-        return None, f"{FAILED}: {error}"
+    except NO_COMPARISON as error:
+        return None, why_failed(str(error))
+
+
+def why_failed(reason: str) -> str:
+    """Say that the coarse mesh gives nothing, and why."""
+    return f"{FAILED}: {reason}"
 
 
 def mesh_of(cell: Cell, refinement: float = 1.0) -> SolidMesh:

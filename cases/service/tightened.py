@@ -20,7 +20,7 @@ from headjoint.cases.service.model import ServiceModel, service_of
 from headjoint.cases.service.steps import FractureError, Reached, embedded_by_heat, settle
 from headjoint.cases.service.tightening import arms_of, let_go, tightened_on
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import InputError
+from headjoint.model.base.errors import BrokenFastenerError
 from headjoint.model.formulas.estimate import Estimate, estimate
 from headjoint.model.formulas.tightened import Tightened, by_formula
 from headjoint.model.joint import Joint
@@ -28,18 +28,16 @@ from headjoint.model.library.plasticity import PROOF_STRAIN
 from headjoint.model.service import Tighten
 
 
-class BrokenFastenerError(InputError):
-    """A tightening breaks a fastener, at once or in what follows: its plastic strain over the one at which it necks."""
-
-    def __init__(self, model: ServiceModel, where: str, fracture: FractureError) -> None:
-        uniform = model.law.flow.uniform_elongation
-        super().__init__(
-            f"this breaks a fastener{where}: its weakest length is pulled beyond its uniform elongation of "
-            f"{100.0 * uniform:.3g} %; less of it, or a longer or more ductile fastener",
-            field="tightening",
-            value=model.joint.tightening.method,
-        )
-        self.used = float(fracture.memory.plastic.max()) / uniform
+def broken_fastener(model: ServiceModel, where: str, fracture: FractureError) -> BrokenFastenerError:
+    """Return the error of a tightening that breaks a fastener, at once or, as `where` says, in what follows."""
+    uniform = model.law.flow.uniform_elongation
+    return BrokenFastenerError(
+        f"this breaks a fastener{where}: its weakest length is pulled beyond its uniform elongation of "
+        f"{100.0 * uniform:.3g} %; less of it, or a longer or more ductile fastener",
+        field="tightening",
+        value=model.joint.tightening.method,
+        used=float(fracture.memory.plastic.max()) / uniform,
+    )
 
 
 def tightened(model: Model, past_yield: bool | None = None) -> Tightened:
@@ -59,7 +57,7 @@ def tightened(model: Model, past_yield: bool | None = None) -> Tightened:
     try:
         reached, _ = tightened_on(service, fresh(service), tight.step)
     except FractureError as fracture:
-        raise BrokenFastenerError(service, " while it is tightened", fracture) from None
+        raise broken_fastener(service, " while it is tightened", fracture) from None
     found = found_by(service, tight.step, reached.force, reached.memory)
     if past_yield is not None:
         found = dataclasses.replace(found, past_yield=past_yield)

@@ -39,6 +39,14 @@ class InputError(JointError):
         return _short(f"{place}: {self.problem}{shown}" if place else f"{self.problem}{shown}", LONGEST_MESSAGE)
 
 
+class BrokenFastenerError(InputError):
+    """What is asked breaks a fastener; used : its plastic strain over the one at which it necks."""
+
+    def __init__(self, problem: str, *, field: str, value: object, used: float) -> None:
+        super().__init__(problem, field=field, value=value)
+        self.used = used
+
+
 class SolveError(JointError):
     """A solve did not converge or failed its own equilibrium check; no figure may be taken from it."""
 

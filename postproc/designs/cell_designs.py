@@ -14,7 +14,7 @@ from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many
 from headjoint.cases.load_cases.load_history import History, run
 from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
-from headjoint.cases.models.from_mesh import COARSE, FAILED, NO_COARSER, mesh_of, or_why_not
+from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not, why_failed
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
@@ -150,7 +150,7 @@ def _judged_cell(base: CellBase, cell: Cell, fine: OnMesh, coarse: OnMesh | None
         return JudgedDesign(cell, Outcome(problem=fine.problem), fine, coarse)
     unbounded = base.unbounded
     if coarse is not None and coarse.problem:
-        unbounded = f"{FAILED}: {coarse.problem}"
+        unbounded = why_failed(coarse.problem)
     levels = None if unbounded or coarse is None else coarse.levels
     outcome = design_outcome(cell.joint, cell_seen(cell), fine.levels, levels, unbounded)
     return JudgedDesign(cell, outcome, fine, coarse)
@@ -195,7 +195,7 @@ def _solved(base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: OnMes
     found = []
     for number in range(len(asked) // 3):
         own = histories[3 * number : 3 * number + 3]
-        problem = next((str(one) for one in own if isinstance(one, JointError)), "") or _unsolved(own, without)
+        problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
         if problem:
             found.append(OnMesh(problem))
             continue
@@ -223,7 +223,7 @@ def _solved(base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: OnMes
     return found
 
 
-def _unsolved(own: Sequence[History[BoreCell] | JointError], without: dict[int, Equilibrium]) -> str:
+def unsolved(own: Sequence[History[BoreCell] | JointError], without: dict[int, Equilibrium]) -> str:
     """Say which load case has no equilibrium without its gas, "" where all have: how far it opens is unknown then."""
     states = (state for one in own if isinstance(one, History) for state in one.states)
     lost = (state.name for state in states if state.case.gas_pressure > 0.0 and id(state) not in without)

@@ -92,7 +92,9 @@ def _trials(by: Guide, asked: Sequence[tuple[History[BoreCell], State, float, Fl
     for place in {(state.name, state.kind) for _, state, _, _ in asked}:
         own = [one for one in asked if (one[1].name, one[1].kind) == place]
         if place not in places or any(alone(history) for history, _, _, _ in own):
-            found |= {id(state): gas_trial(history.model, state, factor, q) for history, state, factor, q in own}
+            for history, state, factor, q in own:
+                with suppress(SolveError):
+                    found[id(state)] = gas_trial(history.model, state, factor, q)
             continue
         designs = [Design(history.model, history.tightened) for history, _, _, _ in own]
         index = places[place]

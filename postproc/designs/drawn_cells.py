@@ -7,15 +7,15 @@ from collections.abc import Sequence
 
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import chain_of
-from headjoint.cases.models.from_mesh import FAILED
-from headjoint.cases.service.tightened import BrokenFastenerError, tightened
+from headjoint.cases.models.from_mesh import why_failed
+from headjoint.cases.service.tightened import tightened
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.errors import JointError
+from headjoint.model.base.errors import BrokenFastenerError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import found_state
-from headjoint.postproc.designs.cell_designs import CellBase, bending_of, histories_of, like_base
+from headjoint.postproc.designs.cell_designs import CellBase, bending_of, histories_of, like_base, unsolved
 from headjoint.postproc.designs.cell_trials import without_gas
 from headjoint.postproc.designs.outcome import Outcome, broken_outcome, drawn_outcome
 from headjoint.postproc.verdict.fastener import NECKING, YIELD
@@ -34,10 +34,13 @@ def judge_drawn_cells(base: CellBase, cells: Sequence[Cell]) -> list[Outcome]:
         if isinstance(one, Outcome):
             found.append(one)
             continue
-        unbounded = f"{FAILED}: {other.problem}" if isinstance(other, Outcome) else base.unbounded
+        unbounded = base.unbounded
+        if isinstance(other, Outcome):
+            unbounded = why_failed(other.problem or "its fastener breaks")
         both = zip(one, (None, None) if other is None or isinstance(other, Outcome) else other, strict=True)
         low, high = (drawn_outcome(cell.joint, cell_seen(cell), *levels, unbounded).figures for levels in both)
-        found.append(Outcome(figures=low | {name: high[name] for name in stressed if name in high}))
+        figures = low | {name: high[name] for name in stressed if name in high}
+        found.append(Outcome(figures=figures, unbounded=unbounded))
     return found
 
 
@@ -55,6 +58,9 @@ def _drawn_levels(base: CellBase, cells: Sequence[Cell]) -> list[tuple[Judged, J
             continue
         if isinstance(history, JointError):
             found.append(Outcome(problem=str(history)))
+            continue
+        if lost := unsolved([history], without):
+            found.append(Outcome(problem=lost))
             continue
         states = [found_state(history, state, without.get(id(state))) for state in history.states]
         bending = [one.stress for one in bending_of(base, history, {})]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
-from headjoint.model.base.errors import JointError
+from headjoint.model.base.errors import BrokenFastenerError, JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
@@ -245,7 +245,7 @@ def _on_mesh(
 def _drawn_outcome(base: JointBase, joint: Joint, past_yield: bool) -> Outcome:
     from headjoint.cases.load_cases.load_history import run
     from headjoint.cases.models.condensed import OneFastener
-    from headjoint.cases.service.tightened import BrokenFastenerError, tightened
+    from headjoint.cases.service.tightened import tightened
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import state_findings
 

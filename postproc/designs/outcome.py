@@ -272,25 +272,28 @@ def drawn_outcome(
     """
     states = tightened.states
     other = None if coarse is None else Judged(joint, seen, dict.fromkeys(LEVELS, coarse))
-    verdict = judge(doubted(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)), unbounded), coarse=other)
+    judged = doubted(Judged(joint, seen, dict.fromkeys(LEVELS, tightened)), unbounded)
+    verdict = judge(judged, coarse=other)
     found: dict[str, float | None] = {one.name: one.at_least for one in verdict.criteria}
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {
         "preload": tightened.preload,
-        "least sealing-line pressure": _less_error(tightened, coarse, _least_pressure),
-        "seal over gas": _less_error(tightened, coarse, _seal_over_gas),
+        "least sealing-line pressure": _less_error(tightened, coarse, _least_pressure, judged.unsure),
+        "seal over gas": _less_error(tightened, coarse, _seal_over_gas, judged.unsure),
         "clamp under gas": min((state.force for state in fired), default=None),
         "clamp after cooling": next((s.force for s in reversed(states) if s.kind == "cold"), None),
     }
-    return Outcome(figures=found)
+    return Outcome(figures=found, unbounded=unbounded)
 
 
 def _less_error(
-    tightened: Tightened, coarse: Tightened | None, figure: Callable[[Tightened], float | None]
+    tightened: Tightened, coarse: Tightened | None, figure: Callable[[Tightened], float | None], unsure: float
 ) -> float | None:
-    """Return a figure less its mesh error, where that is known."""
+    """Return a figure less its mesh error, where there is no coarse mesh less the share `unsure` of it."""
     found, other = figure(tightened), None if coarse is None else figure(coarse)
-    return found if found is None or other is None else found - mesh_error(found, other)
+    if found is None:
+        return None
+    return found * (1.0 - unsure) if other is None else found - mesh_error(found, other)
 
 
 def _least_pressure(tightened: Tightened) -> float | None:

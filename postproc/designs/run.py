@@ -244,7 +244,7 @@ def _in_processes(
                 failures = 0
                 yield asked[one], outcomes
             pool.shutdown()
-        except BrokenProcessPool:
+        except (BrokenProcessPool, BrokenPipeError):  # the latter where one dies as it begins
             failures += 1
             if failures > MOST_FAILURES:
                 raise SolveError(

@@ -6,8 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
-from headjoint.cases.models.from_mesh import FAILED
-from headjoint.model.base.errors import SolveError
+from headjoint.cases.models.from_mesh import FAILED, NO_COMPARISON, why_failed
 from headjoint.model.formulas.mesh_error import ORDER, SAFETY
 from headjoint.postproc.verdict.requirement import Judged
 
@@ -24,8 +23,8 @@ def compared(coarse: S | None, figures: Callable[[S], F], unbounded: str) -> tup
         return None, unbounded
     try:
         return figures(coarse), unbounded
-    except SolveError as error:
-        return None, f"{FAILED}: {error}"
+    except NO_COMPARISON as error:
+        return None, why_failed(str(error))
 
 
 def doubted(judged: Judged, unbounded: str) -> Judged:
