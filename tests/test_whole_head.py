@@ -209,7 +209,7 @@ MODES = 1e-4
 @lru_cache
 def coarse_tile():
     cell = parse_cell(coarse())
-    return cell, free_tile(cell, build_cell(cell, REFINEMENT), HALF_PITCH, 0.0)
+    return cell, free_tile(cell, build_cell(cell, REFINEMENT), HALF_PITCH)
 
 
 @lru_cache

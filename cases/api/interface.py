@@ -169,7 +169,7 @@ def head(source: Stated, *, order: Sequence[int] | None = None, stage: Stage = _
     with threads_for(stated):
         solved = solve_head(stated, turned, stage, user_store())
         stage("findings")
-        return HeadAnswer(assess_head(solved), solved)
+        return HeadAnswer(assess_head(solved), solved, stated=(stated,))
 
 
 def _one_stud(

@@ -134,8 +134,7 @@ def faces_met(mesh: SolidMesh, pair: FacePair) -> FacesMet:
     """Return the quadrature points of a pair of faces."""
     gauss = face_points(mesh.points, pair.carriers, None if pair.matching else UNMATCHED_POINTS)
     at = gauss.places[:2].reshape(2, -1)
-    bears = 1.0 if pair.share is None else pair.share[:, None]
-    weight = (np.abs(gauss.area[2]) * bears).ravel()
+    weight = pair.bearing(np.abs(gauss.area[2])).ravel()
     own = spread(pair.carriers, gauss.shape, mesh.points.shape[1])
     face_of = np.repeat(np.arange(pair.carriers.shape[1]), len(gauss.shape))
     uncovered = 0.0

@@ -73,7 +73,7 @@ def nearby_of(joint: ReducedJoint, demand: Demand, state: Equilibrium) -> Nearby
     if info != 0:
         raise SolveError("the joint is not held: a part can move freely under these loads")
     half = np.tril(lower)
-    weighted = joint.weight * single_state._regularised(state.slope)
+    weighted = joint.weight * single_state.regularised(state.slope)
     inverse = np.ascontiguousarray(half + np.tril(half, -1).T)
     return Nearby(inverse, weighted.astype(np.float32), spring.astype(np.float32))
 
@@ -157,16 +157,17 @@ def solve_many(
     sets: Sequence[FloatArray],
     starts: Sequence[FloatArray],
     nearby: Nearby,
-    goal: float = single_state.ITERATED_GOAL,
+    goal: float | None = None,
 ) -> list[Equilibrium | SolveError]:
     """Return the equilibrium of every column, or why it has none.
 
     joints : of equal K and B, their laws, steps and series compliances each its own. sets : (g,) permanent sets before.
     starts : (n,) unknowns to begin with. nearby : of a tangent like theirs. goal : relative residual that ends the
-    iteration, at most `RESIDUAL_LIMIT`.
+    iteration, at most `RESIDUAL_LIMIT`; that of `iterated_goal` by default.
     """
     columns = _Columns(joints, demands, sets)
     q = np.column_stack(starts)
+    goal = single_state.iterated_goal(len(q)) if goal is None else goal
     q[columns.fixed] = columns.fixed_value
     equilibria: list[Equilibrium | SolveError] = [SolveError("not solved")] * len(joints)
     number = np.arange(len(joints))
@@ -204,7 +205,7 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
     interfaces: no product with K, the dense one, is needed.
     """
     single = columns.single()
-    slopes = columns.weight[:, None] * single_state._regularised(now.slope)
+    slopes = columns.weight[:, None] * single_state.regularised(now.slope)
     other = slopes.astype(np.float32) - nearby.weighted[:, None]
     spring = (now.spring - nearby.spring[:, None]).astype(np.float32)
     held = np.flatnonzero(~free)
@@ -251,7 +252,7 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
 def _alone(columns: _Columns, now: _Trials, column: int, free: NDArray) -> FloatArray:
     """Return the Newton step (n,) of one column by factors of its own tangent."""
     unknowns = np.flatnonzero(free)
-    weighted = columns.weight * single_state._regularised(now.slope[:, column])
+    weighted = columns.weight * single_state.regularised(now.slope[:, column])
     tangent = Tangent(columns.K, columns.B, columns.transposed, weighted, now.spring[:, column], unknowns)
     step = np.zeros(len(free))
     step[unknowns] = -TangentSolver().solve(tangent, now.residual[unknowns, column], 0.0)

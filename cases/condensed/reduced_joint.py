@@ -60,6 +60,10 @@ class ReducedJoint:
         """Number of interface points."""
         return len(self.weight)
 
+    def mean(self, values: FloatArray) -> float:
+        """Return the mean of values (f,) over whole fasteners: one that a plane of symmetry halves counts half."""
+        return float(values @ self.share / self.share.sum())
+
     def group(self, name: str) -> PointGroup:
         """Return the interface called `name`."""
         return next(group for group in self.groups if group.name == name)
@@ -106,6 +110,11 @@ class Equilibrium:
     residual: float
 
 
+def iterated_goal(unknowns: int) -> float:
+    """Return the relative residual that ends iterated steps: what many unknowns leave may add up in the balance."""
+    return ITERATED_GOAL * min(1.0, MANY / unknowns)
+
+
 def solve(
     joint: ReducedJoint, demand: Demand, permanent_set: FloatArray, start: FloatArray | None = None
 ) -> Equilibrium:
@@ -116,7 +125,7 @@ def solve(
     load, fixed, fixed_value, springs = _with_fasteners(joint, demand)
     free = np.setdiff1d(np.arange(len(load)), fixed)
     q = np.zeros(len(load)) if start is None else start.copy()
-    goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else ITERATED_GOAL * min(1.0, MANY / len(load))
+    goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else iterated_goal(len(load))
     q[fixed] = fixed_value
 
     added = demand.growth - _steps(joint)
@@ -142,7 +151,7 @@ def solve(
         step = np.zeros_like(q)
         spring = np.zeros_like(q)
         spring[joint.overlaps] = now.spring
-        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * _regularised(now.slope), spring, free)
+        tangent = Tangent(joint.K, joint.B, closure_to_force, joint.weight * regularised(now.slope), spring, free)
         step[free] = -joint.solver.solve(tangent, now.residual[free], size)
         now = _line_search(trial_at, now, step)
     raise SolveError(
@@ -163,13 +172,14 @@ class _Trial:
     residual: FloatArray
 
 
-def _regularised(slope: FloatArray) -> FloatArray:
+def regularised(slope: FloatArray) -> FloatArray:
+    """Return slopes of interface laws with a small one where a point is open: a loose head then has a direction."""
     return np.where(slope > 0.0, slope, OPEN_STIFFNESS)
 
 
 def interface_stiffness(joint: ReducedJoint, slope: FloatArray) -> FloatArray:
     """Return the dense stiffness (n, n) in N/mm that interface slopes (g,) MPa/mm give."""
-    return (joint.B.T @ joint.B.multiply((joint.weight * _regularised(slope))[:, None])).toarray()
+    return (joint.B.T @ joint.B.multiply((joint.weight * regularised(slope))[:, None])).toarray()
 
 
 def _with_fasteners(

@@ -119,7 +119,8 @@ def pair_contact(body: HeatBody, pair: FacePair) -> SurfacePoints:
     """
     if pair.matching:
         matched = contact(body, pair.carriers, pair.opposite)
-        return SurfacePoints(-matched.evaluate, matched.weight, matched.places) if pair.on_upper else matched
+        weight = pair.bearing(matched.weight.reshape(pair.carriers.shape[1], -1)).ravel()
+        return SurfacePoints(-matched.evaluate if pair.on_upper else matched.evaluate, weight, matched.places)
     gauss = face_points(body.places, pair.carriers, UNMATCHED_POINTS)
     places, weight = gauss.places.reshape(3, -1), np.abs(gauss.area[2]).ravel()
     own = spread(pair.carriers, gauss.shape, body.count)

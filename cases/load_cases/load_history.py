@@ -8,7 +8,7 @@ elastic from there on, unless they are past yield: then they go on yielding as i
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Generic, TypeVar
@@ -244,6 +244,14 @@ def _tighten(
             turned[fastener] = state.overlap[fastener]
             steps.append(TighteningStep(number, fastener, state))
     return state, turned
+
+
+def pulled_in_steps(model: Model, forces: FloatArray, shares: Iterable[float]) -> Iterator[State]:
+    """Yield the states of all fasteners pulled together to rising shares of `forces` (f,) N, within yield."""
+    case, state = model.joint.load_cases[0], None
+    for share in shares:
+        state = _advance(model, case, demand_of(model, case, force=share * forces), state)
+        yield state
 
 
 def _turn(model: Model, state: State, turned: FloatArray, fastener: int, force: float) -> State:

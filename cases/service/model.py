@@ -49,8 +49,7 @@ class ServiceModel:
 
     def mean(self, force: FloatArray) -> float:
         """Return the mean over all fasteners of their forces (f,) N, halves counted as such."""
-        share = self.reduced.share
-        return float(force @ share / share.sum())
+        return self.reduced.mean(force)
 
     def under(self, case: LoadCase) -> ServiceModel:
         """Return the model in the temperature field of a load case, if it has one: fasteners soften by it, too."""

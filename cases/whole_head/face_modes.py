@@ -50,13 +50,12 @@ def face_modes(
     stiffness: Mapping[int, FloatArray],
     interfaces: int,
     loads: Sequence[FloatArray],
-    others: FloatArray | None,
     tolerance: float,
 ) -> FaceModes:
     """Return the modes of a face for the parity `across` about y = 0.
 
     stiffness : by parity about x = 0, over interface unknowns, then those of the face. loads : (f,) condensed unit
-    loads on the face. others : (f, k) more that acts on it, as stiffness over its own scale. tolerance : its square is
+    loads on the face. tolerance : its square is
     the share of its own stiffness that an interface unknown feels through a mode that is left out; 0 keeps all.
     """
     first, tangential = interfaces, len(face.tangential)
@@ -69,7 +68,6 @@ def face_modes(
         acting = [] if tolerance == 0.0 else _acting(own, part, factors, stiffness, first, random)
         if tolerance > 0.0:
             acting += [_unit(own.lower(load[local])) for load in loads if np.abs(load[local]).any()]
-            acting += [] if others is None else [own.lower(others[local])]
         rigid = [own.metric(body[kind, local]) for kind in range(6) for body in face.bodies]
         rigid += [own.metric(pull[local]) for pull in face.pulls]
         found.append(_leading(own, [one for one in rigid if _counts(one)], acting, tolerance, random))

@@ -53,29 +53,24 @@ class FreeTile:
     """A tile assembled without planes of symmetry.
 
     model : its matrix, loads and interface points. face : where its neighbour begins. at : (2, i) mm, place of every
-    interface unknown, overlaps last. middle : x (mm) of the plane that parities about x refer to, None for a tile that
-    has neighbours on one side only.
+    interface unknown, overlaps last.
     """
 
     model: CellModel = field(repr=False)
     face: Face = field(repr=False)
     at: FloatArray = field(repr=False)
-    middle: float | None
 
     def held(self, parity: Parity) -> IntArray:
         """Return the columns of the transform that are zero in a part of the displacement."""
         points = self.model.mesh.points
         found = [np.empty(0, dtype=np.int64)]
         for axis, sign in enumerate(parity):
-            origin = (self.middle, 0.0)[axis]
-            if origin is None:
-                continue
-            nodes = np.flatnonzero(np.abs(points[axis] - origin) < ON_PLANE)
+            nodes = np.flatnonzero(np.abs(points[axis]) < ON_PLANE)
             components = [axis] if sign > 0 else [one for one in range(3) if one != axis]
             found += [columns_of(self.model.transform, nodes, one) for one in components]
             if sign < 0:  # overlaps of studs on the plane are alike on both sides
                 first = self.model.transform.shape[1]
-                found.append(first + np.flatnonzero(np.abs(self._studs()[axis] - origin) < ON_PLANE))
+                found.append(first + np.flatnonzero(np.abs(self._studs()[axis]) < ON_PLANE))
         return np.unique(np.concatenate(found))
 
     def condensed(self, parity: Parity, loads: Sequence[str]) -> FloatArray:
@@ -112,7 +107,7 @@ def columns_of(transform: sp.csr_matrix, nodes: IntArray, component: int) -> Int
     return np.unique(transform[3 * nodes + component].indices).astype(np.int64)
 
 
-def free_tile(cell: Cell, mesh: SolidMesh, face_at: float, middle: float | None) -> FreeTile:
+def free_tile(cell: Cell, mesh: SolidMesh, face_at: float) -> FreeTile:
     """Assemble a mesh without its planes; the face where neighbours meet is at x = `face_at`."""
     check_held(mesh)
     model = assembled_cell(cell, replace(mesh, planes=(), travelling=(), pins=()))
@@ -122,7 +117,7 @@ def free_tile(cell: Cell, mesh: SolidMesh, face_at: float, middle: float | None)
     node = transform.tocsc()[:, closures].indices // 3
     studs = np.array([[one.x, one.y] for one in mesh.fasteners]).reshape(-1, 2).T
     at = np.hstack([mesh.points[:2, node], studs])
-    return FreeTile(model, _face(cell, model, face_at), at, middle)
+    return FreeTile(model, _face(cell, model, face_at), at)
 
 
 def _face(cell: Cell, model: CellModel, face_at: float) -> Face:

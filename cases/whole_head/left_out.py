@@ -12,7 +12,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from headjoint.cases.condensed.newton_step import Tangent
-from headjoint.cases.condensed.reduced_joint import OPEN_STIFFNESS
+from headjoint.cases.condensed.reduced_joint import regularised
 from headjoint.cases.load_cases.load_history import State
 from headjoint.cases.whole_head.free_tile import PARITIES
 from headjoint.cases.whole_head.numbering import gathered
@@ -53,7 +53,7 @@ def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
         return 0.0
     spring = np.zeros(len(reduced.K))
     spring[reduced.overlaps] = reduced.share / reduced.series_compliance
-    slope = reduced.weight * np.where(state.equilibrium.slope > 0.0, state.equilibrium.slope, OPEN_STIFFNESS)
+    slope = reduced.weight * regularised(state.equilibrium.slope)
     tangent = Tangent(reduced.K, reduced.B, reduced.B.T.tocsr(), slope, spring, np.arange(len(spring)))
     answer = reduced.solver.solve(tangent, figure, 0.0)
     return left_out(row, state.equilibrium.q, factors) * left_out(row, answer, {})

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import scipy.linalg
@@ -29,8 +30,8 @@ MANY_ITERATIONS = 10  # after which slopes have changed so much that the next st
 MOST_ITERATIONS = 400
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
 FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
-HALF64 = np.sqrt(0.5)
-HALF = np.float32(HALF64)
+ROOT_HALF64 = np.sqrt(0.5)
+ROOT_HALF = np.float32(ROOT_HALF64)
 
 
 class RowSolver(TangentSolver):
@@ -53,7 +54,7 @@ class RowSolver(TangentSolver):
         Raises SolveError where a part can move freely.
         """
         # as exact as Newton's own pace: no step is worth more than the next one's error
-        pace = size / self._size if size < self._size else 1.0
+        pace = size / self._size if size < self._size else float(size > 0.0)
         self._size = size
         accuracy = float(np.clip(0.3 * pace**1.5, FINE, ROUGH))
         if not self._tired:
@@ -99,15 +100,24 @@ class RowSolver(TangentSolver):
                 return x[tangent.free]
         return None
 
+    @cached_property
+    def _squares(self) -> sp.csr_matrix:
+        return self._points.B.multiply(self._points.B).T.tocsr()
+
+    @cached_property
+    def _own_stiffness(self) -> FloatArray:
+        """The elastic stiffness (i,) of closures on the diagonal, a mean of all parities."""
+        count = self._points.B.shape[1]
+        own: FloatArray = np.mean([np.diag(one.stiffness)[:count] for one in self._tile.parts.values()], axis=0)
+        return own
+
     def _scale(self, tangent: Tangent) -> FloatArray:
         """Return what closures (N,) are scaled by: a copy's own stiffness in place of its bore's mean.
 
         By the diagonal alone, which is most of it where metal faces press in one copy and are open in another.
         """
         assert self._near is not None
-        numbers, squares = self._numbers, self._points.B.multiply(self._points.B).T.tocsr()
-        count = self._points.B.shape[1]
-        own = np.mean([np.diag(part.stiffness)[:count] for part in self._tile.parts.values()], axis=0)
+        numbers, squares, own, count = self._numbers, self._squares, self._own_stiffness, self._points.B.shape[1]
         stiff, near = np.zeros(numbers.count), np.zeros(numbers.count)
         for bore, kind in enumerate(self._near.kind_of):
             mean = squares @ self._near.kinds[kind].slope + self._near.kinds[kind].spring
@@ -211,15 +221,15 @@ class NearRow:
                 back[:, which] = part.coupling.T @ own[:, which]
                 own[:, which] = scipy.linalg.cho_solve((part.factor, True), own[:, which], check_finite=False)
             moved[parity] = own
-            load[parity[1]][:, 1:] -= HALF * back
-            load[parity[1]][:, :-1] -= HALF * self.sign[parity][:, None] * back
+            load[parity[1]][:, 1:] -= ROOT_HALF * back
+            load[parity[1]][:, :-1] -= ROOT_HALF * self.sign[parity][:, None] * back
         solution = np.zeros(len(r))
         for across, chain in self.chains.items():
             found = chain.solved(load[across])
             solution += chain.given @ found.T.ravel()
             for along in SIDES:
                 parity = (along, across)
-                on_faces = HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
+                on_faces = ROOT_HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
                 for kind, which in zip(self.kinds, bores, strict=True):
                     moved[parity][:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
         for parity, given in self.given.items():
@@ -253,9 +263,10 @@ def near_row(
         parts = [{along: kinds[kind].parts[along, across].left for along in SIDES} for kind in numbered]
         inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across))
         to_faces = shared[across].taken if shared else _on_faces(numbers, across)
+        back = shared[across].given if shared else to_faces.T.tocsr()
         free = np.repeat(True, int(numbers.on_face.sum()))
         free = np.array([np.concatenate([free, own >= 0]) for own in numbers.modes[across]]).T
-        chains[across] = _Chain(inverses, couplings, free, to_faces, to_faces.T.tocsr())
+        chains[across] = _Chain(inverses, couplings, free, to_faces, back)
     return NearRow(kinds, numbered, signs, taken, given, chains)
 
 
@@ -338,8 +349,8 @@ def _on_faces(numbers: RowNumbers, across: int) -> sp.csr_matrix:
     seen = np.concatenate([ids[:1, 1], ids[:, 0]])  # by the bore at the right of the first face, at the left of others
     shared = np.bincount(seen.ravel(), minlength=numbers.count)
     entries: list[tuple[IntArray, IntArray, FloatArray | float]] = [
-        (at + np.arange(on_face), seen[:, second], sign_of((1, across), 0, second) * HALF64 / shared[seen[:, second]])
-        for second in range(2)
+        (at + np.arange(on_face), own, sign_of((1, across), 0, second) * ROOT_HALF64 / shared[own])
+        for second, own in enumerate(seen.swapaxes(0, 1))
     ]
     entries.append((at + on_face + np.arange(modes.shape[1]), modes, 1.0))
     return selection(entries, (faces * count, numbers.count))

@@ -42,8 +42,8 @@ class SolvedHead:
 
     cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest". steps : forces after
     every nut of the nominal tightening, empty where all are tightened at once. off_force (N), off_pressure (MPa) : by
-    how much what the modes of faces leave out may move a stud and the least sealing pressure, in the nominal state
-    with the least. seconds : by stage.
+    how much what the modes of faces leave out may move the stud beside the bore that seals least and its least sealing
+    pressure, in the state at nominal preload that has the least. seconds : by stage.
     """
 
     cell: Cell
@@ -86,7 +86,7 @@ def head_row(
     stage("mesh of one tile")
     mesh = build_cell(one, refinement)
     stage("assemble one tile")
-    tile = free_tile(one, mesh, layout.pitch / 2.0, 0.0)
+    tile = free_tile(one, mesh, layout.pitch / 2.0)
     return row_of(one, tile, kept_tile(tile, store, stage=stage), layout.in_row)
 
 

@@ -58,9 +58,7 @@ def condensed_tile(
             if wanted:
                 loads = schur[:size, size:].copy()
         stage("modes of the face between tiles")
-        own = modes[across] = face_modes(
-            tile.face, across, whole, interfaces, list(loads[interfaces:].T), None, tolerance
-        )
+        own = modes[across] = face_modes(tile.face, across, whole, interfaces, list(loads[interfaces:].T), tolerance)
         for along in SIDES:
             given = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
             parts[along, across] = _projected(whole.pop(along), interfaces, own, given)

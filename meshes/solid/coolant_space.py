@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,16 +15,16 @@ from headjoint.model.cell import Bank, Cell
 SAMPLES = 40  # along a quadrilateral that an edge cuts
 NOTHING = 0.002  # share of a quadrilateral below which it is air, and above one less which it is solid
 
-Solid = Callable[[FloatArray, FloatArray], NDArray[np.bool_]]
-
 
 def from_stud(cell: Cell, x: FloatArray, y: FloatArray) -> FloatArray:
     """Return the distance (mm) of places of the first tile from the nearest stud's axis."""
     return np.min([np.hypot(x - sx, y - sy) for sx, sy in cell.layout.tile_studs], axis=0)
 
 
-def between_decks(cell: Cell, x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
-    """Return whether places of the first tile lie in a wall, a web or a column between the decks."""
+def between_decks(cell: Cell, x: FloatArray, y: FloatArray, stud: FloatArray) -> NDArray[np.bool_]:
+    """Return whether places of the first tile, `stud` mm from the nearest stud's axis, lie in a wall, a web or a column
+    between the decks.
+    """
     layout, head = cell.layout, cell.head
     radius = np.hypot(x, y)
     if isinstance(layout, Bank):
@@ -33,16 +32,17 @@ def between_decks(cell: Cell, x: FloatArray, y: FloatArray) -> NDArray[np.bool_]
     else:
         half = math.pi / layout.number
         to_side, to_bridge = layout.outer_diameter / 2.0 - radius, x * math.sin(half) - y * math.cos(half)
-    column = (from_stud(cell, x, y) < head.column_diameter / 2.0) | (radius < head.centre_column_diameter / 2.0)
+    column = (stud < head.column_diameter / 2.0) | (radius < head.centre_column_diameter / 2.0)
     return column | (to_side < head.side_wall) | (to_bridge < head.bridge_wall / 2.0)
 
 
-def beside_jacket(cell: Cell, x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
-    """Return whether places of the first tile are block at the height of the jacket: bosses stand in it."""
+def beside_jacket(cell: Cell, x: FloatArray, y: FloatArray, stud: FloatArray) -> NDArray[np.bool_]:
+    """Return whether places of the first tile, `stud` mm from the nearest stud's axis, are block at the height of the
+    jacket: bosses stand in it.
+    """
     block, radius = cell.block, np.hypot(x, y)
     inside = cell.layout.bore / 2.0 + block.wall
-    boss = from_stud(cell, x, y) < block.boss_diameter / 2.0
-    return boss | (radius < inside) | (radius > inside + block.jacket_width)
+    return (stud < block.boss_diameter / 2.0) | (radius < inside) | (radius > inside + block.jacket_width)
 
 
 def solid_shares(cell: Cell, plan: PlanMesh) -> dict[str, FloatArray]:
@@ -54,12 +54,6 @@ def solid_shares(cell: Cell, plan: PlanMesh) -> dict[str, FloatArray]:
     """
     joint = cell.joint
     washer = joint.washer.outer_diameter / 2.0 if joint.washer is not None else 0.0
-    inside: dict[str, Solid] = {
-        "head": lambda x, y: between_decks(cell, x, y),
-        "block": lambda x, y: beside_jacket(cell, x, y),
-        "washer": lambda x, y: from_stud(cell, x, y) < washer,
-        "nut": lambda x, y: from_stud(cell, x, y) < joint.seat.outer_diameter / 2.0,
-    }
     middle = (np.arange(SAMPLES) + 0.5) / SAMPLES * 2.0 - 1.0
     at = np.stack(np.meshgrid(middle, middle, indexing="ij"), axis=-1).reshape(-1, 2)
     values, gradients = face_functions(at, 8)
@@ -68,8 +62,15 @@ def solid_shares(cell: Cell, plan: PlanMesh) -> dict[str, FloatArray]:
     along, across = np.einsum("dkf,qka->adfq", nodes, gradients, optimize=True)
     weight = along[0] * across[1] - along[1] * across[0]
     weight /= weight.sum(axis=1, keepdims=True)
+    stud = from_stud(cell, x, y)
+    inside = {
+        "head": between_decks(cell, x, y, stud),
+        "block": beside_jacket(cell, x, y, stud),
+        "washer": stud < washer,
+        "nut": stud < joint.seat.outer_diameter / 2.0,
+    }
     found = {}
     for name, solid in inside.items():
-        share = (weight * solid(x, y)).sum(axis=1)
+        share = (weight * solid).sum(axis=1)
         found[name] = np.where(share < NOTHING, 0.0, np.where(share > 1.0 - NOTHING, 1.0, share))
     return found

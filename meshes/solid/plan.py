@@ -85,6 +85,10 @@ class _Try:
     recombined: bool = True
 
 
+class _TooManyError(MeshError):
+    """More quadrilaterals than any other way to mesh would make fewer."""
+
+
 # pairing is fickle: the best of a few sizes is taken; what is still not usable is meshed by triangles
 SIZE_TRIES = tuple(_Try(factor) for factor in (1.0, 0.92, 1.08))
 OTHER_TRIES = (_Try(recombined=False), *(_Try(narrow=share, recombined=False) for share in (2.0, 1.0, 0.5)))
@@ -110,8 +114,12 @@ def tile_plan(
             break
         try:
             plan, quality = _tried(name, tile, rings, _sizes(tile, rings, edges, size, way), edges, way.recombined)
+        except _TooManyError:
+            if best is None:
+                raise
+            continue
         except MeshError as error:
-            failed = error
+            failed = failed or error
             continue
         if quality > reached:
             best, reached = plan, quality
@@ -140,8 +148,9 @@ def _tried(
     quality = _quality(plan, whole)
     if quality < USABLE:
         better = PlanMesh(smoothed(plan.points, plan.quads, free), plan.quads)
-        if _quality(better, whole) > quality:
-            return better, _quality(better, whole)
+        mended = _quality(better, whole)
+        if mended > quality:
+            return better, mended
     return plan, quality
 
 
@@ -255,7 +264,7 @@ def _mesh(
     quads = number[connectivity[0].astype(int)].reshape(-1, 8).T
     points = xyz.reshape(-1, 3)[:, :2].T
     if quads.shape[1] > LARGEST_PLAN:
-        raise MeshError(f"{quads.shape[1]} quadrilaterals in one tile of the plan; give larger [mesh] sizes")
+        raise _TooManyError(f"{quads.shape[1]} quadrilaterals in one tile of the plan; give larger [mesh] sizes")
     free = np.zeros(len(number), dtype=bool)
     for face in gmsh.model.getEntities(2):
         if face not in gridded:

@@ -39,6 +39,10 @@ class FacePair:
         """The faces opposite the carriers."""
         return self.lower if self.on_upper else self.upper
 
+    def bearing(self, weight: FloatArray) -> FloatArray:
+        """Return the weight (f, q) of points on the carriers, less what of each face does not bear."""
+        return weight if self.share is None else weight * self.share[:, None]
+
 
 @dataclass(frozen=True)
 class MeshedFastener:

@@ -16,6 +16,7 @@ from headjoint.model.cell import Bank, Cell
 from headjoint.model.formulas.strength import bearing_faces
 from headjoint.postproc.cell.assessment import CellFindings
 from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, StudBending
+from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
 from headjoint.postproc.joint.heat_words import heat_words
 from headjoint.postproc.joint.lifted_faces import lifted_words
@@ -28,7 +29,7 @@ from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
     Report,
-    Sheet,
+    balance_words,
     criteria_sections,
     reasons,
     rows_sheet,
@@ -143,7 +144,7 @@ class CellAnswer(StatedAnswer):
                 preload_paragraph(joint, findings.preloads, units),
                 rows_sheet(findings.rows, names, units, title),
                 reasons(findings.rows),
-                *self._tightening(units),
+                *tightening_sheets(self.solved.nominal.steps, units),
                 Paragraphs("", (sliding, *self._lifted())),
                 self._bending(units),
                 Paragraphs("", heat_words(joint, units)),
@@ -176,29 +177,14 @@ class CellAnswer(StatedAnswer):
             texts.append(FAR_STUDS)
         return Paragraphs("", tuple(texts))
 
-    def _tightening(self, units: str) -> list[Sheet]:
-        steps = self.solved.nominal.steps
-        if not steps:
-            return []
-        unit, factor = unit_in("kN", units)
-        lines = tuple(
-            (
-                f"pass {step.number + 1}, stud {step.fastener + 1}",
-                *(figure_text(force / 1e3, factor) for force in step.force),
-            )
-            for step in steps
-        )
-        headings = ("turned", *(f"stud {number + 1}" for number in range(len(steps[0].force))))
-        return [Sheet(f"Tightening nut after nut, forces afterwards ({unit})", headings, lines)]
-
     def _trust(self) -> Paragraphs:
         findings = self.findings
         states = [state for found in findings.states.values() for state in found]
         return Paragraphs(
             "How far to trust it",
             (
-                f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
-                f"{max(s.residual for s in states):.0e}{'; ' if findings.origin else ''}{findings.origin}",
+                balance_words((s.balance, s.residual) for s in states)
+                + f"{'; ' if findings.origin else ''}{findings.origin}",
                 mesh_error_words(findings.unbounded),
                 f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
                 f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "

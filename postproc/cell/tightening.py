@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headjoint.cases.condensed.reduced_joint import grown_set, solve
-from headjoint.cases.load_cases.load_history import History, State, demand_of
+from headjoint.cases.load_cases.load_history import History, State, TighteningStep, pulled_in_steps
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.postproc.cell.findings import line_findings
 from headjoint.postproc.cell.in_plan import cell_panel, cell_plan, plan_zones
 from headjoint.postproc.plan.picture import plan_picture, pressure_ticks
 from headjoint.postproc.present.moving import save_moving
+from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.scale import Scales
+from headjoint.postproc.present.units import figure_text, unit_in
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -32,18 +33,27 @@ def tightening_states(history: History[BoreCell]) -> list[tuple[str, State, int 
             (f"pass {one.number + 1}: stud {one.fastener + 1} is turned", one.state, one.fastener)
             for one in history.steps
         ]
-    found: list[tuple[str, State, int | None]] = []
-    model, assembled = history.model, history.states[0]
-    case, reduced = assembled.case, model.reduced
-    permanent_set, start = np.zeros(reduced.points), None
-    for share in SHARES:
-        demand = demand_of(model, case, force=share * assembled.force)
-        equilibrium = solve(reduced, demand, permanent_set, start)
-        grown = grown_set(reduced, equilibrium, permanent_set, demand.gasket_temperature)
-        state = State(case.name, case.kind, case, equilibrium, grown, permanent_set, assembled.balance)
-        found.append((f"all studs at {100.0 * share:.0f} % of the preload", state, None))
-        permanent_set, start = grown, equilibrium.q
-    return found
+    states = pulled_in_steps(history.model, history.states[0].force, SHARES)
+    return [
+        (f"all studs at {100.0 * share:.0f} % of the preload", state, None)
+        for share, state in zip(SHARES, states, strict=True)
+    ]
+
+
+def tightening_sheets(steps: Sequence[TighteningStep], units: str) -> list[Sheet]:
+    """Return the table of forces after every nut, none where all are tightened at once."""
+    if not steps:
+        return []
+    unit, factor = unit_in("kN", units)
+    lines = tuple(
+        (
+            f"pass {step.number + 1}, stud {step.fastener + 1}",
+            *(figure_text(float(force) / 1e3, factor) for force in step.force),
+        )
+        for step in steps
+    )
+    headings = ("turned", *(f"stud {number + 1}" for number in range(len(steps[0].force))))
+    return [Sheet(f"Tightening nut after nut, forces afterwards ({unit})", headings, lines)]
 
 
 def tightening_frames(solved: SolvedCell, units: str = "si") -> Sequence[Callable[[], Figure]]:

@@ -23,6 +23,7 @@ from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
     Report,
+    balance_words,
     criteria_sections,
     error_text,
     reasons,
@@ -159,8 +160,7 @@ class JointAnswer(StatedAnswer):
             "How far to trust it",
             (
                 *coarse,
-                f"bolts = gasket + gas to {max(s.balance for s in states):.0e} of the clamp; Newton residual "
-                f"{max(s.residual for s in states):.0e}",
+                balance_words((s.balance, s.residual) for s in states),
                 mesh_error_words(findings.unbounded),
                 f"{findings.elements} elements, {findings.unknowns} unknowns condensed to "
                 f"{findings.interface_unknowns}, {findings.solver}, {sum(findings.seconds.values()):.2f} s",

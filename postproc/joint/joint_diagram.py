@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from headjoint.cases.condensed.reduced_joint import grown_set, solve
-from headjoint.cases.load_cases.load_history import demand_of, gas_trial
+from headjoint.cases.load_cases.load_history import gas_trial, pulled_in_steps
 from headjoint.cases.load_cases.solved import SolvedJoint
 from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.joint.fields import RecoveredState, fastener_stretch
@@ -138,18 +137,9 @@ def _draw_gas(axes: Any, solved: SolvedJoint, state: StateFindings, resilience: 
 
 def tightening_curve(solved: SolvedJoint) -> tuple[FloatArray, FloatArray]:
     """Return overlaps (mm) and forces (N) of tightening in steps from nothing to the preload."""
-    model, reduced = solved.nominal.model, solved.nominal.reduced
-    case = solved.joint.load_cases[0]
-    permanent_set, start = np.zeros(reduced.points), None
-    overlaps, forces = [0.0], [0.0]
-    for share in np.linspace(0.04, 1.0, TIGHTENING_STEPS):
-        demand = demand_of(model, case, force=np.array([share * solved.nominal.preload]))
-        state = solve(reduced, demand, permanent_set, start)
-        permanent_set = grown_set(reduced, state, permanent_set, demand.gasket_temperature)
-        start = state.q
-        overlaps.append(float(state.overlap[0]))
-        forces.append(float(state.force[0]))
-    return np.array(overlaps), np.array(forces)
+    shares = np.linspace(0.04, 1.0, TIGHTENING_STEPS)
+    states = list(pulled_in_steps(solved.nominal.model, np.array([solved.nominal.preload]), shares))
+    return np.array([0.0, *(one.overlap[0] for one in states)]), np.array([0.0, *(one.force[0] for one in states)])
 
 
 def gas_curve(solved: SolvedJoint, name: str) -> tuple[FloatArray, FloatArray]:

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 
 from headjoint.cases.condensed.newton_step import TangentSolver
-from headjoint.cases.condensed.reduced_joint import grown_set, solve
-from headjoint.cases.load_cases.load_history import History, State, demand_of, gas_trial
+from headjoint.cases.load_cases.load_history import History, State, gas_trial, pulled_in_steps
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Record, run_service
 from headjoint.model.base.arrays import FloatArray
@@ -52,29 +51,18 @@ def joint_diagram(found: JudgedDesign, units: str) -> dict[str, Any]:
 
 def tightening_curve(history: History) -> tuple[FloatArray, FloatArray]:
     """Return mean overlaps (mm) and forces (N) of one stud, all tightened at once in steps to the preload."""
-    model, reduced, case = history.model, history.reduced, history.joint.load_cases[0]
-    permanent_set, start = np.zeros(reduced.points), None
-    overlaps, forces = [0.0], [0.0]
-    for part in np.linspace(1.0 / STEPS, 1.0, STEPS):
-        demand = demand_of(model, case, force=part * history.tightened.forces)
-        state = solve(reduced, demand, permanent_set, start)
-        permanent_set, start = grown_set(reduced, state, permanent_set, demand.gasket_temperature), state.q
-        overlaps.append(_mean(history, state.overlap))
-        forces.append(_mean(history, state.force))
-    return np.array(overlaps), np.array(forces)
+    states = list(pulled_in_steps(history.model, history.tightened.forces, np.linspace(1.0 / STEPS, 1.0, STEPS)))
+    mean = history.reduced.mean
+    overlaps, forces = [mean(one.overlap) for one in states], [mean(one.force) for one in states]
+    return np.array([0.0, *overlaps]), np.array([0.0, *forces])
 
 
 def gas_split(history: History, state: State) -> dict[str, float]:
     """Return forces (N) of one stud: at rest, under gas, of the gas, and the clamp that is left on the gasket."""
-    rest = _mean(history, gas_trial(history.model, state, 0.0).force)
-    fired = _mean(history, state.force)
+    rest = history.reduced.mean(gas_trial(history.model, state, 0.0).force)
+    fired = history.reduced.mean(state.force)
     gas = history.model.lift(state.case) / float(history.reduced.share.sum())
     return {"rest": rest, "fired": fired, "gas": gas, "clamp": fired - gas}
-
-
-def _mean(history: History, values: FloatArray) -> float:
-    """Return the mean over whole studs: one that a plane of symmetry halves counts half."""
-    return float(np.average(values, weights=history.reduced.share))
 
 
 def clamp_in_service(found: JudgedDesign, units: str) -> dict[str, Any] | None:
@@ -93,8 +81,8 @@ def clamp_in_service(found: JudgedDesign, units: str) -> dict[str, Any] | None:
     force = Scales(units).force
     return {
         "names": [f"{one.step + 1} {one.name}" + (f", cycle {one.cycle}" if one.cycle else "") for one in rows],
-        "force": [force(_mean(history, one.force)) for one in rows],
-        "fired": [None if one.fired_force is None else force(_mean(history, one.fired_force)) for one in rows],
+        "force": [force(history.reduced.mean(one.force)) for one in rows],
+        "fired": [None if one.fired_force is None else force(history.reduced.mean(one.fired_force)) for one in rows],
         "broken": service.broken is not None,
     }
 

@@ -97,6 +97,12 @@ class Report:
     seen: str = ""
 
 
+def balance_words(found: Iterable[tuple[float, float]]) -> str:
+    """Say how well the worst of some states, each with its free-body error and residual, came to equilibrium."""
+    balances, residuals = zip(*found, strict=True)
+    return f"bolts = gasket + gas to {max(balances):.0e} of the clamp; Newton residual {max(residuals):.0e}"
+
+
 def criteria_sections(verdict: Verdict, units: str) -> list[Section]:
     """Return every requirement at its worst, and what to change where one fails."""
     lines = tuple(

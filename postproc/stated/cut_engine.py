@@ -53,7 +53,8 @@ def cut_of(cell: Cell, start: tuple[float, float], end: tuple[float, float]) -> 
 
 
 def _columns(cell: Cell, x: FloatArray, y: FloatArray) -> list[tuple[Piece, ...]]:
-    solid, studs = between_decks(cell, x, y), from_stud(cell, x, y)
+    studs = from_stud(cell, x, y)
+    solid = between_decks(cell, x, y, studs)
     places = zip(solid.tolist(), studs.tolist(), np.hypot(x, y).tolist(), strict=True)
     return [
         (

@@ -9,10 +9,20 @@ from typing import Any
 
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.whole_head.solved import SolvedHead
-from headjoint.postproc.present.answer import Answer, Wanted
+from headjoint.postproc.cell.tightening import tightening_sheets
+from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import head, plain
-from headjoint.postproc.present.report import Paragraphs, Pictures, Report, Section, Sheet, criteria_sections
+from headjoint.postproc.present.report import (
+    Paragraphs,
+    Pictures,
+    Report,
+    Section,
+    Sheet,
+    balance_words,
+    criteria_sections,
+)
 from headjoint.postproc.present.units import figure_text, force_text, unit_in, value_text
+from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.whole_head.findings import HeadFindings
 
@@ -26,7 +36,7 @@ LIMITS = (
 
 
 @dataclass(frozen=True)
-class HeadAnswer(Answer):
+class HeadAnswer(StatedAnswer):
     """What finite elements say of a whole head."""
 
     findings: HeadFindings
@@ -80,7 +90,7 @@ class HeadAnswer(Answer):
                 *criteria_sections(self.verdict, units),
                 self._forces(units),
                 *self._sealing(units),
-                *self._tightening(units),
+                *tightening_sheets(self.solved.steps, units),
                 Pictures(),
                 self._trust(units),
             ),
@@ -127,21 +137,6 @@ class HeadAnswer(Answer):
             sheets.append(Sheet(f"{title} ({unit}), least preload", headings, tuple(lines), bad=tuple(bad)))
         return tuple(sheets)
 
-    def _tightening(self, units: str) -> list[Sheet]:
-        steps = self.solved.steps
-        if not steps:
-            return []
-        unit, factor = unit_in("kN", units)
-        lines = tuple(
-            (
-                f"pass {step.number + 1}, stud {step.fastener + 1}",
-                *(figure_text(float(force) / 1e3, factor) for force in step.force),
-            )
-            for step in steps
-        )
-        headings = ("turned", *(f"stud {number + 1}" for number in range(len(steps[0].force))))
-        return [Sheet(f"Tightening nut after nut, forces afterwards ({unit})", headings, lines)]
-
     def _trust(self, units: str) -> Paragraphs:
         solved = self.solved
         states = [one.state for level in solved.levels.values() for one in level]
@@ -149,12 +144,13 @@ class HeadAnswer(Answer):
         return Paragraphs(
             "How far to trust it",
             (
-                f"bolts = gasket + gas to {max(state.balance for state in states):.0e} of the clamp; Newton residual "
-                f"{max(state.equilibrium.residual for state in states):.0e}; springs that hold what slides freely "
+                balance_words((state.balance, state.equilibrium.residual) for state in states)
+                + f"; springs that hold what slides freely "
                 f"carry at most {max(solved.row.at_springs(state.equilibrium.q) for state in states):.0e} N",
-                f"each face between tiles is compressed to {modes} modes (alike and opposite at both sides); what they "
-                f"leave out moves a stud by at most {value_text(solved.off_force, 'N', units)} and the least pressure "
-                f"left on a sealing line by at most {value_text(solved.off_pressure, 'MPa', units)}",
+                f"each face between tiles is compressed to {modes} modes (alike and opposite at both sides); in "
+                f"the state at nominal preload that seals least, what they leave out moves the stud beside that bore "
+                f"by at most {value_text(solved.off_force, 'N', units)} and its least pressure by at most "
+                f"{value_text(solved.off_pressure, 'MPa', units)}",
                 f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
                 "Mesh errors are not known here.",
                 LIMITS,

@@ -26,7 +26,7 @@ def main() -> None:
     """Condense the tile of a shipped engine once; put rows of several lengths together and solve them."""
     cell = read_input(shipped_cells()["boosted-four"])
     begun, used = time.perf_counter(), time.process_time()
-    tile = free_tile(cell, build_cell(cell), cell.layout.pitch / 2.0, 0.0)
+    tile = free_tile(cell, build_cell(cell), cell.layout.pitch / 2.0)
     condensed = condensed_tile(tile)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     print(
