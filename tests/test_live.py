@@ -383,6 +383,21 @@ def _move(page, torque: float) -> None:
     )
 
 
+def _reported_after_choosing(page, engine: str) -> tuple[str, str]:
+    """What the page says to a report that is asked for at once, and the report once the engine's answer stands."""
+    refused = page.evaluate(
+        """(engine) => { const one = document.getElementById("engine");
+        one.value = engine; one.dispatchEvent(new Event("change"));
+        document.getElementById("save-report").click(); return document.getElementById("trouble").textContent; }""",
+        engine,
+    )
+    _until(_ready(page), 90.0)
+    with page.expect_download() as kept:
+        page.click("#save-report")
+    assert kept.value.suggested_filename == f"{engine}-report.html"
+    return refused, Path(kept.value.path()).read_text("utf-8")
+
+
 @pytest.mark.slow
 def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(server, engines):
     playwright = pytest.importorskip("playwright.sync_api")
@@ -419,6 +434,16 @@ def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(ser
         text = Path(kept.value.path()).read_text("utf-8")
         assert again.inner_text("#sentence").split(";")[0] in text
         assert "http" not in text.replace("http-equiv", "")
+        assert f"headjoint solve {ENGINE}-moved.toml --model stud" in text
+        again.click("#pin")
+        refused, text = _reported_after_choosing(again, BOLT)
+        assert "not the answer to what is chosen now" in refused
+        bolt = engines.answered(Asked(BOLT))
+        assert f"<h1>{headjoint.read(BOLT).name}</h1>" in text
+        assert bolt["sentence"] in text
+        assert f"headjoint solve {BOLT}-moved.toml<" in text
+        assert "moved: " not in text
+        assert again.get_attribute("#pin", "aria-pressed") == "false"
         opened.close()
 
 
