@@ -14,17 +14,19 @@ from pypdf import PdfReader
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
+from headjoint.model.base.figure import said
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.present.made import made_from
 from headjoint.postproc.present.page import LINE_LETTERS, cut
 from headjoint.postproc.present.pdf import library
-from headjoint.postproc.present.report import Sheet, error_text, well_known
+from headjoint.postproc.present.report import Sheet, error_text, factor_text, well_known
 from headjoint.postproc.present.units import figure_text
 from headjoint.postproc.stated.cut import Block, outlines, rings_cut
 from headjoint.postproc.stated.cut_engine import cuts
 from headjoint.postproc.stated.engine import draw_engine, places_of
 from headjoint.postproc.stated.paper import apart, scale_for
 from headjoint.postproc.stated.stud import draw_joint
+from headjoint.postproc.verdict.requirement import Criterion
 
 
 @pytest.mark.parametrize(
@@ -43,6 +45,25 @@ from headjoint.postproc.stated.stud import draw_joint
 )
 def test_a_mesh_error_is_rounded_up_to_the_last_place_of_its_figure(error, value, text):
     assert error_text(error, value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    [
+        (1.3, 0.07, "1.30 +- 0.07"),  # 100 times 0.07 is 7.000000000000001
+        (1.3, 0.0701, "1.30 +- 0.08"),
+        (1.3, 0.29, "1.30 +- 0.29"),
+        (1.3, 1e-9, "1.30 +- 0.01"),
+        # 1.1996 falls short of 1.2 by less than two places show
+        (1.1996, 0.0012, "1.1996 +- 0.0012"),
+        (1.1996, 0.00121, "1.1996 +- 0.0013"),
+        (1.3, None, "1.30"),
+        (None, 0.1, "> 20"),
+    ],
+)
+def test_the_mesh_error_of_a_factor_has_the_places_of_the_factor(value, error, text):
+    one = Criterion("yield", "yield", said(""), value, 1.2, said(""), said(""), 1.0, error)
+    assert factor_text(one) == text
 
 
 def test_what_rounds_to_nothing_is_not_written_with_four_noughts():
@@ -73,6 +94,12 @@ def test_a_wide_table_is_cut_into_narrow_ones_that_keep_every_figure_and_name():
         ("as AISI 4340, from memory, medium confidence", "from memory, medium"),
         ("common practice, no source, unless stated in the joint file", "no source"),
         ("alpha_A = 1.25 as stated", "as stated in the file"),
+        ("stated in the joint file", "as stated in the file"),
+        ("stated in the joint file, low confidence", "low"),
+        ("of an unstated grade, medium confidence", "medium"),
+        ("heat treatment unstated", "as its source says"),
+        ("heat treatment not stated", "as its source says"),
+        ("below confidence of 95 %", "as its source says"),
         ("ISO 898-1 table 3", "as its source says"),
     ],
 )
