@@ -15,6 +15,7 @@ from pypdf import PdfReader
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.figure import said
+from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.present.made import made_from
 from headjoint.postproc.present.page import LINE_LETTERS, cut
@@ -179,6 +180,18 @@ def test_an_engine_is_cut_as_its_file_says():
     assert _area(stud, "head") == pytest.approx((70.0 - 12.0) * 100.0, rel=2e-3)
     # 10.2 mm of stud: thread 22, counterbore 10, gasket 0.75, head 100, washer 4, nut 11, and two pitches of 1.25
     assert _area(stud, "fastener") == pytest.approx(10.2 * (22.0 + 10.0 + 0.75 + 100.0 + 4.0 + 11.0 + 2.5), rel=2e-2)
+
+
+def test_no_gasket_is_drawn_over_an_open_jacket_or_a_hole():
+    engine = headjoint.read("boosted-four")
+    open_deck = dataclasses.replace(
+        engine, block=dataclasses.replace(engine.block, deck_thickness=0.0), holes=(Hole(0.0, 60.0, 6.0),)
+    )
+    bore, _, _ = cuts(open_deck)
+    # 70 - 43 = 27 mm of block 120 high, less a jacket of 4 mm, 70 deep and open
+    assert _area(bore, "block") == pytest.approx(27.0 * 120.0 - 4.0 * 70.0, rel=2e-3)
+    # 0.75 mm of gasket from its opening of 87.5 out to 70, less that jacket and the hole of 6
+    assert _area(bore, "gasket") == pytest.approx(0.75 * (70.0 - 43.75 - 4.0 - 6.0), rel=5e-3)
 
 
 def test_studs_and_holes_stand_where_the_whole_plan_has_them():
