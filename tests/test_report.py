@@ -8,6 +8,7 @@ import json
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from conftest import joint_file, shipped_text
 from pypdf import PdfReader
@@ -17,6 +18,7 @@ from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.figure import said
 from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.present.end_names import spread
 from headjoint.postproc.present.made import made_from
 from headjoint.postproc.present.page import LINE_LETTERS, cut
 from headjoint.postproc.present.pdf import library
@@ -25,7 +27,7 @@ from headjoint.postproc.present.units import figure_text
 from headjoint.postproc.stated.cut import Block, outlines, rings_cut
 from headjoint.postproc.stated.cut_engine import cuts
 from headjoint.postproc.stated.engine import draw_engine, places_of
-from headjoint.postproc.stated.paper import apart, scale_for
+from headjoint.postproc.stated.paper import scale_for
 from headjoint.postproc.stated.stud import draw_joint
 from headjoint.postproc.verdict.requirement import Criterion
 
@@ -144,7 +146,8 @@ def test_scales_are_usual_ones_and_what_is_drawn_fits():
 
 def test_names_move_no_more_than_they_must_to_stand_apart():
     # 0 and 1 share their middle, 0.5; 9 is far enough
-    assert apart([9.0, 0.0, 1.0], 3.0) == pytest.approx([9.0, -1.0, 2.0])
+    assert spread(np.array([9.0, 0.0, 1.0]), np.full(3, 3.0)) == pytest.approx([9.0, -1.0, 2.0])
+    assert len(spread(np.array([]), np.array([]))) == 0
 
 
 def test_no_line_is_drawn_where_a_part_goes_on():
