@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from headjoint.meshes.solid.bore_cell import Levels, levels
+from headjoint.meshes.solid.symmetry import ring_copies
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.postproc.present.drawing import QUIET, wrapped
 from headjoint.postproc.stated.cut_engine import cuts, fastener_top
@@ -80,9 +83,7 @@ def places_of(cell: Cell, x: float, y: float) -> list[tuple[float, float]]:
     """Return where a place of the first tile (mm) stands in the whole plan, each place once."""
     layout = cell.layout
     if isinstance(layout, Ring):
-        radius, angle, step = math.hypot(x, y), math.atan2(y, x), 2.0 * math.pi / layout.number
-        turns = [number * step + side * angle for number in range(layout.number) for side in (1.0, -1.0)]
-        found = [(radius * math.cos(turn), radius * math.sin(turn)) for turn in turns]
+        found = [(float(across), float(up)) for across, up in np.array(ring_copies(layout.number)) @ (x, y)]
     else:
         found = [
             (number * layout.pitch + across * x, up * y)
