@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+import os
 import shutil
 from pathlib import Path
 
@@ -14,12 +15,13 @@ from conftest import joint_file, shipped_text
 from pypdf import PdfReader
 
 import headjoint
+from headjoint.cases.command.delivery import Options, deliver
+from headjoint.cases.command.made import made_from
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.figure import said
 from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.present.end_names import spread
-from headjoint.postproc.present.made import made_from
 from headjoint.postproc.present.page import LINE_LETTERS, cut
 from headjoint.postproc.present.pdf import library
 from headjoint.postproc.present.report import Sheet, error_text, factor_text, well_known
@@ -138,6 +140,37 @@ def test_a_file_elsewhere_is_not_looked_at(tmp_path):
     assert [name for name, _ in made_from([folder / "joint.toml"]).files] == ["joint.toml"]
 
 
+@pytest.mark.parametrize("content", [b"a = [", b"a = \xff", b"a = " + b"[" * 9000, None])
+def test_a_file_that_cannot_be_read_is_left_to_whoever_reads_it(tmp_path, content):
+    path, good = tmp_path / "joint.toml", tmp_path / "good.toml"
+    good.write_text("a = 1\n")
+    if content is not None:
+        path.write_bytes(content)
+    named = ["good.toml"] if content is None else ["joint.toml", "good.toml"]
+    assert [name for name, _ in made_from([path, good]).files] == named
+
+
+def test_a_pipe_is_left_to_whoever_reads_it(tmp_path):
+    os.mkfifo(tmp_path / "log.csv")
+    assert made_from([tmp_path / "log.csv"]).files == ()
+
+
+def test_a_file_is_hashed_as_it_was_read_whatever_becomes_of_it_during_the_work(tmp_path):
+    path = tmp_path / "joint.toml"
+    text = shipped_text("boosted-four-steel")
+    path.write_text(text, "utf-8")
+    answer = headjoint.estimate(headjoint.read(path))
+
+    def work(told):
+        path.write_text(text + "# changed\n", "utf-8")
+        return answer
+
+    deliver(path, Options(output=tmp_path / "found"), work)
+    page = (tmp_path / "found" / "report.html").read_text("utf-8")
+    assert hashlib.sha256(text.encode()).hexdigest() in page
+    assert hashlib.sha256(path.read_bytes()).hexdigest() not in page
+
+
 def test_scales_are_usual_ones_and_what_is_drawn_fits():
     assert scale_for(70.0, 240.0, (75.0, 150.0)) == 2.0
     assert scale_for(70.0, 140.0, (75.0, 150.0)) == 1.0
@@ -237,10 +270,8 @@ def reports(tmp_path_factory) -> dict[str, Path]:
     folders = {}
     for units, paper in (("si", "a4"), ("workshop", "letter")):
         folders[paper] = tmp_path_factory.mktemp(paper)
-        files = [Path(joint_file("boosted-four-steel"))]
-        answer.write_files(
-            folders[paper], units=units, files=files, command="headjoint estimate boosted-four-steel -o a"
-        )
+        made = made_from([Path(joint_file("boosted-four-steel"))], "headjoint estimate boosted-four-steel -o a")
+        answer.write_files(folders[paper], units=units, made=made)
     return folders
 
 
