@@ -6,12 +6,11 @@ import dataclasses
 import hashlib
 import json
 import os
-import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import joint_file, shipped_text
+from conftest import browser, joint_file, shipped_text
 from pypdf import PdfReader
 
 import headjoint
@@ -316,19 +315,11 @@ def test_a_joints_own_words_stay_words_on_page_and_paper(tmp_path):
 
 
 def test_a_page_fits_a_phone(reports):
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    playwright = pytest.importorskip("playwright.sync_api")
-    if browser is None:
-        pytest.skip("no chromium on this machine")
-    with playwright.sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=browser, args=["--no-sandbox"])
-        try:
-            page = opened.new_page(viewport={"width": 390, "height": 800})
-            page.goto((reports["a4"] / "report.html").as_uri())
-            # nothing is wider than the screen but the drawing, which scrolls in its own box
-            assert page.evaluate("document.documentElement.scrollWidth") <= 390
-            reach = "[...document.querySelectorAll('td, th, p, h1, h2, dd')].map(one => one.getBoundingClientRect())"
-            kept = f"{reach}.filter(box => box.width && box.left > -5000)"
-            assert page.evaluate(f"Math.max(...{kept}.map(box => box.right))") <= 390
-        finally:
-            opened.close()
+    with browser() as opened:
+        page = opened.new_page(viewport={"width": 390, "height": 800})
+        page.goto((reports["a4"] / "report.html").as_uri())
+        # nothing is wider than the screen but the drawing, which scrolls in its own box
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        reach = "[...document.querySelectorAll('td, th, p, h1, h2, dd')].map(one => one.getBoundingClientRect())"
+        kept = f"{reach}.filter(box => box.width && box.left > -5000)"
+        assert page.evaluate(f"Math.max(...{kept}.map(box => box.right))") <= 390
