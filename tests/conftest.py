@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from itertools import combinations
 from typing import Any
@@ -16,6 +19,9 @@ from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.load_cases.solved import SolvedJoint, solve_joint
 from headjoint.model.reading.reading import read_joint
 from validation.joints import joint_files
+
+# a cell's mesh that is quick to solve
+COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 
 # every run tries the same examples; `pytest --hypothesis-profile=search` tries new ones
 settings.register_profile("search", derandomize=False)
@@ -47,6 +53,21 @@ def guide_example(topic: str, word: str) -> str:
     page = shipped_files("guide")[topic].read_text("utf-8")
     (example,) = [one for one in re.findall(r"```toml\n(.*?)```", page, re.DOTALL) if word in one]
     return example
+
+
+@contextmanager
+def browser() -> Iterator[Any]:
+    """Open a browser without a screen; skip the test on a machine that has none."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    if path is None:
+        pytest.skip("no chromium on this machine")
+    with playwright.sync_playwright() as started:
+        opened = started.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        try:
+            yield opened
+        finally:
+            opened.close()
 
 
 @cache

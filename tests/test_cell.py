@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from conftest import COARSE
 
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
@@ -32,7 +33,6 @@ from validation.full_newton import lifted, solve_full
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
-COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 HALF_BANK = BANK.replace('kind = "bank"', 'kind = "bank"\nextent = "half"') + COARSE
 
 

@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from conftest import COARSE
 
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
@@ -21,7 +22,6 @@ from headjoint.model.joint import PARTS
 from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_cell
 
-COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 TEXTS = {name: shipped_cells()[name].read_text("utf-8") + COARSE for name in ("boosted-four", "six-stud-ring")}
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from conftest import COARSE
 
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.held import check_held
@@ -22,7 +23,6 @@ from validation.believable_cells import cell_text
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
-COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 NEAR = (
     BANK.replace('column_diameter = "24 mm"', 'column_diameter = "26 mm"')
     .replace('boss_diameter = "24 mm"', 'boss_diameter = "26 mm"')

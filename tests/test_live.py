@@ -6,7 +6,6 @@ import asyncio
 import dataclasses
 import functools
 import json
-import shutil
 import socket
 import threading
 import time
@@ -16,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from conftest import browser
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
@@ -362,13 +362,6 @@ def test_what_is_malformed_or_from_elsewhere_is_refused(server, place, body, hea
     assert str(Path(headjoint.__file__).parent) not in text
 
 
-def _browser(started):
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
-    if path is None:
-        pytest.skip("no chromium on this machine")
-    return started.chromium.launch(executable_path=path, args=["--no-sandbox"])
-
-
 def _ready(page):
     return functools.partial(
         page.evaluate, "!!window.headjointLive && headjointLive.answered && !!headjointLive.answer"
@@ -383,11 +376,24 @@ def _move(page, torque: float) -> None:
     )
 
 
+def _reported_after_choosing(page, engine: str) -> tuple[str, str]:
+    """What the page says to a report that is asked for at once, and the report once the engine's answer stands."""
+    refused = page.evaluate(
+        """(engine) => { const one = document.getElementById("engine");
+        one.value = engine; one.dispatchEvent(new Event("change"));
+        document.getElementById("save-report").click(); return document.getElementById("trouble").textContent; }""",
+        engine,
+    )
+    _until(_ready(page), 90.0)
+    with page.expect_download() as kept:
+        page.click("#save-report")
+    assert kept.value.suggested_filename == f"{engine}-report.html"
+    return refused, Path(kept.value.path()).read_text("utf-8")
+
+
 @pytest.mark.slow
 def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(server, engines):
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as started:
-        opened = _browser(started)
+    with browser() as opened:
         one, other = (opened.new_context().new_page() for _ in range(2))
         for page in (one, other):
             page.goto(f"{server}/?engine={ENGINE}&model=stud")
@@ -419,17 +425,24 @@ def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(ser
         text = Path(kept.value.path()).read_text("utf-8")
         assert again.inner_text("#sentence").split(";")[0] in text
         assert "http" not in text.replace("http-equiv", "")
-        opened.close()
+        assert f"headjoint solve {ENGINE}-moved.toml --model stud" in text
+        again.click("#pin")
+        refused, text = _reported_after_choosing(again, BOLT)
+        assert "not the answer to what is chosen now" in refused
+        bolt = engines.answered(Asked(BOLT))
+        assert f"<h1>{headjoint.read(BOLT).name}</h1>" in text
+        assert bolt["sentence"] in text
+        assert f"headjoint solve {BOLT}-moved.toml<" in text
+        assert "moved: " not in text
+        assert again.get_attribute("#pin", "aria-pressed") == "false"
 
 
 @pytest.mark.long
 def test_a_page_survives_that_the_server_is_killed_and_started_again():
     from validation.benchmarks.live import served
 
-    playwright = pytest.importorskip("playwright.sync_api")
-    process, address = served(BOLT)
-    with playwright.sync_playwright() as started:
-        opened = _browser(started)
+    with browser() as opened:
+        process, address = served(BOLT)
         page = opened.new_page()
         page.goto(address)
         _until(_ready(page), 90.0)
@@ -442,20 +455,14 @@ def test_a_page_survives_that_the_server_is_killed_and_started_again():
         try:
             _until(lambda: _ready(page)() and not page.inner_text("#trouble"), 90.0)
         finally:
-            opened.close()
             process.kill()
             process.wait()
 
 
 @pytest.mark.slow
 def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, engines):
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    playwright = pytest.importorskip("playwright.sync_api")
-    if browser is None:
-        pytest.skip("no chromium on this machine")
     said, places = [], set()
-    with playwright.sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=browser, args=["--no-sandbox"])
+    with browser() as opened:
         page = opened.new_page(viewport={"width": 1440, "height": 900})
         page.on("console", lambda one: said.append(one.text))
         page.on("pageerror", lambda one: said.append(str(one)))
@@ -474,7 +481,6 @@ def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, en
         for width in (1440, 1024, 390):
             page.set_viewport_size({"width": width, "height": 800})
             _until(lambda: page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"))
-        opened.close()
     wanted = engines.answered(Asked(ENGINE, {"tightening.torque": 119.0}, model="stud"))
     assert shown == wanted["forces"]["nominal"][0][0]
     assert sentence == wanted["sentence"]

@@ -4,7 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from conftest import shipped_text
+from conftest import COARSE, shipped_text
 
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.elements.solid import SolidBody
@@ -24,7 +24,6 @@ from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement
 from headjoint.postproc.verdict.verdict import Verdict
 
-COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 STEEL = shipped_text("boosted-four-steel")
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")

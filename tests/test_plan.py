@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from conftest import COARSE
 from matplotlib.collections import LineCollection, PolyCollection
 from PIL import Image as Picture
 
@@ -22,8 +23,6 @@ from headjoint.postproc.plan.picture import plan_picture
 from headjoint.postproc.plan.whole import whole
 from headjoint.postproc.present.drawing import blank_figure, legend_height, round_ticks
 from headjoint.postproc.present.moving import ACROSS, save_moving
-
-COARSE = '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
 
 
 @cache

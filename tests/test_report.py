@@ -5,26 +5,32 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
-import shutil
+import os
 from pathlib import Path
 
+import numpy as np
 import pytest
-from conftest import joint_file, shipped_text
+from conftest import browser, joint_file, shipped_text
 from pypdf import PdfReader
 
 import headjoint
+from headjoint.cases.command.delivery import Options, deliver
+from headjoint.cases.command.made import made_from
 from headjoint.cases.command.stated_files import shipped_files
+from headjoint.model.base.figure import said
+from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
-from headjoint.postproc.present.made import made_from
+from headjoint.postproc.present.end_names import spread
 from headjoint.postproc.present.page import LINE_LETTERS, cut
 from headjoint.postproc.present.pdf import library
-from headjoint.postproc.present.report import Sheet, error_text, well_known
+from headjoint.postproc.present.report import Sheet, error_text, factor_text, well_known
 from headjoint.postproc.present.units import figure_text
 from headjoint.postproc.stated.cut import Block, outlines, rings_cut
 from headjoint.postproc.stated.cut_engine import cuts
 from headjoint.postproc.stated.engine import draw_engine, places_of
-from headjoint.postproc.stated.paper import apart, scale_for
+from headjoint.postproc.stated.paper import scale_for
 from headjoint.postproc.stated.stud import draw_joint
+from headjoint.postproc.verdict.requirement import Criterion
 
 
 @pytest.mark.parametrize(
@@ -43,6 +49,25 @@ from headjoint.postproc.stated.stud import draw_joint
 )
 def test_a_mesh_error_is_rounded_up_to_the_last_place_of_its_figure(error, value, text):
     assert error_text(error, value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "error", "text"),
+    [
+        (1.3, 0.07, "1.30 +- 0.07"),  # 100 times 0.07 is 7.000000000000001
+        (1.3, 0.0701, "1.30 +- 0.08"),
+        (1.3, 0.29, "1.30 +- 0.29"),
+        (1.3, 1e-9, "1.30 +- 0.01"),
+        # 1.1996 falls short of 1.2 by less than two places show
+        (1.1996, 0.0012, "1.1996 +- 0.0012"),
+        (1.1996, 0.00121, "1.1996 +- 0.0013"),
+        (1.3, None, "1.30"),
+        (None, 0.1, "> 20"),
+    ],
+)
+def test_the_mesh_error_of_a_factor_has_the_places_of_the_factor(value, error, text):
+    one = Criterion("yield", "yield", said(""), value, 1.2, said(""), said(""), 1.0, error)
+    assert factor_text(one) == text
 
 
 def test_what_rounds_to_nothing_is_not_written_with_four_noughts():
@@ -73,6 +98,12 @@ def test_a_wide_table_is_cut_into_narrow_ones_that_keep_every_figure_and_name():
         ("as AISI 4340, from memory, medium confidence", "from memory, medium"),
         ("common practice, no source, unless stated in the joint file", "no source"),
         ("alpha_A = 1.25 as stated", "as stated in the file"),
+        ("stated in the joint file", "as stated in the file"),
+        ("stated in the joint file, low confidence", "low"),
+        ("of an unstated grade, medium confidence", "medium"),
+        ("heat treatment unstated", "as its source says"),
+        ("heat treatment not stated", "as its source says"),
+        ("below confidence of 95 %", "as its source says"),
         ("ISO 898-1 table 3", "as its source says"),
     ],
 )
@@ -108,6 +139,37 @@ def test_a_file_elsewhere_is_not_looked_at(tmp_path):
     assert [name for name, _ in made_from([folder / "joint.toml"]).files] == ["joint.toml"]
 
 
+@pytest.mark.parametrize("content", [b"a = [", b"a = \xff", b"a = " + b"[" * 9000, None])
+def test_a_file_that_cannot_be_read_is_left_to_whoever_reads_it(tmp_path, content):
+    path, good = tmp_path / "joint.toml", tmp_path / "good.toml"
+    good.write_text("a = 1\n")
+    if content is not None:
+        path.write_bytes(content)
+    named = ["good.toml"] if content is None else ["joint.toml", "good.toml"]
+    assert [name for name, _ in made_from([path, good]).files] == named
+
+
+def test_a_pipe_is_left_to_whoever_reads_it(tmp_path):
+    os.mkfifo(tmp_path / "log.csv")
+    assert made_from([tmp_path / "log.csv"]).files == ()
+
+
+def test_a_file_is_hashed_as_it_was_read_whatever_becomes_of_it_during_the_work(tmp_path):
+    path = tmp_path / "joint.toml"
+    text = shipped_text("boosted-four-steel")
+    path.write_text(text, "utf-8")
+    answer = headjoint.estimate(headjoint.read(path))
+
+    def work(told):
+        path.write_text(text + "# changed\n", "utf-8")
+        return answer
+
+    deliver(path, Options(output=tmp_path / "found"), work)
+    page = (tmp_path / "found" / "report.html").read_text("utf-8")
+    assert hashlib.sha256(text.encode()).hexdigest() in page
+    assert hashlib.sha256(path.read_bytes()).hexdigest() not in page
+
+
 def test_scales_are_usual_ones_and_what_is_drawn_fits():
     assert scale_for(70.0, 240.0, (75.0, 150.0)) == 2.0
     assert scale_for(70.0, 140.0, (75.0, 150.0)) == 1.0
@@ -116,7 +178,8 @@ def test_scales_are_usual_ones_and_what_is_drawn_fits():
 
 def test_names_move_no_more_than_they_must_to_stand_apart():
     # 0 and 1 share their middle, 0.5; 9 is far enough
-    assert apart([9.0, 0.0, 1.0], 3.0) == pytest.approx([9.0, -1.0, 2.0])
+    assert spread(np.array([9.0, 0.0, 1.0]), np.full(3, 3.0)) == pytest.approx([9.0, -1.0, 2.0])
+    assert len(spread(np.array([]), np.array([]))) == 0
 
 
 def test_no_line_is_drawn_where_a_part_goes_on():
@@ -152,6 +215,18 @@ def test_an_engine_is_cut_as_its_file_says():
     assert _area(stud, "head") == pytest.approx((70.0 - 12.0) * 100.0, rel=2e-3)
     # 10.2 mm of stud: thread 22, counterbore 10, gasket 0.75, head 100, washer 4, nut 11, and two pitches of 1.25
     assert _area(stud, "fastener") == pytest.approx(10.2 * (22.0 + 10.0 + 0.75 + 100.0 + 4.0 + 11.0 + 2.5), rel=2e-2)
+
+
+def test_no_gasket_is_drawn_over_an_open_jacket_or_a_hole():
+    engine = headjoint.read("boosted-four")
+    open_deck = dataclasses.replace(
+        engine, block=dataclasses.replace(engine.block, deck_thickness=0.0), holes=(Hole(0.0, 60.0, 6.0),)
+    )
+    bore, _, _ = cuts(open_deck)
+    # 70 - 43 = 27 mm of block 120 high, less a jacket of 4 mm, 70 deep and open
+    assert _area(bore, "block") == pytest.approx(27.0 * 120.0 - 4.0 * 70.0, rel=2e-3)
+    # 0.75 mm of gasket from its opening of 87.5 out to 70, less that jacket and the hole of 6
+    assert _area(bore, "gasket") == pytest.approx(0.75 * (70.0 - 43.75 - 4.0 - 6.0), rel=5e-3)
 
 
 def test_studs_and_holes_stand_where_the_whole_plan_has_them():
@@ -194,10 +269,8 @@ def reports(tmp_path_factory) -> dict[str, Path]:
     folders = {}
     for units, paper in (("si", "a4"), ("workshop", "letter")):
         folders[paper] = tmp_path_factory.mktemp(paper)
-        files = [Path(joint_file("boosted-four-steel"))]
-        answer.write_files(
-            folders[paper], units=units, files=files, command="headjoint estimate boosted-four-steel -o a"
-        )
+        made = made_from([Path(joint_file("boosted-four-steel"))], "headjoint estimate boosted-four-steel -o a")
+        answer.write_files(folders[paper], units=units, made=made)
     return folders
 
 
@@ -242,19 +315,11 @@ def test_a_joints_own_words_stay_words_on_page_and_paper(tmp_path):
 
 
 def test_a_page_fits_a_phone(reports):
-    browser = shutil.which("chromium") or shutil.which("chromium-browser")
-    playwright = pytest.importorskip("playwright.sync_api")
-    if browser is None:
-        pytest.skip("no chromium on this machine")
-    with playwright.sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=browser, args=["--no-sandbox"])
-        try:
-            page = opened.new_page(viewport={"width": 390, "height": 800})
-            page.goto((reports["a4"] / "report.html").as_uri())
-            # nothing is wider than the screen but the drawing, which scrolls in its own box
-            assert page.evaluate("document.documentElement.scrollWidth") <= 390
-            reach = "[...document.querySelectorAll('td, th, p, h1, h2, dd')].map(one => one.getBoundingClientRect())"
-            kept = f"{reach}.filter(box => box.width && box.left > -5000)"
-            assert page.evaluate(f"Math.max(...{kept}.map(box => box.right))") <= 390
-        finally:
-            opened.close()
+    with browser() as opened:
+        page = opened.new_page(viewport={"width": 390, "height": 800})
+        page.goto((reports["a4"] / "report.html").as_uri())
+        # nothing is wider than the screen but the drawing, which scrolls in its own box
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        reach = "[...document.querySelectorAll('td, th, p, h1, h2, dd')].map(one => one.getBoundingClientRect())"
+        kept = f"{reach}.filter(box => box.width && box.left > -5000)"
+        assert page.evaluate(f"Math.max(...{kept}.map(box => box.right))") <= 390

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import scipy.sparse as sp
-from conftest import shipped_text
+from conftest import COARSE, shipped_text
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -559,7 +559,7 @@ def test_pressure_cycles_and_heat_cycles_are_both_counted():
 @cache
 def ring() -> ServiceModel:
     text = shipped_cells()["six-stud-ring"].read_text("utf-8")
-    text += '\n[mesh]\nring_size = "9 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'
+    text += COARSE
     cell = parse_cell(text)
     model = cell_model(cell, build_cell(cell))
     return service_of(condensed_cell(model, condense_cell(model)))

@@ -13,6 +13,7 @@ from typing import Any, ClassVar, Protocol, TypeVar
 import click
 
 from headjoint.cases.command.folder_lock import only_run_in
+from headjoint.cases.command.made import Made, made_from
 from headjoint.cases.command.output_paths import check_folder, check_json
 from headjoint.cases.command.progress import Telling, progress, study_progress
 from headjoint.model.base.whole_files import remove_unfinished, write_whole
@@ -40,8 +41,7 @@ class Told(Protocol):
         series: bool,
         moving: bool,
         paper: str | None,
-        files: Sequence[Path],
-        command: str,
+        made: Made,
         stage: Callable[[str], None],
     ) -> list[Path]: ...
     def show(self, units: str = "si", written: Sequence[Path] = ()) -> None: ...  # noqa: D102
@@ -161,6 +161,7 @@ def deliver(
     """
     check_json(options.json_file)
     folder, units = options.folder(name or source.stem), told_units(options.units, source)
+    made = made_from((source, *more), f"headjoint {shlex.join(sys.argv[1:])}")
     telling: AbstractContextManager[Telling] = study_progress(folder) if study else progress()
     written: list[Path] = []
     writes = options.output is not None or (files and options.json_file != "-")
@@ -177,8 +178,7 @@ def deliver(
                 series=options.series,
                 moving=options.moving,
                 paper=options.paper,
-                files=(source, *more),
-                command=f"headjoint {shlex.join(sys.argv[1:])}",
+                made=made,
                 stage=told.stage,
             )
     if options.json_file == "-":

@@ -30,8 +30,8 @@ ADVICE = "move circles apart that nearly touch, or change [mesh] ring_size or st
 
 
 @dataclass(frozen=True)
-class _Levels:
-    """Heights (mm) that the layers must hit."""
+class Levels:
+    """Heights (mm) that the layers must hit, the block's deck at 0."""
 
     foot: float
     thread_bottom: float
@@ -48,12 +48,13 @@ class _Levels:
     top: float
 
 
-def _levels(cell: Cell) -> _Levels:
+def levels(cell: Cell) -> Levels:
+    """Return the heights of the faces of a cell's stack."""
     joint, head, block = cell.joint, cell.head, cell.block
     head_bottom = joint.gasket.thickness
     head_top = head_bottom + head.height
     bearing = head_top + (joint.washer.thickness if joint.washer is not None else 0.0)
-    return _Levels(
+    return Levels(
         foot=-block.height,
         thread_bottom=-block.counterbore_depth - joint.fastener.engagement,
         thread_top=-block.counterbore_depth,
@@ -139,7 +140,7 @@ def _heights(cell: Cell, refinement: float) -> FloatArray:
     """
     halvings = max(0, 1 + round(math.log2(refinement)))
     coarsest = refinement / 2.0**halvings
-    heights, threads = _base_heights(cell, coarsest), _levels(cell).thread_bottom
+    heights, threads = _base_heights(cell, coarsest), levels(cell).thread_bottom
     for halving in range(halvings):
         thick = np.diff(heights) > LAYER_SHARE * cell.mesh.ring_size / (coarsest * 2.0 ** (halving + 1))
         middle = (heights[1:] + heights[:-1]) / 2.0
@@ -148,7 +149,7 @@ def _heights(cell: Cell, refinement: float) -> FloatArray:
 
 
 def _base_heights(cell: Cell, refinement: float) -> FloatArray:
-    z = _levels(cell)
+    z = levels(cell)
     size = 2.0 * LAYER_SHARE * cell.mesh.ring_size / refinement
     coarse = 2.5 * cell.mesh.largest / refinement
     breaks: dict[float, float] = {}
@@ -167,7 +168,7 @@ def _base_heights(cell: Cell, refinement: float) -> FloatArray:
     return graded_lines(merged, 1.0 + 0.4 / refinement, coarse)
 
 
-def _is_gasket_face(z: _Levels, height: float) -> bool:
+def _is_gasket_face(z: Levels, height: float) -> bool:
     return height in (0.0, z.head_bottom)
 
 
@@ -176,7 +177,7 @@ def _part_grid(cell: Cell, centres: FloatArray, shares: dict[str, FloatArray], m
 
     shares : as `solid_shares` has them.
     """
-    z, head, joint = _levels(cell), cell.head, cell.joint
+    z, head, joint = levels(cell), cell.head, cell.joint
     x, y = centres
     radius, stud = np.hypot(x, y), from_stud(cell, x, y)
     bore = cell.layout.bore / 2.0
@@ -207,7 +208,7 @@ def _part_grid(cell: Cell, centres: FloatArray, shares: dict[str, FloatArray], m
 
 def _filled(cell: Cell, shares: dict[str, FloatArray], heights: FloatArray, stacked: Stack) -> FloatArray:
     """Return the share (m,) of each element that is material: less than 1 where an edge cuts it."""
-    z, middle = _levels(cell), ((heights[1:] + heights[:-1]) / 2.0)[stacked.layer]
+    z, middle = levels(cell), ((heights[1:] + heights[:-1]) / 2.0)[stacked.layer]
     filled = np.ones(len(stacked.part))
     for name, bottom, top in (
         ("head", z.fire_deck, z.upper_deck),
@@ -225,7 +226,7 @@ def _tagged(
 ) -> SolidMesh:
     node_level = stacked.node_level
     at = {float(height): 2 * index for index, height in enumerate(heights)}
-    z = _levels(cell)
+    z = levels(cell)
     level = {name: at[min(at, key=lambda h: abs(h - getattr(z, name)))] for name in ("head_bottom", "head_top", "wall")}
     deck = at[min(at, key=abs)]
     number = {(int(c), int(k)): i for i, (c, k) in enumerate(zip(stacked.column, stacked.layer, strict=True))}
@@ -306,7 +307,7 @@ def _wall_faces(cell: Cell, plan: PlanMesh, stacked: Stack, bore: int, first: in
     return np.hstack(faces)
 
 
-def _fasteners(cell: Cell, stacked: Stack, z: _Levels) -> tuple[MeshedFastener, ...]:
+def _fasteners(cell: Cell, stacked: Stack, z: Levels) -> tuple[MeshedFastener, ...]:
     centre = stacked.points[:2, stacked.cells[:8]].mean(axis=1)
     bottom = stacked.points[2, stacked.cells[0]]
     free = (stacked.part == FASTENER) & (bottom > z.thread_top - 1e-6) & (bottom < z.head_top - 1e-6)

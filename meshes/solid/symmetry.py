@@ -38,9 +38,7 @@ def copies(cell: Cell) -> list[tuple[FloatArray, tuple[float, float]]]:
     if isinstance(layout, Ring):
         if layout.extent == "sector":
             return [(np.eye(2), (0.0, 0.0))]
-        turns = [2.0 * math.pi * index / layout.number for index in range(layout.number)]
-        rotations = [np.array([[math.cos(a), -math.sin(a)], [math.sin(a), math.cos(a)]]) for a in turns]
-        return [(rotation @ flip, (0.0, 0.0)) for rotation in rotations for flip in (np.eye(2), mirror_y)]
+        return [(matrix, (0.0, 0.0)) for matrix in ring_copies(layout.number)]
     along = [(np.eye(2), (0.0, 0.0))]
     for index in range(1, layout.bores):
         centre = (index * layout.pitch, 0.0)
@@ -48,6 +46,13 @@ def copies(cell: Cell) -> list[tuple[FloatArray, tuple[float, float]]]:
     if layout.extent == "half":
         along = [(flip @ matrix, shift) for matrix, shift in along for flip in (np.eye(2), mirror_y)]
     return along
+
+
+def ring_copies(number: int) -> list[FloatArray]:
+    """Return the reflections and rotations (2, 2) that make a ring of so many studs of its first half sector."""
+    turns = [2.0 * math.pi * index / number for index in range(number)]
+    rotations = [np.array([[math.cos(a), -math.sin(a)], [math.sin(a), math.cos(a)]]) for a in turns]
+    return [rotation @ flip for rotation in rotations for flip in (np.eye(2), np.diag([1.0, -1.0]))]
 
 
 def stud_places(cell: Cell) -> list[StudPlace]:

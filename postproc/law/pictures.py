@@ -7,12 +7,13 @@ import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
-from headjoint.postproc.present.drawing import COLOURS, INK, PIXELS, QUIET, blank_figure, placed_axes
+from headjoint.postproc.present.drawing import COLOURS, INK, QUIET, blank_figure, placed_axes, save_picture
 from headjoint.postproc.present.scale import Scale, Scales
 
 if TYPE_CHECKING:
@@ -35,15 +36,10 @@ FROM_MEMORY = (
 
 def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path], units: str = "si") -> None:
     """Draw one picture per law, all of them or, where one fails, none."""
-    import matplotlib
-
     drafts = [path.with_name(f".{path.name}.part.png") for path in paths]
     try:
-        # names in a joint file are text, not formulas
-        with matplotlib.rc_context({"text.parse_math": False}):
-            for law, draft in zip(laws, drafts, strict=True):
-                figure = law_picture(law, units)
-                figure.savefig(draft, dpi=PIXELS / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
+        for law, draft in zip(laws, drafts, strict=True):
+            save_picture(partial(law_picture, law, units), draft)
         for draft, path in zip(drafts, paths, strict=True):
             draft.replace(path)
     finally:

@@ -12,7 +12,7 @@ from scipy.spatial import Delaunay, cKDTree
 
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.meshes.solid.face_search import FaceSearch
-from headjoint.meshes.solid.symmetry import stud_places
+from headjoint.meshes.solid.symmetry import ring_copies, stud_places
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
 
@@ -130,13 +130,7 @@ def images(cell: Cell, place: tuple[float, float]) -> list[tuple[float, float]]:
     elif layout.extent == "full":
         found = [place]
     else:
-        radius, angle = float(np.hypot(x, y)), float(np.arctan2(y, x))
-        turns = [2.0 * np.pi * number / layout.number for number in range(layout.number)]
-        found = [
-            (radius * float(np.cos(turn + one)), radius * float(np.sin(turn + one)))
-            for turn in turns
-            for one in (angle, -angle)
-        ]
+        found = [(float(one), float(other)) for one, other in np.array(ring_copies(layout.number)) @ place]
     once: list[tuple[float, float]] = []
     for one in found:
         if all(np.hypot(one[0] - other[0], one[1] - other[1]) > SAME_PLACE for other in once):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from headjoint.meshes.solid.symmetry import ring_copies
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell, Ring
 
@@ -54,7 +55,8 @@ def whole(cell: Cell, *, beyond: float = BEYOND) -> Whole:
     layout = cell.layout
     if isinstance(layout, Ring):
         reach = np.full(2, layout.outer_diameter / 2.0)
-        return Whole(_ring(layout), -reach, reach)
+        matrices = [np.eye(2)] if layout.extent == "full" else ring_copies(layout.number)
+        return Whole(tuple(Image(matrix, np.zeros(2)) for matrix in matrices), -reach, reach)
     end = (layout.bores - 0.5) * layout.pitch
     margin = beyond * layout.pitch
     low, high = -layout.pitch / 2.0 - margin, end + margin
@@ -72,12 +74,3 @@ def whole(cell: Cell, *, beyond: float = BEYOND) -> Whole:
 
 def _across(layout: Bank) -> Sequence[float]:
     return (1.0, -1.0) if layout.extent == "quarter" else (1.0,)
-
-
-def _ring(layout: Ring) -> tuple[Image, ...]:
-    if layout.extent == "full":
-        return (Image(np.eye(2), np.zeros(2)),)
-    flips = (np.eye(2), np.diag([1.0, -1.0]))
-    turns = 2.0 * np.pi * np.arange(layout.number) / layout.number
-    rotations = [np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]]) for a in turns]
-    return tuple(Image(rotation @ flip, np.zeros(2)) for rotation in rotations for flip in flips)

@@ -10,12 +10,12 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from headjoint.cases.command.made import FROM_PYTHON, Made
 from headjoint.model.base.whole_files import moved_in_whole
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-    from headjoint.postproc.present.made import Made
     from headjoint.postproc.present.report import Report
     from headjoint.postproc.verdict.verdict import Verdict
 
@@ -130,22 +130,19 @@ class Answer(ABC):
         series: bool = True,
         moving: bool = False,
         paper: str | None = None,
-        files: Sequence[Path] = (),
-        command: str = "",
+        made: Made = FROM_PYTHON,
         stage: Stage = quiet,
     ) -> list[Path]:
         """Write all files into a folder, each whole or not at all; return their paths.
 
         units : "si" or "workshop", of page and pictures. pictures : whether they, the page and the PDF are made.
         series : whether instants over time are, moving : whether pictures that move are. paper : of the PDF, "a4" or
-        "letter"; that of the units where None. files, command : what was read and what gives the answer again, for the
-        page. stage : hears what is made.
+        "letter"; that of the units where None. made : from what, for the page. stage : hears what is made.
         """
-        from headjoint.postproc.present.made import made_from
         from headjoint.postproc.present.pdf import paper_for
 
         wanted = Wanted(units, pictures, series, stage, moving)
-        made, paper = made_from(files, command), paper_for(paper, units)
+        paper = paper_for(paper, units)
         with moved_in_whole(folder) as (scratch, written):
             (scratch / self.document_name).write_text(self.json(None), encoding="utf-8")
             self.tables(scratch, wanted)

@@ -39,17 +39,18 @@ def save_pictures(
     pictures: Sequence[tuple[str, Callable[[], Figure]]], folder: Path, pixels: int = PIXELS
 ) -> list[Path]:
     """Draw pictures by their names into `folder`, so many pixels wide, and return the paths."""
+    return [save_picture(draw, folder / f"{name}.png", pixels) for name, draw in pictures]
+
+
+def save_picture(draw: Callable[[], Figure], path: Path, pixels: int = PIXELS) -> Path:
+    """Draw a picture into a PNG file, so many pixels wide, and return its path."""
     import matplotlib
 
-    drawn = []
-    for name, draw in pictures:
-        path = folder / f"{name}.png"
-        # names in a joint file are text, not formulas
-        with matplotlib.rc_context({"text.parse_math": False}):
-            figure = draw()
-            figure.savefig(path, dpi=pixels / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
-        drawn.append(path)
-    return drawn
+    # names in a joint file are text, not formulas
+    with matplotlib.rc_context({"text.parse_math": False}):
+        figure = draw()
+        figure.savefig(path, dpi=pixels / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
+    return path
 
 
 def blank_figure(width: float, height: float) -> Figure:

@@ -10,7 +10,8 @@ from headjoint.cases.models.from_mesh import FAILED, NO_COMPARISON, why_failed
 from headjoint.model.formulas.mesh_error import ORDER, SAFETY
 from headjoint.postproc.verdict.requirement import Judged
 
-# twice the 7 % by which a default cell's least sealing pressure was found off an independent solution
+# a choice, no source: a little over twice the 7 % by which a default cell's least sealing pressure was found off an
+# independent solution
 ASSUMED = 0.15  # of a factor
 
 S = TypeVar("S")

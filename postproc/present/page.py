@@ -9,8 +9,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from headjoint.cases.command.made import Made
 from headjoint.postproc.present.document import CAUTION
-from headjoint.postproc.present.made import Made
 from headjoint.postproc.present.report import Report, Sheet
 
 if TYPE_CHECKING:

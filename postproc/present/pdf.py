@@ -27,15 +27,14 @@ def library() -> Any:
         return None
 
 
-def write_pdf(page: str, path: Path, paper: str, foot: str) -> bool:
-    """Write the text of a page as a PDF file, `foot` at the foot of every sheet; say whether it could be."""
+def write_pdf(page: str, path: Path, paper: str, foot: str) -> None:
+    """Write the text of a page as a PDF file where the library is there, `foot` at the foot of every sheet."""
     maker = library()
     if maker is None:
-        return False
+        return
     book = maker.Book()
     book.load_html(page, user_style=_print_style(paper, foot))
     book.write_to_pdf(str(path))
-    return True
 
 
 def _print_style(paper: str, foot: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -135,17 +136,21 @@ def error_text(error: float | None, value: float | None, factor: float = 1.0) ->
     """Write a mesh error with the places of its figure, rounded up: never finer than what it belongs to."""
     if error is None or value is None:
         return ""
-    places = figure_places(value * factor)
+    return rounded_up(error * factor, figure_places(value * factor))
+
+
+def rounded_up(error: float, places: int) -> str:
+    """Write a mesh error with so many decimal places, rounded up; the least that is written is one of the last."""
     last = 10.0**-places
-    return f"{max(1, math.ceil(error * factor / last - 1e-9)) * last:.{places}f}"
+    # by binary fractions 0.07 is a hair more than seven hundredths
+    return f"{max(1, math.ceil(error / last - 1e-9)) * last:.{places}f}"
 
 
 def factor_text(one: Criterion) -> str:
     """Return the factor of a requirement with its mesh error in words."""
     if one.value is None:
         return MOST_TOLD
-    # an error below what is printed is rounded up to the last digit
-    error = "" if one.mesh_error is None else f" +- {math.ceil(100.0 * one.mesh_error) / 100.0:.2f}"
+    error = "" if one.mesh_error is None else f" +- {rounded_up(one.mesh_error, int(one.digits[1]))}"
     return f"{one.value:{one.digits}}{error}"
 
 
@@ -189,11 +194,15 @@ def sources_sheet(sources: Iterable[tuple[str, str]]) -> Sheet:
 
 def well_known(source: str) -> str:
     """Return how well a datum is known, by the words of its source: as the least sure of them."""
-    if "no source" in source:
+
+    def says(phrase: str) -> bool:
+        return re.search(rf"\b{phrase}\b", source) is not None
+
+    if says("no source"):
         return "no source"
-    sure = next((one for one in ("low", "medium", "high") if f"{one} confidence" in source), "")
-    if "from memory" in source:
+    sure = next((one for one in ("low", "medium", "high") if says(f"{one} confidence")), "")
+    if says("from memory"):
         return f"from memory, {sure or 'how well not said'}"
-    if "stated" in source:
-        return "as stated in the file"
-    return sure or "as its source says"
+    if sure:
+        return sure
+    return "as stated in the file" if says("(?<!not )stated") else "as its source says"

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
-from headjoint.meshes.solid.coolant_space import between_decks, from_stud
+from headjoint.meshes.solid.bore_cell import Levels, levels
+from headjoint.meshes.solid.coolant_space import beside_jacket, between_decks, from_stud
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell
 from headjoint.postproc.stated.cut import Block, Piece
@@ -14,24 +16,9 @@ from headjoint.postproc.stated.cut import Block, Piece
 SAMPLES = 2000  # along a cut
 
 
-def stack_heights(cell: Cell) -> dict[str, float]:
-    """Return the heights (mm) of the faces of an engine's stack, the block's deck at 0."""
-    joint, head, block = cell.joint, cell.head, cell.block
-    bottom = joint.gasket.thickness
-    top = bottom + head.height
-    bearing = top + (joint.washer.thickness if joint.washer is not None else 0.0)
-    return {
-        "foot": -block.height,
-        "thread bottom": -block.counterbore_depth - joint.fastener.engagement,
-        "thread top": -block.counterbore_depth,
-        "head bottom": bottom,
-        "fire deck": bottom + head.fire_deck,
-        "upper deck": top - head.upper_deck,
-        "head top": top,
-        "bearing": bearing,
-        "seat top": bearing + joint.seat.height,
-        "fastener top": bearing + joint.seat.height + joint.fastener.protrusion,
-    }
+def fastener_top(cell: Cell, z: Levels) -> float:
+    """Return how high (mm) the fastener's end stands above the block's deck."""
+    return z.top + cell.joint.fastener.protrusion
 
 
 def cut_of(cell: Cell, start: tuple[float, float], end: tuple[float, float]) -> list[Block]:
@@ -53,63 +40,63 @@ def cut_of(cell: Cell, start: tuple[float, float], end: tuple[float, float]) -> 
 
 
 def _columns(cell: Cell, x: FloatArray, y: FloatArray) -> list[tuple[Piece, ...]]:
-    studs = from_stud(cell, x, y)
-    solid = between_decks(cell, x, y, studs)
-    places = zip(solid.tolist(), studs.tolist(), np.hypot(x, y).tolist(), strict=True)
+    z, studs = levels(cell), from_stud(cell, x, y)
+    radii, below = np.hypot(x, y), beside_jacket(cell, x, y, studs)
+    walls, sealed = between_decks(cell, x, y, studs), _under_gasket(cell, x, y) & (below | (z.jacket_top < 0.0))
+    places = zip(*(one.tolist() for one in (radii, studs, walls, below, sealed)), strict=True)
     return [
         (
-            *_head(cell, bool(wall), stud),
-            *_below(cell, radius, stud),
-            *_fastener(cell, stud),
-            *_gasket(cell, radius, stud),
+            *_head(cell, z, wall, stud),
+            *_below(cell, z, radius, stud, solid),
+            *_fastener(cell, z, stud),
+            *([("gasket", 0.0, z.head_bottom)] if bears else []),
         )
-        for wall, stud, radius in places
+        for radius, stud, wall, solid, bears in places
     ]
 
 
-def _head(cell: Cell, wall: bool, stud: float) -> list[Piece]:
-    z = stack_heights(cell)
+def _under_gasket(cell: Cell, x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
+    """Return whether places of the first tile lie under the gasket's sheet, clear of its bores and holes."""
+    bore, hole_radius = cell.zones[0].inner_diameter / 2.0, cell.head.hole_diameter / 2.0
+    sheet = (np.hypot(x, y) > bore) & (from_stud(cell, x, y) > hole_radius)
+    for hole in cell.holes:
+        sheet &= np.hypot(x - hole.x, y - hole.y) > hole.diameter / 2.0
+    return sheet
+
+
+def _head(cell: Cell, z: Levels, wall: bool, stud: float) -> list[Piece]:
     if stud < cell.head.hole_diameter / 2.0:
         return []
     if wall:
-        return [("head", z["head bottom"], z["head top"])]
-    return [("head", z["head bottom"], z["fire deck"]), ("head", z["upper deck"], z["head top"])]
+        return [("head", z.head_bottom, z.head_top)]
+    return [("head", z.head_bottom, z.fire_deck), ("head", z.upper_deck, z.head_top)]
 
 
-def _below(cell: Cell, radius: float, stud: float) -> list[Piece]:
-    z, block, bore = stack_heights(cell), cell.block, cell.layout.bore / 2.0
+def _below(cell: Cell, z: Levels, radius: float, stud: float, solid: bool) -> list[Piece]:
+    """Return block and liner; solid : whether the block is at the height of its jacket."""
     liner = cell.liner
-    if radius < bore:
+    if radius < cell.layout.bore / 2.0:
         return []
-    top = z["thread top"] if stud < cell.head.hole_diameter / 2.0 else 0.0
     if liner is not None and radius < liner.outer_diameter / 2.0:
-        pieces: list[Piece] = [("liner", -liner.length, liner.protrusion)]
-        return pieces + ([("block", z["foot"], -liner.length)] if liner.length < block.height else [])
-    inner = bore + block.wall
-    in_jacket = block.jacket_width > 0.0 and inner < radius < inner + block.jacket_width
-    if in_jacket and stud > block.boss_diameter / 2.0:
-        closed: list[Piece] = [("block", -block.deck_thickness, top)] if block.deck_thickness > 0.0 else []
-        return [("block", z["foot"], -block.jacket_depth), *closed]
-    return [("block", z["foot"], top)]
+        pieces: list[Piece] = [("liner", z.liner_bottom, liner.protrusion)]
+        return pieces + ([("block", z.foot, z.liner_bottom)] if z.liner_bottom > z.foot else [])
+    top = z.thread_top if stud < cell.head.hole_diameter / 2.0 else 0.0
+    if solid:
+        return [("block", z.foot, top)]
+    closed: list[Piece] = [("block", z.jacket_top, top)] if z.jacket_top < 0.0 else []
+    return [("block", z.foot, z.jacket_bottom), *closed]
 
 
-def _gasket(cell: Cell, radius: float, stud: float) -> list[Piece]:
-    opening = cell.zones[0].inner_diameter / 2.0
-    if radius < opening or stud < cell.head.hole_diameter / 2.0:
-        return []
-    return [("gasket", 0.0, cell.joint.gasket.thickness)]
-
-
-def _fastener(cell: Cell, stud: float) -> list[Piece]:
-    z, joint, pieces = stack_heights(cell), cell.joint, list[Piece]()
+def _fastener(cell: Cell, z: Levels, stud: float) -> list[Piece]:
+    joint, pieces = cell.joint, list[Piece]()
     washer = joint.washer
     if washer is not None and washer.inner_diameter / 2.0 < stud < washer.outer_diameter / 2.0:
-        pieces.append(("washer", z["head top"], z["bearing"]))
+        pieces.append(("washer", z.head_top, z.bearing))
     if stud < cell.shank_diameter / 2.0:
-        top = z["fastener top"] if joint.fastener.kind == "stud" else z["seat top"]
-        return [*pieces, ("fastener", z["thread bottom"], top)]
+        top = fastener_top(cell, z) if joint.fastener.kind == "stud" else z.top
+        return [*pieces, ("fastener", z.thread_bottom, top)]
     if stud < joint.seat.outer_diameter / 2.0:
-        pieces.append(("nut", z["bearing"], z["seat top"]))
+        pieces.append(("nut", z.bearing, z.top))
     return pieces
 
 

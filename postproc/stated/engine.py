@@ -5,9 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
+from headjoint.meshes.solid.bore_cell import Levels, levels
+from headjoint.meshes.solid.symmetry import ring_copies
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.postproc.present.drawing import QUIET, wrapped
-from headjoint.postproc.stated.cut_engine import cuts, stack_heights
+from headjoint.postproc.stated.cut_engine import cuts, fastener_top
 from headjoint.postproc.stated.paper import (
     SCALES,
     WIDTH,
@@ -40,9 +44,10 @@ def draw_engine(cell: Cell, units: str = "si") -> Figure:
     told, room = Told(cell.joint, units), WIDTH - LEFT - RIGHT
     (left, right), (low, high) = _outline(cell)
     plan_scale = scale_for(right - left, high - low, (room, PLAN_ROOM))
-    z = stack_heights(cell)
+    z = levels(cell)
     near, far, length = cuts(cell)
-    tall = z["fastener top"] - z["foot"]
+    highest = fastener_top(cell, z)
+    tall = highest - z.foot
     cut_scale = scale_for(2.0 * length, tall, (room, CUT_ROOM))
     plan_foot = FOOT + tall / cut_scale + BETWEEN
     height = plan_foot + (high - low) / plan_scale + TOP
@@ -51,15 +56,15 @@ def draw_engine(cell: Cell, units: str = "si") -> Figure:
     middle = LEFT + room / 2.0
     plan_at = Place(middle - (left + right) / 2.0 / plan_scale, plan_foot - low / plan_scale, plan_scale)
     _plan(axes, cell, plan_at, told)
-    at = Place(middle, FOOT - z["foot"] / cut_scale, cut_scale)
+    at = Place(middle, FOOT - z.foot / cut_scale, cut_scale)
     draw_cut(axes, near, at, -1.0)
     draw_cut(axes, far, at, 1.0)
-    top = at(0.0, z["fastener top"])[1]
+    top = at(0.0, highest)[1]
     axis_line(axes, [middle, middle], [FOOT - 2.0, top + 2.5])
     write(axes, middle - 2.0, top + 2.0, "through the bore", ha="right", color=QUIET)
     write(axes, middle + 2.0, top + 2.0, "through a stud", color=QUIET)
-    _cut_heights(axes, cell, at, told, length)
-    _cut_names(axes, cell, at, told, length)
+    _cut_heights(axes, cell, z, at, told, length)
+    _cut_names(axes, cell, z, at, told, length)
     sizes = f"plan {SCALES[plan_scale]}, cut {SCALES[cut_scale]} where this is {told.length(WIDTH)} wide"
     own = "; the solid is a mesh of your own: drawn is what the file states" if cell.mesh.file is not None else ""
     write(axes, 2.0, 2.2, f"{sizes}; {told.legend}{own}", color=QUIET)
@@ -78,9 +83,7 @@ def places_of(cell: Cell, x: float, y: float) -> list[tuple[float, float]]:
     """Return where a place of the first tile (mm) stands in the whole plan, each place once."""
     layout = cell.layout
     if isinstance(layout, Ring):
-        radius, angle, step = math.hypot(x, y), math.atan2(y, x), 2.0 * math.pi / layout.number
-        turns = [number * step + side * angle for number in range(layout.number) for side in (1.0, -1.0)]
-        found = [(radius * math.cos(turn), radius * math.sin(turn)) for turn in turns]
+        found = [(float(across), float(up)) for across, up in np.array(ring_copies(layout.number)) @ (x, y)]
     else:
         found = [
             (number * layout.pitch + across * x, up * y)
@@ -222,17 +225,17 @@ def _plan_names(axes: Any, cell: Cell, at: Place, told: Told) -> None:
     named(axes, WIDTH - RIGHT + 4.0, [(place, wrapped(text, NAME_LETTERS)) for place, text in names])
 
 
-def _cut_heights(axes: Any, cell: Cell, at: Place, told: Told, length: float) -> None:
-    z, block, head = stack_heights(cell), cell.block, cell.head
+def _cut_heights(axes: Any, cell: Cell, z: Levels, at: Place, told: Told, length: float) -> None:
+    block, head = cell.block, cell.head
 
     def span(bottom: float, top: float, name: str, field: str = "") -> tuple[float, float, str]:
         return at(0.0, bottom)[1], at(0.0, top)[1], f"{name} {told.length(top - bottom, field)}"
 
     left = at(-length, 0.0)[0]
     inner = [
-        span(z["head bottom"], z["fire deck"], "fire deck", "head.fire_deck"),
-        span(z["upper deck"], z["head top"], "upper deck", "head.upper_deck"),
-        span(0.0, z["head bottom"], "gasket", "gasket.thickness"),
+        span(z.head_bottom, z.fire_deck, "fire deck", "head.fire_deck"),
+        span(z.upper_deck, z.head_top, "upper deck", "head.upper_deck"),
+        span(0.0, z.head_bottom, "gasket", "gasket.thickness"),
     ]
     if block.jacket_width > 0.0:
         inner.append(span(-block.jacket_depth, -block.deck_thickness, "jacket"))
@@ -240,42 +243,42 @@ def _cut_heights(axes: Any, cell: Cell, at: Place, told: Told, length: float) ->
             inner.append(span(-block.deck_thickness, 0.0, "deck", "block.deck_thickness"))
     heights(axes, left - 3.0, inner, left)
     outer = [
-        span(z["head bottom"], z["head top"], "head", "head.height"),
-        span(z["foot"], 0.0, "block", "block.height"),
+        span(z.head_bottom, z.head_top, "head", "head.height"),
+        span(z.foot, 0.0, "block", "block.height"),
     ]
     heights(axes, left - 24.0, outer, left)
     if isinstance(cell.layout, Bank):
         text = f"side wall {told.length(head.side_wall)}"
-        y = at(0.0, z["head top"])[1] + 3.0
-        width(axes, y, (left, at(head.side_wall - length, 0.0)[0]), text, at(0.0, z["upper deck"])[1])
-    bore, foot = cell.layout.bore / 2.0, at(0.0, z["foot"])[1]
+        y = at(0.0, z.head_top)[1] + 3.0
+        width(axes, y, (left, at(head.side_wall - length, 0.0)[0]), text, at(0.0, z.upper_deck)[1])
+    bore, foot = cell.layout.bore / 2.0, at(0.0, z.foot)[1]
     ends = at(-bore - block.wall, 0.0)[0], at(-bore, 0.0)[0]
     width(axes, foot - 5.0, ends, f"wall {told.length(block.wall)}", foot)
 
 
-def _cut_names(axes: Any, cell: Cell, at: Place, told: Told, length: float) -> None:
-    z, joint, block = stack_heights(cell), cell.joint, cell.block
+def _cut_names(axes: Any, cell: Cell, z: Levels, at: Place, told: Told, length: float) -> None:
+    joint, block = cell.joint, cell.block
     stud = max(math.hypot(*place) if isinstance(cell.layout, Ring) else place[1] for place in cell.layout.tile_studs)
     fastener, seat = joint.fastener, told.seat
     kind = fastener.property_class or fastener.material.name
     names = [
-        (at(stud, (z["bearing"] + z["seat top"]) / 2.0),
+        (at(stud, (z.bearing + z.top) / 2.0),
          f"{seat.replace('_', ' ')} {told.diameter(joint.seat.outer_diameter, f'{seat}.outer_diameter')}, "
          f"{told.length(joint.seat.height, f'{seat}.height')} high"),
-        (at(stud, 0.5 * (z["fire deck"] + z["upper deck"])), f"{fastener.kind} {fastener.thread.designation}, {kind}, "
+        (at(stud, 0.5 * (z.fire_deck + z.upper_deck)), f"{fastener.kind} {fastener.thread.designation}, {kind}, "
          f"shank {told.diameter(cell.shank_diameter)}"),
-        (at(length * 0.97, 0.75 * z["head top"]), f"head: {joint.head.material.name}"),
-        (at(length * 0.97, 0.8 * z["foot"]), f"block: {joint.block.material.name}"),
-        (at(stud, 0.5 * (z["thread bottom"] + z["thread top"])), f"engaged {told.length(fastener.engagement)}"),
+        (at(length * 0.97, 0.75 * z.head_top), f"head: {joint.head.material.name}"),
+        (at(length * 0.97, 0.8 * z.foot), f"block: {joint.block.material.name}"),
+        (at(stud, 0.5 * (z.thread_bottom + z.thread_top)), f"engaged {told.length(fastener.engagement)}"),
         (at(min(stud + block.boss_diameter / 2.0, 0.99 * length), -0.1 * block.height),
          f"boss {told.diameter(block.boss_diameter)}"),
     ]  # fmt: skip
-    if z["thread top"] < 0.0:
-        place = at(stud + cell.head.hole_diameter / 2.0, 0.5 * z["thread top"])
+    if z.thread_top < 0.0:
+        place = at(stud + cell.head.hole_diameter / 2.0, 0.5 * z.thread_top)
         names.append((place, f"counterbore {told.length(block.counterbore_depth)} deep"))
     if joint.washer is not None:
         words = f"washer {told.diameter(joint.washer.inner_diameter)} to {told.diameter(joint.washer.outer_diameter)}, "
-        place = at(stud + 0.45 * joint.washer.outer_diameter, (z["head top"] + z["bearing"]) / 2.0)
+        place = at(stud + 0.45 * joint.washer.outer_diameter, (z.head_top + z.bearing) / 2.0)
         names.append((place, f"{words}{told.length(joint.washer.thickness)} thick"))
     if block.jacket_width > 0.0:
         place = at(-(cell.layout.bore / 2.0 + block.wall + block.jacket_width / 2.0), -0.9 * block.jacket_depth)

@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from textwrap import shorten
 from typing import Any
 
+import numpy as np
+
 from headjoint.postproc.present.drawing import INK, QUIET, blank_figure
+from headjoint.postproc.present.end_names import spread
 from headjoint.postproc.stated.cut import Block, outlines
 
 WIDTH = 180.0  # mm, of every drawing: that of a printed page's lines
@@ -100,41 +103,16 @@ def axis_line(axes: Any, xs: Sequence[float], ys: Sequence[float]) -> None:
     edge(axes, xs, ys, lw=0.5, ls=(0, (10, 2, 1.5, 2)), color="#7a4b1f")
 
 
-def apart(places: Sequence[float], least: float) -> list[float]:
-    """Return places moved as little as need be to lie `least` apart; their order is kept."""
-    order = sorted(range(len(places)), key=lambda number: places[number])
-    groups: list[list[int]] = []
-    for number in order:
-        groups.append([number])
-        # a group sits about the mean of its places; groups that touch are one
-        while len(groups) > 1 and _low(places, groups[-1], least) < _high(places, groups[-2], least) + least:
-            last = groups.pop()
-            groups[-1] += last
-    moved = [0.0] * len(places)
-    for group in groups:
-        for place, number in enumerate(group):
-            moved[number] = _low(places, group, least) + place * least
-    return moved
-
-
-def _low(places: Sequence[float], group: Sequence[int], least: float) -> float:
-    return sum(places[number] for number in group) / len(group) - (len(group) - 1) / 2.0 * least
-
-
-def _high(places: Sequence[float], group: Sequence[int], least: float) -> float:
-    return _low(places, group, least) + (len(group) - 1) * least
-
-
 def heights(axes: Any, x: float, spans: Sequence[tuple[float, float, str]], reach: float) -> None:
     """Draw a column of heights at `x`, text at its left: (bottom, top, text) on the sheet; lines from x to `reach`."""
-    texts = apart([(low + high) / 2.0 for low, high, _ in spans], LINE)
-    for (low, high, text), at in zip(spans, texts, strict=True):
+    middles = np.array([(low + high) / 2.0 for low, high, _ in spans])
+    texts = spread(middles, np.full(len(spans), LINE)).tolist()
+    for (low, high, text), middle, at in zip(spans, middles.tolist(), texts, strict=True):
         for end in (low, high):
             edge(axes, [x - 1.0, reach], [end, end], lw=0.3, color=QUIET)
         edge(axes, [x, x], [low, high], lw=0.6)
         for end in (low, high):
             edge(axes, [x - 0.7, x + 0.7], [end - 0.7, end + 0.7], lw=0.9)
-        middle = (low + high) / 2.0
         edge(axes, [x, x - 1.6], [middle, at], lw=0.3, color=QUIET)
         write(axes, x - 2.0, at, text, ha="right")
 
@@ -151,7 +129,8 @@ def width(axes: Any, y: float, ends: tuple[float, float], text: str, reach: floa
 def named(axes: Any, x: float, names: Sequence[tuple[tuple[float, float], str]]) -> None:
     """Write names in a column at `x`, a line from each to the place on the sheet that it names."""
     lines = [text.count("\n") + 1 for _, text in names]
-    texts = apart([place[1] for place, _ in names], LINE * max(lines, default=1))
+    tall = np.full(len(names), LINE * max(lines, default=1))
+    texts = spread(np.array([place[1] for place, _ in names]), tall).tolist()
     for ((across, up), text), at in zip(names, texts, strict=True):
         edge(axes, [across, x - 3.0, x - 0.6], [up, at, at], lw=0.35, color=QUIET)
         edge(axes, [across], [up], marker="o", markersize=1.6, markeredgewidth=0.0)

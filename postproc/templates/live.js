@@ -4,11 +4,13 @@ const start = JSON.parse(document.getElementById("start").textContent);
 const $ = (id) => document.getElementById(id);
 const now = { engine: start.engine, units: start.units, model: "whole", level: "least", state: -1, view: "flat", changes: {} };
 const SILENT = "the server does not answer; is it still running?";
-const CANCELLED = "cancelled";
+const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
-let past = [], future = [], asking = false, curvesFor = 0, serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
+let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
 const timings = [];
-window.headjointLive = { timings, get answered() { return answered === serial && !asking && !waitKey; }, get answer() { return answer; } };
+window.headjointLive = { timings, get answered() { return answered === serial && chosen === identity(now) && !asking && !waitKey; }, get answer() { return answer; } };
+
+function identity({ engine, units, model }) { return new URLSearchParams({ engine, units, model }).toString(); }
 
 function address() {
   const query = new URLSearchParams();
@@ -37,22 +39,37 @@ async function post(place, body) {
 }
 
 async function chooseEngine() {
-  const query = new URLSearchParams({ engine: now.engine, units: now.units, model: now.model }).toString();
+  const query = identity(now);
   let found;
   try {
     found = await (await fetch("/engine?" + query)).json();
   } catch { trouble(SILENT); return; }
-  if (query !== new URLSearchParams({ engine: now.engine, units: now.units, model: now.model }).toString()) return;
+  if (query !== identity(now)) return;
   if (found.refused) { trouble(found.refused); return; }
   controls = found.controls; whole = found.whole && now.model === "whole";
   $("model-choice").hidden = !found.whole;
   $("engine").value = now.engine; $("model").value = now.model; $("units").value = now.units; $("level").value = now.level;
   document.title = found.title + ": headjoint live";
   drawn = null; drawnKey = "";
+  if (query !== chosen) forget();
+  chosen = query;
   const known = new Set(controls.map((one) => one.path));
   for (const path of Object.keys(now.changes)) if (!known.has(path)) delete now.changes[path];
   buildBench();
   moved();
+}
+
+// nothing of the engine before may be saved, pinned or told under the name of another
+function forget() {
+  answer = null; shownChanges = {};
+  pin(null);
+  document.body.classList.add("old");
+  $("service").hidden = true; $("service-note").textContent = SERVICE;
+}
+
+function pin(one) {
+  pinned = one;
+  $("pin").setAttribute("aria-pressed", pinned !== null); $("pin").textContent = pinned ? "Unpin" : "Pin this";
 }
 
 function buildBench() {
@@ -157,7 +174,7 @@ async function ask() {
       continue;
     }
     waitKey = ""; $("wait").hidden = true;
-    if (asked === serial || !answer) { shownChanges = changes; await show(found); }
+    if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found); }
     answered = asked;
     if (asked === serial) { timings.push(performance.now() - since); if (!found.problem) askCurves(); }
   }
@@ -170,21 +187,21 @@ async function askCurves() {
   try {
     const { diagram } = await post("/curves", { engine, changes, units, model });
     if (asked !== serial) return;
-    curvesFor = asked;
-    await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
     answer.diagram = diagram;
+    await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
     $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket.` : "";
   } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; Plotly.purge("diagram"); } }
 }
 
 async function askService() {
-  const asked = serial, { engine, units, model } = now, changes = { ...now.changes };
+  const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, drawnIn = answer.units;
   $("run-service").disabled = true; $("service-note").textContent = "Running the service; the page answers meanwhile.";
   try {
     const { service } = await post("/curves", { engine, changes, units, model, service: true });
-    $("service").hidden = !service;
-    if (service) await drawService("service", service, answer.units);
-    $("service-note").textContent = !service ? "The file states no service." : (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
+    const other = chosen !== identity({ engine, units, model });
+    $("service").hidden = !service || other;
+    if (service) await drawService("service", service, drawnIn);
+    $("service-note").textContent = other ? SERVICE : !service ? "The file states no service." : (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
     $("service").classList.toggle("stale", asked !== serial);
   } catch (error) { $("service-note").textContent = error.message; }
   $("run-service").disabled = false;
@@ -201,7 +218,8 @@ function showWait(found, asked) {
   $("wait").hidden = false;
   const { stage, seconds, last } = found.waits;
   const left = seconds !== null && last ? (last > seconds ? `; about ${Math.ceil(last - seconds)} s left` : "; longer than the last one") : "";
-  $("wait-words").textContent = `${answer ? "Another shape" : "Condensing"}: ${stage}${seconds === null ? "" : ", " + Math.round(seconds) + " s"}${left}. ${answer ? "What you see is the shape before." : ""}`;
+  const before = $("rows").childElementCount > 0;
+  $("wait-words").textContent = `${before ? "Another shape" : "Condensing"}: ${stage}${seconds === null ? "" : ", " + Math.round(seconds) + " s"}${left}. ${before ? "What you see is the shape before." : ""}`;
   if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
 }
 
@@ -257,23 +275,30 @@ function against(one, other) {
   return [[other.found, "pinned"], [(Number(text) === 0 ? "" : by < 0 ? "\u2212" : "+") + text, "pinned"]];
 }
 
+// whether what is shown is the answer to what is asked now: nothing else is saved
+function stands() {
+  if (answer && window.headjointLive.answered && !document.body.classList.contains("old")) return true;
+  if ($("trouble").hidden) trouble("What is shown is not the answer to what is chosen now: save once that is here.");
+  return false;
+}
+
 // the page as it stands, in one file that opens anywhere: verdict, what was moved, requirements, pictures
 async function report() {
-  const body = document.createElement("body"), head = [["h1", document.title.replace(": headjoint live", "")], ["p", $("word").textContent + ": " + $("sentence").textContent], ["p", $("change").textContent], ["p", $("seen").textContent]];
+  const body = document.createElement("body"), { diagram } = answer, head = [["h1", document.title.replace(": headjoint live", "")], ["p", $("word").textContent + ": " + $("sentence").textContent], ["p", $("change").textContent], ["p", $("seen").textContent]];
   const add = (kind, text) => { const one = document.createElement(kind); one.textContent = text; body.append(one); return one; };
   for (const [kind, text] of head) if (text) add(kind, text);
   const names = new Map(controls.map((one) => [one.path, one])), list = add("ul", "");
   for (const [path, value] of Object.entries(shownChanges)) { const line = document.createElement("li"); line.textContent = `moved: ${names.get(path).label} ${value} ${names.get(path).unit}`; list.append(line); }
   for (const id of ["plan", "line", "clamp", "diagram", "service"]) {
     const place = $(id);
-    if (!place.data || place.closest("[hidden]")) continue;
+    if (!place.data || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
     add("h2", place.getAttribute("aria-label"));
     const picture = document.createElement("img");
     picture.src = await Plotly.toImage(place, { format: "png", width: 1000, height: id === "plan" ? 700 : 420, scale: 1.5 }); picture.alt = place.getAttribute("aria-label");
     body.append(picture);
   }
   add("h2", "Requirements"); body.append(document.querySelector("#table table").cloneNode(true), $("not-judged").cloneNode(true));
-  add("p", `Repeat: save the file from the live page, then headjoint solve ${now.engine}-moved.toml`);
+  add("p", `Repeat: save the file from the live page, then headjoint solve ${now.engine}-moved.toml${now.model === "stud" ? " --model stud" : ""}`);
   body.append(document.querySelector("footer .caution").cloneNode(true));
   add("p", document.querySelector("footer p:nth-of-type(2)").textContent.split(";")[0]);
   const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
@@ -332,7 +357,7 @@ function wire() {
   $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
   $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
-  $("pin").addEventListener("click", () => { pinned = pinned || !answer ? null : { ...answer, whole }; $("pin").setAttribute("aria-pressed", pinned !== null); $("pin").textContent = pinned ? "Unpin" : "Pin this"; if (answer) { showRows(answer); draw(); } });
+  $("pin").addEventListener("click", () => { pin(pinned || !answer ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
     const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
     await post("/cancel", { key });
@@ -343,8 +368,8 @@ function wire() {
     showControls(); if (answer) moved(); else trouble("Cancelled. Move something, or choose an engine.");
   });
   $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; try { const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); } catch (error) { trouble(error.message); } });
-  $("save-answer").addEventListener("click", () => { if (answer) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined }, null, 1), "application/json"); });
-  $("save-report").addEventListener("click", async () => { if (answer) save(now.engine + "-report.html", await report(), "text/html"); });
+  $("save-answer").addEventListener("click", () => { if (stands()) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined }, null, 1), "application/json"); });
+  $("save-report").addEventListener("click", async () => { if (!stands()) return; const text = await report(); if (stands()) save(now.engine + "-report.html", text, "text/html"); });
   $("run-service").addEventListener("click", () => { if (answer) askService(); });
   window.addEventListener("keydown", (event) => {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;

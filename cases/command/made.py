@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -33,23 +34,42 @@ class Made:
         return (*program, *((f"SHA-256 of {name}", digest) for name, digest in self.files), *command)
 
 
+FROM_PYTHON = Made()
+
+
 def made_from(paths: Iterable[Path], command: str = "") -> Made:
-    """Return what an answer was made from: files, and those that joint and engine files name beside themselves."""
+    """Return what an answer is made from: files, and those that joint and engine files name beside themselves.
+
+    To be called before they are read: whoever reads them says what is wrong with one, so that those which cannot be
+    read are left out here; and what can be read but once, as a pipe, is left to them.
+    """
     found = dict.fromkeys(one for path in paths for one in (path, *_named_in(path)))
-    return Made(command, tuple((path.name, hashlib.sha256(path.read_bytes()).hexdigest()) for path in found))
+    return Made(
+        command, tuple((path.name, hashlib.sha256(text).hexdigest()) for path in found for text in _bytes(path))
+    )
+
+
+def _bytes(path: Path) -> Iterator[bytes]:
+    """Give a regular file's content once, or nothing."""
+    with suppress(OSError):
+        if path.is_file():
+            yield path.read_bytes()
 
 
 def _named_in(path: Path) -> Iterator[Path]:
     """Go through the files that a TOML file names and that were read with it: gasket laws, meshes, measured values."""
     if path.suffix != ".toml":
         return
-    for name in _names(tomllib.loads(path.read_text("utf-8-sig")), ""):
+    try:
+        content = tomllib.loads("".join(text.decode("utf-8-sig") for text in _bytes(path)))
+    except (ValueError, RecursionError):
+        return
+    for name in _names(content, ""):
         try:
             named = named_beside(path.parent, name, NAMING[0])
         except InputError:
             continue  # not read: it would have been refused
-        if named.is_file():
-            yield named
+        yield named
 
 
 def _names(content: Any, key: str) -> Iterator[str]:
