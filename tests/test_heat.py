@@ -342,6 +342,15 @@ def test_bricks_with_like_and_unlike_faces_pass_the_same_heat(upper_lines, on_up
     assert joint.surface.mean(state.temperature) == pytest.approx(q / 4000.0, rel=20.0 * tolerance)
 
 
+def test_a_face_that_an_edge_cuts_passes_heat_by_its_share():
+    body, _, lower, upper, _ = two_bricks(np.linspace(0.0, 12.0, 4))
+    order = [np.lexsort(np.round(body.places[:2, faces].mean(axis=1), 6)) for faces in (lower, upper)]
+    share = np.linspace(0.2, 1.0, lower.shape[1])
+    pair = FacePair("gasket", lower[:, order[0]], upper[:, order[1]], share=share)
+    # nine faces of 4 mm by 4 mm
+    assert pair_contact(body, pair).weight.reshape(9, -1).sum(axis=1) == pytest.approx(16.0 * share)
+
+
 def test_faces_that_do_not_lie_opposite_are_refused():
     body, foot, lower, upper, _ = two_bricks(np.linspace(0.0, 12.0, 4))
     with pytest.raises(InputError, match="out of place"):

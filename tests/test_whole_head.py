@@ -272,4 +272,6 @@ def test_what_few_modes_leave_out_is_within_what_is_said():
         allowed = figure_left_out(rough, other, force_figure(rough, 0))
         # all studs are pulled alike: what one is off, all are
         assert off < allowed
+        # as exact whatever was asked before
+        assert figure_left_out(rough, other, force_figure(rough, 0)) == pytest.approx(allowed, rel=1e-4)
         assert allowed < 1e-3 * other.force.mean()
