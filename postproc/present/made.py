@@ -13,7 +13,7 @@ from typing import Any
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 
-NAMING = ("file", "include")  # keys whose text is the name of a file
+NAMING = ("file", "include", "points")  # keys whose text is the name of a file
 UNRECORDED = "made from Python, which does not say from which file"
 
 
@@ -34,13 +34,13 @@ class Made:
 
 
 def made_from(paths: Iterable[Path], command: str = "") -> Made:
-    """Return what an answer was made from: files, and those that joint and engine files name beside themselves."""
+    """Return what an answer was made from: files, and those that TOML files name beside themselves."""
     found = dict.fromkeys(one for path in paths for one in (path, *_named_in(path)))
     return Made(command, tuple((path.name, hashlib.sha256(path.read_bytes()).hexdigest()) for path in found))
 
 
 def _named_in(path: Path) -> Iterator[Path]:
-    """Go through the files that a TOML file names and that were read with it: gasket laws, meshes, measured values."""
+    """Go through the files that a TOML file names and that were read with it: laws, meshes, points, measured values."""
     if path.suffix != ".toml":
         return
     for name in _names(tomllib.loads(path.read_text("utf-8-sig")), ""):
