@@ -22,7 +22,7 @@ from headjoint.cases.command.delivery import (
     units_option,
 )
 from headjoint.cases.command.ends import EPILOG, run_to_end
-from headjoint.cases.command.joint_options import is_accepted, joint_options
+from headjoint.cases.command.joint_options import folder_option, is_accepted, joint_options
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import progress
@@ -377,11 +377,14 @@ def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> N
 @app.command()
 @click.argument("file")
 @click.option("--against", metavar="FILE", help="Another bead to set beside it.")
+@folder_option
 @answer_options
 def bead(file: str, against: str | None, options: Options) -> None:
     """Press the bead of a FILE flat: its line load, set, stiffness and life, and the gasket law that follows."""
-    path = named_file(file, shipped_files("beads"), "bead file")
-    deliver(path, options, lambda told: headjoint.bead(path, against=against, stage=told.stage))
+    shipped = shipped_files("beads")
+    path = named_file(file, shipped, "bead file")
+    more = [] if against is None else [named_file(against, shipped, "bead file")]
+    deliver(path, options, lambda told: headjoint.bead(path, against=against, stage=told.stage), more=more)
 
 
 @app.command()

@@ -5,27 +5,32 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 from conftest import shipped_text
 
+from headjoint.cases import cli
 from headjoint.cases.bead.history import pressing_of
 from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
 from headjoint.cases.bead.readings import patches
 from headjoint.cases.cli import app
 from headjoint.cases.command.stated_files import laws_named, shipped_files
 from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.base.named_files import ALLOWED
 from headjoint.model.bead.life import cycles_to_crack, damage_parameter
+from headjoint.model.bead.profile import cosine
 from headjoint.model.bead.reading import bead_of, read_bead
 from headjoint.model.bead.steels import library, named_steel
 from headjoint.model.files.bead_file import BeadFile
 from headjoint.model.reading.reading import checked, parse_toml, read_joint
-from headjoint.postproc.bead.answer import BeadAnswer
+from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
 from headjoint.postproc.bead.law import law_of
+from headjoint.postproc.present.made import made_from
 
 COARSE = """
 name = "coarse bead"
@@ -185,6 +190,21 @@ def test_an_engine_includes_the_law_by_its_fragment(pressed, tmp_path):
     assert [law.name for law in laws_named(str(tmp_path / "law.toml"), None)] == ["coarse bead"]
 
 
+@pytest.mark.parametrize("scale", [1.0, 1.1, 1.2, 1.5, 1.8])
+def test_a_law_whose_stiffness_is_raised_to_the_steepest_loading_reads_back(pressed, tmp_path, scale):
+    at = pressed.found.at[0]
+    soft = tuple(replace(one, stiffness=1.0, peak=scale * one.peak) for one in at.openings)
+    found = replace(pressed.found, at=(replace(at, line_load=scale * at.line_load, openings=soft),))
+    written = BeadAnswer(found, law_of(found))
+    (tmp_path / "law.toml").write_text(written.fragment, encoding="utf-8")
+    (read,) = laws_named(str(tmp_path / "law.toml"), None)
+    (curve,), law = read.curves, written.carried.law
+    assert np.array(read.unloading) == pytest.approx(np.array(law.unloading), rel=1e-9)
+    assert curve.pressure == pytest.approx(law.curves[0].pressure, rel=1e-9)
+    assert read.unloading[0][1] == pytest.approx(max(s for s, p in zip(curve.slopes(), curve.pressure, strict=False)
+                                                     if p < read.unloading[0][0]), rel=1e-5)  # fmt: skip
+
+
 def test_a_law_stated_here_and_in_a_fragment_is_refused(pressed, tmp_path):
     (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
     joint = shipped_text("boosted-four-steel") + '\n[gasket.laws."coarse bead"]\nclosure = [0, 1]\npressure = [0, 9]\n'
@@ -232,7 +252,54 @@ def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
     assert "closed by +10 um further" in sentence(found, "si")
 
 
+def test_whatever_two_beads_differ_in_is_said(pressed):
+    bead = pressed.found.bead
+
+    def said(**changed) -> str:
+        return sentence(
+            beside(pressed.found, replace(pressed.found, bead=replace(bead, name="other", **changed))), "si"
+        )
+
+    profile = bead.profile
+    assert "nothing that is compared here differs" in said()
+    assert "it is a half bead, not a full one" in said(profile=replace(profile, kind="half"))
+    assert "another shape" in said(profile=cosine("full", bead.height, profile.width))
+    assert "its ends are held, not free" in said(held=(True, True))
+    assert "its legs are 0.2 mm longer" in said(legs=1.0)
+    assert "it is a ring of 40 mm radius, not straight" in said(ring=40.0)
+    assert "it is coated with 60000 MPa/mm, not bare" in said(coating=60_000.0)
+    assert "its friction is 0.2, not 0.1" in said(friction=0.2)
+    assert "measured straight up, not across itself" in said(kept="vertical")
+    assert "it has 1 flat layer, not 0" in said(stack=replace(bead.stack, flats=1))
+    cold, steel = bead.steels[0]
+    assert "its steel has other figures" in said(steels=((cold, replace(steel, E=180_000.0)),))
+    narrower = said(profile=replace(profile, width=1.9))
+    assert "0.1 mm narrower" in narrower
+    assert "shape" not in narrower
+
+
+def test_the_bead_beside_is_pressed_at_its_lowest_temperature_alone(tmp_path):
+    quick = COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]\ncycles = 2', "open_from = []\ncycles = 1")
+    other = quick.replace("cycles = 1", 'cycles = 1\ntemperatures = ["200 degC", "60 degC"]')
+    (tmp_path / "one.toml").write_text(quick, encoding="utf-8")
+    (tmp_path / "other.toml").write_text(other + '[tolerances]\nheight = "10 um"\n', encoding="utf-8")
+    stages: list[str] = []
+    answer = run_bead(tmp_path / "one.toml", tmp_path / "other.toml", stages.append)
+    assert any("60 degC" in stage for stage in stages)
+    assert not any("200 degC" in stage or "tolerances" in stage for stage in stages)
+    assert answer.compared.other.bead.steel == read_bead(tmp_path / "other.toml").steel
+
+
 # --- life
+
+
+def test_a_hot_bead_lives_by_its_hot_strength():
+    """EN 1.4310 +C1300 has 1300 MPa and 185 GPa; at 200 degC its table says 0.88 of strength and 0.93 of stiffness."""
+    quick = COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]\ncycles = 2', "open_from = []\ncycles = 1")
+    found = find(stated(quick.replace("cycles = 1", 'cycles = 1\ntemperatures = ["200 degC"]')), lambda name: None)
+    parameter = found.at[0].gas.parameter
+    assert found.life == pytest.approx(cycles_to_crack(parameter, 0.88 * 1300.0, 0.93 * 185_000.0), rel=1e-9)
+    assert found.life < 0.6 * cycles_to_crack(parameter, 1300.0, 185_000.0)
 
 
 def test_life_follows_the_law_written_out():
@@ -278,6 +345,12 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
         ("[mesh]", '[stopper]\nthickness = "0.25 mm"\nwidth = "2 mm"\n[mesh]', "thinner than the bead is high, 0.2 mm"),
         ("cycles = 2", 'cycles = 2\ndeepest = "0.3 mm"', r"path\.deepest: must be at most 0\.2 mm"),
         ("cycles = 2", 'cycles = 2\nstroke = "0.1 mm"', r"path\.stroke: must be less than half"),
+        ("[mesh]", '[tolerances]\nheight = "61 um"\n[mesh]', r"tolerances\.height: must be at most 0\.06 mm"),
+        (
+            '[path]\nopen_from = ["0.08 mm", "0.13 mm"]',
+            '[tolerances]\nheight = "20 um"\n[path]\nopen_from = []\ndeepest = "20 um"\nstroke = "1 um"',
+            r"tolerances\.height: must be less than the deepest closure, 0\.02 mm",
+        ),
         ("[mesh]", '[coating]\nthickness = "20 um"\n[mesh]', "either modulus or stiffness"),
         ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
         ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
@@ -290,15 +363,28 @@ def test_a_mistake_is_said_by_its_field(change, to, message):
         stated(COARSE.replace(change, to))
 
 
-def test_a_profile_is_read_from_points(tmp_path):
+def pointed(folder, name: str = "points.csv") -> str:
+    """A bead file whose middle line is in a CSV table, which is written into a folder."""
     x = np.linspace(-1.0, 1.0, 21)
     rows = "\n".join(f"{a:.4f}; {0.1 + 0.1 * math.cos(math.pi * a):.5f}".replace(".", ",") for a in x)
-    (tmp_path / "points.csv").write_text(f"x [mm]; y [mm]\n{rows}\n", encoding="utf-8")
-    text = COARSE.replace('height = "0.2 mm"\nwidth = "2 mm"\nfoot_radius = "1 mm"\ncrown_radius = "1 mm"\n',
-                          'points = "points.csv"\n')  # fmt: skip
-    bead = stated(text, tmp_path)
+    (folder / "points.csv").write_text(f"x [mm]; y [mm]\n{rows}\n", encoding="utf-8")
+    return COARSE.replace('height = "0.2 mm"\nwidth = "2 mm"\nfoot_radius = "1 mm"\ncrown_radius = "1 mm"\n',
+                          f'points = "{name}"\n')  # fmt: skip
+
+
+def test_a_profile_is_read_from_points(tmp_path):
+    bead = stated(pointed(tmp_path), tmp_path)
     assert bead.height == pytest.approx(0.2, abs=1e-6)
     assert bead.profile.width == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize("cell", ["1/2", "1e", "0x1", "1 2", ""])
+def test_a_profile_has_plain_numbers(tmp_path, cell):
+    text = pointed(tmp_path)
+    rows = (tmp_path / "points.csv").read_text("utf-8").replace("-1,0000;", f"{cell};")
+    (tmp_path / "points.csv").write_text(rows, encoding="utf-8")
+    with pytest.raises(InputError, match=r"points\.csv: line 2: must be numbers with a decimal point or comma"):
+        stated(text, tmp_path)
 
 
 def test_a_bead_that_finds_no_equilibrium_says_where():
@@ -325,6 +411,31 @@ def test_the_command_writes_law_curve_and_page(tmp_path):
     assert document["format"] == "headjoint-bead"
     opening = document["temperatures"][0]["openings"][0]
     assert f"{1e3 * opening['set']:.0f} um" in run.output
+
+
+def test_points_elsewhere_are_read_where_their_folder_is_allowed(tmp_path, monkeypatch):
+    monkeypatch.setenv(ALLOWED, "")
+    here, there = tmp_path / "here", tmp_path / "there"
+    here.mkdir()
+    there.mkdir()
+    text = pointed(there, "../there/points.csv")
+    (here / "bead.toml").write_text(text.replace('open_from = ["0.08 mm", "0.13 mm"]', "open_from = []"), "utf-8")
+    (here / "other.toml").write_text(COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]', "open_from = []"), "utf-8")
+    asked = ["bead", str(here / "bead.toml"), "--no-pictures", "-o", str(tmp_path / "out")]
+    refused = CliRunner().invoke(app, asked)
+    assert isinstance(refused.exception, InputError)
+    assert "--allow-folder FOLDER" in str(refused.exception)
+    asked += ["--allow-folder", str(there), "--against", str(here / "other.toml")]
+    run = CliRunner().invoke(app, asked)
+    assert run.exit_code == 0, run.output
+
+
+def test_a_bead_answer_is_made_from_its_points_and_the_bead_beside(tmp_path, monkeypatch):
+    (tmp_path / "bead.toml").write_text(pointed(tmp_path), encoding="utf-8")
+    asked: list[Path] = []
+    monkeypatch.setattr(cli, "deliver", lambda source, options, work, *, more: asked.extend([source, *more]))
+    CliRunner().invoke(app, ["bead", str(tmp_path / "bead.toml"), "--against", "low-bead"], catch_exceptions=False)
+    assert [name for name, _ in made_from(asked).files] == ["bead.toml", "points.csv", "low-bead.toml"]
 
 
 @pytest.mark.parametrize("name", shipped_files("beads"))

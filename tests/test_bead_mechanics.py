@@ -9,9 +9,10 @@ import pytest
 
 from headjoint.cases.bead.decks import RIGID, Deck, touch
 from headjoint.cases.bead.log_strain import log_strain
-from headjoint.cases.bead.plasticity import elastic_stiffness, stepped, virgin
+from headjoint.cases.bead.plasticity import stepped, virgin
 from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
 from headjoint.cases.bead.sheet import Sheet
+from headjoint.cases.elements.axisymmetric import isotropic_stiffness
 from headjoint.meshes.bead.strip import strip
 from headjoint.model.base.errors import InputError, MeshError
 from headjoint.model.bead.hardening import Backstress, SpringSteel
@@ -290,7 +291,7 @@ def test_an_elastic_bead_gives_back_all_the_work_and_no_more():
     # what is stored, with what the contact's own springs hold, p^2/2k
     held = sum(float((t.pressure**2 / (2.0 * RIGID)) @ d.weight) for t, d in
                zip(top.touches, (pressing.below, pressing.above), strict=True))  # fmt: skip
-    compliance = np.linalg.inv(elastic_stiffness(ELASTIC))
+    compliance = np.linalg.inv(isotropic_stiffness(np.array([ELASTIC.E]), np.array([ELASTIC.nu]))[0])
     stored = float(weight.ravel() @ np.einsum("ni,ij,nj->n", top.stress, compliance, top.stress) / 2.0)
     assert stored + held == pytest.approx(work, rel=0.01)
     *_, state = pressed_to(pressing, top, 0.0, Pace(0.01, 0.01), True)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from headjoint.cases.elements.axisymmetric import isotropic_stiffness
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.hardening import SpringSteel
@@ -40,15 +41,6 @@ def virgin(points: int, steel: SpringSteel) -> PlasticState:
     return PlasticState(np.zeros((points, 4)), np.zeros((len(steel.backstresses), points, 4)), np.zeros(points))
 
 
-def elastic_stiffness(steel: SpringSteel) -> FloatArray:
-    """Return D (4, 4) in MPa for (11, 22, 33, 12)."""
-    E, nu = steel.E, steel.nu
-    G = E / (2.0 * (1.0 + nu))
-    D = 2.0 * G * HALVED
-    D[:3, :3] += E * nu / ((1.0 + nu) * (1.0 - 2.0 * nu))
-    return D
-
-
 def strength(steel: SpringSteel, p: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return sigma_y (MPa) and its slope at equivalent plastic strains."""
     assert steel.yield_strength is not None
@@ -64,7 +56,7 @@ def stepped(
 
     Raises SolveError where no plastic strain is found for a point.
     """
-    D = elastic_stiffness(steel)
+    D = isotropic_stiffness(np.array([steel.E]), np.array([steel.nu]))[0]
     stress = (strain - before.strain) @ D.T
     tangent = np.broadcast_to(D, (len(strain), 4, 4)).copy()
     if steel.yield_strength is None:

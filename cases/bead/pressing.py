@@ -42,8 +42,7 @@ class Pressed:
     """A state in equilibrium.
 
     closure : mm. displacement : (n,) mm. metal : memory. anchors : of friction at both decks, mm. line_load : N/mm on
-    the upper deck, of what is meshed. stress : (4 m, 4) MPa. touches : at both decks. iterations : of Newton. drag :
-    N/mm, what holds a sheet that nothing else does.
+    the upper deck, of what is meshed. stress : (4 m, 4) MPa. touches : at both decks. iterations : of Newton.
     """
 
     closure: float
@@ -54,7 +53,6 @@ class Pressed:
     stress: FloatArray = field(repr=False)
     touches: tuple[Touch, Touch] = field(repr=False)
     iterations: int = 0
-    drag: float = 0.0
 
 
 def untouched(pressing: Pressing) -> Pressed:
@@ -88,8 +86,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
     for iteration in range(ITERATIONS):
         inner, K, metal, stress = sheet.forces(u, before.metal)
         touches = tuple(_touches(pressing, closure, u, before.anchors))
-        drag = DRAG * (u - before.displacement)
-        residual = inner + drag
+        residual = inner + DRAG * (u - before.displacement)
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             residual[2 * deck.nodes] -= one.force[:, 0]
             residual[2 * deck.nodes + 1] -= one.force[:, 1]
@@ -103,8 +100,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
                 for deck, one in zip((pressing.below, pressing.above), touches, strict=True)
             )
             load = -float(touches[1].force[:, 1].sum())
-            lost = float(np.abs(drag[1::2].sum()))
-            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration, lost)  # type: ignore[arg-type]
+            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration)  # type: ignore[arg-type]
         if iteration > 8 and size > 1e3 * worst:
             break
         worst = min(worst, size)

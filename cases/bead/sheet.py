@@ -14,7 +14,8 @@ import numpy as np
 
 from headjoint.cases.bead.log_strain import carried_back, log_strain
 from headjoint.cases.bead.plasticity import PlasticState, stepped, virgin
-from headjoint.meshes.bead.strip import GAUSS, Strip, shape_functions
+from headjoint.meshes.bead.strip import GAUSS, Strip
+from headjoint.meshes.solid.hexahedra import face_functions
 from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.hardening import SpringSteel
@@ -33,7 +34,7 @@ class Sheet:
     @cached_property
     def _shape(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Values over radius (m, 4, 8), gradients (m, 4, 8, 2), weights (m, 4) in mm2, of a ring over its radius."""
-        values, natural = shape_functions(POINTS)
+        values, natural = face_functions(POINTS, 8)
         places = self.mesh.points[self.mesh.cells]
         jacobian = np.einsum("mad,qae->mqde", places, natural)
         gradients = natural[None] @ np.linalg.inv(jacobian)

@@ -12,15 +12,27 @@ from headjoint.model.base.named_files import allow_folders
 F = TypeVar("F", bound=Callable[..., Any])
 
 
+def _allow(_: click.Context, __: click.Parameter, told: tuple[str, ...]) -> None:
+    if told:
+        allow_folders(list(told))
+
+
+folder_option = click.option(
+    "--allow-folder",
+    metavar="FOLDER",
+    multiple=True,
+    type=click.Path(exists=True, file_okay=False),
+    expose_value=False,
+    callback=_allow,
+    help="Let the file name files in this folder, too, not only beside itself.",
+)
+
+
 def joint_options(argument: Callable[[F], F]) -> Callable[[F], F]:
     """Return a decorator that adds the argument and these options; commands do not see them."""
 
     def accept(context: click.Context, _: click.Parameter, told: bool) -> None:
         context.meta["headjoint.accept"] = told
-
-    def folders(_: click.Context, __: click.Parameter, told: tuple[str, ...]) -> None:
-        if told:
-            allow_folders(list(told))
 
     accepted = click.option(
         "--accept",
@@ -29,18 +41,9 @@ def joint_options(argument: Callable[[F], F]) -> Callable[[F], F]:
         callback=accept,
         help="Take values that are hard to believe as they stand; they are named.",
     )
-    allowed = click.option(
-        "--allow-folder",
-        metavar="FOLDER",
-        multiple=True,
-        type=click.Path(exists=True, file_okay=False),
-        expose_value=False,
-        callback=folders,
-        help="Let the file name files in this folder, too, not only beside itself.",
-    )
 
     def decorated(command: F) -> F:
-        return argument(accepted(allowed(command)))
+        return argument(accepted(folder_option(command)))
 
     return decorated
 

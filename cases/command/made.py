@@ -14,7 +14,7 @@ from typing import Any
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 
-NAMING = ("file", "include")  # keys whose text is the name of a file
+NAMING = ("file", "include", "points")  # keys whose text is the name of a file
 UNRECORDED = "made from Python, which does not say from which file"
 
 
@@ -38,7 +38,7 @@ FROM_PYTHON = Made()
 
 
 def made_from(paths: Iterable[Path], command: str = "") -> Made:
-    """Return what an answer is made from: files, and those that joint and engine files name beside themselves.
+    """Return what an answer is made from: files, and those that TOML files name beside themselves.
 
     To be called before they are read: whoever reads them says what is wrong with one, so that those which cannot be
     read are left out here; and what can be read but once, as a pipe, is left to them.
@@ -57,7 +57,7 @@ def _bytes(path: Path) -> Iterator[bytes]:
 
 
 def _named_in(path: Path) -> Iterator[Path]:
-    """Go through the files that a TOML file names and that were read with it: gasket laws, meshes, measured values."""
+    """Go through the files that a TOML file names and that were read with it: laws, meshes, points, measured values."""
     if path.suffix != ".toml":
         return
     try:

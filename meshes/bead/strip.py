@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from headjoint.meshes.solid.hexahedra import face_functions
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import MeshError
 from headjoint.model.bead.profile import Profile
@@ -38,27 +39,6 @@ class Strip:
     upper_weight: FloatArray = field(repr=False)
 
 
-def shape_functions(xi: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return values (q, 8) and gradients (q, 8, 2) of the eight-node quadrilateral at points xi (q, 2)."""
-    a, b = CORNERS[:4, 0], CORNERS[:4, 1]
-    x, y = xi[:, :1], xi[:, 1:]
-    values, gradients = np.empty((len(xi), 8)), np.empty((len(xi), 8, 2))
-    values[:, :4] = (1 + a * x) * (1 + b * y) * (a * x + b * y - 1) / 4
-    gradients[:, :4, 0] = a * (1 + b * y) * (2 * a * x + b * y) / 4
-    gradients[:, :4, 1] = b * (1 + a * x) * (a * x + 2 * b * y) / 4
-    for k in (4, 6):  # middles of lower and upper edge
-        side = CORNERS[k, 1]
-        values[:, k] = ((1 - x**2) * (1 + side * y) / 2)[:, 0]
-        gradients[:, k, 0] = (-x * (1 + side * y))[:, 0]
-        gradients[:, k, 1] = ((1 - x**2) * side / 2)[:, 0]
-    for k in (5, 7):
-        side = CORNERS[k, 0]
-        values[:, k] = ((1 + side * x) * (1 - y**2) / 2)[:, 0]
-        gradients[:, k, 0] = (side * (1 - y**2) / 2)[:, 0]
-        gradients[:, k, 1] = (-(1 + side * x) * y)[:, 0]
-    return values, gradients
-
-
 def places_along(profile: Profile, start: float, end: float, size: float) -> FloatArray:
     """Return places x (mm) of element edges and middles from start to end, evenly along the middle line.
 
@@ -84,9 +64,8 @@ def strip(
     size: float,
     through: int,
     kept: Thickness = "normal",
-    lift: float = 0.0,
 ) -> Strip:
-    """Return the mesh of a sheet from x = start to end (mm), its middle line lifted by `lift` plus half its thickness.
+    """Return the mesh of a sheet from x = start to end (mm), its middle line lifted by half its thickness.
 
     size : length of elements along the sheet, mm. through : elements across the thickness. kept : whether the
     thickness is measured across the sheet or straight up.
@@ -97,7 +76,7 @@ def strip(
     y, slope = profile.at(x)
     along = np.column_stack([-slope, np.ones_like(x)])
     normal = along / np.linalg.norm(along, axis=1)[:, None] if kept == "normal" else np.array([0.0, 1.0]) + 0 * along
-    middle = np.column_stack([x, y + lift + thickness / 2.0])
+    middle = np.column_stack([x, y + thickness / 2.0])
     full, half = 2 * through + 1, through + 1
     heights = (np.linspace(-0.5, 0.5, full) * thickness, np.linspace(-0.5, 0.5, half) * thickness)
     points, starts, at = [], [], 0
@@ -134,7 +113,7 @@ def _simpson(points: FloatArray) -> FloatArray:
 
 
 def _check(made: Strip) -> None:
-    _, gradients = shape_functions(CORNERS)
+    _, gradients = face_functions(CORNERS, 8)
     jacobian = np.einsum("mad,qae->mqde", made.points[made.cells], gradients)
     if np.linalg.det(jacobian).min() <= 0.0:
         raise MeshError("the sheet folds onto itself: a radius of the middle line is less than half the thickness")

@@ -45,7 +45,7 @@ class Bead:
     legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
     middle, None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for
     bare metal. zone_width : over which the law smears the line load. through, size : elements across and along.
-    tensile_strength : MPa, None where not known. tolerances : plus-minus of height and thickness.
+    tolerances : plus-minus of height and thickness.
     """
 
     name: str
@@ -65,7 +65,6 @@ class Bead:
     zone_width: float
     through: int
     size: float
-    tensile_strength: float | None
     tolerances: tuple[float, float]
 
     @property

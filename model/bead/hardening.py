@@ -26,6 +26,7 @@ class SpringSteel:
     """An elastic-plastic sheet: E in MPa, nu, sigma_0 in MPa (None: stays elastic), hardening, expansion in 1/K.
 
     saturation Q (MPa), rate b, and modulus H (MPa) are isotropic. source : where the numbers come from.
+    tensile_strength : R_m in MPa, None where not known.
     """
 
     name: str
@@ -38,6 +39,7 @@ class SpringSteel:
     backstresses: tuple[Backstress, ...] = ()
     source: str = "stated in the bead file"
     title: str = ""
+    tensile_strength: float | None = None
 
     def tension(self, plastic_strain: float) -> float:
         """Return the true stress (MPa) of first tension at a plastic strain; infinite where it stays elastic."""

@@ -11,7 +11,10 @@ from __future__ import annotations
 
 import math
 
+from headjoint.model.base.roots import rising_root
+
 B, C = -0.087, -0.58
+SHORTEST = 0.5  # cycles: one reversal
 LONGEST = 1e9  # cycles, beyond which a life is said to be longer
 LAW = "Baeumel and Seeger (1990) from tensile strength, mean stress by Smith, Watson and Topper (1970)"
 
@@ -24,13 +27,8 @@ def damage_parameter(strength: float, E: float, cycles: float) -> float:
 
 
 def cycles_to_crack(parameter: float, strength: float, E: float) -> float:
-    """Return how many cycles of sigma_max eps_a (MPa) it takes to a crack, at most `LONGEST`."""
-    low, high = 0.5, LONGEST
-    if parameter <= damage_parameter(strength, E, high):
-        return high
-    if parameter >= damage_parameter(strength, E, low):
-        return low
-    for _ in range(80):
-        middle = math.sqrt(low * high)
-        low, high = (middle, high) if damage_parameter(strength, E, middle) > parameter else (low, middle)
-    return middle
+    """Return how many cycles of sigma_max eps_a (MPa) it takes to a crack, from `SHORTEST` to `LONGEST`."""
+    if parameter <= damage_parameter(strength, E, LONGEST):
+        return LONGEST
+    missing = lambda exponent: parameter - damage_parameter(strength, E, math.exp(exponent))  # noqa: E731
+    return math.exp(rising_root(missing, math.log(SHORTEST), math.log(LONGEST)))

@@ -8,14 +8,14 @@ from pathlib import Path as FilePath
 import numpy as np
 
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.csv_lines import cells_of, heading_parts, lines_of, text_of
+from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length
 from headjoint.model.bead.bead import Bead, Path, Stack, Stopper
 from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.profile import Profile, arcs, cosine, through
-from headjoint.model.bead.steels import named_steel, tensile_strength
+from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import BeadFile, HardeningTable, PathTable, ProfileTable, SheetTable
 from headjoint.model.reading.reading import checked, parse_toml, read_text
 
@@ -58,7 +58,7 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         stopper = Stopper(profile.height - shim, float(stated.stopper.width), shim)
     temperatures = sorted({float(one) for one in stated.path.temperatures})
     steels = tuple((one, _steel(stated.sheet, one, len(temperatures) > 1)) for one in temperatures)
-    ends = stated.bead.ends
+    ends, path = stated.bead.ends, _path(stated.path, profile.height, stopper)
     return Bead(
         name=stated.name,
         note=stated.note,
@@ -73,12 +73,11 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         coating=_coating(stated),
         stack=_stack(stated),
         stopper=stopper,
-        path=_path(stated.path, profile.height, stopper),
+        path=path,
         zone_width=float(stated.zone_width or profile.width),
         through=stated.mesh.through,
         size=float(stated.mesh.size or thickness / 4.0),
-        tensile_strength=_strength(stated.sheet),
-        tolerances=_tolerances(stated, profile.height, thickness),
+        tolerances=_tolerances(stated, profile.height, thickness, path.deepest),
     )
 
 
@@ -126,8 +125,12 @@ def _points(path: FilePath, file: str) -> tuple[FloatArray, FloatArray]:
             cells = cells_of(line, separator, number)
             if len(cells) != 2:
                 raise InputError(f"has {len(cells)} cells where the heading has 2", field=f"line {number}")
+            texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
+            if not all(NUMBER.fullmatch(text) for text in texts):
+                mark = "point or comma" if separator == ";" else "point"
+                raise InputError(f"must be numbers with a decimal {mark}; their unit stands in the heading",
+                                 field=f"line {number}", value=line)  # fmt: skip
             try:
-                texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
                 rows.append(
                     [float(Length.read(f"{text} {unit}")) for text, (_, unit) in zip(texts, columns, strict=True)]
                 )
@@ -177,7 +180,7 @@ def _steel(stated: SheetTable, temperature: float, several: bool) -> SpringSteel
     if material.elastic:
         if material.yield_strength is not None:
             raise InputError("leave it out of a material that is `elastic`", field="sheet.material.yield_strength")
-        return SpringSteel("as stated", float(material.E), material.nu, None)
+        return SpringSteel("as stated", float(material.E), material.nu, None, tensile_strength=_tensile(material))
     if material.yield_strength is None:
         raise InputError("is required but missing; a material that stays elastic says elastic = true",
                          field="sheet.material.yield_strength")  # fmt: skip
@@ -202,23 +205,27 @@ def _hardening(material: HardeningTable) -> SpringSteel:
                          field="sheet.material.saturation", value=float(material.saturation))  # fmt: skip
     return SpringSteel(
         "as stated", float(material.E), material.nu, yields, float(material.saturation), material.rate,
-        float(material.modulus), backstresses,
+        float(material.modulus), backstresses, tensile_strength=_tensile(material),
     )  # fmt: skip
 
 
-def _tolerances(stated: BeadFile, height: float, thickness: float) -> tuple[float, float]:
+def _tensile(material: HardeningTable) -> float | None:
+    return None if material.tensile_strength is None else float(material.tensile_strength)
+
+
+def _tolerances(stated: BeadFile, height: float, thickness: float, deepest: float) -> tuple[float, float]:
     found = float(stated.tolerances.height), float(stated.tolerances.thickness)
     for name, tolerance, size in zip(("height", "thickness"), found, (height, thickness), strict=True):
         if tolerance > MOST_OFF * size:
             raise InputError(f"must be at most {MOST_OFF * size:.4g} mm, {100 * MOST_OFF:.0f} % of it",
                              field=f"tolerances.{name}", value=tolerance)  # fmt: skip
+    if found[0] >= deepest:
+        raise InputError(
+            f"must be less than the deepest closure, {deepest:g} mm: decks never touch a bead that is so much lower",
+            field="tolerances.height",
+            value=found[0],
+        )
     return found
-
-
-def _strength(stated: SheetTable) -> float | None:
-    if isinstance(stated.material, str):
-        return tensile_strength(stated.material)
-    return None if stated.material.tensile_strength is None else float(stated.material.tensile_strength)
 
 
 def _coating(stated: BeadFile) -> float | None:

@@ -37,23 +37,20 @@ def named_steel(name: str, temperature: float, field: str) -> SpringSteel:
         tuple(Backstress(*map(float, one)) for one in row["backstresses"]),
         row["source"],
         row["title"],
+        float(row["tensile_strength"]),
     )
     at, stiffness, strength = np.array(row["by_temperature"]).T
     return scaled(steel, *(float(np.interp(temperature, at, share)) for share in (stiffness, strength)))
 
 
-def tensile_strength(name: str) -> float:
-    """Return R_m (MPa) of a shipped steel."""
-    return float(library()[name]["tensile_strength"])
-
-
 def scaled(steel: SpringSteel, stiffness: float, strength: float) -> SpringSteel:
-    """Return a steel with E and all stresses of its hardening times factors."""
+    """Return a steel with E, and with tensile strength and all stresses of its hardening, times factors."""
+    tensile = None if steel.tensile_strength is None else strength * steel.tensile_strength
+    steel = dataclasses.replace(steel, E=stiffness * steel.E, tensile_strength=tensile)
     if steel.yield_strength is None:
-        return dataclasses.replace(steel, E=stiffness * steel.E)
+        return steel
     return dataclasses.replace(
         steel,
-        E=stiffness * steel.E,
         yield_strength=strength * steel.yield_strength,
         saturation=strength * steel.saturation,
         modulus=strength * steel.modulus,

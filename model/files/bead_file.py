@@ -8,7 +8,6 @@ from msgspec import Meta, field
 
 from headjoint.model.base.units import (
     PositiveLength,
-    PositiveLineStiffness,
     PositivePressure,
     PositiveStiffnessPerArea,
     Pressure,
@@ -16,7 +15,6 @@ from headjoint.model.base.units import (
     ZeroOrLength,
     ZeroOrPressure,
 )
-from headjoint.model.files.joint_file import LawTable
 from headjoint.model.files.table import Table, bare
 
 
@@ -190,21 +188,3 @@ class BeadFile(Table, kw_only=True):
         Meta(description="width over which a joint's zone smears the line load; default the bead's width"),
     ] = None
     mesh: MeshTable = field(default_factory=MeshTable)
-
-
-class ComputedTable(Table, kw_only=True):
-    """Provenance and range of validity of laws that were computed from a bead."""
-
-    bead: str
-    note: str = ""
-    written_by: str = ""
-    temperature: list[Temperature] = field(default_factory=list)
-    deepest_closure: PositiveLength
-    greatest_line_load: PositiveLineStiffness
-    zone_width: PositiveLength
-
-
-class ComputedGasket(Table, kw_only=True):
-    """What such a fragment carries."""
-
-    laws: dict[str, LawTable]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-# stated, not observed, for observed ones jump: edges of contact and re-entrant corners hold second-order elements down
-# to an order of about 1, and away from them it is 2 and more
+# stated, not observed, for observed ones jump: formal order of second-order elements, which a factor of 3 goes with;
+# edges of contact and re-entrant corners hold it lower, which that factor covers
 ORDER = 2.0
 SAFETY = 3.0
 ROUNDING = 1e-9  # of a figure, below which two meshes agree

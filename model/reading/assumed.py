@@ -68,6 +68,7 @@ def assumed(content: dict[str, Any], stated: Joint | Cell) -> tuple[Assumed, ...
     return tuple(found)
 
 
+@cache
 def _always(table: type[Struct], name: str) -> bool:
     """Say whether a table that is not stated stands there with its defaults."""
     return any(one.name == name and one.default_factory is not NODEFAULT for one in msgspec.structs.fields(table))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from functools import lru_cache
 from pathlib import Path
 
 import msgspec
@@ -362,6 +363,7 @@ def _open_jacket(stated: CellFile, layout: Bank | Ring, rings_end: float) -> flo
     return open_ring - _bosses_between(layout, block.boss_diameter / 2.0, wall, outside)
 
 
+@lru_cache(maxsize=256)
 def _bosses_between(layout: Bank | Ring, boss: float, inside: float, outside: float) -> float:
     """Return the area (mm2) of stud bosses between two circles round a bore, by strips of equal angle and radius."""
     tile = math.pi / 2.0 if isinstance(layout, Bank) else math.pi / layout.number

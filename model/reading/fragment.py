@@ -11,7 +11,7 @@ import msgspec
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
-from headjoint.model.files.bead_file import ComputedGasket, ComputedTable
+from headjoint.model.files.computed_file import ComputedGasket, ComputedTable
 from headjoint.model.files.fragment_file import Include, IncludeTable, MeasuredTable
 from headjoint.model.files.joint_file import MaterialTable, TighteningTable
 from headjoint.model.joint import Joint, Measured
@@ -87,8 +87,8 @@ def _read(
         error.file = table.file
         raise
     if "computed" in content:
-        content = _computed(content, table.file, checked)
-        return Fragment(table.file, None, content, tuple(table.accept), checked(content["computed"], ComputedTable))
+        computed, _ = _computed(content, table.file, checked)
+        return Fragment(table.file, None, content, tuple(table.accept), computed)
     place = "measured"
     try:
         if "measured" not in content:
@@ -111,30 +111,31 @@ def _read(
     return Fragment(table.file, measured, content, tuple(table.accept))
 
 
-def _computed(content: dict[str, Any], file: str, checked: Callable[[dict[str, Any], Any], Any]) -> dict[str, Any]:
-    """Return the content of a fragment with laws that were computed from a bead, checked by itself."""
+def _computed(
+    content: dict[str, Any], file: str, checked: Callable[[dict[str, Any], Any], Any]
+) -> tuple[ComputedTable, ComputedGasket]:
+    """Return the tables of a fragment with laws that were computed from a bead, checked by itself."""
     place = "computed"
     try:
         for name in content:
             if name not in ("computed", *COMPUTED):
                 raise InputError("a fragment with [computed] carries only [gasket.laws]", field=name)
-        checked(content[place], ComputedTable)
+        computed: ComputedTable = checked(content[place], ComputedTable)
         place = "gasket"
         if place not in content:
             raise InputError("carries no law", field="gasket.laws")
-        checked(content[place], ComputedGasket)
+        gasket: ComputedGasket = checked(content[place], ComputedGasket)
     except InputError as error:
         error.file = file
         if error.field and error.field.split(".")[0] not in content:
             error.field = f"{place}.{error.field}"
         raise
-    return content
+    return computed, gasket
 
 
 def laws_in(content: dict[str, Any], file: str, checked: Callable[[dict[str, Any], Any], Any]) -> ComputedGasket:
     """Return the tables of the laws that a fragment with [computed] carries."""
-    gasket: ComputedGasket = checked(_computed(content, file, checked)["gasket"], ComputedGasket)
-    return gasket
+    return _computed(content, file, checked)[1]
 
 
 def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any:

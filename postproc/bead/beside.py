@@ -8,16 +8,27 @@ import numpy as np
 
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.profile import Profile
 from headjoint.postproc.bead.findings import BeadFindings
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.units import figure_text, shown, unit_in
+
+BY_THICKNESS = " (a beam's stiffness goes with the cube of it)"  # beam theory: E t^3/12 of a unit width
+ANOTHER_SHAPE = 1e-3  # of the height, by which middle lines are apart
+ENDS = {
+    (False, False): "free",
+    (True, True): "held",
+    (True, False): "held inside alone",
+    (False, True): "held outside alone",
+}
+KEPT = {"normal": "across itself", "vertical": "straight up"}
 
 
 @dataclass(frozen=True)
 class Beside:
     """Figures of two beads where the decks are equally far apart. left : height that they leave the beads, mm.
 
-    closures (mm) and loads (N/mm) : of the gaskets there, the bead's own first. reasons : what of their shape differs.
+    closures (mm) and loads (N/mm) : of the gaskets there, the bead's own first.
     """
 
     own: BeadFindings
@@ -69,25 +80,59 @@ def sentence(found: Beside, units: str) -> str:
     load = Figure(found.loads[1] - found.loads[0], "N/mm", "+.1f").written(units)
     reasons = _reasons(own, other, units)
     closed = Figure(1e3 * (found.closures[1] - found.closures[0]), "um", "+.0f").written(units)
-    why = "; ".join(reasons) or "nothing in their shape or steel differs"
+    why = "; ".join(reasons) or "nothing that is compared here differs"
     deeper = f", so that in the same gap it is closed by {closed} further" if own.height != other.height else ""
     return f"'{other.name}' bears {load} ({100 * change:+.0f} %) in the same gap as '{own.name}': {why}{deeper}"
 
 
 def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
-    """Return in what the second bead differs from the first."""
-    pairs = (
+    """Return in what the second bead differs from the first, of all that its load hangs on."""
+    lengths = (
         ("its bead is {} higher", "its bead is {} lower", own.height, other.height),
-        ("{} wider", "{} narrower, which makes it stiffer", own.profile.width, other.profile.width),
-        ("its sheet is {} thicker, which counts by the cube", "its sheet is {} thinner, which counts by the cube",
+        ("{} wider", "{} narrower", own.profile.width, other.profile.width),
+        (f"its sheet is {{}} thicker{BY_THICKNESS}", f"its sheet is {{}} thinner{BY_THICKNESS}",
          own.thickness, other.thickness),
+        ("its legs are {} longer", "its legs are {} shorter", own.legs, other.legs),
     )  # fmt: skip
     found = []
-    for more, less, one, two in pairs:
+    for more, less, one, two in lengths:
         if abs(two - one) > 1e-9:
             found.append((more if two > one else less).format(Figure(abs(two - one), "mm", ".3g").written(units)))
     if own.steel != other.steel:
-        found.append(f"its steel is {other.steel.name}, not {own.steel.name}")
-    if own.stack.beads != other.stack.beads:
-        found.append(f"it has {other.stack.beads} beaded layers, not {own.stack.beads}")
-    return found
+        named = f"its steel is {other.steel.name}, not {own.steel.name}"
+        found.append(named if own.steel.name != other.steel.name else "its steel has other figures")
+    words = (
+        (f"it is a {other.profile.kind} bead, not a {own.profile.kind} one", own.profile.kind, other.profile.kind),
+        ("its middle line has another shape", False, _shaped_otherwise(own.profile, other.profile)),
+        (f"its ends are {ENDS[other.held]}, not {ENDS[own.held]}", own.held, other.held),
+        (f"it is {_ring(other, units)}, not {_ring(own, units)}", own.ring, other.ring),
+        (f"it is {_coated(other, units)}, not {_coated(own, units)}", own.coating, other.coating),
+        (f"its friction is {other.friction:g}, not {own.friction:g}", own.friction, other.friction),
+        (f"its sheet is as thick measured {KEPT[other.kept]}, not {KEPT[own.kept]}", own.kept, other.kept),
+        (f"it has {_layers(other.stack.beads, 'beaded')}, not {own.stack.beads}", own.stack.beads, other.stack.beads),
+        (f"it has {_layers(other.stack.flats, 'flat')}, not {own.stack.flats}", own.stack.flats, other.stack.flats),
+    )
+    return [*found, *(said for said, one, two in words if one != two)]
+
+
+def _shaped_otherwise(own: Profile, other: Profile) -> bool:
+    """Say whether middle lines of one kind, height and width differ, as by their radii."""
+    if (own.kind, own.height, own.width) != (other.kind, other.height, other.width):
+        return False
+    x = np.linspace(-0.5, 0.5, 201) * own.width
+    return bool(np.abs(own.at(x)[0] - other.at(x)[0]).max() > ANOTHER_SHAPE * own.height)
+
+
+def _ring(bead: Bead, units: str) -> str:
+    return "straight" if bead.ring is None else f"a ring of {Figure(bead.ring, 'mm', '.4g').written(units)} radius"
+
+
+def _coated(bead: Bead, units: str) -> str:
+    if bead.coating is None:
+        return "bare"
+    stiffness, unit = shown(bead.coating, "MPa/mm", units)
+    return f"coated with {figure_text(stiffness)} {unit}"
+
+
+def _layers(count: int, kind: str) -> str:
+    return f"{count} {kind} layer{'s' * (count != 1)}"

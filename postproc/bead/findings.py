@@ -70,12 +70,14 @@ def find(bead: Bead, told: Callable[[str], None]) -> BeadFindings:
     Raises SolveError where it finds no equilibrium.
     """
     found = tuple(_at(bead, pressed(bead, temperature, steel, told)) for temperature, steel in bead.steels)
-    life = None
-    if bead.tensile_strength is not None:
-        life = min(cycles_to_crack(one.gas.parameter, bead.tensile_strength, bead.steel.E) for one in found)
+    lives = [
+        cycles_to_crack(one.gas.parameter, steel.tensile_strength, steel.E)
+        for one, (_, steel) in zip(found, bead.steels, strict=True)
+        if steel.tensile_strength is not None
+    ]
     if any(bead.tolerances):
         told("bead at the limits of its tolerances")
-    return BeadFindings(bead, found, life, spread_of(bead, float(found[0].line_load[-1])))
+    return BeadFindings(bead, found, min(lives, default=None), spread_of(bead, float(found[0].line_load[-1])))
 
 
 def _at(bead: Bead, history: History) -> AtTemperature:
@@ -86,7 +88,6 @@ def _at(bead: Bead, history: History) -> AtTemperature:
         for leg, opened in zip((leg for leg in history.legs if leg.kind == "opening"), history.opened, strict=True)
     )
     opened, closed = history.strokes
-    steel = next(steel for temperature, steel in bead.steels if temperature == history.temperature)
     drop = (closed.line_load - opened.line_load) / history.share
     return AtTemperature(
         history.temperature,
@@ -94,7 +95,7 @@ def _at(bead: Bead, history: History) -> AtTemperature:
         load,
         openings,
         drop / (count * (closed.closure - opened.closure)),
-        strained(steel, opened, closed),
+        strained(history.pressing.sheet.steel, opened, closed),
         float(history.deepest.metal.equivalent.max()),
         tuple(patches(history, history.deepest)),
         end_travel(history, history.deepest),

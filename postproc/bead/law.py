@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from headjoint.model.gasket.loading import LoadingCurve
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.gasket.stiffness_by_pressure import StiffnessByPressureLaw
 from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadFindings
+from headjoint.postproc.present.document import toml_text
 
 ROW_ACCURACY = 0.005  # of the greatest load, to which rows of the law follow the curve
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
@@ -56,21 +57,26 @@ def law_of(found: BeadFindings) -> BeadLaw:
     keeps = any(one.set > KEEPS_NOTHING * bead.height * bead.stack.beads for one in first.openings)
     spread = None if found.spread is None else found.spread.share
     about = {"title": _title(bead), "source": _source(bead), "spread": spread}
-    law: GasketLaw = OneStiffnessLaw(bead.name, curves, **about)  # type: ignore[arg-type]
-    if keeps:
-        springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in first.openings]
-        rows = _no_softer_than_loading(_rising(springs), curves)
-        stiffest = max(stiffness for _, stiffness in rows)
-        law = OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about)  # type: ignore[arg-type]
-        try:
-            if len(rows) > 1:
-                by_depth = StiffnessByPressureLaw(bead.name, curves, unloading=rows, **about)  # type: ignore[arg-type]
-                law = check_law(by_depth, "law")
-        except InputError:
-            cautions.append(ONE_LINE)
-    law = check_law(law, "law")
+    springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in first.openings]
+    rows = _no_softer_than_loading(_rising(springs), curves) if keeps else ()
+    law, caution = _springing_back(bead.name, curves, rows, about)
     off, off_gas = _off(law, found)
-    return BeadLaw(law, _stopper_law(bead), tuple(cautions), off, off_gas)
+    return BeadLaw(law, _stopper_law(bead), (*cautions, *caution), off, off_gas)
+
+
+def _springing_back(
+    name: str, curves: tuple[LoadingCurve, ...], rows: tuple[tuple[float, float], ...], about: dict[str, Any]
+) -> tuple[GasketLaw, tuple[str, ...]]:
+    """Return a checked law that opens by the pressure reached, or where no such law holds by one stiffness, with what
+    to be wary of. rows : of pressure and stiffness, none where no set is kept."""
+    if len(rows) > 1:
+        try:
+            return check_law(StiffnessByPressureLaw(name, curves, unloading=rows, **about), "law"), ()
+        except InputError:
+            pass
+    stiffest = max((stiffness for _, stiffness in rows), default=None)
+    law = OneStiffnessLaw(name, curves, unloading_stiffness=stiffest, **about)
+    return check_law(law, "law"), (ONE_LINE,) if len(rows) > 1 else ()
 
 
 def _rising(rows: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
@@ -109,7 +115,7 @@ def _curve(at: AtTemperature, width: float) -> LoadingCurve:
     turns = [int(np.abs(at.closure - one.closure).argmin()) for one in at.openings]
     closure, kept = _thinned(at.closure, bears, turns)
     # closure of first touch bears nothing, whatever rounding says
-    pressure = np.maximum.accumulate(np.concatenate([[0.0], kept[1:]])) / width
+    pressure = np.concatenate([[0.0], kept[1:]]) / width
     return LoadingCurve(at.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
 
 
@@ -183,14 +189,14 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
     loads = [float(one.line_load.max()) for one in found.at]
     lines = [
         "# A gasket law computed from a bead, written by `headjoint bead`. Name this file in an engine or joint file",
-        '# that lies beside it:   include = "law.toml"   and the law in a zone:   law = ' + _text(bead.name),
+        '# that lies beside it:   include = "law.toml"   and the law in a zone:   law = ' + toml_text(bead.name),
         *(f"# Caution: {one}." for one in carried.cautions),
         "",
         "[computed]",
-        f"bead = {_text(bead.name)}",
-        f"note = {_text(bead.note)}",
-        f"written_by = {_text('headjoint ' + version('headjoint'))}",
-        f"temperature = [{', '.join(_text(f'{one:g} degC') for one, _ in bead.steels)}]",
+        f"bead = {toml_text(bead.name)}",
+        f"note = {toml_text(bead.note)}",
+        f"written_by = {toml_text('headjoint ' + version('headjoint'))}",
+        f"temperature = [{', '.join(toml_text(f'{one:g} degC') for one, _ in bead.steels)}]",
         f'deepest_closure = "{bead.stack.beads * bead.path.deepest:.6g} mm"',
         f'greatest_line_load = "{max(loads):.6g} N/mm"',
         f'zone_width = "{bead.zone_width:.6g} mm"  # over which the line load is smeared',
@@ -201,22 +207,23 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
 
 
 def _law_lines(law: GasketLaw) -> list[str]:
-    name = _text(law.name)
-    lines = [f"[gasket.laws.{name}]", f"source = {_text(law.source)}"]
+    """Return a law as TOML, in digits enough that a stiffness raised to the steepest loading is so when read back."""
+    name = toml_text(law.name)
+    lines = [f"[gasket.laws.{name}]", f"source = {toml_text(law.source)}"]
     lines += (
         []
         if law.spread is None
-        else [f"spread = {law.spread:.4g}  # plus-minus, by tolerances of height and thickness"]
+        else [f"spread = {law.spread:.10g}  # plus-minus, by tolerances of height and thickness"]
     )
     if isinstance(law, StiffnessByPressureLaw):
-        rows = ", ".join(f'["{p:.5g} MPa", "{k:.5g} MPa/mm"]' for p, k in law.unloading)
+        rows = ", ".join(f'["{p:.10g} MPa", "{k:.10g} MPa/mm"]' for p, k in law.unloading)
         lines.append(f"unloading = [{rows}]")
     elif isinstance(law, OneStiffnessLaw) and law.unloading_stiffness is not None:
-        lines.append(f'unloading_stiffness = "{law.unloading_stiffness:.6g} MPa/mm"')
+        lines.append(f'unloading_stiffness = "{law.unloading_stiffness:.10g} MPa/mm"')
     for curve in law.curves:
         lines += [
             f"[[gasket.laws.{name}.curves]]",
-            f'temperature = "{curve.temperature:g} degC"',
+            f'temperature = "{curve.temperature:.10g} degC"',
             f"closure = [{_listed(curve.closure)}]  # mm",
             f"pressure = [{_listed(curve.pressure)}]  # MPa",
         ]
@@ -224,10 +231,6 @@ def _law_lines(law: GasketLaw) -> list[str]:
 
 
 def _listed(values: Sequence[float]) -> str:
-    texts = [f"{value:.6g}" for value in values]
-    assert all(float(a) < float(b) or float(a) == float(b) for a, b in pairwise(texts))
+    texts = [f"{value:.10g}" for value in values]
+    assert all(float(a) <= float(b) for a, b in pairwise(texts))  # closures and pressures never fall
     return ", ".join(texts)
-
-
-def _text(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)

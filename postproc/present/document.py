@@ -10,6 +10,7 @@ that `units` lists, never rounded. A name whose meaning changes raises `version`
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
 from importlib.metadata import version
 from pathlib import Path
@@ -61,6 +62,11 @@ def plain(value: Any) -> Any:
     if isinstance(value, Path):
         return value.name
     return value
+
+
+def toml_text(text: str) -> str:
+    """Write text as a TOML string, whose escapes are JSON's."""
+    return json.dumps(text, ensure_ascii=False)
 
 
 def estimate_part(estimate: Estimate) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections.abc import Sequence
 from importlib.metadata import version
 
@@ -12,6 +11,7 @@ import numpy as np
 from headjoint.cases.rig.evaluation import QUANTITIES, Evaluated, Finding
 from headjoint.cases.rig.faults import spoilt_by
 from headjoint.cases.rig.pool import pooled
+from headjoint.postproc.present.document import toml_text
 from headjoint.postproc.rig.words import figures, short_name
 
 INFORMATION = ("nut_factor", "stretch_compliance", "setup_compliance", "settled", "per_decade", "struck", "per_degree")
@@ -45,13 +45,13 @@ def fragment_text(logs: Sequence[Evaluated]) -> str | None:
         *([f"# Withheld, for the log is at fault there: {', '.join(left_out)}."] if left_out else []),
         "",
         "[measured]",
-        f"log = {_text(', '.join(each.clean.log.file for each in logs))}",
-        f"rig = {_text(one.rig.name)}",
-        f"note = {_text(one.rig.note)}",
-        f"written_by = {_text('headjoint ' + version('headjoint'))}",
-        f"thread = {_text(one.rig.thread.designation)}",
-        f"material = {_text(joint.fastener.material.name)}",
-        f"lubricant = {_text(one.lubricant)}",
+        f"log = {toml_text(', '.join(each.clean.log.file for each in logs))}",
+        f"rig = {toml_text(one.rig.name)}",
+        f"note = {toml_text(one.rig.note)}",
+        f"written_by = {toml_text('headjoint ' + version('headjoint'))}",
+        f"thread = {toml_text(one.rig.thread.designation)}",
+        f"material = {toml_text(joint.fastener.material.name)}",
+        f"lubricant = {toml_text(one.lubricant)}",
         f'temperature = ["{np.min(temperatures):.1f} degC", "{np.max(temperatures):.1f} degC"]',
         f'force = ["{max(np.min(forces), 0.0) / 1e3:.1f} kN", "{np.max(forces) / 1e3:.1f} kN"]',
         "",
@@ -60,7 +60,7 @@ def fragment_text(logs: Sequence[Evaluated]) -> str | None:
     for key in INFORMATION:
         if (found := one.get(key)) is not None:
             unit = QUANTITIES[key][1]
-            lines.append(f"{key} = [{found.value:.6g}, {found.low:.6g}, {found.high:.6g}, {_text(unit)}]")
+            lines.append(f"{key} = [{found.value:.6g}, {found.low:.6g}, {found.high:.6g}, {toml_text(unit)}]")
     if alike is not None:
         lines += ["", "[tightening]"]
         if thread is not None and bearing is not None:
@@ -73,7 +73,7 @@ def fragment_text(logs: Sequence[Evaluated]) -> str | None:
             ]
         lines += _embedding(one)
     if proof is not None:
-        lines += ["", "[fastener.material]", f"base = {_text(joint.fastener.material.name)}"]
+        lines += ["", "[fastener.material]", f"base = {toml_text(joint.fastener.material.name)}"]
         lines.append(
             f'yield_strength = "{proof.value:.0f} MPa"     # {proof.low:.0f} to {proof.high:.0f}; {proof.method}'
         )
@@ -108,8 +108,3 @@ def _embedding(one: Evaluated) -> list[str]:
         "# what settled soon, as a depth of all faces; the ram's seals are in it, so it is not switched on:",
         f'# embedding = "{1e3 * depth:.1f} um"',
     ]
-
-
-def _text(text: str) -> str:
-    """Write text as a TOML string, whose escapes JSON's are."""
-    return json.dumps(text, ensure_ascii=False)
