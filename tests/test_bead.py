@@ -17,6 +17,7 @@ from headjoint.cases.bead.history import pressing_of
 from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
 from headjoint.cases.bead.readings import patches
 from headjoint.cases.cli import app
+from headjoint.cases.command.made import made_from
 from headjoint.cases.command.stated_files import laws_named, shipped_files
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.named_files import ALLOWED
@@ -30,7 +31,6 @@ from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
 from headjoint.postproc.bead.law import law_of
-from headjoint.postproc.present.made import made_from
 
 COARSE = """
 name = "coarse bead"

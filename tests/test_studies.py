@@ -201,6 +201,21 @@ def test_a_study_killed_half_way_goes_on_to_the_identical_result(tmp_path):
     assert ran.outcomes == plain_run()
 
 
+def test_what_was_kept_just_before_an_interrupt_is_told(tmp_path, monkeypatch):
+    """Ctrl-C while a chunk's line reaches the disk: it is kept, and said to be."""
+    told = []
+
+    def interrupt(number):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("headjoint.postproc.designs.store.os.fsync", interrupt)
+    with pytest.raises(KeyboardInterrupt):
+        run_study(source(), TASKS, StudyStore(tmp_path), Workers(1), lambda finished, whole: told.append(finished))
+    assert told[0] == 0
+    store = StudyStore(tmp_path)
+    assert told[-1] == sum(store.get(task.key(source())) is not None for task in TASKS) == 8
+
+
 def test_a_line_torn_while_being_written_costs_that_chunk_alone(tmp_path):
     run_study(source(), TASKS[:16], StudyStore(tmp_path), Workers(1))
     file = tmp_path / "evaluations.jsonl"

@@ -92,14 +92,19 @@ def run_study(
     done(finished, len(tasks))
     used = ""
     if open_chunks:
-        with _runner(source, tasks, open_chunks, workers, stage) as (used, results):
-            for chunk, outcomes in results:
-                finished += sum(found[n] is None for n in chunk.numbers)
-                for number, outcome in zip(chunk.numbers, outcomes, strict=True):
-                    found[number] = outcome
-                if store is not None:
-                    store.keep([keys[n] for n in chunk.numbers], outcomes)
-                done(finished, len(tasks))
+        try:
+            with _runner(source, tasks, open_chunks, workers, stage) as (used, results):
+                for chunk, outcomes in results:
+                    finished += sum(found[n] is None for n in chunk.numbers)
+                    for number, outcome in zip(chunk.numbers, outcomes, strict=True):
+                        found[number] = outcome
+                    if store is not None:
+                        store.keep([keys[n] for n in chunk.numbers], outcomes)
+                    done(finished, len(tasks))
+        except KeyboardInterrupt:
+            if store is not None:  # which may have kept a chunk that was not told of yet
+                done(sum(store.get(key) is not None for key in keys), len(tasks))
+            raise
     outcomes = [one for one in found if one is not None]
     return Ran(outcomes, before, len({chunk.key for chunk in chunks}), time.perf_counter() - started, used)
 

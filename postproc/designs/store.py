@@ -46,8 +46,8 @@ class StudyStore:
                 self._torn = False
             file.write(f"{_sum(body)} {body}\n".encode())
             file.flush()
+            self._outcomes |= dict(zip(keys, outcomes, strict=True))
             os.fsync(file.fileno())
-        self._outcomes |= dict(zip(keys, outcomes, strict=True))
 
 
 def _sum(body: str) -> str:
