@@ -18,15 +18,17 @@ from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
 from headjoint.cases.bead.readings import patches
 from headjoint.cases.cli import app
 from headjoint.cases.command.made import made_from
-from headjoint.cases.command.stated_files import laws_named, shipped_files
+from headjoint.cases.command.stated_files import laws_named, shipped_cells, shipped_files
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.named_files import ALLOWED
+from headjoint.model.bead import steels
 from headjoint.model.bead.life import cycles_to_crack, damage_parameter
 from headjoint.model.bead.profile import cosine
 from headjoint.model.bead.reading import bead_of, read_bead
-from headjoint.model.bead.steels import library, named_steel
+from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import BeadFile
-from headjoint.model.reading.reading import checked, parse_toml, read_joint
+from headjoint.model.gasket.shipped_laws import library
+from headjoint.model.reading.reading import checked, parse_toml, read_input, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
@@ -290,6 +292,50 @@ def test_the_bead_beside_is_pressed_at_its_lowest_temperature_alone(tmp_path):
     assert answer.compared.other.bead.steel == read_bead(tmp_path / "other.toml").steel
 
 
+# --- the shipped engine with a law from its bead
+
+
+def computed_laws() -> dict:
+    folder = shipped_cells()["beaded-three"].parent
+    return {law.name: law for law in laws_named(str(folder / "laws" / "bore-bead.toml"), None)}
+
+
+def test_the_shipped_engine_takes_its_laws_from_the_bead_and_its_rings_are_as_wide():
+    engine, laws = read_input(shipped_cells()["beaded-three"]).joint, computed_laws()
+    zones = {zone.name: zone for zone in engine.gasket.zones}
+    assert [zones[name].law.name for name in ("bead", "stopper")] == ["bore bead", "bore bead stopper"]
+    assert zones["bead"].law.curves == laws["bore bead"].curves
+    assert zones["bead"].sealing
+    # the ring is as wide as the law smears its line load over, so nothing is to be wary of
+    assert zones["bead"].line_width == pytest.approx(2.5)
+    assert engine.measured == ()
+
+
+@pytest.mark.slow
+@pytest.mark.long
+def test_the_shipped_fragment_is_what_the_command_computes():
+    """To four digits: nodes that touch one after the other, and so the last digits, hang on a machine's rounding."""
+    made = run_bead(shipped_files("beads")["bore-bead"], None, lambda name: None)
+    for law, name in ((made.carried.law, "bore bead"), (made.carried.stopper, "bore bead stopper")):
+        shipped = computed_laws()[name]
+        assert law.spread == pytest.approx(shipped.spread, rel=1e-4)
+        assert np.array(law.unloading_rows) == pytest.approx(np.array(shipped.unloading_rows), rel=1e-4)
+        for found, stated_curve in zip(law.curves, shipped.curves, strict=True):
+            assert found.temperature == stated_curve.temperature
+            assert found.closure == pytest.approx(stated_curve.closure, rel=1e-4)
+            assert found.pressure == pytest.approx(stated_curve.pressure, rel=1e-4)
+
+
+def test_the_guide_sets_the_computed_law_beside_the_typical_one():
+    computed, typical = computed_laws()["bore bead"], library()["multi-layer steel bead"]
+    text = shipped_files("guide")["bead"].read_text("utf-8")
+    # 5 mm of 36 MPa, and the bead's own 2.5 mm
+    loads = [width * law.loading(closed, 20.0) for law, width, closed in ((typical, 5.0, 0.1), (computed, 2.5, 0.12))]
+    assert f"| line load there | {loads[0]:.0f} N/mm | {loads[1]:.0f} N/mm |" in text
+    assert f"| opens from there by | {typical.stiffest:.0f} MPa/mm | {computed.stiffest:.0f} MPa/mm |" in text
+    assert f"| range | {100 * typical.spread:.0f} % | {100 * computed.spread:.0f} % |" in text
+
+
 # --- life
 
 
@@ -315,7 +361,7 @@ def test_life_follows_the_law_written_out():
 # --- steels
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", steels.library())
 def test_shipped_steels_meet_the_strength_of_their_grade(name):
     """Considere: necking where stress equals its slope; engineering stress there is the tensile strength, which the
     grade bounds from below and 15 % above."""
@@ -324,7 +370,11 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
     stress = np.array([steel.tension(float(one)) for one in p])
     necks = int(np.argmax(np.gradient(stress, p) < stress))
     engineering = stress[necks] * math.exp(-p[necks])
-    assert 0.98 * library()[name]["tensile_strength"] < engineering < 1.15 * library()[name]["tensile_strength"]
+    assert (
+        0.98 * steels.library()[name]["tensile_strength"]
+        < engineering
+        < 1.15 * steels.library()[name]["tensile_strength"]
+    )
     assert named_steel(name, 200.0, "").yield_strength < steel.yield_strength
 
 
