@@ -13,9 +13,11 @@ from click.testing import CliRunner
 from conftest import shipped_text
 
 from headjoint.cases import cli
+from headjoint.cases.bead import tolerances
 from headjoint.cases.bead.history import pressing_of
 from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
 from headjoint.cases.bead.readings import patches
+from headjoint.cases.bead.tolerances import scattered
 from headjoint.cases.cli import app
 from headjoint.cases.command.made import made_from
 from headjoint.cases.command.stated_files import laws_named, shipped_cells, shipped_files
@@ -237,9 +239,42 @@ def test_a_range_comes_of_tolerances_and_goes_into_the_law():
     assert thickness.high == pytest.approx(1.03**3 - 1.0, abs=0.015)
     assert height.high == pytest.approx(0.1, abs=0.03)  # closed by a tenth further
     assert height.low == pytest.approx(-0.1, abs=0.03)
-    worst = [max(abs(one.low), abs(one.high)) for one in (height, thickness)]
-    assert law_of(found).law.spread == pytest.approx(math.hypot(*worst))
+    # loads near straight in both: 1.96 of two standard deviations, whose squares add
+    (depth,) = found.spread.at
+    worst = [(one.high - one.low) / 2.0 for one in (height, thickness)]
+    assert (depth.high - depth.low) / 2.0 == pytest.approx(0.98 * math.hypot(*worst), rel=0.03)
+    assert depth.error < 0.01
+    assert law_of(found).law.spread == pytest.approx(max(-depth.low, depth.high) + depth.error)
     assert BeadAnswer(found, law_of(found)).fragment.count("spread = ") == 1
+
+
+def test_drawn_beads_scatter_as_what_they_are_drawn_from():
+    """Against a million draws of a load that is quadratic, and of one that is not, whose surrogate says so."""
+    x, y = np.random.default_rng(4).normal(size=(2, 1_000_000)) / 2.0
+
+    def quadratic(x, y):
+        return np.array([0.3 * x - 0.1 * y + 0.05 * x**2 + 0.04 * x * y])
+
+    limits, (depth,) = scattered(quadratic, [0, 1], np.array([0.1]))
+    low, high = np.quantile(quadratic(x, y)[0], [0.025, 0.975])
+    assert (depth.low, depth.high) == pytest.approx((low, high), abs=0.004)
+    assert depth.error < 1e-12
+    assert limits == [pytest.approx((-0.25, 0.35)), pytest.approx((0.1, -0.1))]
+    # x^3 at (-1, -1): the surrogate has 0.3 x^3 as 0.3 x, and with x^2 y as y at (1, 1) only
+    _, (depth,) = scattered(lambda x, y: np.array([0.3 * x**3 + 0.2 * x**2 * y]), [0, 1], np.array([0.1]))
+    assert depth.error == pytest.approx(0.4)
+    _, (alone,) = scattered(lambda x, y: np.array([0.2 * y]), [1], np.array([0.1]))
+    assert (alone.low, alone.high) == pytest.approx((-0.196, 0.196), abs=0.001)
+
+
+def test_a_range_is_that_of_the_worst_depth_but_where_a_stopper_ends_closure(monkeypatch):
+    text = COARSE + '[tolerances]\nheight = "10 um"\n'
+    # a load that goes with closure: 10 um of 0.08 mm count more than of the deepest
+    monkeypatch.setattr(tolerances, "_loads_of", lambda bead, depths, x, y: 50.0 * (depths + 0.01 * x))
+    free, stopped = stated(text), stated(text + '[stopper]\nthickness = "0.05 mm"\nwidth = "1 mm"\n')
+    for bead, closure in ((free, 0.08), (stopped, 0.15)):
+        depths = np.array([*bead.path.open_from, bead.path.deepest])
+        assert tolerances.spread_of(bead, 50.0 * depths).share == pytest.approx(0.98 * 0.01 / closure, rel=0.03)
 
 
 def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):

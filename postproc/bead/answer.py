@@ -206,7 +206,7 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
     sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
     if found.spread is not None:
-        sections.append(_spread_sheet(found.spread, units))
+        sections += _spread_sheets(found.spread, found.bead.stack.beads, units)
     told = [HOW, FREE, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
@@ -271,17 +271,29 @@ def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
     return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
 
 
-def _spread_sheet(spread: Spread, units: str) -> Sheet:
-    lines = tuple(
+def _spread_sheets(spread: Spread, count: int, units: str) -> list[Sheet]:
+    limits = tuple(
         (one.name, *_cells(units, (1e3 * one.tolerance, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %")
         for one in spread.of
     )
     headings = ("tolerance", *_headings(("plus-minus", "um"), units=units), "load at the lower limit", "at the upper")
+    by_depth = tuple(
+        (*_cells(units, (1e3 * count * one.closure, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %",
+         f"{100 * one.error:.1f} %")
+        for one in spread.at
+    )  # fmt: skip
     note = (
-        f"Together plus-minus {100 * spread.share:.0f} % of the load, the root of squares of their worse sides; the "
-        "law carries it as its range. Decks come as close as before, so a higher bead is closed further."
+        f"Of {spread.drawn} beads, drawn from a surrogate through the beads that were pressed; tolerances count as two "
+        "standard deviations. Its error is that for a bead it was not fitted to. The law carries plus-minus "
+        f"{100 * spread.share:.0f} % of the load as its range: the greater side and the error, where a stopper ends "
+        "closure at the deepest, else at the worst depth. Decks come as close as before, so a higher bead is closed "
+        "further."
     )
-    return Sheet("What tolerances make of the load at the deepest closure", headings, lines, note=note)
+    columns = (*_headings(("closed by", "um"), units=units), "lowest of 95 %", "highest", "error")
+    return [
+        Sheet("What tolerances make of the load at the deepest closure", headings, limits),
+        Sheet("What many beads within tolerances bear, 95 of 100", columns, by_depth, note=note),
+    ]
 
 
 def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
