@@ -1,7 +1,7 @@
-"""A map of one shipped bead by five heights and five thicknesses: line load, set, stiffness under gas; time and memory.
+"""A map of a shipped bead by five heights and five thicknesses: line load, set, stiffness; time and memory.
 
-Run as `python -m validation.benchmarks.bead_map [BEAD]` (a minute or two on two cores). Every bead is pressed by itself:
-closed so far that decks leave as much of its height as of the stated bead's, opened, and moved by one stroke of gas.
+Run as `python -m validation.benchmarks.bead_map [BEAD]` (a minute or two on two cores). Every bead is pressed by
+itself: closed so far that decks leave as much height as of the stated bead, opened, and moved by one stroke of gas.
 """
 
 from __future__ import annotations
