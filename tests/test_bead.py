@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from conftest import shipped_text
+from conftest import shipped_text, solved
 
 from headjoint.cases import cli
 from headjoint.cases.bead import tolerances
@@ -21,6 +21,7 @@ from headjoint.cases.bead.tolerances import scattered
 from headjoint.cases.cli import app
 from headjoint.cases.command.made import made_from
 from headjoint.cases.command.stated_files import laws_named, shipped_cells, shipped_files
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.named_files import ALLOWED
 from headjoint.model.bead import steels
@@ -29,12 +30,13 @@ from headjoint.model.bead.profile import cosine
 from headjoint.model.bead.reading import bead_of, read_bead
 from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import BeadFile
+from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.gasket.shipped_laws import library
 from headjoint.model.reading.reading import checked, parse_toml, read_input, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import law_of
+from headjoint.postproc.bead.law import _off, law_of
 
 COARSE = """
 name = "coarse bead"
@@ -162,15 +164,43 @@ def test_the_law_is_the_beads_own_loading(pressed):
         assert law.loading(float(closure), 20.0) * 2.0 == pytest.approx(load, abs=0.012 * at.line_load.max())
 
 
-def test_the_law_opens_as_the_bead_does_over_the_stroke_and_bears_less_beyond(pressed):
-    law, at, stroke = pressed.carried.law, pressed.found.at[0], pressed.found.bead.path.stroke
-    for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
+def test_the_law_opens_along_the_beads_own_curves_down_to_its_set(pressed):
+    law, at = pressed.carried.law, pressed.found.at[0]
+    legs = [leg for leg in at.history.legs if leg.kind == "opening"]
+    for leg, opening in zip(legs, at.openings, strict=True):
         kept = law.set_after(float(leg.closures[0]), 0.0, 20.0)
+        assert kept == pytest.approx(opening.set, abs=0.001)
         said = np.array([2.0 * law.pressure(float(c), kept, 20.0) for c in leg.closures])
-        within = leg.closures[0] - leg.closures <= stroke
-        assert said[within] == pytest.approx(leg.loads[within], abs=0.05 * leg.loads[0])
-        assert np.all(said[~within] <= leg.loads[~within] + 0.03 * leg.loads[0])
-    assert max(pressed.carried.off) < 0.05
+        assert said == pytest.approx(leg.loads, abs=0.012 * leg.loads[0])
+    off = pressed.carried.off
+    assert max(off.near) <= max(off.whole) < 0.012
+    assert abs(off.gas) < 0.03
+    # three openings: made of the first and last, the law does not know the one between
+    assert max(off.near) < off.between[0] <= off.between[1]
+
+
+def test_how_far_a_law_is_off_is_what_it_says_less_what_the_bead_bears(pressed):
+    """A law that bears a tenth more is a tenth off, everywhere."""
+    law, found = pressed.carried.law, pressed.found
+    off = _off(law.scaled(1.1), found)
+    assert off.near == pytest.approx([0.1] * 3, abs=0.015)
+    assert off.whole == pytest.approx([0.1] * 3, abs=0.015)
+    assert off.gas == pytest.approx(0.1 + 1.1 * pressed.carried.off.gas, abs=1e-9)
+
+
+def test_where_openings_cross_the_law_opens_along_its_stiffest_line_and_says_so(pressed):
+    found = pressed.found
+    at = found.at[0]
+    legs = [leg for leg in at.history.legs if leg.kind == "opening"]
+    # a bead that would open from the deepest closure to less set than it keeps of the one before
+    crossing = replace(at.openings[-1], set=0.5 * at.openings[0].set)
+    stretched = replace(legs[-1], closures=np.linspace(legs[-1].closures[0], crossing.set, len(legs[-1].closures)))
+    history = replace(at.history, legs=tuple(stretched if leg is legs[-1] else leg for leg in at.history.legs))
+    carried = law_of(replace(found, at=(replace(at, openings=(*at.openings[:-1], crossing), history=history),)))
+    assert isinstance(carried.law, OneStiffnessLaw)
+    assert "openings cross" in carried.cautions[-1]
+    assert carried.law.unloading_stiffness >= max(one.stiffness for one in at.openings) / 2.0
+    assert "unloading_stiffness = " in BeadAnswer(found, carried).fragment
 
 
 def test_an_elastic_bead_gives_a_law_that_keeps_no_set():
@@ -194,19 +224,26 @@ def test_an_engine_includes_the_law_by_its_fragment(pressed, tmp_path):
     assert [law.name for law in laws_named(str(tmp_path / "law.toml"), None)] == ["coarse bead"]
 
 
-@pytest.mark.parametrize("scale", [1.0, 1.1, 1.2, 1.5, 1.8])
-def test_a_law_whose_stiffness_is_raised_to_the_steepest_loading_reads_back(pressed, tmp_path, scale):
-    at = pressed.found.at[0]
-    soft = tuple(replace(one, stiffness=1.0, peak=scale * one.peak) for one in at.openings)
-    found = replace(pressed.found, at=(replace(at, line_load=scale * at.line_load, openings=soft),))
-    written = BeadAnswer(found, law_of(found))
-    (tmp_path / "law.toml").write_text(written.fragment, encoding="utf-8")
+def test_a_written_law_reads_back(pressed, tmp_path):
+    (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
     (read,) = laws_named(str(tmp_path / "law.toml"), None)
-    (curve,), law = read.curves, written.carried.law
-    assert np.array(read.unloading) == pytest.approx(np.array(law.unloading), rel=1e-9)
-    assert curve.pressure == pytest.approx(law.curves[0].pressure, rel=1e-9)
-    assert read.unloading[0][1] == pytest.approx(max(s for s, p in zip(curve.slopes(), curve.pressure, strict=False)
-                                                     if p < read.unloading[0][0]), rel=1e-5)  # fmt: skip
+    law = pressed.carried.law
+    for one, other in zip(read.openings, law.openings, strict=True):
+        assert np.array(one) == pytest.approx(np.array(other), rel=1e-9, abs=1e-12)
+    assert read.curves[0].pressure == pytest.approx(law.curves[0].pressure, rel=1e-9)
+
+
+def test_a_joint_with_a_beads_law_is_solved_in_balance(pressed, tmp_path):
+    (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
+    joint = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "coarse bead"')
+    (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', encoding="utf-8")
+    found = solve_joint(read_joint(tmp_path / "joint.toml"))
+    typical = solved("boosted-four-steel")
+    for name, history in found.histories.items():
+        for state, usual in zip(history.states, typical.histories[name].states, strict=True):
+            assert state.equilibrium.residual < 1e-8
+            assert state.balance < 1e-8
+            assert state.equilibrium.iterations <= 2 * usual.equilibrium.iterations + 5
 
 
 def test_a_law_stated_here_and_in_a_fragment_is_refused(pressed, tmp_path):
@@ -354,7 +391,8 @@ def test_the_shipped_fragment_is_what_the_command_computes():
     for law, name in ((made.carried.law, "bore bead"), (made.carried.stopper, "bore bead stopper")):
         shipped = computed_laws()[name]
         assert law.spread == pytest.approx(shipped.spread, rel=1e-4)
-        assert np.array(law.unloading_rows) == pytest.approx(np.array(shipped.unloading_rows), rel=1e-4)
+        for one, other in zip(getattr(law, "openings", ()), getattr(shipped, "openings", ()), strict=True):
+            assert np.array(one) == pytest.approx(np.array(other), rel=1e-4, abs=1e-6)
         for found, stated_curve in zip(law.curves, shipped.curves, strict=True):
             assert found.temperature == stated_curve.temperature
             assert found.closure == pytest.approx(stated_curve.closure, rel=1e-4)
@@ -367,7 +405,10 @@ def test_the_guide_sets_the_computed_law_beside_the_typical_one():
     # 5 mm of 36 MPa, and the bead's own 2.5 mm
     loads = [width * law.loading(closed, 20.0) for law, width, closed in ((typical, 5.0, 0.1), (computed, 2.5, 0.12))]
     assert f"| line load there | {loads[0]:.0f} N/mm | {loads[1]:.0f} N/mm |" in text
-    assert f"| opens from there by | {typical.stiffest:.0f} MPa/mm | {computed.stiffest:.0f} MPa/mm |" in text
+    opens = [law.unloading_rows[-1][1] for law in (typical, computed)]
+    assert f"| opens from there at first by | {opens[0]:.0f} MPa/mm | {opens[1]:.0f} MPa/mm |" in text
+    sets = [law.set_after(closed, 0.0, 20.0) for law, closed in ((typical, 0.1), (computed, 0.12))]
+    assert f"| set kept from there | {sets[0]:.3f} mm | {sets[1]:.3f} mm |" in text
     assert f"| range | {100 * typical.spread:.0f} % | {100 * computed.spread:.0f} % |" in text
 
 

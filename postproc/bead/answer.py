@@ -69,7 +69,12 @@ class BeadAnswer(Answer):
             "life": {"cycles": self.found.life, "law": LAW, "longer_than": LONGEST},
             "law": plain(self.carried.law),
             "stopper_law": plain(self.carried.stopper),
-            "law_off": {"over_the_stroke_of_openings": list(self.carried.off), "gas_stiffness": self.carried.off_gas},
+            "law_off": {
+                "over_the_stroke_of_openings": list(self.carried.off.near),
+                "over_whole_openings": list(self.carried.off.whole),
+                "without_an_opening": list(self.carried.off.between),
+                "gas_stiffness": self.carried.off.gas,
+            },
             "spread": plain(self.found.spread),
             "cautions": list(self.carried.cautions),
             "beside": None if self.compared is None else _document_beside(self.compared),
@@ -180,10 +185,14 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
         f"{_say(at.gas_stiffness / bead.zone_width, 'MPa/mm', units, '.0f')} over its zone",
     ]
     said.append(_life_sentence(found))
-    if carried.off[-1] > MOST_OFF:
+    off = carried.off
+    if max(off.whole) > MOST_OFF:
+        said.append(f"its law is off the bead by up to {100 * max(off.whole):.0f} % of the peak while it opens")
+    if off.between[0] > 0.0:
+        near, whole = (f"{100 * one:.0f} %" for one in off.between)
         said.append(
-            f"its law opens on a straight line and is off the bead by up to {100 * carried.off[-1]:.0f} % of the peak "
-            "within that stroke from the deepest closure; beyond it the law bears less than the bead, on the safe side"
+            f"made without one of its openings, the law would be off there by up to {near} of the peak within that "
+            f"stroke and {whole} beyond: between the depths it is off by less"
         )
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 
