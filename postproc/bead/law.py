@@ -67,7 +67,7 @@ def law_of(found: BeadFindings) -> BeadLaw:
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
     keeps = any(one.set > KEEPS_NOTHING * bead.height * bead.stack.beads for one in first.openings)
     spread = None if found.spread is None else found.spread.share
-    about = {"title": _title(bead), "source": _source(bead), "spread": spread}
+    about: dict[str, Any] = {"title": _title(bead), "source": _source(bead), "spread": spread}
     if keeps:
         law, caution = _springing_back(found, curves, about)
     else:
