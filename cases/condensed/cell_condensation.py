@@ -19,6 +19,7 @@ from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import planes_through
@@ -69,7 +70,8 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
 
     temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
 
-    Raises MeshError where a piece of the mesh is held by nothing, or the faces under gas are not those of the bore.
+    Raises MeshError where a piece of the mesh is held by nothing, or the faces under gas are not those of the bore,
+    SolveError where there is not enough memory.
     """
     check_held(mesh)
     return assembled_cell(cell, mesh, temperature)
@@ -77,6 +79,8 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
 
 def assembled_cell(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
     """Assemble the cell as `cell_model` does, whether its own planes and supports hold it or not."""
+    interface_nodes = np.concatenate([pair.upper.ravel() for pair in mesh.pairs])
+    check_memory(mesh.points.size, len(np.unique(interface_nodes)), solid=True)
     moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
     used = [mesh.parts[index] for index in np.unique(mesh.part)]
     for name in used:
