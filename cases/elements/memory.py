@@ -1,7 +1,7 @@
 """Memory that a condensation needs, and whether it is there: told before the work begins, not by its end.
 
 The formula was fitted to what whole solves took at most (own measurement, resident memory of the process by size): one
-fastener with 22,000 to 196,000 unknowns took 4.3 to 5.0 kB each, seven cells with 53,000 to 428,000 unknowns (some
+fastener with 22,000 to 196,000 unknowns took 4.3 to 5.0 kB each, eight cells with 53,000 to 428,000 unknowns (some
 of them shipped) 12 to 17 kB each, more the larger they are, as the fill of sparse factors grows in three dimensions.
 What is told lies a tenth or more above.
 """
@@ -18,15 +18,19 @@ PROGRAM = 0.25e9  # bytes of the program and its libraries
 PLANE, SOLID = 4.8e3, 9e3  # bytes an unknown
 FILL = 125.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
 DENSE = 3 * 8  # bytes, times kept unknowns squared: condensed stiffness while it is made symmetric
+HEATED = 3.0  # times: warm-ups of six-stud-ring took 3.25 GB where a solve takes 1.09 GB (own measurement)
 CONTROL_GROUP = Path("/sys/fs/cgroup")
 LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], or --model stud"
 LARGER_PLANE = "give a larger element_size in [mesh]"
 
 
-def check_memory(unknowns: int, kept: int, *, solid: bool) -> None:
-    """Raise SolveError where condensing so many unknowns to so many kept ones needs more memory than there is."""
+def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False) -> None:
+    """Raise SolveError where condensing so many unknowns to so many kept ones needs more memory than there is.
+
+    heated : for a warm-up, which keeps factors at two and three temperatures.
+    """
     there = available_memory()
-    needed = needed_memory(unknowns, kept, solid=solid)
+    needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
     if there is not None and needed > there:
         raise SolveError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
