@@ -19,7 +19,9 @@ LEAF = 300  # unknowns that are not cut any further: dense algebra does them as 
 LANDMARKS, SMOOTHED = 7, 40  # distances are whole numbers: places are means over neighbours, so many times
 LEAST_SHARE = 0.2  # of all unknowns, on either side of a cut
 TRIED = 4  # best cuts of all directions whose least cover is looked for
-DIRECTIONS = np.array([one for one in np.ndindex(3, 3, 3) if one > (1, 1, 1)]) - 1.0  # edges and diagonals of a cube
+CUBE = np.array([one for one in np.ndindex(3, 3, 3) if one > (1, 1, 1)]) - 1.0  # its edges and diagonals
+ANY = np.random.default_rng(0).normal(size=(40, 3))  # directions besides, for pieces where a better cut pays
+LARGE = 3000  # vertices of such a piece
 
 Edges = tuple[IntArray, IntArray]  # every edge both ways, by its first vertex
 
@@ -117,7 +119,7 @@ def _cuts(edges: Edges, place: FloatArray, weight: IntArray) -> list[tuple[float
     joined = count > 0
     start = (np.cumsum(count) - count)[joined]
     cuts = []
-    for direction in DIRECTIONS:
+    for direction in np.vstack([CUBE, ANY]) if n > LARGE else CUBE:
         order = np.argsort(direction @ principal, kind="stable")
         rank = np.empty(n, dtype=np.int64)
         rank[order] = np.arange(n)

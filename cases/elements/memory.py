@@ -16,8 +16,8 @@ from headjoint.model.base.errors import SolveError
 GIGABYTE = 1e9
 PROGRAM = 0.25e9  # bytes of the program and its libraries
 PLANE, SOLID = 4.8e3, 9e3  # bytes an unknown
-FILL = 125.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
-DENSE = 3 * 8  # bytes, times kept unknowns squared: condensed stiffness while it is made symmetric
+FILL = 150.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
+DENSE = 8  # bytes, times kept unknowns squared: the condensed stiffness
 HEATED = 3.0  # times: warm-ups of six-stud-ring took 3.25 GB where a solve takes 1.09 GB (own measurement)
 CONTROL_GROUP = Path("/sys/fs/cgroup")
 LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], or --model stud"
