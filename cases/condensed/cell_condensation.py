@@ -22,6 +22,7 @@ from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.condensed.tied import tied_by_closures
 from headjoint.cases.condensed.watched import Watched, watched_in
 from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import planes_through
@@ -31,6 +32,7 @@ from headjoint.model.base.property_table import looked_up
 from headjoint.model.cell import Cell, Ring
 
 LIFT_TOLERANCE = 0.02  # of the gas force; facets of a coarse mesh take some of it
+MOST_DENSE = 8000  # unknowns kept and rows watched; for more, another factorisation needs less memory
 EDGE_POINTS = 24  # along a face that the sealing line may cut
 
 
@@ -42,7 +44,7 @@ def gas_name(bore: int) -> str:
 class Assembly:
     """Stiffness and unit loads of parts on the unknowns v, then the overlaps: made when they are first asked for.
 
-    A joint that was condensed before needs neither.
+    A joint that was condensed before needs neither. Both raise SolveError where there is not enough memory.
     """
 
     def __init__(self, mesh: SolidMesh, body: SolidBody, transform: sp.csr_matrix) -> None:
@@ -51,6 +53,8 @@ class Assembly:
     @cached_property
     def _made(self) -> tuple[sp.csr_matrix, dict[str, FloatArray]]:
         mesh, body = self._mesh, self._body
+        faces = len(np.unique(np.concatenate([pair.upper.ravel() for pair in mesh.pairs])))
+        check_memory(mesh.points.size, min(4 * faces, max(faces, MOST_DENSE)), solid=True)
         stiffness, free_strain = body.stiffness_and_free_strain()
         overlaps = np.zeros((body.unknowns, len(mesh.fasteners)))
         own_stiffness = np.zeros(len(mesh.fasteners))
