@@ -177,6 +177,9 @@ def test_the_law_opens_along_the_beads_own_curves_down_to_its_set(pressed):
     assert abs(off.gas) < 0.03
     # three openings: made of the first and last, the law does not know the one between
     assert max(off.near) < off.between[0] <= off.between[1]
+    near, whole = (f"{100 * one:.0f} %" for one in off.between)
+    said = f"would be off there by up to {near} of the peak within that stroke and {whole} beyond"
+    assert any(said in one for one in pressed.report().sentences)
 
 
 def test_how_far_a_law_is_off_is_what_it_says_less_what_the_bead_bears(pressed):

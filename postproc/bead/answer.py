@@ -192,7 +192,7 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
         near, whole = (f"{100 * one:.0f} %" for one in off.between)
         said.append(
             f"made without one of its openings, the law would be off there by up to {near} of the peak within that "
-            f"stroke and {whole} beyond: between the depths it is off by less"
+            f"stroke and {whole} beyond; between the depths it may be off as much"
         )
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 
@@ -301,7 +301,7 @@ def _spread_sheets(spread: Spread, count: int, units: str) -> list[Sheet]:
     columns = (*_headings(("closed by", "um"), units=units), "lowest of 95 %", "highest", "error")
     return [
         Sheet("What tolerances make of the load at the deepest closure", headings, limits),
-        Sheet("What many beads within tolerances bear, 95 of 100", columns, by_depth, note=note),
+        Sheet("Load of 95 of 100 beads", columns, by_depth, note=note),
     ]
 
 
