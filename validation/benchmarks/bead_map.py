@@ -1,6 +1,6 @@
 """A map of a shipped bead by five heights and five thicknesses: line load, set, stiffness; time and memory.
 
-Run as `python -m validation.benchmarks.bead_map [BEAD]` (a minute or two on two cores). Every bead is pressed by
+Run as `python -m validation.benchmarks.bead_map [BEAD]` (some minutes on two cores). Every bead is pressed by
 itself: closed so far that decks leave as much height as of the stated bead, opened, and moved by one stroke of gas.
 """
 
