@@ -10,27 +10,33 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from conftest import shipped_text
+from conftest import shipped_text, solved
 
 from headjoint.cases import cli
+from headjoint.cases.bead import tolerances
 from headjoint.cases.bead.history import pressing_of
 from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
 from headjoint.cases.bead.readings import patches
+from headjoint.cases.bead.tolerances import scattered
 from headjoint.cases.cli import app
 from headjoint.cases.command.made import made_from
-from headjoint.cases.command.stated_files import laws_named, shipped_files
+from headjoint.cases.command.stated_files import laws_named, shipped_cells, shipped_files
+from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.named_files import ALLOWED
+from headjoint.model.bead import steels
 from headjoint.model.bead.life import cycles_to_crack, damage_parameter
 from headjoint.model.bead.profile import cosine
 from headjoint.model.bead.reading import bead_of, read_bead
-from headjoint.model.bead.steels import library, named_steel
+from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import BeadFile
-from headjoint.model.reading.reading import checked, parse_toml, read_joint
+from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
+from headjoint.model.gasket.shipped_laws import library
+from headjoint.model.reading.reading import checked, parse_toml, read_input, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import law_of
+from headjoint.postproc.bead.law import _off, law_of
 
 COARSE = """
 name = "coarse bead"
@@ -158,15 +164,46 @@ def test_the_law_is_the_beads_own_loading(pressed):
         assert law.loading(float(closure), 20.0) * 2.0 == pytest.approx(load, abs=0.012 * at.line_load.max())
 
 
-def test_the_law_opens_as_the_bead_does_over_the_stroke_and_bears_less_beyond(pressed):
-    law, at, stroke = pressed.carried.law, pressed.found.at[0], pressed.found.bead.path.stroke
-    for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
+def test_the_law_opens_along_the_beads_own_curves_down_to_its_set(pressed):
+    law, at = pressed.carried.law, pressed.found.at[0]
+    legs = [leg for leg in at.history.legs if leg.kind == "opening"]
+    for leg, opening in zip(legs, at.openings, strict=True):
         kept = law.set_after(float(leg.closures[0]), 0.0, 20.0)
+        assert kept == pytest.approx(opening.set, abs=0.001)
         said = np.array([2.0 * law.pressure(float(c), kept, 20.0) for c in leg.closures])
-        within = leg.closures[0] - leg.closures <= stroke
-        assert said[within] == pytest.approx(leg.loads[within], abs=0.05 * leg.loads[0])
-        assert np.all(said[~within] <= leg.loads[~within] + 0.03 * leg.loads[0])
-    assert max(pressed.carried.off) < 0.05
+        assert said == pytest.approx(leg.loads, abs=0.012 * leg.loads[0])
+    off = pressed.carried.off
+    assert max(off.near) <= max(off.whole) < 0.012
+    assert abs(off.gas) < 0.03
+    # three openings: made of the first and last, the law does not know the one between
+    assert max(off.near) < off.between[0] <= off.between[1]
+    near, whole = (f"{100 * one:.0f} %" for one in off.between)
+    said = f"would be off there by up to {near} of the peak within that stroke and {whole} beyond"
+    assert any(said in one for one in pressed.report().sentences)
+
+
+def test_how_far_a_law_is_off_is_what_it_says_less_what_the_bead_bears(pressed):
+    """A law that bears a tenth more is a tenth off, everywhere."""
+    law, found = pressed.carried.law, pressed.found
+    off = _off(law.scaled(1.1), found)
+    assert off.near == pytest.approx([0.1] * 3, abs=0.015)
+    assert off.whole == pytest.approx([0.1] * 3, abs=0.015)
+    assert off.gas == pytest.approx(0.1 + 1.1 * pressed.carried.off.gas, abs=1e-9)
+
+
+def test_where_openings_cross_the_law_opens_along_its_stiffest_line_and_says_so(pressed):
+    found = pressed.found
+    at = found.at[0]
+    legs = [leg for leg in at.history.legs if leg.kind == "opening"]
+    # a bead that would open from the deepest closure to less set than it keeps of the one before
+    crossing = replace(at.openings[-1], set=0.5 * at.openings[0].set)
+    stretched = replace(legs[-1], closures=np.linspace(legs[-1].closures[0], crossing.set, len(legs[-1].closures)))
+    history = replace(at.history, legs=tuple(stretched if leg is legs[-1] else leg for leg in at.history.legs))
+    carried = law_of(replace(found, at=(replace(at, openings=(*at.openings[:-1], crossing), history=history),)))
+    assert isinstance(carried.law, OneStiffnessLaw)
+    assert "openings cross" in carried.cautions[-1]
+    assert carried.law.unloading_stiffness >= max(one.stiffness for one in at.openings) / 2.0
+    assert "unloading_stiffness = " in BeadAnswer(found, carried).fragment
 
 
 def test_an_elastic_bead_gives_a_law_that_keeps_no_set():
@@ -190,19 +227,26 @@ def test_an_engine_includes_the_law_by_its_fragment(pressed, tmp_path):
     assert [law.name for law in laws_named(str(tmp_path / "law.toml"), None)] == ["coarse bead"]
 
 
-@pytest.mark.parametrize("scale", [1.0, 1.1, 1.2, 1.5, 1.8])
-def test_a_law_whose_stiffness_is_raised_to_the_steepest_loading_reads_back(pressed, tmp_path, scale):
-    at = pressed.found.at[0]
-    soft = tuple(replace(one, stiffness=1.0, peak=scale * one.peak) for one in at.openings)
-    found = replace(pressed.found, at=(replace(at, line_load=scale * at.line_load, openings=soft),))
-    written = BeadAnswer(found, law_of(found))
-    (tmp_path / "law.toml").write_text(written.fragment, encoding="utf-8")
+def test_a_written_law_reads_back(pressed, tmp_path):
+    (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
     (read,) = laws_named(str(tmp_path / "law.toml"), None)
-    (curve,), law = read.curves, written.carried.law
-    assert np.array(read.unloading) == pytest.approx(np.array(law.unloading), rel=1e-9)
-    assert curve.pressure == pytest.approx(law.curves[0].pressure, rel=1e-9)
-    assert read.unloading[0][1] == pytest.approx(max(s for s, p in zip(curve.slopes(), curve.pressure, strict=False)
-                                                     if p < read.unloading[0][0]), rel=1e-5)  # fmt: skip
+    law = pressed.carried.law
+    for one, other in zip(read.openings, law.openings, strict=True):
+        assert np.array(one) == pytest.approx(np.array(other), rel=1e-9, abs=1e-12)
+    assert read.curves[0].pressure == pytest.approx(law.curves[0].pressure, rel=1e-9)
+
+
+def test_a_joint_with_a_beads_law_is_solved_in_balance(pressed, tmp_path):
+    (tmp_path / "law.toml").write_text(pressed.fragment, encoding="utf-8")
+    joint = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "coarse bead"')
+    (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', encoding="utf-8")
+    found = solve_joint(read_joint(tmp_path / "joint.toml"))
+    typical = solved("boosted-four-steel")
+    for name, history in found.histories.items():
+        for state, usual in zip(history.states, typical.histories[name].states, strict=True):
+            assert state.equilibrium.residual < 1e-8
+            assert state.balance < 1e-8
+            assert state.equilibrium.iterations <= 2 * usual.equilibrium.iterations + 5
 
 
 def test_a_law_stated_here_and_in_a_fragment_is_refused(pressed, tmp_path):
@@ -235,9 +279,42 @@ def test_a_range_comes_of_tolerances_and_goes_into_the_law():
     assert thickness.high == pytest.approx(1.03**3 - 1.0, abs=0.015)
     assert height.high == pytest.approx(0.1, abs=0.03)  # closed by a tenth further
     assert height.low == pytest.approx(-0.1, abs=0.03)
-    worst = [max(abs(one.low), abs(one.high)) for one in (height, thickness)]
-    assert law_of(found).law.spread == pytest.approx(math.hypot(*worst))
+    # loads near straight in both: 1.96 of two standard deviations, whose squares add
+    (depth,) = found.spread.at
+    worst = [(one.high - one.low) / 2.0 for one in (height, thickness)]
+    assert (depth.high - depth.low) / 2.0 == pytest.approx(0.98 * math.hypot(*worst), rel=0.03)
+    assert depth.error < 0.01
+    assert law_of(found).law.spread == pytest.approx(max(-depth.low, depth.high) + depth.error)
     assert BeadAnswer(found, law_of(found)).fragment.count("spread = ") == 1
+
+
+def test_drawn_beads_scatter_as_what_they_are_drawn_from():
+    """Against a million draws of a load that is quadratic, and of one that is not, whose surrogate says so."""
+    x, y = np.random.default_rng(4).normal(size=(2, 1_000_000)) / 2.0
+
+    def quadratic(x, y):
+        return np.array([0.3 * x - 0.1 * y + 0.05 * x**2 + 0.04 * x * y])
+
+    limits, (depth,) = scattered(quadratic, [0, 1], np.array([0.1]))
+    low, high = np.quantile(quadratic(x, y)[0], [0.025, 0.975])
+    assert (depth.low, depth.high) == pytest.approx((low, high), abs=0.004)
+    assert depth.error < 1e-12
+    assert limits == [pytest.approx((-0.25, 0.35)), pytest.approx((0.1, -0.1))]
+    # x^3 at (-1, -1): the surrogate has 0.3 x^3 as 0.3 x, and with x^2 y as y at (1, 1) only
+    _, (depth,) = scattered(lambda x, y: np.array([0.3 * x**3 + 0.2 * x**2 * y]), [0, 1], np.array([0.1]))
+    assert depth.error == pytest.approx(0.4)
+    _, (alone,) = scattered(lambda x, y: np.array([0.2 * y]), [1], np.array([0.1]))
+    assert (alone.low, alone.high) == pytest.approx((-0.196, 0.196), abs=0.001)
+
+
+def test_a_range_is_that_of_the_worst_depth_but_where_a_stopper_ends_closure(monkeypatch):
+    text = COARSE + '[tolerances]\nheight = "10 um"\n'
+    # a load that goes with closure: 10 um of 0.08 mm count more than of the deepest
+    monkeypatch.setattr(tolerances, "_loads_of", lambda bead, depths, x, y: 50.0 * (depths + 0.01 * x))
+    free, stopped = stated(text), stated(text + '[stopper]\nthickness = "0.05 mm"\nwidth = "1 mm"\n')
+    for bead, closure in ((free, 0.08), (stopped, 0.15)):
+        depths = np.array([*bead.path.open_from, bead.path.deepest])
+        assert tolerances.spread_of(bead, 50.0 * depths).share == pytest.approx(0.98 * 0.01 / closure, rel=0.03)
 
 
 def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
@@ -290,6 +367,54 @@ def test_the_bead_beside_is_pressed_at_its_lowest_temperature_alone(tmp_path):
     assert answer.compared.other.bead.steel == read_bead(tmp_path / "other.toml").steel
 
 
+# --- the shipped engine with a law from its bead
+
+
+def computed_laws() -> dict:
+    folder = shipped_cells()["beaded-three"].parent
+    return {law.name: law for law in laws_named(str(folder / "laws" / "bore-bead.toml"), None)}
+
+
+def test_the_shipped_engine_takes_its_laws_from_the_bead_and_its_rings_are_as_wide():
+    engine, laws = read_input(shipped_cells()["beaded-three"]).joint, computed_laws()
+    zones = {zone.name: zone for zone in engine.gasket.zones}
+    assert [zones[name].law.name for name in ("bead", "stopper")] == ["bore bead", "bore bead stopper"]
+    assert zones["bead"].law.curves == laws["bore bead"].curves
+    assert zones["bead"].sealing
+    # the ring is as wide as the law smears its line load over, so nothing is to be wary of
+    assert zones["bead"].line_width == pytest.approx(2.5)
+    assert engine.measured == ()
+
+
+@pytest.mark.slow
+@pytest.mark.long
+def test_the_shipped_fragment_is_what_the_command_computes():
+    """To four digits: nodes that touch one after the other, and so the last digits, hang on a machine's rounding."""
+    made = run_bead(shipped_files("beads")["bore-bead"], None, lambda name: None)
+    for law, name in ((made.carried.law, "bore bead"), (made.carried.stopper, "bore bead stopper")):
+        shipped = computed_laws()[name]
+        assert (law.spread or 0.0) == pytest.approx(shipped.spread or 0.0, rel=1e-4)
+        for one, other in zip(getattr(law, "openings", ()), getattr(shipped, "openings", ()), strict=True):
+            assert np.array(one) == pytest.approx(np.array(other), rel=1e-4, abs=1e-6)
+        for found, stated_curve in zip(law.curves, shipped.curves, strict=True):
+            assert found.temperature == stated_curve.temperature
+            assert found.closure == pytest.approx(stated_curve.closure, rel=1e-4)
+            assert found.pressure == pytest.approx(stated_curve.pressure, rel=1e-4)
+
+
+def test_the_guide_sets_the_computed_law_beside_the_typical_one():
+    computed, typical = computed_laws()["bore bead"], library()["multi-layer steel bead"]
+    text = shipped_files("guide")["bead"].read_text("utf-8")
+    # 5 mm of 36 MPa, and the bead's own 2.5 mm
+    loads = [width * law.loading(closed, 20.0) for law, width, closed in ((typical, 5.0, 0.1), (computed, 2.5, 0.12))]
+    assert f"| line load there | {loads[0]:.0f} N/mm | {loads[1]:.0f} N/mm |" in text
+    opens = [law.unloading_rows[-1][1] for law in (typical, computed)]
+    assert f"| opens from there at first by | {opens[0]:.0f} MPa/mm | {opens[1]:.0f} MPa/mm |" in text
+    sets = [law.set_after(closed, 0.0, 20.0) for law, closed in ((typical, 0.1), (computed, 0.12))]
+    assert f"| set kept from there | {sets[0]:.3f} mm | {sets[1]:.3f} mm |" in text
+    assert f"| range | {100 * typical.spread:.0f} % | {100 * computed.spread:.0f} % |" in text
+
+
 # --- life
 
 
@@ -315,7 +440,7 @@ def test_life_follows_the_law_written_out():
 # --- steels
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", steels.library())
 def test_shipped_steels_meet_the_strength_of_their_grade(name):
     """Considere: necking where stress equals its slope; engineering stress there is the tensile strength, which the
     grade bounds from below and 15 % above."""
@@ -324,7 +449,11 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
     stress = np.array([steel.tension(float(one)) for one in p])
     necks = int(np.argmax(np.gradient(stress, p) < stress))
     engineering = stress[necks] * math.exp(-p[necks])
-    assert 0.98 * library()[name]["tensile_strength"] < engineering < 1.15 * library()[name]["tensile_strength"]
+    assert (
+        0.98 * steels.library()[name]["tensile_strength"]
+        < engineering
+        < 1.15 * steels.library()[name]["tensile_strength"]
+    )
     assert named_steel(name, 200.0, "").yield_strength < steel.yield_strength
 
 

@@ -453,7 +453,7 @@ def test_a_law_is_drawn_whole_with_no_word_cut_off_or_over_another(tmp_path, wor
         assert f"loading at {law.curves[0].temperature:g} degC" in said
         assert f"loading at {law.curves[-1].temperature:g} degC" in said
         assert "crush pressure" in said
-        assert ("no measurement" in said) == ("from memory" in law.source)
+        assert ("no measurement" in said) == ("typical shape" in law.source)
         assert ("plus-minus" in said) == (law.spread is not None)
         assert ("sets left" in said) == law.keeps_set
 

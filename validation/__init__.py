@@ -27,7 +27,9 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
     "A joint that remembers: yield, relaxation, creep, embedding, fatigue": _group("service_limits"),
 }
 GROUPS = FAST_GROUPS | {  # half a minute each
-    "A pressed bead: beams on rolling feet, a clamped strip, meshes and steps, another library": _group("bead_limits"),
+    "A pressed bead: beams on rolling feet, a clamped strip, plastic hinges, meshes and steps, another library": _group(
+        "bead_limits"
+    ),
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
     "Heat of a shipped joint by another finite-element library, and in time by SciPy": _group("independent_heat"),

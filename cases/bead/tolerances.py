@@ -1,17 +1,33 @@
-"""How much of a bead's load hangs on its height and the thickness of its sheet, by pressing it at their limits."""
+"""How a bead's load scatters by tolerances of its height and sheet: a few beads pressed, many drawn from a surrogate.
+
+Loads are those of decks as far apart as the stated bead has them at each of its depths: a bead that is higher is closed
+so much further. A thicker sheet keeps decks apart by its body, too, so its bead is closed no further. A tolerance is
+read as two standard deviations of a normal distribution, as `headjoint scatter` reads every range. The surrogate is
+quadratic in both, through the stated bead and those pressed; one more bead is pressed that it was not fitted to.
+"""
 
 from __future__ import annotations
 
 import dataclasses
-import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from headjoint.cases.bead.history import STEPS, pressing_of
 from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
+from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.profile import Profile
+
+DRAWN = 10_000  # beads; 200 would leave the ends of their range to chance, by a twentieth of it
+OUTSIDE = 0.025  # of all beads, on either side of what is told
+NAMES = ("height", "thickness")
+# offsets of height and thickness, in tolerances: to which the surrogate is fitted, and by which it is checked
+BOTH = ((-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0), (1.0, 1.0)), (-1.0, -1.0)
+ONE = ((-1.0, 0.0), (1.0, 0.0)), (0.5, 0.0)
+POWERS = ((1, 0), (0, 1), (2, 0), (0, 2), (1, 1))
 
 
 @dataclass(frozen=True)
@@ -26,43 +42,91 @@ class Sensitivity:
 
 
 @dataclass(frozen=True)
+class AtDepth:
+    """Loads of many beads in one gap. closure : of the stated bead there, mm. low, high : change of the load, as a
+    share, that 95 of 100 beads stay within. error : of the surrogate for the bead it was not fitted to, so, too."""
+
+    closure: float
+    low: float
+    high: float
+    error: float
+
+
+@dataclass(frozen=True)
 class Spread:
-    """The range of load that tolerances make. share : plus-minus, of the load: their worst sides as root of squares."""
+    """The range of load that tolerances make. at : by depth. share : plus-minus, of the load, the surrogate's error
+    counted: at the deepest closure where a stopper ends it there, else at the worst depth. drawn : how many beads."""
 
     of: tuple[Sensitivity, ...]
+    at: tuple[AtDepth, ...]
     share: float
+    drawn: int = DRAWN
 
 
-def spread_of(bead: Bead, load: float) -> Spread | None:
-    """Return how the load (N/mm) at the deepest closure spreads, None where no tolerance is stated.
-
-    Decks come as close as before: a bead that is higher is closed so much further. A thicker sheet keeps decks apart by
-    its body, too, so its bead is closed no further.
+def spread_of(bead: Bead, loads: Sequence[float]) -> Spread | None:
+    """Return how loads (N/mm) at the depths of a bead's path spread, None where no tolerance is stated.
 
     Raises SolveError where a bead at a limit finds no equilibrium.
     """
-    found = []
-    for name, tolerance in (("height", bead.tolerances[0]), ("thickness", bead.tolerances[1])):
-        if tolerance > 0.0:
-            low, high = (_load_of(bead, name, sign * tolerance) / load - 1.0 for sign in (-1.0, 1.0))
-            found.append(Sensitivity(name, tolerance, low, high))
-    if not found:
+    if not any(bead.tolerances):
         return None
-    return Spread(tuple(found), math.sqrt(sum(max(abs(one.low), abs(one.high)) ** 2 for one in found)))
+    depths = np.array([*bead.path.open_from, bead.path.deepest])
+    stated = np.array(loads)
+    change = lambda x, y: _loads_of(bead, depths, x, y) / stated - 1.0  # noqa: E731
+    names = [one for one in (0, 1) if bead.tolerances[one] > 0.0]
+    limits, at = scattered(change, names, depths)
+    of = tuple(
+        Sensitivity(NAMES[one], bead.tolerances[one], float(low), float(high))
+        for one, (low, high) in zip(names, limits, strict=True)
+    )
+    counted = at if bead.stopper is None else at[-1:]
+    return Spread(of, at, max(max(-one.low, one.high) + one.error for one in counted))
 
 
-def _load_of(bead: Bead, name: str, change: float) -> float:
-    """Return the line load (N/mm) at the deepest closure of a bead with another height or thickness."""
-    closure = bead.path.deepest
-    if name == "height":
-        closure += change
-        bead = dataclasses.replace(bead, profile=higher(bead.profile, change))
-    else:
-        bead = dataclasses.replace(bead, thickness=bead.thickness + change)
-    pressing, share = pressing_of(bead, bead.steel)
-    step = bead.height / STEPS
-    *_, state = pressed_to(pressing, untouched(pressing), closure, Pace(step, step))
-    return state.line_load / share
+def scattered(
+    change: Callable[[float, float], FloatArray], names: Sequence[int], depths: FloatArray
+) -> tuple[list[tuple[float, float]], tuple[AtDepth, ...]]:
+    """Return changes at the limits of each tolerance at the last depth, and what many beads make at every depth.
+
+    change : from offsets of height and thickness, in tolerances, to the change of load (d,) at depths (d,) mm.
+    names : which of both scatter, 0 and 1.
+    """
+    turned = names == [1]  # thickness alone takes the place of height
+    at = (lambda x, y: change(y, x)) if turned else change
+    fitted, other = BOTH if len(names) == 2 else ONE
+    found = np.array([at(*place) for place in fitted])
+    powers = POWERS if len(names) == 2 else [one for one in POWERS if one[1] == 0]
+    terms = lambda places: np.stack([places[:, 0] ** a * places[:, 1] ** b for a, b in powers], axis=1)  # noqa: E731
+    weights = np.linalg.solve(terms(np.array(fitted)), found)
+    error = np.abs(terms(np.array([other])) @ weights - at(*other))[0]
+    drawn = terms(_drawn()) @ weights
+    low, high = np.quantile(np.maximum(drawn, -1.0), [OUTSIDE, 1.0 - OUTSIDE], axis=0)
+    limits = [(float(found[2 * i, -1]), float(found[2 * i + 1, -1])) for i in range(len(names))]
+    rows = zip(depths, low, high, error, strict=True)
+    return limits, tuple(AtDepth(*(float(value) for value in row)) for row in rows)
+
+
+def _drawn() -> FloatArray:
+    """Return offsets (n, 2) in tolerances: a Latin hypercube of normal values, the same every time."""
+    rng = np.random.default_rng(1)
+    shares = np.stack([rng.permutation(DRAWN), rng.permutation(DRAWN)], axis=1) + 0.5
+    return ndtri(shares / DRAWN) / 2.0
+
+
+def _loads_of(bead: Bead, depths: FloatArray, height: float, thickness: float) -> FloatArray:
+    """Return line loads (N/mm) of a bead that is off by so many tolerances, in gaps that close the stated one by
+    `depths`."""
+    more = height * bead.tolerances[0]
+    other = dataclasses.replace(
+        bead, profile=higher(bead.profile, more), thickness=bead.thickness + thickness * bead.tolerances[1]
+    )
+    pressing, share = pressing_of(other, other.steel)
+    step, state, loads = bead.height / STEPS, untouched(pressing), []
+    for closure in depths + more:
+        # a bead so much lower that decks do not touch it bears nothing
+        *_, state = state, *pressed_to(pressing, state, max(closure, 0.0), Pace(step, step))
+        loads.append(state.line_load / share)
+    return np.array(loads)
 
 
 def higher(profile: Profile, change: float) -> Profile:

@@ -20,7 +20,7 @@ from headjoint.model.files.bead_file import BeadFile, HardeningTable, PathTable,
 from headjoint.model.reading.reading import checked, parse_toml, read_text
 
 LARGEST_FILE = 500_000  # bytes of a profile
-DEEPEST, OPENED, STROKE = 0.9, (0.4, 0.7), 0.02  # of height, of deepest, of height
+DEEPEST, OPENED, STROKE = 0.9, (0.25, 0.45, 0.65, 0.85), 0.02  # of height, of deepest, of height
 MOST_OFF = 0.3  # tolerance over size
 STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
 

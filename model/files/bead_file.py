@@ -136,7 +136,7 @@ class PathTable(Table, kw_only=True):
     ] = None
     open_from: Annotated[
         list[PositiveLength] | None,
-        Meta(description="closures from which it is opened wholly; default 0.4 and 0.7 of the deepest"),
+        Meta(description="closures from which it is opened wholly; default 0.25, 0.45, 0.65 and 0.85 of the deepest"),
     ] = None
     stroke: Annotated[
         PositiveLength | None,

@@ -8,12 +8,14 @@ from typing import Any
 from headjoint.model.base.errors import InputError
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.model.gasket.stiffness_by_pressure import StiffnessByPressureLaw
 
 # the first is that of a law that states no key of any form
 FORMS: dict[str, type[GasketLaw]] = {
     "one unloading stiffness": OneStiffnessLaw,
     "unloading stiffness by pressure reached": StiffnessByPressureLaw,
+    "opening along curves": OpeningCurvesLaw,
 }
 
 

@@ -69,7 +69,12 @@ class BeadAnswer(Answer):
             "life": {"cycles": self.found.life, "law": LAW, "longer_than": LONGEST},
             "law": plain(self.carried.law),
             "stopper_law": plain(self.carried.stopper),
-            "law_off": {"over_the_stroke_of_openings": list(self.carried.off), "gas_stiffness": self.carried.off_gas},
+            "law_off": {
+                "over_the_stroke_of_openings": list(self.carried.off.near),
+                "over_whole_openings": list(self.carried.off.whole),
+                "without_an_opening": list(self.carried.off.between),
+                "gas_stiffness": self.carried.off.gas,
+            },
             "spread": plain(self.found.spread),
             "cautions": list(self.carried.cautions),
             "beside": None if self.compared is None else _document_beside(self.compared),
@@ -180,10 +185,14 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
         f"{_say(at.gas_stiffness / bead.zone_width, 'MPa/mm', units, '.0f')} over its zone",
     ]
     said.append(_life_sentence(found))
-    if carried.off[-1] > MOST_OFF:
+    off = carried.off
+    if max(off.whole) > MOST_OFF:
+        said.append(f"its law is off the bead by up to {100 * max(off.whole):.0f} % of the peak while it opens")
+    if off.between[0] > 0.0:
+        near, whole = (f"{100 * one:.0f} %" for one in off.between)
         said.append(
-            f"its law opens on a straight line and is off the bead by up to {100 * carried.off[-1]:.0f} % of the peak "
-            "within that stroke from the deepest closure; beyond it the law bears less than the bead, on the safe side"
+            f"made without one of its openings, the law would be off there by up to {near} of the peak within that "
+            f"stroke and {whole} beyond; between the depths it may be off as much"
         )
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 
@@ -206,7 +215,7 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
     sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
     if found.spread is not None:
-        sections.append(_spread_sheet(found.spread, units))
+        sections += _spread_sheets(found.spread, found.bead.stack.beads, units)
     told = [HOW, FREE, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
@@ -271,17 +280,29 @@ def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
     return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
 
 
-def _spread_sheet(spread: Spread, units: str) -> Sheet:
-    lines = tuple(
+def _spread_sheets(spread: Spread, count: int, units: str) -> list[Sheet]:
+    limits = tuple(
         (one.name, *_cells(units, (1e3 * one.tolerance, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %")
         for one in spread.of
     )
     headings = ("tolerance", *_headings(("plus-minus", "um"), units=units), "load at the lower limit", "at the upper")
+    by_depth = tuple(
+        (*_cells(units, (1e3 * count * one.closure, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %",
+         f"{100 * one.error:.1f} %")
+        for one in spread.at
+    )  # fmt: skip
     note = (
-        f"Together plus-minus {100 * spread.share:.0f} % of the load, the root of squares of their worse sides; the "
-        "law carries it as its range. Decks come as close as before, so a higher bead is closed further."
+        f"Of {spread.drawn} beads, drawn from a surrogate through the beads that were pressed; tolerances count as two "
+        "standard deviations. Its error is that for a bead it was not fitted to. The law carries plus-minus "
+        f"{100 * spread.share:.0f} % of the load as its range: the greater side and the error, where a stopper ends "
+        "closure at the deepest, else at the worst depth. Decks come as close as before, so a higher bead is closed "
+        "further."
     )
-    return Sheet("What tolerances make of the load at the deepest closure", headings, lines, note=note)
+    columns = (*_headings(("closed by", "um"), units=units), "lowest of 95 %", "highest", "error")
+    return [
+        Sheet("What tolerances make of the load at the deepest closure", headings, limits),
+        Sheet("Load of 95 of 100 beads", columns, by_depth, note=note),
+    ]
 
 
 def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:

@@ -76,8 +76,9 @@ def find(bead: Bead, told: Callable[[str], None]) -> BeadFindings:
         if steel.tensile_strength is not None
     ]
     if any(bead.tolerances):
-        told("bead at the limits of its tolerances")
-    return BeadFindings(bead, found, min(lives, default=None), spread_of(bead, float(found[0].line_load[-1])))
+        told("bead off by its tolerances")
+    spread = spread_of(bead, [one.peak for one in found[0].openings])
+    return BeadFindings(bead, found, min(lives, default=None), spread)
 
 
 def _at(bead: Bead, history: History) -> AtTemperature:

@@ -3,48 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
+from headjoint.cases.bead.history import Leg
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Bead
 from headjoint.model.gasket.law import GasketLaw, check_law
-from headjoint.model.gasket.loading import LoadingCurve
+from headjoint.model.gasket.loading import LoadingCurve, steepest
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
-from headjoint.model.gasket.stiffness_by_pressure import StiffnessByPressureLaw
-from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadFindings
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
+from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadFindings, Opening
 from headjoint.postproc.present.document import toml_text
 
 ROW_ACCURACY = 0.005  # of the greatest load, to which rows of the law follow the curve
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
 MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
-JUST_BEFORE = 0.999  # of the pressure reached, from which a bead's own stiffness is that of deeper loading
+NOTHING = 1e-4  # of the load that a bead is opened from, below which its opening needs no row
 STOPPER_ROW = 0.005  # mm beyond its closure, where the stopper's law has its second row
 FALLS = "its load falls on the way, which no law may: the law bears no more than what comes after"
 ONE_LINE = (
-    "it does not spring back the stiffer the harder it was pressed; the law springs back along its stiffest line, "
-    "which is on the safe side"
+    "its openings cross each other or its loading when hot; the law springs back along its stiffest line, which is on "
+    "the safe side"
 )
 
 
 @dataclass(frozen=True)
-class BeadLaw:
-    """A law, that of the stopper beside it, cautions, and how far it is off the bead.
+class Off:
+    """How far a law is off its bead, as shares of the load that an opening begins at.
 
-    off : greatest difference over the stroke of each opening, the deepest last, as a share of its peak. off_gas : of
-    the stiffness over the last of the small strokes.
+    near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : both at
+    openings that the law is made without, the worst; twice as far from the next as the law has them. gas : of the
+    stiffness over the last of the small strokes.
     """
+
+    near: tuple[float, ...]
+    whole: tuple[float, ...]
+    between: tuple[float, float]
+    gas: float
+
+
+@dataclass(frozen=True)
+class BeadLaw:
+    """A law, that of the stopper beside it, cautions, and how far it is off the bead."""
 
     law: GasketLaw
     stopper: GasketLaw | None
     cautions: tuple[str, ...]
-    off: tuple[float, ...]
-    off_gas: float
+    off: Off
 
 
 def law_of(found: BeadFindings) -> BeadLaw:
@@ -56,56 +67,39 @@ def law_of(found: BeadFindings) -> BeadLaw:
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
     keeps = any(one.set > KEEPS_NOTHING * bead.height * bead.stack.beads for one in first.openings)
     spread = None if found.spread is None else found.spread.share
-    about = {"title": _title(bead), "source": _source(bead), "spread": spread}
-    springs = [(one.peak / bead.zone_width, one.stiffness / bead.zone_width) for one in first.openings]
-    rows = _no_softer_than_loading(_rising(springs), curves) if keeps else ()
-    law, caution = _springing_back(bead.name, curves, rows, about)
-    off, off_gas = _off(law, found)
-    return BeadLaw(law, _stopper_law(bead), (*cautions, *caution), off, off_gas)
+    about: dict[str, Any] = {"title": _title(bead), "source": _source(bead), "spread": spread}
+    if keeps:
+        law, caution = _springing_back(found, curves, about)
+    else:
+        law, caution = check_law(OneStiffnessLaw(bead.name, curves, **about), "law"), ()
+    return BeadLaw(law, _stopper_law(bead), (*cautions, *caution), _off(law, found))
 
 
 def _springing_back(
-    name: str, curves: tuple[LoadingCurve, ...], rows: tuple[tuple[float, float], ...], about: dict[str, Any]
+    found: BeadFindings, curves: tuple[LoadingCurve, ...], about: dict[str, Any]
 ) -> tuple[GasketLaw, tuple[str, ...]]:
-    """Return a checked law that opens by the pressure reached, or where no such law holds by one stiffness, with what
-    to be wary of. rows : of pressure and stiffness, none where no set is kept."""
-    if len(rows) > 1:
-        try:
-            return check_law(StiffnessByPressureLaw(name, curves, unloading=rows, **about), "law"), ()
-        except InputError:
-            pass
-    stiffest = max((stiffness for _, stiffness in rows), default=None)
-    law = OneStiffnessLaw(name, curves, unloading_stiffness=stiffest, **about)
-    return check_law(law, "law"), (ONE_LINE,) if len(rows) > 1 else ()
+    """Return a checked law that opens along the bead's own curves, or where no such law holds along one line, with
+    what to be wary of."""
+    bead, first = found.bead, found.at[0]
+    legs = [leg for leg in first.history.legs if leg.kind == "opening"]
+    openings = tuple(_opening(leg, one, curves[0]) for leg, one in zip(legs, first.openings, strict=True))
+    try:
+        return check_law(OpeningCurvesLaw(bead.name, curves, openings=openings, **about), "law"), ()
+    except InputError:
+        stiffest = max(one.stiffness / bead.zone_width for one in first.openings)
+        stiffest = max(stiffest, (1.0 + 1e-6) * steepest(curves))
+        return check_law(OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about), "law"), (ONE_LINE,)
 
 
-def _rising(rows: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
-    """Return rows of pressure and stiffness with rising pressures; of equal ones the stiffest."""
-    kept: dict[float, float] = {}
-    for pressure, stiffness in sorted(rows):
-        kept[round(pressure, 6)] = max(stiffness, kept.get(round(pressure, 6), 0.0))
-    return tuple(kept.items())
-
-
-def _no_softer_than_loading(
-    rows: tuple[tuple[float, float], ...], curves: Sequence[LoadingCurve]
-) -> tuple[tuple[float, float], ...]:
-    """Return rows of stiffness raised to the steepest loading, as every law needs.
-
-    Where loading gets steeper just where a bead was opened, as when leg tips touch, the bead's own stiffness holds up
-    to there and a second row has what further loading needs.
-    """
-    pieces = [piece for curve in curves for piece in zip(curve.pressure, curve.slopes(), strict=False)]
-
-    def least(until: float) -> float:
-        return (1.0 + 1e-6) * max(slope for start, slope in pieces if start < until)
-
-    raised: list[tuple[float, float]] = []
-    for number, (pressure, stiffness) in enumerate(rows):
-        until = rows[number + 1][0] if number + 1 < len(rows) else np.inf
-        own, beyond = max(stiffness, least(JUST_BEFORE * pressure)), max(stiffness, least(until))
-        raised += [(JUST_BEFORE * pressure, own)] * (beyond > own) + [(pressure, beyond)]
-    return tuple(raised)
+def _opening(leg: Leg, opened: Opening, curve: LoadingCurve) -> tuple[tuple[float, float], ...]:
+    """Return an opening in few rows of closure (mm) and pressure (MPa), from its set up to the loading curve."""
+    load = np.maximum.accumulate(leg.loads[::-1])
+    closure = leg.closures[::-1] * (opened.closure / leg.closures[0])
+    rises = (closure > opened.set) & (load > NOTHING * load[-1]) & (np.diff(load, prepend=-1.0) > 0.0)
+    closure, load = np.append(opened.set, closure[rises]), np.append(0.0, load[rises])
+    closure, load = _thinned(closure, load, ())
+    pressure = load * (curve.at(opened.closure) / load[-1])
+    return tuple(zip(map(float, closure), map(float, pressure), strict=True))
 
 
 def _curve(at: AtTemperature, width: float) -> LoadingCurve:
@@ -138,20 +132,34 @@ def _thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tup
     return closure[places], load[places]
 
 
-def _off(law: GasketLaw, found: BeadFindings) -> tuple[tuple[float, ...], float]:
-    """Return by how much the law is off where gas moves the joint, as `BeadLaw` has it."""
+def _off(law: GasketLaw, found: BeadFindings) -> Off:
+    """Return by how much the law is off its bead."""
     bead, at = found.bead, found.at[0]
     count, width, stroke = bead.stack.beads, bead.zone_width, bead.path.stroke
-    off = []
-    for leg in (leg for leg in at.history.legs if leg.kind == "opening"):
-        kept = law.set_after(count * float(leg.closures[0]), 0.0, at.temperature)
-        moved = leg.closures[0] - leg.closures <= stroke * (1.0 + 1e-9)
-        said = np.array([law.pressure(count * float(c), kept, at.temperature) for c in leg.closures[moved]]) * width
-        off.append(float(np.abs(said - leg.loads[moved]).max()) / float(leg.loads[0]))
+    legs = [leg for leg in at.history.legs if leg.kind == "opening"]
+    near, whole = zip(*(_off_along(law, leg, found) for leg in legs), strict=True)
+    between = (0.0, 0.0)
+    if isinstance(law, OpeningCurvesLaw) and len(legs) > 2:
+        left_out = (
+            _off_along(replace(law, openings=law.openings[:i] + law.openings[i + 1 :]), legs[i], found)
+            for i in range(1, len(legs) - 1)
+        )
+        between = tuple(map(max, zip(*left_out, strict=True)))  # type: ignore[assignment]
     top, back = count * bead.path.deepest, count * stroke
     kept = law.set_after(top, 0.0, at.temperature)
     lost = law.pressure(top, kept, at.temperature) - law.pressure(top - back, kept, at.temperature)
-    return tuple(off), lost * width / (back * at.gas_stiffness) - 1.0
+    return Off(near, whole, between, lost * width / (back * at.gas_stiffness) - 1.0)
+
+
+def _off_along(law: GasketLaw, leg: Leg, found: BeadFindings) -> tuple[float, float]:
+    """Return how far the law is off an opening within the stroke of gas and over all of it, as shares of its peak."""
+    bead, temperature = found.bead, found.at[0].temperature
+    places = bead.stack.beads * leg.closures
+    kept = law.set_after(float(places[0]), 0.0, temperature)
+    said = bead.zone_width * np.array([law.pressure(float(place), kept, temperature) for place in places])
+    off = np.abs(said - leg.loads) / float(leg.loads[0])
+    within = leg.closures[0] - leg.closures <= bead.path.stroke * (1.0 + 1e-9)
+    return float(off[within].max()), float(off.max())
 
 
 def _stopper_law(bead: Bead) -> GasketLaw | None:
@@ -215,9 +223,9 @@ def _law_lines(law: GasketLaw) -> list[str]:
         if law.spread is None
         else [f"spread = {law.spread:.10g}  # plus-minus, by tolerances of height and thickness"]
     )
-    if isinstance(law, StiffnessByPressureLaw):
-        rows = ", ".join(f'["{p:.10g} MPa", "{k:.10g} MPa/mm"]' for p, k in law.unloading)
-        lines.append(f"unloading = [{rows}]")
+    if isinstance(law, OpeningCurvesLaw):
+        openings = (", ".join(f"[{c:.10g}, {p:.10g}]" for c, p in rows) for rows in law.openings)
+        lines += ["openings = [  # rows of closure, mm, and pressure, MPa", *(f"  [{one}]," for one in openings), "]"]
     elif isinstance(law, OneStiffnessLaw) and law.unloading_stiffness is not None:
         lines.append(f'unloading_stiffness = "{law.unloading_stiffness:.10g} MPa/mm"')
     for curve in law.curves:

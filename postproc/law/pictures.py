@@ -11,7 +11,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 from headjoint.postproc.present.drawing import COLOURS, INK, QUIET, blank_figure, placed_axes, save_picture
 from headjoint.postproc.present.scale import Scale, Scales
@@ -29,6 +32,8 @@ ROOM_FOR_ARROWS = 0.08  # of the picture's height
 BEYOND = 1.07  # how far past its last row a curve is drawn
 WELL_BEYOND = 1.5  # times the crush pressure
 LONGEST_STEM = 80  # characters of a file name
+CURVED = "along curves, in the mean by\n"
+TYPICAL = "typical shape"  # in the source of laws from memory
 FROM_MEMORY = (
     "Shipped laws are typical shapes from memory, each with a range to carry along; no measurement stands behind them."
 )
@@ -110,7 +115,7 @@ def _digits(value: float) -> str:
 
 def _caption(law: GasketLaw) -> str:
     said = [f"Source: {law.source}."]
-    if "from memory" in law.source:
+    if TYPICAL in law.source:
         said.append(FROM_MEMORY)
     if law.spread is None:
         said.append("No range is known for this law.")
@@ -186,6 +191,15 @@ def _unloadings(law: GasketLaw, reach: float) -> list[_Unloading]:
     return found
 
 
+def _opening(law: GasketLaw, one: _Unloading) -> tuple[list[float], list[float]]:
+    """Return closures (mm) and pressures (MPa) on the way from lifting off to the peak."""
+    temperature = law.curves[0].temperature
+    corners = law.corners(one.left, temperature) if isinstance(law, OpeningCurvesLaw) else []
+    between = [place for place in corners if one.foot < place < one.peak]
+    inside = [law.pressure(place, one.left, temperature) for place in between]
+    return [one.foot, *between, one.peak], [0.0, *inside, one.pressure]
+
+
 def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float, scales: Scales) -> None:
     """Draw opening and closing again; lines up to more than `least` MPa have room for arrows."""
     unloadings = _unloadings(law, reach)
@@ -193,19 +207,22 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float, scale
         return
     closure, pressure, small, stiffness = scales.fine, scales.pressure, scales.small, scales.stiffness
     values = dict.fromkeys(stiffness.number(one.stiffness, _digits(one.stiffness)) for one in unloadings)
+    curved = isinstance(law, OpeningCurvesLaw)
     label = (
         f"unloading and reloading at {scales.temperature.text(law.curves[0].temperature, 'g')}\n"
-        f"along {', '.join(values)} {stiffness.unit};\n"
+        f"{CURVED if curved else 'along '}{', '.join(values)} {stiffness.unit};\n"
         f"sets left: {', '.join(small.number(one.left, '.3g') for one in unloadings)} {small.unit}"
     )
     for one in unloadings:
-        (foot, peak), top = closure([one.foot, one.peak]), pressure(one.pressure)
-        axes.plot([foot, peak], [0.0, top], color=INK, linewidth=1.2, label=label, zorder=2.5)
+        places, borne = _opening(law, one)
+        x, p = closure(places), pressure(borne)
+        axes.plot(x, p, color=INK, linewidth=1.2, label=label, zorder=2.5)
         label = ""
-        axes.plot([foot], [0.0], "o", color=INK, markersize=4.5, clip_on=False, zorder=4)
+        axes.plot([x[0]], [0.0], "o", color=INK, markersize=4.5, clip_on=False, zorder=4)
         if one.pressure < least:
             continue
-        thirds = [(foot + share * (peak - foot), share * top) for share in (0.32, 0.68)]
+        across = [x[0] + share * (x[-1] - x[0]) for share in ((0.44, 0.56) if curved else (0.32, 0.68))]
+        thirds = [(place, float(np.interp(place, x, p))) for place in across]
         arrow = {"arrowstyle": "<|-|>", "color": INK, "linewidth": 1.2, "mutation_scale": 9, "shrinkA": 0, "shrinkB": 0}
         axes.annotate("", thirds[1], xytext=thirds[0], arrowprops=arrow)
 

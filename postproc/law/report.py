@@ -12,8 +12,9 @@ from rich.table import Table
 
 from headjoint.cases.condensed.gasket_creep import kept_in_rig
 from headjoint.model.gasket.law import GasketLaw
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.model.reading.service_reading import duration_text
-from headjoint.postproc.law.pictures import FROM_MEMORY
+from headjoint.postproc.law.pictures import FROM_MEMORY, TYPICAL
 from headjoint.postproc.present.console import console
 from headjoint.postproc.present.scale import Scales
 from headjoint.postproc.present.units import figure_text, value_text
@@ -27,7 +28,7 @@ def print_laws(laws: Sequence[GasketLaw], units: str, written: Sequence[Path]) -
     screen = console()
     for law in laws:
         _print_law(screen, law, units)
-    if any("from memory" in law.source for law in laws):
+    if any(TYPICAL in law.source for law in laws):
         screen.print(FROM_MEMORY)
     screen.print("wrote " + ", ".join(escape(str(path)) for path in written))
 
@@ -68,15 +69,21 @@ def _print_unloading(screen: Console, law: GasketLaw, scales: Scales) -> None:
     ]
     if not rows:
         screen.print("unloading: along the loading curve, no set is kept")
-    elif len(rows) == 1:
+    elif len(rows) == 1 and not isinstance(law, OpeningCurvesLaw):
         screen.print(f"unloading stiffness: {rows[0][1]} {unit}")
     else:
         table = Table(title=f"\nUnloading stiffness, {unit}", title_justify="left", box=None, pad_edge=False,
                       padding=(0, 2, 0, 0))  # fmt: skip
         table.add_column(f"pressure reached {pressure.unit}", justify="right")
         table.add_column("stiffness", justify="right")
-        for row in rows:
-            table.add_row(*row)
+        kept = (
+            [scales.fine.number(one[0][0], ".4g") for one in law.openings] if isinstance(law, OpeningCurvesLaw) else []
+        )
+        if kept:
+            table.title = f"\nOpening along curves, at first by {unit}"
+            table.add_column(f"set left {scales.fine.unit}", justify="right")
+        for number, row in enumerate(rows):
+            table.add_row(*row, *kept[number : number + 1])
         screen.print(table)
 
 

@@ -1,0 +1,316 @@
+"""Openings of a gasket zone as rows of closures at common levels of pressure, which do not cross."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.gasket.loading import LoadingCurve
+
+SPACING = 0.01  # of the gap between two rows where it is widest, or of their loading: the least gap between them
+APART = 1e-4  # of the greatest pressure, by which levels are apart at least
+BELOW_TOP = 1e-6  # share of the pressure reached, at which slopes stand for what is nothing over nothing at the top
+RISING = 1e-9  # of the greatest mean springback, by which it rises at least
+STIFFER = 1.05  # than anything that is stated, what lies between may be; more than `SPACING` takes away
+STEEPER = 1.0 + 1e-6  # than loading, what lies beyond the last row
+
+
+class _Place(NamedTuple):
+    """Where zones lie: row before, row after, share of the way between, closure beyond the last row (mm)."""
+
+    row: IntArray
+    after: IntArray
+    share: FloatArray
+    beyond: FloatArray
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Rows k at levels j. level : (m,) MPa from nothing. column : (n,) each row's own. top : (n,) closure there, mm.
+
+    closure : (n, m) mm at which a row bears a level, `top` beyond its own. head : (n,) stiffness (MPa/mm) above row k
+    up to the loading curve, nothing where it is flat there. last_slope : of the loading curve beyond the last row.
+    """
+
+    level: FloatArray
+    column: IntArray
+    top: FloatArray
+    closure: FloatArray = field(repr=False)
+    head: FloatArray
+    last_slope: float
+
+    @cached_property
+    def sets(self) -> FloatArray:
+        """Closures (mm) at which rows bear nothing."""
+        return np.ascontiguousarray(self.closure[:, 0])
+
+    @cached_property
+    def reached(self) -> FloatArray:
+        """Pressure (MPa) that each row begins at."""
+        return self.level[self.column]
+
+    @cached_property
+    def stiffest(self) -> float:
+        """Greatest stiffness (MPa/mm) of any piece of a row, and beyond the last."""
+        pieces = [
+            float((np.diff(self.level[: at + 1]) / np.diff(row[: at + 1])).max())
+            for row, at in zip(self.closure, self.column, strict=True)
+            if at > 0
+        ]
+        return max(*pieces, float(self.head[-1]))
+
+    # --- one point, the reference
+
+    def opening(self, permanent_set: float) -> list[tuple[float, float]]:
+        """Return closure (mm) and pressure (MPa) along the opening of a set (mm), up to the loading curve."""
+        row = max(int(np.sum(self.sets <= permanent_set)) - 1, 0)
+        own = self.column[row]
+        if row + 1 == len(self.top):
+            beyond = max(permanent_set - float(self.sets[row]), 0.0)
+            rows = [(float(self.closure[row, j]) + beyond, float(self.level[j])) for j in range(own + 1)]
+            c, p = rows[-1]
+            more = self._over_the_end(beyond)
+            return [*rows, (c + more / float(self.head[row]), p + more)] if more > 0.0 else rows
+        before, after = float(self.sets[row]), float(self.sets[row + 1])
+        w = min(max((permanent_set - before) / (after - before), 0.0), 1.0)
+
+        def between(a: float, b: float) -> float:
+            return a + w * (b - a)
+
+        rows = [
+            (between(float(self.closure[row, j]), float(self.closure[row + 1, j])), float(self.level[j]))
+            for j in range(own + 1)
+        ]
+        top = between(*map(float, self.top[row : row + 2])), between(*map(float, self.reached[row : row + 2]))
+        return [*rows, top] if top[0] > rows[-1][0] else rows
+
+    def _over_the_end(self, beyond: float) -> float:
+        """Return how far above the last row's pressure (MPa) a zone set so far beyond it meets the loading curve."""
+        if self.last_slope == 0.0:
+            return 0.0
+        return beyond / (1.0 / self.last_slope - 1.0 / float(self.head[-1]))
+
+    def set_through(self, closure: float, pressure: float) -> float:
+        """Return the set (mm) of the zone that opens through a point; minus infinity before the first row."""
+        row = -1
+        for number, (rows, reached) in enumerate(zip(self.closure, self.reached, strict=True)):
+            if float(np.interp(min(pressure, reached), self.level, rows)) <= closure:
+                row = number
+        if row < 0:
+            return -np.inf
+        p = min(pressure, float(self.reached[row]))
+        c = closure - ((pressure - p) / float(self.head[row]) if self.head[row] > 0.0 else 0.0)
+        a = float(np.interp(p, self.level, self.closure[row]))
+        if row + 1 == len(self.top):
+            return float(self.sets[row]) + max(c - a, 0.0)
+        b = float(np.interp(p, self.level, self.closure[row + 1]))
+        w = min(max((c - a) / (b - a), 0.0), 1.0) if b > a else 0.0
+        return float(self.sets[row]) + w * float(self.sets[row + 1] - self.sets[row])
+
+    # --- many points
+
+    def _place(self, permanent_set: FloatArray) -> _Place:
+        row = np.maximum(self.sets.searchsorted(permanent_set, side="right") - 1, 0)
+        after = np.minimum(row + 1, len(self.top) - 1)
+        over, gap = np.maximum(permanent_set - self.sets[row], 0.0), self.sets[after] - self.sets[row]
+        share = np.divide(over, gap, out=np.zeros_like(over), where=gap > 0.0)
+        return _Place(row, after, np.minimum(share, 1.0), np.where(after == row, over, 0.0))
+
+    def _reached(self, place: _Place) -> FloatArray:
+        """Return where zones meet the loading curve (MPa)."""
+        start = self.reached[place.row]
+        return start + place.share * (self.reached[place.after] - start) + self._over_the_end(1.0) * place.beyond
+
+    def borne(self, closure: FloatArray, permanent_set: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return pressure (MPa) and stiffness (MPa/mm) on the openings of sets (mm), and where these end (MPa)."""
+        place = self._place(permanent_set)
+        own = self.column[place.row]
+        nodes = self.closure[place.row]
+        nodes = nodes + place.share[:, None] * (self.closure[place.after] - nodes) + place.beyond[:, None]
+        nodes[np.arange(len(self.level)) > own[:, None]] = np.inf
+        at = (nodes <= closure[:, None]).sum(axis=1) - 1
+        each, start = np.arange(len(closure)), np.maximum(at, 0)
+        end = np.minimum(start + 1, len(self.level) - 1)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            inside = (self.level[end] - self.level[start]) / (nodes[each, end] - nodes[each, start])
+        stiffness = np.where(at < own, inside, self.head[place.row]) * (at >= 0)
+        pressure = np.where(at >= 0, self.level[start] + stiffness * (closure - nodes[each, start]), 0.0)
+        return pressure, stiffness, self._reached(place)
+
+    def sets_through(self, closure: FloatArray, pressure: FloatArray) -> FloatArray:
+        """Return the sets (mm) of zones that open through points; minus infinity before the first row."""
+        bears = self._at(pressure)
+        row = (bears <= closure[:, None]).sum(axis=1) - 1
+        fresh, row = row < 0, np.maximum(row, 0)
+        after, each = np.minimum(row + 1, len(self.top) - 1), np.arange(len(closure))
+        p = np.minimum(pressure, self.reached[row])
+        head = self.head[row]
+        c = closure - np.divide(pressure - p, head, out=np.zeros_like(head), where=head > 0.0)
+        bears = self._at(p)
+        a, b = bears[each, row], bears[each, after]
+        share = np.divide(c - a, b - a, out=np.zeros_like(a), where=b > a)
+        found = self.sets[row] + np.where(
+            after == row, np.maximum(c - a, 0.0), np.clip(share, 0.0, 1.0) * (self.sets[after] - self.sets[row])
+        )
+        return np.where(fresh, -np.inf, found)
+
+    def _at(self, pressure: FloatArray) -> FloatArray:
+        """Return the closures (p, n) at which rows bear pressures, their tops beyond what they reached."""
+        at, share = self._between(pressure)
+        low = self.closure[:, at]
+        return (low + share * (self.closure[:, at + 1] - low)).T
+
+    def _between(self, pressure: FloatArray) -> tuple[IntArray, FloatArray]:
+        """Return the levels below pressures, and how far these are on the way to the next, at most there."""
+        at = np.clip(self.level.searchsorted(pressure, side="right") - 1, 0, len(self.level) - 2)
+        return at, np.minimum((pressure - self.level[at]) / (self.level[at + 1] - self.level[at]), 1.0)
+
+    def springback(self, pressure: FloatArray, permanent_set: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return closure less set (mm) where zones bear pressures, and its slopes by pressure and set."""
+        place = self._place(permanent_set)
+        start, head = self.reached[place.row], self.head[place.row]
+        p = np.minimum(pressure, start)
+        at, share = self._between(p)
+        rise = self.level[at + 1] - self.level[at]
+
+        def row(number: IntArray) -> tuple[FloatArray, FloatArray]:
+            low, high = self.closure[number, at], self.closure[number, at + 1]
+            return low + share * (high - low), (high - low) / rise
+
+        (a, soft_a), (b, soft_b) = row(place.row), row(place.after)
+        softness = np.divide(1.0, head, out=np.zeros_like(head), where=head > 0.0)
+        closure = a + place.share * (b - a) + place.beyond + (pressure - p) * softness
+        softness = np.where(pressure < start, soft_a + place.share * (soft_b - soft_a), softness)
+        gap = self.sets[place.after] - self.sets[place.row]
+        by_set = np.divide(b - a, gap, out=np.ones_like(a), where=gap > 0.0) - 1.0
+        loaded, softer = self._loaded(pressure)
+        on = pressure <= self._reached(place)
+        back = np.where(on, closure, loaded) - permanent_set
+        return back, np.where(on, softness, softer), np.where(on, by_set, -1.0)
+
+    def _loaded(self, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the least closure (mm) that bears `pressure` (MPa) on the coldest curve, and its slope (mm/MPa)."""
+        at = np.maximum(self.reached.searchsorted(pressure, side="left") - 1, 0)
+        rise = np.append(np.diff(self.reached), self.last_slope)
+        run = np.append(np.diff(self.top), 1.0)
+        softness = np.divide(run, rise, out=np.zeros_like(run), where=rise > 0.0)[at]
+        return self.top[at] + (pressure - self.reached[at]) * softness, softness
+
+    def mean_springback(self, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return how far (mm) zones open wholly from pressures on the coldest curve, never less than from less, and
+        its slope (mm/MPa)."""
+        back = np.maximum.accumulate(self.top - self.sets)
+        back = back + RISING * back[-1] * self.reached / self.reached[-1]
+        p, last = np.unique(self.reached[::-1], return_index=True)
+        back = back[::-1][last]
+        softness = np.append(np.diff(back) / np.diff(p), 1.0 / self.head[-1])
+        at = np.maximum(p.searchsorted(pressure, side="right") - 1, 0)
+        return back[at] + softness[at] * (pressure - p[at]), softness[at]
+
+
+@lru_cache(maxsize=256)
+def grid_of(curve: LoadingCurve, openings: tuple[tuple[tuple[float, float], ...], ...]) -> Grid:
+    """Return the grid of a loading curve and its openings, rows of closure (mm) and pressure (MPa)."""
+    level = _levels(curve, [pressure for rows in openings for _, pressure in rows])
+    tops = _tops(curve, level)
+    column = level.searchsorted([pressure for _, pressure in tops])
+    top = np.array([closure for closure, _ in tops])
+    closure = np.repeat(top[:, None], len(level), axis=1)
+    loaded, least = _Loaded(level, column, top), _least_softness(curve, openings)
+    begun = np.array([rows[-1][0] for rows in openings]) - top[0]
+    for k in range(1, len(top)):
+        own = column[k]
+        if own > 0:
+            share = level[: own + 1] / level[own]
+            elastic = top[k] - loaded.closure_at(level[: own + 1])
+            opened = top[k] - _springback(top[k] - top[0], share, begun, openings, elastic, loaded)
+            # from the top down, so that no piece is stiffer than any that is stated
+            over = np.minimum.accumulate((opened - level[: own + 1] * least)[::-1])[::-1]
+            closure[k, : own + 1] = over + level[: own + 1] * least
+        common = slice(0, column[k - 1] + 1)
+        before = closure[k - 1, common]
+        beside = np.maximum(closure[k, common], before)
+        widest = float((beside - before).max())
+        closure[k, common] = np.maximum(beside, before + SPACING * min(widest, top[k] - top[k - 1]))
+        closure[k, own] = top[k]
+    last = curve.slopes()[-1]
+    rise = level[column[1:]] - level[column[:-1]]
+    run = top[1:] - closure[np.arange(1, len(top)), column[:-1]]
+    head = np.divide(rise, run, out=np.zeros_like(run), where=run > 0.0)
+    return Grid(level, column, top, closure, np.append(head, max(float(head.max()), STEEPER * last)), last)
+
+
+def _least_softness(curve: LoadingCurve, openings: tuple[tuple[tuple[float, float], ...], ...]) -> float:
+    """Return how soft (mm/MPa) a row is at least: somewhat less than anything that is stated."""
+    stated = [(p1 - p0) / (c1 - c0) for rows in openings for (c0, p0), (c1, p1) in pairwise(rows)]
+    return 1.0 / (STIFFER * max(*stated, *curve.slopes()))
+
+
+def _levels(curve: LoadingCurve, stated: list[float]) -> FloatArray:
+    """Return the pressures (MPa) of rows of the curve and of openings, without those close to another."""
+    found = sorted({0.0, *curve.pressure})
+    for pressure in sorted(stated):
+        nearest = min(abs(pressure - one) for one in found)
+        if nearest > APART * max(*found, pressure):
+            found.append(pressure)
+    return np.array(sorted(found))
+
+
+def _tops(curve: LoadingCurve, level: FloatArray) -> list[tuple[float, float]]:
+    """Return closure and pressure of the loading curve at its rows and at every level, on with its last slope."""
+    found = set(zip(curve.closure, curve.pressure, strict=True))
+    for (c0, p0), (c1, p1) in pairwise(zip(curve.closure, curve.pressure, strict=True)):
+        found |= {(c0 + (c1 - c0) * (float(p) - p0) / (p1 - p0), float(p)) for p in level if p0 < p < p1}
+    slope = curve.slopes()[-1]
+    beyond = [float(p) for p in level if p > curve.pressure[-1]]
+    return sorted(found | {(curve.closure[-1] + (p - curve.pressure[-1]) / slope, p) for p in beyond if slope > 0.0})
+
+
+class _Loaded(NamedTuple):
+    """The coldest loading curve by pressure: levels (MPa), column of each row, closures (mm) of the rows."""
+
+    level: FloatArray
+    column: IntArray
+    top: FloatArray
+
+    def closure_at(self, pressure: FloatArray) -> FloatArray:
+        """Return the closure (mm) that bears pressures, the greatest where the curve is flat."""
+        last = self.column.searchsorted(np.arange(len(self.level)), side="right") - 1
+        return np.interp(pressure, self.level, self.top[last])
+
+
+def _springback(
+    place: float,
+    share: FloatArray,
+    begun: FloatArray,
+    openings: tuple[tuple[tuple[float, float], ...], ...],
+    elastic: FloatArray,
+    loaded: _Loaded,
+) -> FloatArray:
+    """Return how far (mm) a zone closed to `place` opens to shares of its pressure, between openings `begun` there.
+
+    Places are from first touch. Linear with place from opening to opening; below the first, its springback over what
+    loading goes back goes to one, that is to `elastic`; beyond the last it grows in proportion.
+    """
+    after = int(begun.searchsorted(place))
+    if after == len(begun):
+        return place / begun[-1] * _opened(openings[-1], share)
+    way = place / begun[0]
+    if after == 0:
+        share = np.minimum(share, 1.0 - BELOW_TOP)
+        closure, pressure = openings[0][-1]
+        loading = closure - loaded.closure_at(share * pressure)
+        return elastic * (1.0 - way + way * np.minimum(_opened(openings[0], share) / loading, 1.0))
+    way = (place - begun[after - 1]) / (begun[after] - begun[after - 1])
+    return (1.0 - way) * _opened(openings[after - 1], share) + way * _opened(openings[after], share)
+
+
+def _opened(rows: tuple[tuple[float, float], ...], share: FloatArray) -> FloatArray:
+    """Return how far (mm) an opening has come at shares of the pressure that it began at."""
+    closure, pressure = np.array(rows).T
+    return closure[-1] - np.interp(share, pressure / pressure[-1], closure)
