@@ -19,7 +19,7 @@ from headjoint.cases.service.tightened import tightened
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
-from headjoint.postproc.designs.cell_designs import CellBase, cell_base, judge_cells
+from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, cell_base, judge_cells
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task
 
@@ -66,6 +66,24 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
             assert one.force == pytest.approx(other.force, rel=1e-8)
             largest = other.equilibrium.pressure.max()
             assert np.abs(one.equilibrium.pressure - other.equilibrium.pressure).max() < 1e-6 * largest
+
+
+def test_a_cell_near_another_comes_to_the_same_and_is_not_solved_where_nothing_changed():
+    other = begun_cell(base(), source().design({"torque": "84 N.m"}))
+    moved = source().design({"torque": "84 N.m", "load_cases.gas_pressure": "91 bar"})
+    near, fresh = begun_cell(base(), moved, other), begun_cell(base(), moved)
+    for level, history in near.histories.items():
+        for one, alone in zip(history.states, fresh.histories[level].states, strict=True):
+            assert one.force == pytest.approx(alone.force, rel=1e-8)
+        # gas changes nothing before it; nor after it where it unloads the gasket, which then sets no more
+        for one, state in zip(history.states, other.histories[level].states, strict=True):
+            if one.kind != "cold":
+                assert (one.equilibrium is state.equilibrium) == (one.kind != "firing")
+    tighter = source().design({"torque": "88 N.m"})
+    near, fresh = begun_cell(base(), tighter, other), begun_cell(base(), tighter)
+    for level, history in near.histories.items():
+        for one, alone in zip(history.states, fresh.histories[level].states, strict=True):
+            assert one.force == pytest.approx(alone.force, rel=1e-8)
 
 
 @pytest.mark.long

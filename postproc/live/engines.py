@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -18,17 +19,22 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
-from headjoint.postproc.live.answer import Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
+from headjoint.postproc.live.answer import Shape, begin, drawn_plan, moved, pressures, shape_of, state_shown, told
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
+from headjoint.postproc.live.turns import SupersededError, Turns
 
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What a page asks: an engine by its name, what is moved by path, and which pressures to draw."""
+    """What a page asks: an engine by its name, what is moved by path, and which pressures to draw.
+
+    first : whether what is solved first is wanted, the verdict only begun. page, move : which page asks, and after how
+    many moves; what it asked before is given up.
+    """
 
     engine: str
     changes: dict[str, float | str] = field(default_factory=dict)
@@ -37,6 +43,9 @@ class Asked:
     level: Literal["least", "nominal", "greatest"] = "least"
     state: int = -1
     plan: bool = False
+    first: bool = False
+    page: str = ""
+    move: int = 0
 
 
 class Engines:
@@ -47,8 +56,9 @@ class Engines:
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
+        self._begun: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._condensing = Condensing(shape_of)
-        self._working, self._serving = threading.Lock(), threading.Lock()
+        self._turns, self._serving = Turns(), threading.Lock()
 
     @property
     def names(self) -> list[str]:
@@ -86,8 +96,12 @@ class Engines:
             return {"values": values, "key": key} | (
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
-        with self._working, one_thread():
-            found = self._moved(_name(asked, changes), shape, design)
+        self._turns.moved(asked.page, asked.move)
+        with self._turns.taken(first=asked.first), one_thread():
+            try:
+                found = self._moved(_name(asked, changes), shape, design, asked)
+            except SupersededError:
+                return {"superseded": True}
             answer = {"values": values, "key": key} | told(found, asked.units)
             if found.histories:
                 answer["state"] = state_shown(found, asked.state)
@@ -99,6 +113,8 @@ class Engines:
     def curves(self, asked: Asked, service: bool) -> dict[str, Any]:
         """Return the joint diagram of what is moved, or with `service` the clamp through the file's service.
 
+        Of a page that has moved on meanwhile, nothing but that.
+
         Raises InputError where its shape is not condensed yet, or where there is no solution.
         """
         source, changes, _ = self._changed(asked)
@@ -108,16 +124,21 @@ class Engines:
             raise InputError("ask for the answer first; its shape is not condensed yet")
         try:
             with one_thread():
-                with self._working:
-                    found = self._moved(_name(asked, changes), shape, design)
+                with self._turns.taken(first=False):
+                    found = self._moved(_name(asked, changes), shape, design, dataclasses.replace(asked, first=False))
                     if found.outcome.problem:
                         raise InputError(found.outcome.problem)
                     if not service:
-                        return {"diagram": joint_diagram(found, asked.units)}
+                        return {"diagram": joint_diagram(found, asked.units, self._between(asked))}
                 with self._serving:
                     return {"service": clamp_in_service(found, asked.units)}
+        except SupersededError:
+            return {"superseded": True}
         except JointError as error:
             raise InputError(str(error)) from None
+
+    def _between(self, asked: Asked) -> Callable[[], None]:
+        return partial(self._turns.between, asked.page, asked.move)
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -160,7 +181,7 @@ class Engines:
 
     def _one_fastener(self, key: str, design: Joint) -> Shape:
         """Return the shape of one fastener: condensed here and now, in less time than a process takes to start."""
-        with self._working, one_thread():
+        with self._turns.taken(first=True), one_thread():
             try:
                 base = make_base(design)
             except JointError as error:
@@ -168,17 +189,25 @@ class Engines:
         shape: Shape = self._condensing.keep(key, base)
         return shape
 
-    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> JudgedDesign:
+    def _moved(self, name: str, shape: Shape, design: Joint | Cell, asked: Asked) -> JudgedDesign:
+        """Return what is moved, judged, or only begun where that is asked for and no more is known yet."""
         if name in self._answers:
             self._answers.move_to_end(name)
             return self._answers[name]
         try:
-            found = moved(shape, design)
+            begun = self._begun.get(name)
+            if asked.first:
+                return begun or self._kept(self._begun, name, begin(shape, design))
+            found = moved(shape, design, begun, self._between(asked))
         except JointError as error:
             raise InputError(str(error)) from None
-        self._answers[name] = found
-        while len(self._answers) > ANSWERS:
-            self._answers.popitem(last=False)
+        return self._kept(self._answers, name, found)
+
+    @staticmethod
+    def _kept(where: OrderedDict[str, JudgedDesign], name: str, found: JudgedDesign) -> JudgedDesign:
+        where[name] = found
+        while len(where) > ANSWERS:
+            where.popitem(last=False)
         return found
 
 

@@ -6,9 +6,9 @@ const now = { engine: start.engine, units: start.units, model: "whole", level: "
 const SILENT = "the server does not answer; is it still running?";
 const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
-let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
-const timings = [];
-window.headjointLive = { timings, get answered() { return answered === serial && chosen === identity(now) && !asking && !waitKey; }, get answer() { return answer; } };
+let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
+const PAGE = Math.random().toString(36).slice(2), timings = [], verdicts = [];
+window.headjointLive = { timings, verdicts, get shown() { return begun === serial && chosen === identity(now) && !waitKey; }, get answered() { return answered === serial && chosen === identity(now) && !asking && !waitKey; }, get answer() { return answer; } };
 
 function identity({ engine, units, model }) { return new URLSearchParams({ engine, units, model }).toString(); }
 
@@ -31,8 +31,8 @@ function readAddress() {
   for (const [name, value] of query) if (name.startsWith("set.")) now.changes[name.slice(4)] = number.test(value) ? Number(value) : value;
 }
 
-async function post(place, body) {
-  const sent = await fetch(place, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+async function post(place, body, until) {
+  const sent = await fetch(place, { method: "POST", signal: until ? until.signal : null, headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
   const found = await sent.json();
   if (found.refused) throw new Error(found.refused);
   return found;
@@ -145,27 +145,32 @@ function moved() {
   serial += 1;
   if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
   moveTime = performance.now();
+  if (verdictAsked) verdictAsked.abort();
   if (settling === null) history.replaceState(null, "", address());
   showControls();
   ask();
 }
 
-// one question is under way at a time; the next one asks for what is true by then, so that no answer is out of date
+// one question is under way at a time; the next one asks for what is true by then, so that no answer is out of date.
+// Every answer comes twice: what is solved first, its verdict only begun, then all of it, unless something moves meanwhile
 async function ask() {
   if (asking) return;
   asking = true;
   while (answered !== serial) {
-    const asked = serial, since = moveTime, { engine, units, model, level } = now, changes = { ...now.changes };
-    const body = { engine, changes, units, model, level, state: now.state, plan: drawn === null };
+    const asked = serial, since = moveTime, { engine, units, model, level } = now, changes = { ...now.changes }, first = begun !== asked;
+    const body = { engine, changes, units, model, level, state: now.state, plan: drawn === null, first, page: PAGE, move: asked };
+    verdictAsked = first ? null : new AbortController();
     let found;
     try {
-      found = await post("/answer", body);
+      found = await post("/answer", body, verdictAsked);
       if (found.key !== drawnKey && whole && !found.drawn && found.plan) found = await post("/answer", { ...body, plan: true });
     } catch (error) {
-      if (asked === serial) { trouble(error instanceof TypeError ? SILENT : error.message); answered = asked; document.body.classList.add("old"); }
+      if (error.name === "AbortError") continue;
+      if (asked === serial) { trouble(error instanceof TypeError ? SILENT : error.message); answered = begun = asked; document.body.classList.add("old"); }
       if (error instanceof TypeError) { setTimeout(() => { serial += 1; ask(); }, 2000); break; }
       continue;
     }
+    if (found.superseded) continue;
     trouble("");
     if (found.waits) {
       if (waitKey !== CANCELLED) showWait(found, asked);
@@ -174,19 +179,26 @@ async function ask() {
       continue;
     }
     waitKey = ""; $("wait").hidden = true;
-    if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found); }
+    if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found, first); }
+    begun = asked;
+    if (asked === serial && first) { timings.push(performance.now() - since); tellTimes(); }
+    if (found.judged === false) continue;
     answered = asked;
-    if (asked === serial) { timings.push(performance.now() - since); if (!found.problem) askCurves(); }
+    if (asked === serial) { verdicts.push(performance.now() - since); tellTimes(); if (!found.problem) askCurves(); }
   }
   asking = false;
+}
+
+function tellTimes() {
+  $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
 }
 
 // curves that are solved once an answer stands; whatever was moved meanwhile asks for its own
 async function askCurves() {
   const asked = serial, { engine, units, model } = now, changes = { ...now.changes };
   try {
-    const { diagram } = await post("/curves", { engine, changes, units, model });
-    if (asked !== serial) return;
+    const { diagram } = await post("/curves", { engine, changes, units, model, page: PAGE, move: asked });
+    if (asked !== serial || !diagram) return;
     answer.diagram = diagram;
     await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
     $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket.` : "";
@@ -223,22 +235,24 @@ function showWait(found, asked) {
   if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
 }
 
-async function show(found) {
+// pictures : whether they are not drawn yet; what the verdict still waits for is marked as old
+async function show(found, pictures) {
   if (found.problem) {
     document.body.classList.add("old"); trouble(found.problem); showValues(found.values);
     return;
   }
   document.body.classList.remove("old");
   if (found.drawn) { drawn = found.drawn; drawnKey = found.key; }
-  answer = found;
+  const judged = found.judged !== false;
+  for (const id of ["table", "more"]) { $(id).classList.toggle("waits", !judged); $(id).setAttribute("aria-busy", !judged); }
+  answer = judged ? found : { ...found, requirements: answer ? answer.requirements : [], not_judged: answer ? answer.not_judged : [] };
   showValues(found.values);
   $("verdict").className = { holds: "holds", "does not hold": "fails" }[found.word] || "unknown";
   $("word").textContent = found.word.toUpperCase();
-  $("sentence").textContent = found.sentence; $("change").textContent = found.change; $("seen").textContent = found.model;
+  $("sentence").textContent = found.sentence; $("change").textContent = found.change || ""; $("seen").textContent = found.model;
   showStates(found.states, found.state);
-  showRows(found);
-  await draw();
-  $("timing").textContent = timings.length ? `Last answer ${Math.round(timings.at(-1))} ms.` : "";
+  if (judged) showRows(found);
+  if (pictures) await draw();
 }
 
 function showStates(states, shown) {
@@ -357,7 +371,7 @@ function wire() {
   $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
   $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
-  $("pin").addEventListener("click", () => { pin(pinned || !answer ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
+  $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
     const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
     await post("/cancel", { key });
