@@ -28,7 +28,6 @@ from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
 from headjoint.postproc.live.curves import joint_diagram
 from headjoint.postproc.live.engines import Asked, Engines
-from headjoint.postproc.live.plan import folded, images
 from headjoint.postproc.live.turns import SupersededError, Turns
 
 BOLT, ENGINE = "yield-tightened-bolt", "boosted-four"
@@ -145,24 +144,6 @@ def test_the_file_that_is_saved_is_the_engine_that_was_shown(engines, tmp_path):
 def test_what_is_no_engine_and_no_control_is_refused(engines, asked):
     with pytest.raises(InputError):
         engines.answered(asked)
-
-
-def test_a_quarter_is_mirrored_to_the_whole_bore_and_a_stud_on_a_plane_stands_once():
-    cell = headjoint.read(ENGINE)
-    x, y = folded(cell, np.array([[-10.0, 10.0], [20.0, -20.0]]))
-    assert x == pytest.approx([10.0, 10.0])
-    assert y == pytest.approx([20.0, 20.0])
-    assert sorted(images(cell, (49.0, 48.5))) == [(-49.0, -48.5), (-49.0, 48.5), (49.0, -48.5), (49.0, 48.5)]
-    assert images(cell, (0.0, 0.0)) == [(0.0, 0.0)]
-
-
-def test_a_ring_s_half_sector_is_turned_all_round():
-    cell = headjoint.read("six-stud-ring")
-    radius = cell.layout.stud_circle / 2.0
-    assert len(images(cell, (radius, 0.0))) == 6
-    turned = np.radians([10.0, 70.0, 50.0, -10.0])  # all the same place: 10 degrees from a stud
-    x, y = folded(cell, 40.0 * np.stack([np.cos(turned), np.sin(turned)]))
-    assert np.degrees(np.arctan2(y, x)) == pytest.approx([10.0] * 4)
 
 
 def _slow(stage) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import base64
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -12,10 +12,11 @@ import numpy as np
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
+from headjoint.postproc.cell.in_plan import CellPlan, cell_plan
 from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, judged_cell
 from headjoint.postproc.designs.evaluation import begun_joint, judged_joint
 from headjoint.postproc.designs.outcome import JudgedDesign
-from headjoint.postproc.live.plan import GasketPlan, gasket_plan, surroundings
+from headjoint.postproc.live.plan import panel_of, told_panel
 from headjoint.postproc.present.report import factor_text
 from headjoint.postproc.present.scale import Scales
 from headjoint.postproc.verdict.requirement import LEVELS
@@ -33,14 +34,14 @@ class Shape:
     """
 
     base: Any = field(repr=False)
-    plan: GasketPlan | None = field(repr=False)
+    plan: CellPlan | None = field(repr=False)
     last: JudgedDesign | None = field(default=None, repr=False)
     begun: JudgedDesign | None = field(default=None, repr=False)
 
 
 def shape_of(base: Any) -> Shape:
-    """Return a condensed joint with the grid of its gasket."""
-    return Shape(base, gasket_plan(base.model, base.corners) if isinstance(base, CellBase) else None)
+    """Return a condensed joint with the plan of its gasket."""
+    return Shape(base, cell_plan(base.model, base.corners) if isinstance(base, CellBase) else None)
 
 
 def begin(shape: Shape, design: Joint | Cell) -> JudgedDesign:
@@ -73,7 +74,7 @@ def moved(shape: Shape, design: Joint | Cell, begun: JudgedDesign | None, betwee
 
 
 def told(found: JudgedDesign, units: str) -> dict[str, Any]:
-    """Return all that the page shows but the pressures in plan, in the reader's units."""
+    """Return all that the page shows but the gasket in plan, in the reader's units."""
     outcome = found.outcome
     if outcome.problem:
         return {"problem": outcome.problem}
@@ -161,16 +162,21 @@ def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[st
     ]
 
 
-def pressures(found: JudgedDesign, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
-    """Return the gasket's pressure in plan in one state; None of one fastener, or where there is no solution.
-
-    pressure : base64 of float32, row by row, nan where there is no gasket.
-    """
+def panel(found: JudgedDesign, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
+    """Return the gasket in plan in one state; None of one fastener, or where there is no solution."""
     if shape.plan is None or not found.histories:
         return None
-    states = found.histories[level].states
-    values = Scales(units).pressure(shape.plan.values(states[state].equilibrium.pressure))
-    return {"pressure": _packed(values)}
+    return told_panel(shape.plan, panel_of(plan_of(shape, found), found, level, state, units), units)
+
+
+def plan_of(shape: Shape, found: JudgedDesign) -> CellPlan:
+    """Return the plan of a cell that has a shape, by the cell's own laws."""
+    assert shape.plan is not None
+    model = found.histories["nominal"].model
+    pieces = tuple(
+        dataclasses.replace(one, group=model.reduced.group(one.group.name)) for one in shape.plan.field.pieces
+    )
+    return dataclasses.replace(shape.plan, model=model, field=dataclasses.replace(shape.plan.field, pieces=pieces))
 
 
 def state_shown(found: JudgedDesign, asked: int) -> int:
@@ -181,22 +187,5 @@ def state_shown(found: JudgedDesign, asked: int) -> int:
     return max((number for number, one in enumerate(states) if one.gas_pressure > 0.0), default=0)
 
 
-def drawn_plan(shape: Shape, cell: Cell, units: str) -> dict[str, Any] | None:
-    """Return the grid of the gasket and what lies round it, in the reader's unit of length."""
-    if shape.plan is None:
-        return None
-    length = Scales(units).length
-    around = surroundings(cell)
-    for one in (*around["bores"], *around["studs"]):
-        one["x"], one["y"] = length(one["x"]), length(one["y"])
-    for name in ("bore", "sealing_diameter"):
-        around[name] = length(around[name])
-    return {"x": _rounded(length(shape.plan.x), 6), "y": _rounded(length(shape.plan.y), 6)} | around
-
-
 def _rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
     return [float(f"{value:.{digits}g}") for value in np.asarray(values, dtype=float)]
-
-
-def _packed(values: FloatArray) -> str:
-    return base64.b64encode(np.ascontiguousarray(values, dtype="<f4").tobytes()).decode("ascii")

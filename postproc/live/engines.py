@@ -19,10 +19,11 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
-from headjoint.postproc.live.answer import Shape, begin, drawn_plan, moved, pressures, shape_of, state_shown, told
+from headjoint.postproc.live.answer import Shape, begin, moved, panel, plan_of, shape_of, state_shown, told
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
+from headjoint.postproc.live.plan import drawn_plan, plan_png
 from headjoint.postproc.live.turns import SupersededError, Turns
 
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
@@ -105,9 +106,9 @@ class Engines:
             answer = {"values": values, "key": key} | told(found, asked.units)
             if found.histories:
                 answer["state"] = state_shown(found, asked.state)
-                answer["plan"] = pressures(found, shape, asked.level, answer["state"], asked.units)
-            if asked.plan and isinstance(design, Cell):
-                answer["drawn"] = drawn_plan(shape, design, asked.units)
+                answer["plan"] = panel(found, shape, asked.level, answer["state"], asked.units)
+            if asked.plan and shape.plan is not None:
+                answer["drawn"] = drawn_plan(shape.plan, asked.units)
         return answer
 
     def curves(self, asked: Asked, service: bool) -> dict[str, Any]:
@@ -136,6 +137,17 @@ class Engines:
             return {"superseded": True}
         except JointError as error:
             raise InputError(str(error)) from None
+
+    def plan_png(self, asked: Asked) -> bytes:
+        """Return the picture of the gasket in plan, as reports have it; InputError where there is none to draw."""
+        source, changes, _ = self._changed(asked)
+        design = by_model(source.design(changes), asked.model)
+        shape: Shape | None = self._condensing.found(stiffness_key(design))
+        found = self._answers.get(_name(asked, changes))
+        if shape is None or shape.plan is None or found is None or not found.histories:
+            raise InputError("ask for the answer of a whole engine first")
+        number = state_shown(found, asked.state)
+        return plan_png(plan_of(shape, found), found, asked.level, number, asked.units)
 
     def _between(self, asked: Asked) -> Callable[[], None]:
         return partial(self._turns.between, asked.page, asked.move)

@@ -24,7 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
-from headjoint.postproc.present.drawing import COLOURS
+from headjoint.postproc.present.drawing import COLOURS, FAILS
 
 LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
 EVERYWHERE = ("0.0.0.0", "::")
@@ -40,7 +40,12 @@ HEADERS = {
     "referrer-policy": "no-referrer",
     "cache-control": "no-store",
 }
-KINDS = {"live.js": "text/javascript", "live.css": "text/css", "drawing.js": "text/javascript"}
+KINDS = {
+    "live.js": "text/javascript",
+    "live.css": "text/css",
+    "drawing.js": "text/javascript",
+    "plan.js": "text/javascript",
+}
 
 
 class _Guard:
@@ -113,6 +118,10 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
             raise InputError("give true or false", field="service")
         return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
 
+    async def plan(request: Request) -> Response:
+        picture = await run_in_threadpool(engines.plan_png, _asked(await _body(request)))
+        return Response(picture, media_type="image/png")
+
     async def cancel(request: Request) -> Response:
         key = (await _body(request)).get("key")
         return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
@@ -132,6 +141,7 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         Route("/engine", engine),
         Route("/answer", answer, methods=["POST"]),
         Route("/curves", curves, methods=["POST"]),
+        Route("/plan", plan, methods=["POST"]),
         Route("/cancel", cancel, methods=["POST"]),
         Route("/file", moved_file, methods=["POST"]),
     ]
@@ -172,7 +182,7 @@ def _page(engines: Engines, chosen: str, units: str) -> str:
     from jinja2 import Environment, PackageLoader
 
     environment = Environment(loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True)
-    start = {"engines": engines.names, "engine": chosen, "units": units, "colours": COLOURS}
+    start = {"engines": engines.names, "engine": chosen, "units": units, "colours": COLOURS, "fails": FAILS}
     return environment.get_template("live.html.j2").render(
         version=version("headjoint"), caution=CAUTION, start=start, engines=engines.names, chosen=chosen
     )

@@ -242,7 +242,7 @@ async function show(found, pictures) {
     return;
   }
   document.body.classList.remove("old");
-  if (found.drawn) { drawn = found.drawn; drawnKey = found.key; }
+  if (found.drawn) { drawn = { ...found.drawn, grid: gridOf(found.drawn) }; drawnKey = found.key; }
   const judged = found.judged !== false;
   for (const id of ["table", "more"]) { $(id).classList.toggle("waits", !judged); $(id).setAttribute("aria-busy", !judged); }
   answer = judged ? found : { ...found, requirements: answer ? answer.requirements : [], not_judged: answer ? answer.not_judged : [] };
@@ -305,6 +305,12 @@ async function report() {
   for (const [path, value] of Object.entries(shownChanges)) { const line = document.createElement("li"); line.textContent = `moved: ${names.get(path).label} ${value} ${names.get(path).unit}`; list.append(line); }
   for (const id of ["plan", "line", "clamp", "diagram", "service"]) {
     const place = $(id);
+    if (id === "plan" && whole && now.view === "flat") {
+      add("h2", place.getAttribute("aria-label"));
+      const picture = document.createElement("img"); picture.src = await planPicture(); picture.alt = place.getAttribute("aria-label");
+      body.append(picture);
+      continue;
+    }
     if (!place.data || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
     add("h2", place.getAttribute("aria-label"));
     const picture = document.createElement("img");
@@ -319,6 +325,14 @@ async function report() {
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
 }
 
+// the gasket in plan as every report has it
+async function planPicture() {
+  const { engine, units, model, level, state } = now;
+  const sent = await fetch("/plan", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ engine, units, model, level, state, changes: shownChanges }) });
+  const read = new FileReader();
+  return new Promise(async (done) => { read.onload = () => done(read.result); read.readAsDataURL(await sent.blob()); });
+}
+
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
@@ -326,12 +340,9 @@ async function draw() {
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
   $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
   if (whole && answer.plan && drawn) {
-    const line = lines[now.level][state].find((one) => one.fired) || lines[now.level][state][0];
-    if (now.view === "flat") jobs.push(drawPlan("plan", drawn, answer.plan, units, forces[now.level][state], lines[now.level][state]));
-    else jobs.push(drawRelief("plan", drawn, answer.plan, units));
-    $("plan-note").textContent = now.view === "flat"
-      ? `Numbers: force of each stud, ${units.force}. Dashed: sealing line. Cross: where it bears least for its need. White line: ${Number(line.need.toPrecision(3))} ${units.pressure}, needed along it in this state.`
-      : "Pressure as height; drag to turn.";
+    if (now.view === "flat") drawPlan("plan", drawn, answer.plan, units);
+    else jobs.push(drawRelief("plan", drawn.grid, answer.plan, units));
+    $("plan-note").textContent = now.view === "flat" ? planWords(answer.plan, units) : "Pressure as height; drag to turn.";
   }
   await Promise.all(jobs);
 }
@@ -367,7 +378,7 @@ function wire() {
   $("model").addEventListener("change", () => { remember(); now.model = $("model").value; chooseEngine(); });
   $("units").addEventListener("change", () => { remember(); now.units = $("units").value; now.changes = {}; chooseEngine(); });
   for (const id of ["level", "state"]) $(id).addEventListener("change", () => { remember(); now[id] = id === "state" ? Number($(id).value) : $(id).value; moved(); });
-  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; Plotly.purge("plan"); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
+  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; Plotly.purge("plan"); $("plan").replaceChildren(); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
   $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
   $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
@@ -389,6 +400,7 @@ function wire() {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
     event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();
   });
+  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
 }
