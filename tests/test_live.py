@@ -97,6 +97,43 @@ def test_more_torque_gives_more_clamp_and_the_forces_are_in_the_reader_s_unit(en
     assert workshop["forces"]["nominal"][0][0] / metric["forces"]["nominal"][0][0] == pytest.approx(224.809, rel=2e-3)
 
 
+def test_laws_at_the_low_end_of_their_range_are_those_of_solve_and_bear_less(engines):
+    low, high = (
+        engines.answered(Asked(ENGINE, {"gasket.laws_at": where}, model="stud", first=True))
+        for where in ("low", "high")
+    )
+    bears = []
+    for one in (low, high):
+        line = one["lines"]["least"][0][0]
+        bears.append(np.mean([p for p, zone in zip(line["pressure"], line["zone"], strict=True) if zone == "bead"]))
+    # the stopper halts both at much the same closure, where the ends press 0.7 and 1.3 times as hard
+    assert bears[0] / bears[1] == pytest.approx(0.7 / 1.3, rel=0.1)
+    whole = engines.answered(Asked(ENGINE, {"gasket.laws_at": "low"}, model="stud"))
+    assert whole["sentence"] == on_file(ENGINE, {"gasket.laws_at": "low"}).verdict.sentence.written("si")
+
+
+def test_a_cold_start_is_the_assembly_s_temperature_in_every_unit(engines):
+    # 20 degC is 68 degF
+    for units, cold in (("si", 20.0), ("workshop", 68.0)):
+        (point,) = engines.points(Asked(ENGINE, model="stud", units=units), False)["points"]
+        assert point["name"] == "cold start"
+        assert set(point["values"].values()) == {cold}
+        assert engines.answered(Asked(ENGINE, point["values"], model="stud", units=units, first=True))["states"]
+
+
+@pytest.mark.long
+def test_instants_of_a_warm_up_are_told_by_means_of_the_parts(engines):
+    asked = Asked(ENGINE, {"tightening.torque": 97.0}, model="stud")
+    points = _until(lambda: (found := engines.points(asked, True))["found"] and found["points"], 300.0)
+    warmed = headjoint.warm_up(headjoint.read(PATHS[ENGINE], "stud")).findings.warmed
+    hottest = max(warmed.instants, key=lambda one: one.temperatures["head mean"])
+    (told,) = [one for one in points if "head hottest" in one["name"]]
+    # the torque hardly changes how heat flows
+    assert told["values"]["load_cases.temperatures.head"] == pytest.approx(hottest.temperatures["head mean"], abs=1.0)
+    behind = next(one["values"] for one in points if "furthest before the stud" in one["name"])
+    assert behind["load_cases.temperatures.head"] > behind["load_cases.temperatures.fastener"] + 15.0
+
+
 def test_boost_moves_the_gas_pressure_that_is_shown(engines):
     found = engines.answered(Asked(ENGINE, {"boost": 1.8}, model="stud"))
     # in proportion to absolute pressure: (1.013 + 1.8)/(1.013 + 0.9) of 80 bar

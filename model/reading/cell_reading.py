@@ -281,6 +281,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 expansion=stated.gasket.expansion,
                 zones=zones,
                 laws=stated.gasket.laws,
+                laws_at=stated.gasket.laws_at,
             ),
             block=BlockTable(
                 height=stated.block.height,

@@ -24,6 +24,7 @@ from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
 from headjoint.postproc.live.plan import drawn_plan, plan_png
+from headjoint.postproc.live.points import PATH, Point, cold_start, plain_points, warm_up_points
 from headjoint.postproc.live.turns import SupersededError, Turns
 
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
@@ -58,7 +59,7 @@ class Engines:
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._begun: OrderedDict[str, JudgedDesign] = OrderedDict()
-        self._condensing = Condensing(shape_of)
+        self._condensing, self._heating = Condensing(shape_of), Condensing()
         self._turns, self._serving = Turns(), threading.Lock()
 
     @property
@@ -69,6 +70,7 @@ class Engines:
     def close(self) -> None:
         """End what is under way."""
         self._condensing.close()
+        self._heating.close()
 
     def described(self, name: str, units: str, model: Seen) -> dict[str, Any]:
         """Return the controls of an engine as its file states it; InputError for an unknown or unusable one."""
@@ -151,6 +153,25 @@ class Engines:
 
     def _between(self, asked: Asked) -> Callable[[], None]:
         return partial(self._turns.between, asked.page, asked.move)
+
+    def points(self, asked: Asked, find: bool) -> dict[str, Any]:
+        """Return the operating points that are known of an engine as it is moved, and how far the finding is.
+
+        find : whether those of a warm-up are wanted: by the heat model of one stud, in the background.
+        """
+        source, changes, _ = self._changed(asked)
+        cold = {path: value for path, value in changes.items() if not path.startswith(PATH)}
+        joint = by_model(source.design(cold), "stud")
+        assert isinstance(joint, Joint)
+        key, stands = repr((asked.engine, sorted(cold.items(), key=str))), {}
+        warm = self._heating.found(key)
+        if warm is None and find:
+            stands = self._heating.want(key, partial(_warm_up_of, source, cold))
+            warm = self._heating.found(key)
+        controls = self._of_file(asked.engine, asked.units, asked.model)
+        points = plain_points([cold_start(joint), *(warm or [])], controls, asked.units)
+        stands = {} if warm else {name: stands[name] for name in ("stage", "seconds", "problem") if name in stands}
+        return {"points": points, "found": bool(warm)} | stands
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -240,3 +261,10 @@ def _stated(control: Control, value: float | str) -> Any:
 
 def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Callable[[str], None]) -> Any:
     return make_base(by_model(source.design(changes), model), stage)
+
+
+def _warm_up_of(source: Source, changes: dict[str, Value], stage: Callable[[str], None]) -> list[Point]:
+    joint = by_model(source.design(changes), "stud")
+    assert isinstance(joint, Joint)
+    with one_thread():
+        return warm_up_points(joint, stage)

@@ -113,10 +113,13 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
 
     async def curves(request: Request) -> Response:
         body = await _body(request)
-        service = body.pop("service", False)
-        if not isinstance(service, bool):
-            raise InputError("give true or false", field="service")
+        service = _flag(body, "service")
         return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
+
+    async def points(request: Request) -> Response:
+        body = await _body(request)
+        find = _flag(body, "find")
+        return JSONResponse(await run_in_threadpool(engines.points, _asked(body), find))
 
     async def plan(request: Request) -> Response:
         picture = await run_in_threadpool(engines.plan_png, _asked(await _body(request)))
@@ -141,6 +144,7 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         Route("/engine", engine),
         Route("/answer", answer, methods=["POST"]),
         Route("/curves", curves, methods=["POST"]),
+        Route("/points", points, methods=["POST"]),
         Route("/plan", plan, methods=["POST"]),
         Route("/cancel", cancel, methods=["POST"]),
         Route("/file", moved_file, methods=["POST"]),
@@ -165,6 +169,14 @@ async def _body(request: Request) -> dict[str, Any]:
     if not isinstance(found, dict):
         raise InputError("give an object", field="body")
     return found
+
+
+def _flag(body: dict[str, Any], name: str) -> bool:
+    """Take a yes or no out of a request's body; InputError for anything else."""
+    flag = body.pop(name, False)
+    if not isinstance(flag, bool):
+        raise InputError("give true or false", field=name)
+    return flag
 
 
 def _asked(found: dict[str, Any]) -> Asked:

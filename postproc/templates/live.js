@@ -4,6 +4,8 @@ const start = JSON.parse(document.getElementById("start").textContent);
 const $ = (id) => document.getElementById(id);
 const now = { engine: start.engine, units: start.units, model: "whole", level: "least", state: -1, view: "flat", changes: {} };
 const SILENT = "the server does not answer; is it still running?";
+const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
+let points = [];
 const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
@@ -82,6 +84,48 @@ function buildBench() {
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
   }
+  if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; askPoints(false); }
+}
+
+// operating points set the temperatures together; those of a warm-up are found when they are asked for
+function pointChoice() {
+  const place = document.createElement("div"), line = document.createElement("div"), label = document.createElement("label"), select = document.createElement("select"), note = document.createElement("p");
+  place.className = "move"; line.className = "line"; label.textContent = "operating point"; label.htmlFor = select.id = "point"; note.id = "point-note"; note.className = "quiet"; note.setAttribute("role", "status");
+  select.addEventListener("change", () => {
+    if (select.value === FIND) { showPoint(); askPoints(true); return; }
+    const chosen = points.find((one) => one.name === select.value);
+    remember();
+    for (const one of controls) if (one.group === "Heat") { delete now.changes[one.path]; if (chosen && chosen.values[one.path] !== undefined && chosen.values[one.path] !== one.value) now.changes[one.path] = chosen.values[one.path]; }
+    moved();
+  });
+  line.append(label, select); place.append(line, note);
+  return place;
+}
+
+async function askPoints(find) {
+  const query = identity(now), { engine, units, model } = now, changes = { ...now.changes };
+  let found;
+  try {
+    do {
+      found = await post("/points", { engine, units, model, changes, find });
+      if (query !== identity(now)) return;
+      points = found.points;
+      const left = found.stage ? `Warm-up of one stud: ${found.stage}${found.seconds ? ", " + Math.round(found.seconds) + " s" : ""}.` : found.problem || "";
+      $("point-note").textContent = found.found ? "Warm-up: means of the parts at these instants, by the heat model of one stud (headjoint warmup has the whole field)." : left;
+      if (found.stage) await new Promise((done) => setTimeout(done, 700));
+    } while (found.stage);
+  } catch (error) { $("point-note").textContent = error instanceof TypeError ? SILENT : error.message; }
+  showPoint(found && found.found);
+}
+
+function showPoint(known) {
+  const select = $("point"), heat = controls.filter((one) => one.group === "Heat"), at = (one, values) => values[one.path] ?? one.value;
+  if (!select) return;
+  if (known !== undefined) select.dataset.known = known || "";
+  const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
+  const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
+  select.replaceChildren(...(other ? [new Option("moved", "moved")] : []), ...names.map((name) => new Option(name, name)));
+  select.value = other ? "moved" : same ? same.name : AS_STATED;
 }
 
 function row(one) {
@@ -351,7 +395,7 @@ function showControls() {
   $("undo").disabled = !past.length; $("redo").disabled = !future.length;
   $("reset").disabled = !Object.keys(now.changes).length;
   $("flat").setAttribute("aria-pressed", now.view === "flat"); $("relief").setAttribute("aria-pressed", now.view === "relief");
-  showValues({});
+  showValues({}); showPoint();
 }
 
 // a slider shows what was moved, else what the changes before it made of it, else what the file states
