@@ -39,6 +39,7 @@ def joint_diagram(found: JudgedDesign, units: str, between: Callable[[], None] =
         "stretch": scales.small(stretch).tolist(),
         "closed": scales.small(overlap[-1] - (overlap - stretch)).tolist(),
         "force": scales.force(force).tolist(),
+        "stretch_by": "stud's closed-form resilience",
         "unit": scales.small.unit,
         "gas": None,
     }

@@ -106,7 +106,7 @@ function drawClamp(place, states, forces, units, pinned) {
 function drawDiagram(place, told, units, pinned) {
   const traces = [], full = told.stretch.at(-1), wide = told.closed[0];
   const curve = (x, y, name, color, look) => traces.push({ type: "scatter", mode: "lines", x, y, name, line: { color, width: 2.2, ...look }, hovertemplate: "%{y:.4g} " + units.force });
-  curve(told.stretch, told.force, "stud", COLOURS.assembly);
+  curve(told.stretch, told.force, "stud, closed-form stretch", COLOURS.assembly);
   curve(told.closed, told.force, "clamped parts", COLOURS.cold, { dash: "dash" });
   if (pinned) curve([...pinned.stretch, null, ...pinned.closed], [...pinned.force, null, ...pinned.force], "pinned", QUIET, { width: 1.2, dash: "dot" });
   if (told.gas) {

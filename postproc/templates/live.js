@@ -245,7 +245,8 @@ async function askCurves() {
     if (asked !== serial || !diagram) return;
     answer.diagram = diagram;
     await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
-    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket.` : "";
+    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket. ` : "";
+    $("diagram-note").textContent += `Stretch by the ${diagram.stretch_by}; the picture of headjoint solve has the solved one.`;
   } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; Plotly.purge("diagram"); } }
 }
 
@@ -379,10 +380,10 @@ async function planPicture() {
 
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
+  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
     drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
-  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
   if (whole && answer.plan && drawn) {
     if (now.view === "flat") drawPlan("plan", drawn, answer.plan, units);
     else jobs.push(drawRelief("plan", drawn.grid, answer.plan, units));
