@@ -10,11 +10,13 @@ import numpy as np
 import pytest
 
 from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, model_fingerprint
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, run_many
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.load_cases.solved import solve_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
@@ -107,6 +109,23 @@ def test_torque_gas_and_gasket_share_a_condensed_cell_and_geometry_does_not():
         assert stiffness_key(source().design({path: value})) == key
     for path, value in (("head.fire_deck", "12 mm"), ("block.material", "EN AC-42100"), ("head.height", "80 mm")):
         assert stiffness_key(source().design({path: value})) != key
+
+
+@pytest.mark.long
+def test_which_bore_fires_shares_a_condensed_row_for_each_has_a_unit_load_of_its_own():
+    """What a condensed joint follows from, array by array, is the same: so are the loads of gas in every bore."""
+    coarse = {"ring_size": "20 mm", "stud_size": "20 mm", "largest": "40 mm"}
+    rows = [
+        Source(source().content | {"mesh": coarse, "layout": source().content["layout"] | more}, "cell", Path()).design(
+            {}
+        )
+        for more in ({"bores": 2}, {"bores": 2, "fired": [2]})
+    ]
+    assert [one.fired for one in rows] == [(0, 1), (1,)]
+    assert len({stiffness_key(one) for one in rows}) == 1
+    models = [cell_model(one, mesh_of(one, 1.0)) for one in rows]
+    assert model_fingerprint(models[0]) == model_fingerprint(models[1])
+    assert set(models[1].gas_lift) == {"gas 1", "gas 2"}
 
 
 def test_draws_of_a_cell_have_all_figures_but_fatigue():

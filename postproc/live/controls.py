@@ -219,4 +219,4 @@ def _fired(design: Joint | Cell) -> list[Control]:
     count = design.layout.bores
     now = ALL if len(design.fired) == count else ", ".join(str(one + 1) for one in design.fired)
     names = tuple(dict.fromkeys((now, ALL, *(str(one + 1) for one in range(count)))))
-    return [Control(FIRED, "which bore fires", GAS, now, choices=names, condenses=True)]
+    return [Control(FIRED, "which bore fires", GAS, now, choices=names)]
