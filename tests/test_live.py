@@ -415,6 +415,9 @@ def test_the_page_answers_and_keeps_to_itself(server):
         ("/curves", json.dumps({"engine": ENGINE, "service": "yes"}).encode(), JSON, 422),
         ("/curves", json.dumps({"engine": "six", "service": True}).encode(), JSON, 422),
         ("/file", json.dumps({"engine": "../../etc/passwd"}).encode(), JSON, 422),
+        ("/plan", json.dumps({"engine": ENGINE}).encode(), JSON, 422),
+        ("/points", json.dumps({"engine": ENGINE, "find": 1}).encode(), JSON, 422),
+        ("/answer", json.dumps({"engine": ENGINE, "page": 7}).encode(), JSON, 422),
         ("/cancel", json.dumps({"key": ["a"]}).encode(), JSON, 200),
         ("/../pyproject.toml", None, {}, 404),
         ("/", None, {"origin": "null"}, 403),
@@ -537,12 +540,19 @@ def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, en
         ready = functools.partial(page.evaluate, "window.headjointLive.answered && !!window.headjointLive.answer")
         _until(ready, 90.0)
         page.evaluate(
+            """() => { window.kinder = 0; const word = document.getElementById("word");
+            new MutationObserver(() => { window.kinder += document.getElementById("table").matches(".waits")
+            && word.textContent === "HOLDS"; }).observe(word, { childList: true }); }"""
+        )
+        page.evaluate(
             """() => { const one = document.getElementById("m-tightening.torque");
             for (let n = 0; n < 50; n++) { one.value = 70 + n; one.dispatchEvent(new Event("input")); } }"""
         )
         _until(ready, 90.0)
         shown = page.evaluate("window.headjointLive.answer.forces.nominal[0][0]")
         sentence = page.inner_text("#sentence")
+        assert page.evaluate("window.kinder") == 0  # nothing is said to hold before it is judged
+        assert page.evaluate("headjointLive.timings.length") >= page.evaluate("headjointLive.verdicts.length") > 0
         address = page.url
         for width in (1440, 1024, 390):
             page.set_viewport_size({"width": width, "height": 800})

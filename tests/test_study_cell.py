@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -21,9 +22,11 @@ from headjoint.cases.service.tightened import tightened
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
+from headjoint.postproc.cell.in_plan import cell_plan
 from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, cell_base, judge_cells
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task
+from headjoint.postproc.live.plan import drawn_plan, panel_of, plan_png, told_panel
 
 COARSE = {"ring_size": "9 mm", "stud_size": "9 mm", "largest": "25 mm"}
 
@@ -86,6 +89,28 @@ def test_a_cell_near_another_comes_to_the_same_and_is_not_solved_where_nothing_c
     for level, history in near.histories.items():
         for one, alone in zip(history.states, fresh.histories[level].states, strict=True):
             assert one.force == pytest.approx(alone.force, rel=1e-8)
+
+
+def test_the_live_page_draws_the_panel_of_the_reports_in_the_reader_s_units():
+    found = begun_cell(base(), source().design({}))
+    plan = cell_plan(base().model, base().corners)
+    panel = panel_of(plan, found, "least", 3, "workshop")
+    shared, told = drawn_plan(plan, "workshop"), told_panel(plan, panel, "workshop")
+    pressure = np.frombuffer(base64.b64decode(told["pressure"]), "<f4")
+    places = np.frombuffer(base64.b64decode(shared["places"]), "<f4").reshape(2, -1)
+    # 1 MPa is 0.14504 ksi, 25.4 mm are an inch; the copies come one after the other
+    assert pressure == pytest.approx(0.1450377 * panel.pressure[: len(pressure)], rel=1e-5)
+    for number, (a, b, c, d, right, up) in enumerate(shared["images"]):
+        x, y = np.array([[a, b], [c, d]]) @ places + [[right], [up]]
+        copy = panel.places[:, number * len(pressure) : (number + 1) * len(pressure)]
+        assert np.abs(25.4 * np.array([x, y]) - copy).max() < 1e-3
+    # four studs stand round the bore that the quarter is mirrored to, 49 and 48.5 mm off
+    assert sorted((round(25.4 * one["x"], 3), round(25.4 * one["y"], 3)) for one in told["studs"]) == [
+        (-49.0, -48.5), (-49.0, 48.5), (49.0, -48.5), (49.0, 48.5)
+    ]  # fmt: skip
+    force = found.histories["least"].states[3].force[0]
+    assert [float(one["force"]) for one in told["studs"]] == pytest.approx([force / 4.448222] * 4, rel=1e-2)
+    assert plan_png(plan, found, "least", 3, "si").startswith(b"\x89PNG")
 
 
 @pytest.mark.long
