@@ -106,6 +106,25 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         asked = _asked({name: query[name] for name in ("engine", "units", "model") if name in query})
         return JSONResponse(await run_in_threadpool(engines.described, asked.engine, asked.units, asked.model))
 
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        yield
+        engines.close()
+
+    routes = [
+        Route("/", page),
+        Route("/assets/{name}", asset),
+        Route("/engine", engine),
+        *_asked_for(engines),
+    ]
+    handlers: dict[Any, Callable[[Request, Any], Awaitable[Response]]] = {InputError: _said, JointError: _said}
+    middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)), Middleware(_Guard)]
+    return Starlette(routes=routes, middleware=middleware, exception_handlers=handlers, lifespan=lifespan)
+
+
+def _asked_for(engines: Engines) -> list[Route]:
+    """Return what a page asks with what is moved in it."""
+
     async def answer(request: Request) -> Response:
         asked = _asked(await _body(request))
         found = await run_in_threadpool(engines.answered, asked)
@@ -133,25 +152,15 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         name, text = engines.file_text(_asked(await _body(request)))
         return JSONResponse({"name": name, "text": text})
 
-    @asynccontextmanager
-    async def lifespan(app: Starlette) -> AsyncIterator[None]:
-        yield
-        engines.close()
-
-    routes = [
-        Route("/", page),
-        Route("/assets/{name}", asset),
-        Route("/engine", engine),
-        Route("/answer", answer, methods=["POST"]),
-        Route("/curves", curves, methods=["POST"]),
-        Route("/points", points, methods=["POST"]),
-        Route("/plan", plan, methods=["POST"]),
-        Route("/cancel", cancel, methods=["POST"]),
-        Route("/file", moved_file, methods=["POST"]),
-    ]
-    handlers: dict[Any, Callable[[Request, Any], Awaitable[Response]]] = {InputError: _said, JointError: _said}
-    middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)), Middleware(_Guard)]
-    return Starlette(routes=routes, middleware=middleware, exception_handlers=handlers, lifespan=lifespan)
+    by_path = {
+        "/answer": answer,
+        "/curves": curves,
+        "/points": points,
+        "/plan": plan,
+        "/cancel": cancel,
+        "/file": moved_file,
+    }
+    return [Route(path, endpoint, methods=["POST"]) for path, endpoint in by_path.items()]
 
 
 async def _said(request: Request, error: Exception) -> Response:
