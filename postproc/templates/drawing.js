@@ -21,7 +21,7 @@ function axis(title, more) {
 }
 
 function drawRelief(place, grid, told, units) {
-  const { wide: columns, high, low, step } = grid, values = gridded(grid, told.pressure), top = told.ticks.at(-1), every = 3;
+  const { wide: columns, high, low, step } = grid, values = gridded(grid, told.pressure), top = told.ticks.at(-1), every = 2;
   const along = Array.from({ length: Math.ceil(columns / every) }, (_, n) => n * every), up = Array.from({ length: Math.ceil(high / every) }, (_, n) => n * every);
   const rows = up.map((row) => along.map((n) => { const one = values[row * columns + n]; return one === one ? one : null; }));
   const x = along.map((n) => low[0] + n * step), y = up.map((row) => low[1] + row * step);
@@ -37,7 +37,7 @@ function drawRelief(place, grid, told, units) {
       aspectmode: "manual", aspectratio: { x: (1.6 * wide) / most, y: (1.6 * deep) / most, z: 0.55 },
       xaxis: { title: { text: "along, " + units.length } }, yaxis: { title: { text: "across, " + units.length } },
       zaxis: { title: { text: "pressure, " + units.pressure }, range: [0, 1.15 * top] },
-      camera: { eye: { x: 1.35, y: -1.6, z: 1.1 } },
+      camera: { eye: { x: 1.4, y: -1.7, z: 1.15 }, center: { x: 0, y: 0, z: -0.2 } },
     },
   };
   return Plotly.react(place, [trace], layout, TOOLS);
