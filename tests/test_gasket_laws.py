@@ -202,6 +202,14 @@ def straight(stiffness: float, unloading: float | None = None, **more) -> Gasket
     return OneStiffnessLaw(f"straight {stiffness:g}", (curve,), unloading, **more)
 
 
+@pytest.mark.parametrize(("where", "share"), [("low", 0.7), ("middle", 1.0), ("high", 1.3)])
+def test_a_file_takes_its_laws_anywhere_in_their_range(where, share):
+    text = shipped_cells()["boosted-four"].read_text("utf-8").replace("[gasket]\n", f'[gasket]\nlaws_at = "{where}"\n')
+    bead = next(zone.law for zone in parse_cell(text).zones if zone.name == "bead")
+    # 36 MPa at 0.10 mm and plus-minus 30 %
+    assert bead.pressure(0.10, 0.0, 20.0) == pytest.approx(36.0 * share)
+
+
 SHIPPED = [pytest.param(law, id=name) for name, law in library().items()]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -10,18 +11,22 @@ import numpy as np
 import pytest
 
 from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, model_fingerprint
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.bore_cell_batch import Design, run_many
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.load_cases.solved import solve_cell
+from headjoint.cases.models.from_mesh import mesh_of
 from headjoint.cases.service.tightened import tightened
 from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
-from headjoint.postproc.designs.cell_designs import CellBase, cell_base, judge_cells
+from headjoint.postproc.cell.in_plan import cell_plan
+from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, cell_base, judge_cells
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task
+from headjoint.postproc.live.plan import drawn_plan, panel_of, plan_png, told_panel
 
 COARSE = {"ring_size": "9 mm", "stud_size": "9 mm", "largest": "25 mm"}
 
@@ -68,6 +73,46 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
             assert np.abs(one.equilibrium.pressure - other.equilibrium.pressure).max() < 1e-6 * largest
 
 
+def test_a_cell_near_another_comes_to_the_same_and_is_not_solved_where_nothing_changed():
+    other = begun_cell(base(), source().design({"torque": "84 N.m"}))
+    moved = source().design({"torque": "84 N.m", "load_cases.gas_pressure": "91 bar"})
+    near, fresh = begun_cell(base(), moved, other), begun_cell(base(), moved)
+    for level, history in near.histories.items():
+        for one, alone in zip(history.states, fresh.histories[level].states, strict=True):
+            assert one.force == pytest.approx(alone.force, rel=1e-8)
+        # gas changes nothing before it; nor after it where it unloads the gasket, which then sets no more
+        for one, state in zip(history.states, other.histories[level].states, strict=True):
+            if one.kind != "cold":
+                assert (one.equilibrium is state.equilibrium) == (one.kind != "firing")
+    tighter = source().design({"torque": "88 N.m"})
+    near, fresh = begun_cell(base(), tighter, other), begun_cell(base(), tighter)
+    for level, history in near.histories.items():
+        for one, alone in zip(history.states, fresh.histories[level].states, strict=True):
+            assert one.force == pytest.approx(alone.force, rel=1e-8)
+
+
+def test_the_live_page_draws_the_panel_of_the_reports_in_the_reader_s_units():
+    found = begun_cell(base(), source().design({}))
+    plan = cell_plan(base().model, base().corners)
+    panel = panel_of(plan, found, "least", 3, "workshop")
+    shared, told = drawn_plan(plan, "workshop"), told_panel(plan, panel, "workshop")
+    pressure = np.frombuffer(base64.b64decode(told["pressure"]), "<f4")
+    places = np.frombuffer(base64.b64decode(shared["places"]), "<f4").reshape(2, -1)
+    # 1 MPa is 0.14504 ksi, 25.4 mm are an inch; the copies come one after the other
+    assert pressure == pytest.approx(0.1450377 * panel.pressure[: len(pressure)], rel=1e-5)
+    for number, (a, b, c, d, right, up) in enumerate(shared["images"]):
+        x, y = np.array([[a, b], [c, d]]) @ places + [[right], [up]]
+        copy = panel.places[:, number * len(pressure) : (number + 1) * len(pressure)]
+        assert np.abs(25.4 * np.array([x, y]) - copy).max() < 1e-3
+    # four studs stand round the bore that the quarter is mirrored to, 49 and 48.5 mm off
+    assert sorted((round(25.4 * one["x"], 3), round(25.4 * one["y"], 3)) for one in told["studs"]) == [
+        (-49.0, -48.5), (-49.0, 48.5), (49.0, -48.5), (49.0, 48.5)
+    ]  # fmt: skip
+    force = found.histories["least"].states[3].force[0]
+    assert [float(one["force"]) for one in told["studs"]] == pytest.approx([force / 4.448222] * 4, rel=1e-2)
+    assert plan_png(plan, found, "least", 3, "si").startswith(b"\x89PNG")
+
+
 @pytest.mark.long
 def test_a_study_judges_a_cell_as_solve_does(store):
     findings = assess_cell(solve_cell(source().design({}), store=store))
@@ -89,6 +134,23 @@ def test_torque_gas_and_gasket_share_a_condensed_cell_and_geometry_does_not():
         assert stiffness_key(source().design({path: value})) == key
     for path, value in (("head.fire_deck", "12 mm"), ("block.material", "EN AC-42100"), ("head.height", "80 mm")):
         assert stiffness_key(source().design({path: value})) != key
+
+
+@pytest.mark.long
+def test_which_bore_fires_shares_a_condensed_row_for_each_has_a_unit_load_of_its_own():
+    """What a condensed joint follows from, array by array, is the same: so are the loads of gas in every bore."""
+    coarse = {"ring_size": "20 mm", "stud_size": "20 mm", "largest": "40 mm"}
+    rows = [
+        Source(source().content | {"mesh": coarse, "layout": source().content["layout"] | more}, "cell", Path()).design(
+            {}
+        )
+        for more in ({"bores": 2}, {"bores": 2, "fired": [2]})
+    ]
+    assert [one.fired for one in rows] == [(0, 1), (1,)]
+    assert len({stiffness_key(one) for one in rows}) == 1
+    models = [cell_model(one, mesh_of(one, 1.0)) for one in rows]
+    assert model_fingerprint(models[0]) == model_fingerprint(models[1])
+    assert set(models[1].gas_lift) == {"gas 1", "gas 2"}
 
 
 def test_draws_of_a_cell_have_all_figures_but_fatigue():

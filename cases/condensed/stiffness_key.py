@@ -74,7 +74,7 @@ def _bare_cell(cell: Cell) -> Any:
         E = material.E.at(cell.joint.assembly_temperature)
         liner = (cell.liner.outer_diameter, cell.liner.protrusion, cell.liner.length, E, material.nu)
     zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in cell.zones]
-    geometry = (cell.layout, cell.head, cell.block, liner, zones, cell.holes, cell.fired, cell.wall_depth, cell.mesh)
+    geometry = (cell.layout, cell.head, cell.block, liner, zones, cell.holes, cell.wall_depth, cell.mesh)
     asked = cell.asked.places  # each is an interface point
     own = None
     if cell.mesh.file is not None:

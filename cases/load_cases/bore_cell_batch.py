@@ -10,12 +10,14 @@ import numpy as np
 from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
 from headjoint.cases.condensed.reduced_joint import RESIDUAL_LIMIT, Demand, Equilibrium, ReducedJoint, solve
-from headjoint.cases.load_cases.load_history import State, cases_of, demand_of, reached
+from headjoint.cases.load_cases.load_history import History, State, cases_of, demand_of, reached
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
+
+BEYOND = 0.5  # of the preloads' range, how far beyond it states are still told from those of other tightenings
 
 
 @dataclass(frozen=True)
@@ -64,14 +66,15 @@ def guide(design: Design) -> Guide:
 
 
 def run_many(
-    designs: Sequence[Design], by: Guide, near: Sequence[Sequence[State]] = ()
+    designs: Sequence[Design], by: Guide, near: Sequence[History[BoreCell]] = ()
 ) -> list[list[State] | SolveError]:
     """Return the states of every design, or why it has none; all have the load cases of the guide.
 
-    near : for each design the states of one that is nearer to it than the guide, to start from. Nuts are tightened all
+    near : a design that is nearer to each than the guide, at several tightenings, to start from. Nuts are tightened all
     at once: a cell with passes is not run here.
     """
     found: list[list[State] | SolveError] = [[] for _ in designs]
+    likes = [_Like.of(one, near) for one in designs] if near else []
     for index in range(len(by.states)):
         running = [number for number, states in enumerate(found) if not isinstance(states, SolveError)]
         asked, before, starts = [], [], []
@@ -82,26 +85,32 @@ def run_many(
             asked.append(_demand(designs[number], case, states))
             before.append(_set(designs[number], states))
             # as far from what it starts from as the state before was
-            like = near[number] if near else by.states
-            start = like[index].equilibrium.q
+            like = likes[number].at if near else lambda at: by.states[at].equilibrium.q
+            start = like(index)
             if states:
-                start = states[-1].equilibrium.q + (start - like[index - 1].equilibrium.q)
+                start = states[-1].equilibrium.q + (start - like(index - 1))
             starts.append(start)
         if not running:
             break
         # designs that differ in a later state only share this one
         keys = [_key(designs[n].reduced, d, s) for n, d, s in zip(running, asked, before, strict=True)]
         first = [keys.index(key) for key in keys]
-        own = sorted(set(first))
-        once = solve_many(
-            [designs[running[p]].reduced for p in own],
-            [asked[p] for p in own],
-            [before[p] for p in own],
-            [starts[p] for p in own],
-            by.nearby[index],
-        )
+        known = _known(near, index)
+        once: dict[int, Equilibrium | SolveError] = {
+            p: known[1][known[0].index(keys[p])] for p in set(first) if keys[p] in known[0]
+        }
+        own = sorted(set(first) - set(once))
+        if own:
+            solved_now = solve_many(
+                [designs[running[p]].reduced for p in own],
+                [asked[p] for p in own],
+                [before[p] for p in own],
+                [starts[p] for p in own],
+                by.nearby[index],
+            )
+            once |= dict(zip(own, solved_now, strict=True))
         for position, number in enumerate(running):
-            solved, states = once[own.index(first[position])], found[number]
+            solved, states = once[first[position]], found[number]
             assert not isinstance(states, SolveError)
             case = cases_of(designs[number].model.joint)[index]
             try:
@@ -111,6 +120,45 @@ def run_many(
             except SolveError as error:
                 found[number] = error
     return found
+
+
+@dataclass(frozen=True)
+class _Like:
+    """Where a design starts from: a near one's states, between its tightenings by the preload. share : of each."""
+
+    histories: Sequence[History[BoreCell]]
+    share: FloatArray
+
+    @staticmethod
+    def of(design: Design, near: Sequence[History[BoreCell]]) -> _Like:
+        """Return it for a design; the polynomial through all tightenings, or the nearest one beyond them."""
+        forces = np.array([float(one.tightened.forces.mean()) for one in near])
+        wanted = float(design.tightened.forces.mean())
+        share = np.zeros(len(near))
+        share[int(np.abs(forces - wanted).argmin())] = 1.0
+        room = BEYOND * float(np.ptp(forces))
+        apart = np.abs(np.subtract.outer(forces, forces))[~np.eye(len(forces), dtype=bool)]
+        if len(near) > 1 and apart.min() > 0.0 and forces.min() - room <= wanted <= forces.max() + room:
+            for number, force in enumerate(forces):
+                others = np.delete(forces, number)
+                share[number] = np.prod((wanted - others) / (force - others))
+        return _Like(near, share)
+
+    def at(self, index: int) -> FloatArray:
+        """Return the unknowns (n,) of one state."""
+        q: FloatArray = self.share @ np.stack([one.states[index].equilibrium.q for one in self.histories])
+        return q
+
+
+def _known(near: Sequence[History[BoreCell]], index: int) -> tuple[list[tuple[object, ...]], list[Equilibrium]]:
+    """Return what one state of near designs was asked for, and what came of it: the same is not solved again."""
+    keys, solved = [], []
+    for one in near:
+        design, state = Design(one.model, one.tightened), one.states[index]
+        demand = _demand(design, cases_of(one.joint)[index], one.states[:index])
+        keys.append(_key(design.reduced, demand, state.set_before))
+        solved.append(state.equilibrium)
+    return keys, solved
 
 
 def with_gas(

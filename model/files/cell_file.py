@@ -12,6 +12,7 @@ from headjoint.model.files.heat_file import HeatTable
 from headjoint.model.files.joint_file import (
     FastenerTable,
     InsertTable,
+    LawsAt,
     LawTable,
     LoadCaseTable,
     MaterialSpec,
@@ -125,6 +126,7 @@ class CellGasketTable(Table, kw_only=True):
     body: BodyZoneTable
     holes: list[HoleTable] = field(default_factory=list)
     laws: dict[str, LawTable] = field(default_factory=dict)
+    laws_at: LawsAt = "middle"
 
 
 class CellGasTable(Table, kw_only=True):

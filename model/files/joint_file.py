@@ -217,6 +217,9 @@ class ZoneTable(Table, kw_only=True):
     sealing_diameter: Annotated[PositiveLength | None, Meta(description="of the sealing line; default: middle of the zone")] = None
 
 
+LawsAt = Annotated[Literal["low", "middle", "high"], Meta(description="where in their range (`spread`) all laws are taken: low presses less at every closure; a law that states none is taken as it is")]
+
+
 class GasketTable(Table, kw_only=True):
     """The gasket."""
 
@@ -224,6 +227,7 @@ class GasketTable(Table, kw_only=True):
     expansion: Expansion = bare(0.0)
     zones: Annotated[list[ZoneTable], Meta(min_length=1)]
     laws: dict[str, LawTable] = field(default_factory=dict)
+    laws_at: LawsAt = "middle"
 
 
 class GasTable(Table, kw_only=True):

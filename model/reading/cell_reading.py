@@ -250,6 +250,9 @@ def _circle_between(radius: float, half: float) -> float:
     return 2.0 * (half * math.sqrt(radius**2 - half**2) + radius**2 * math.asin(half / radius))
 
 
+OF_THE_GASKET = ("thickness", "expansion", "laws", "laws_at")  # what one stud's gasket has as it stands
+
+
 def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past_yield: bool) -> Joint:
     """Return the joint of one stud with its share of the cell's zones, gas and plan area."""
     hole = stated.head.hole_diameter
@@ -276,12 +279,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 hole_diameter=hole,
                 material=stated.head.material,
             ),
-            gasket=GasketTable(
-                thickness=stated.gasket.thickness,
-                expansion=stated.gasket.expansion,
-                zones=zones,
-                laws=stated.gasket.laws,
-            ),
+            gasket=GasketTable(zones=zones, **{name: getattr(stated.gasket, name) for name in OF_THE_GASKET}),
             block=BlockTable(
                 height=stated.block.height,
                 outer_diameter=outer,

@@ -153,6 +153,9 @@ def _insert(stated: InsertTable | None, thread: Thread, engagement: float) -> In
     return Insert(outer, stated.length or engagement)
 
 
+IN_RANGE = {"low": -1.0, "middle": 0.0, "high": 1.0}  # ranges of laws are plus-minus shares of their pressures
+
+
 def _gasket(stated: GasketTable, folder: Path) -> Gasket:
     own = laws_of(stated.laws, folder)
     sealing = [index for index, zone in enumerate(stated.zones) if zone.sealing]
@@ -179,7 +182,7 @@ def _gasket(stated: GasketTable, folder: Path) -> Gasket:
                 zone.name,
                 zone.inner_diameter,
                 zone.outer_diameter,
-                law,
+                law.scaled(1.0 + IN_RANGE[stated.laws_at] * (law.spread or 0.0)),
                 zone.step,
                 index in sealing,
                 zone.sealing_diameter or middle,

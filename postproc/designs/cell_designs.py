@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
@@ -29,7 +31,14 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
 from headjoint.postproc.designs.cell_trials import alone, like_guide, limits_of, near_limits, without_gas
-from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh, Outcome, design_outcome, heat_refused
+from headjoint.postproc.designs.outcome import (
+    JudgedDesign,
+    OnMesh,
+    Outcome,
+    begun_outcome,
+    design_outcome,
+    heat_refused,
+)
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS
 from headjoint.postproc.verdict.requirement import Tightened as Judged
@@ -96,13 +105,12 @@ def histories_of(
 ) -> list[History[BoreCell] | JointError]:
     """Return the history of every cell; side by side where each could be.
 
-    near : histories of like designs to start from, one for each.
+    near : histories of a like cell at its tightenings, to start from.
     """
     columns = [Design(like_base(base.model, cell), found) for cell, found in designs]
     together = [n for n, one in enumerate(columns) if not alone(one) and like_guide(base.by, one.model.cell)]
     found: list[History[BoreCell] | JointError] = [JointError("not run")] * len(columns)
-    starts = [near[n].states for n in together] if near else []
-    for number, states in zip(together, run_many([columns[n] for n in together], base.by, starts), strict=True):
+    for number, states in zip(together, run_many([columns[n] for n in together], base.by, near), strict=True):
         one = columns[number]
         if isinstance(states, JointError):
             found[number] = states
@@ -129,19 +137,63 @@ def judged_cells(base: CellBase, cells: Sequence[Cell]) -> list[JudgedDesign]:
     return [_judged_cell(base, *one) for one in zip(cells, fine, coarse, strict=True)]
 
 
-def judged_cell(base: CellBase, cell: Cell, before: JudgedDesign | None = None) -> JudgedDesign:
+def begun_cell(base: CellBase, cell: Cell, near: JudgedDesign | None = None) -> JudgedDesign:
+    """Return one cell solved on its own mesh at its three tightenings, what needs other gas or another mesh left out.
+
+    near : a like cell of the same base, begun or judged, to start from.
+    """
+    try:
+        levels = tightened(like_base(base.model, cell)).over(cell.joint.tightening)
+    except JointError as error:
+        return JudgedDesign(cell, Outcome(problem=str(error)), OnMesh(str(error)), None)
+    start = None if near is None else _start(base, cell, near.fine)
+    histories = histories_of(base, [(cell, one) for one in levels.values()], _histories(start))
+    done = OnMesh(problem=next((str(one) for one in histories if isinstance(one, JointError)), ""))
+    if done.problem:
+        return JudgedDesign(cell, Outcome(problem=done.problem), done, None)
+    for level, history in zip(LEVELS, histories, strict=True):
+        assert isinstance(history, History)
+        states = [found_state(history, state) for state in history.states]
+        straight = [np.zeros(len(state.forces)) for state in states]
+        done.levels[level] = judged_level(level, history, states, straight, [None] * len(states), separated=False)
+        done.histories[level], done.states[level] = history, states
+    return JudgedDesign(cell, begun_outcome(cell.joint, cell_seen(cell), done.levels), done, None, False)
+
+
+def judged_cell(
+    base: CellBase,
+    cell: Cell,
+    before: JudgedDesign | None = None,
+    begun: JudgedDesign | None = None,
+    between: Callable[[], None] = lambda: None,
+) -> JudgedDesign:
     """Return one cell judged at least, nominal and greatest tightening.
 
-    before : a like cell of the same base, judged; whatever is near is found from there in fewer steps. Both meshes are
-    solved at once: most of the time goes into products that leave the interpreter alone.
+    before : a like cell of the same base, judged; whatever is near is found from there in fewer steps. begun : this
+    one, as `begun_cell` has it. between : called between stages, and may raise to end it. Both meshes are solved at
+    once: most of the time goes into products that leave the interpreter alone.
     """
+    start = (None, None) if before is None else (before.fine, before.coarse)
     with ThreadPoolExecutor(1) as beside:
         asked = None
         if base.coarse is not None:
-            asked = beside.submit(_on_mesh, base.coarse, [cell], None if before is None else before.coarse)
-        (fine,) = _on_mesh(base, [cell], None if before is None else before.fine)
+            asked = beside.submit(_on_mesh, base.coarse, [cell], start[1], between=between)
+        (fine,) = _on_mesh(base, [cell], start[0], None if begun is None else begun.fine, between)
         coarse = None if asked is None else asked.result()[0]
+    between()
     return _judged_cell(base, cell, fine, coarse)
+
+
+def _start(base: CellBase, cell: Cell, near: OnMesh | None) -> OnMesh | None:
+    """Return what is near where its states are like those of a cell."""
+    if near is None or not near.histories:
+        return None
+    alike = all(like_guide(base.by, one) for one in (cell, near.histories["least"].model.cell))
+    return near if alike else None
+
+
+def _histories(near: OnMesh | None) -> list[History[BoreCell]]:
+    return [] if near is None else [near.histories[level] for level in LEVELS]
 
 
 def _judged_cell(base: CellBase, cell: Cell, fine: OnMesh, coarse: OnMesh | None) -> JudgedDesign:
@@ -156,10 +208,17 @@ def _judged_cell(base: CellBase, cell: Cell, fine: OnMesh, coarse: OnMesh | None
     return JudgedDesign(cell, outcome, fine, coarse)
 
 
-def _on_mesh(base: CellBase, cells: Sequence[Cell], before: OnMesh | None = None) -> list[OnMesh]:
+def _on_mesh(
+    base: CellBase,
+    cells: Sequence[Cell],
+    before: OnMesh | None = None,
+    begun: OnMesh | None = None,
+    between: Callable[[], None] = lambda: None,
+) -> list[OnMesh]:
     """Return cells solved on the mesh of a base at their three tightenings.
 
-    before : a like cell solved on it; whatever is near is found from there in fewer steps.
+    before : a like cell solved on it; whatever is near is found from there in fewer steps. begun : one cell's own
+    histories. between : called between stages.
     """
     asked: list[tuple[Cell, Tightened]] = []
     problems: dict[int, str] = {}
@@ -170,30 +229,39 @@ def _on_mesh(base: CellBase, cells: Sequence[Cell], before: OnMesh | None = None
             problems[number] = str(error)
             continue
         asked += [(cell, one) for one in levels.values()]
-    near = before if before is not None and before.histories and asked else None
-    if near is not None and not all(like_guide(base.by, one) for one in (cells[0], near.histories["least"].model.cell)):
-        near = None
-    found = _solved(base, asked, near)
+    near = _start(base, cells[0], before) if asked else None
+    if begun is not None and begun.histories:
+        histories: Sequence[History[BoreCell] | JointError] = _histories(begun)
+    else:
+        histories = histories_of(base, asked, _histories(near))
+    between()
+    found = _solved(base, histories, near, between)
     for number in sorted(problems):
         found.insert(number, OnMesh(problems[number]))
     return found
 
 
-def _solved(base: CellBase, asked: Sequence[tuple[Cell, Tightened]], near: OnMesh | None) -> list[OnMesh]:
-    """Return cells solved, each asked for at its three tightenings in turn.
+def _solved(
+    base: CellBase,
+    histories: Sequence[History[BoreCell] | JointError],
+    near: OnMesh | None,
+    between: Callable[[], None],
+) -> list[OnMesh]:
+    """Return cells solved, each by its histories at the three tightenings in turn.
 
-    near : a like cell to start from where one is asked for.
+    near : a like cell to start from where one is asked for. between : called between stages.
     """
-    histories = histories_of(base, asked, [] if near is None else [near.histories[level] for level in LEVELS])
     good = [one for one in histories if isinstance(one, History)]
     near = near if len(good) == len(histories) else None
     without = without_gas(base.by, good, near)
+    between()
     lows = [h for h in histories[0::3] if isinstance(h, History)]
     limits = {} if near is None else near_limits(base.by, lows[0], without, near)
+    between()
     limits |= limits_of(base.by, lows, without, limits)
     factors = {name: None if one is None else one.factor for name, one in limits.items()}
     found = []
-    for number in range(len(asked) // 3):
+    for number in range(len(histories) // 3):
         own = histories[3 * number : 3 * number + 3]
         problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
         if problem:

@@ -6,7 +6,7 @@ Designs with equal mesh and stiffness share one condensed joint; those of a bore
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -22,6 +22,7 @@ from headjoint.postproc.designs.outcome import (
     Outcome,
     Source,
     Task,
+    begun_outcome,
     broken_outcome,
     design_outcome,
     drawn_outcome,
@@ -32,6 +33,7 @@ from headjoint.postproc.verdict.requirement import Tightened
 
 if TYPE_CHECKING:
     from headjoint.cases.condensed.reduced_joint import ReducedJoint
+    from headjoint.cases.load_cases.load_history import History
     from headjoint.cases.warm_up.heat_of_cases import CaseFields
 
 Fields = Callable[[Joint, float], "CaseFields"]  # of a joint's load cases by heat, on a mesh refined by so much
@@ -188,48 +190,80 @@ def _heat_key(joint: Joint) -> str:
     return repr((alike, tight.embedding, tight.twisted, tight.step.thread_friction))
 
 
+def begun_joint(base: JointBase, joint: Joint, near: JudgedDesign | None = None) -> JudgedDesign:
+    """Return a joint solved on its own mesh at its three tightenings, what needs other gas or another mesh left out.
+
+    near : a like joint, begun or judged, to start from.
+    """
+    from headjoint.postproc.joint.assessment import judged_level
+    from headjoint.postproc.joint.findings import state_findings
+
+    if joint.by_heat:
+        raise heat_refused("the live page")
+    done = OnMesh()
+    for level, history in _histories(base.reduced, joint, None, None if near is None else near.fine):
+        states = list(state_findings(history, margins=False, without_gas=False))
+        done.levels[level] = judged_level(level, history, states, separated=False)
+        done.histories[level], done.states[level] = history, states
+    return JudgedDesign(joint, begun_outcome(joint, one_fastener_seen(joint), done.levels), done, None, False)
+
+
 def judged_joint(
-    base: JointBase, joint: Joint, fields: Fields | None = None, near: JudgedDesign | None = None
+    base: JointBase,
+    joint: Joint,
+    fields: Fields | None = None,
+    near: JudgedDesign | None = None,
+    begun: JudgedDesign | None = None,
+    between: Callable[[], None] = lambda: None,
 ) -> JudgedDesign:
     """Judge a joint as `headjoint solve` does, without the estimate.
 
     fields : gives the temperature fields of load cases by heat, where it has such. near : a like joint judged before,
-    to start from.
+    to start from. begun : this one, as `begun_joint` has it. between : called between stages, and may raise to end it.
     """
     from headjoint.cases.models.from_mesh import COARSE
 
     if joint.by_heat and fields is None:
         raise heat_refused("the live page")
 
-    def on_mesh(reduced: ReducedJoint, refinement: float, start: OnMesh | None) -> OnMesh:
-        if fields is None:
-            return _on_mesh(reduced, joint, None, start)
-        own = fields(joint, refinement)
-        return _on_mesh(reduced, own.told(joint), own, start)
+    def on_mesh(reduced: ReducedJoint, refinement: float, start: OnMesh | None, own: OnMesh | None = None) -> OnMesh:
+        if fields is not None:
+            heat = fields(joint, refinement)
+            return _on_mesh(_histories(reduced, heat.told(joint), heat, start), between)
+        solved = _histories(reduced, joint, None, start) if own is None else own.histories.items()
+        return _on_mesh(solved, between)
 
     starts = (None, None) if near is None else (near.fine, near.coarse)
-    fine = on_mesh(base.reduced, 1.0, starts[0])
+    fine = on_mesh(base.reduced, 1.0, starts[0], None if begun is None else begun.fine)
     coarse, unbounded = base.beside(lambda reduced: on_mesh(reduced, COARSE, starts[1]))
     levels = None if coarse is None else coarse.levels
     outcome = design_outcome(joint, one_fastener_seen(joint), fine.levels, levels, unbounded)
     return JudgedDesign(joint, outcome, fine, coarse)
 
 
-def _on_mesh(
-    reduced: ReducedJoint, joint: Joint, fields: CaseFields | None = None, near: OnMesh | None = None
-) -> OnMesh:
-    from headjoint.cases.load_cases.head_room import sealed_factor
-    from headjoint.cases.load_cases.load_history import gas_trial, run
+def _histories(
+    reduced: ReducedJoint, joint: Joint, fields: CaseFields | None, near: OnMesh | None
+) -> Iterator[tuple[str, History]]:
+    """Yield the history of every tightening; near : a like joint to start from."""
+    from headjoint.cases.load_cases.load_history import run
     from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.service.tightened import tightened
-    from headjoint.postproc.joint.assessment import judged_level
-    from headjoint.postproc.joint.findings import state_findings
 
     model = OneFastener(joint, fitted(reduced, joint))
     model = model if fields is None else fields.heating(model)
-    done = OnMesh()
     for level, found in tightened(model).over(joint.tightening).items():
-        history = run(model, found, () if near is None else near.histories[level].states)
+        yield level, run(model, found, () if near is None else near.histories[level].states)
+
+
+def _on_mesh(solved: Iterable[tuple[str, History]], between: Callable[[], None]) -> OnMesh:
+    from headjoint.cases.load_cases.head_room import sealed_factor
+    from headjoint.cases.load_cases.load_history import gas_trial
+    from headjoint.postproc.joint.assessment import judged_level
+    from headjoint.postproc.joint.findings import state_findings
+
+    done = OnMesh()
+    for level, history in solved:
+        between()
         states = list(state_findings(history, margins=False))
         if level == "least":  # the only tightening whose separation is judged
             for number, state in enumerate(history.states):

@@ -24,6 +24,7 @@ from headjoint.postproc.present.mesh_errors import doubted
 from headjoint.postproc.verdict.fastener import NECKING
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, NotJudged, Tightened
+from headjoint.postproc.verdict.table import REQUIREMENTS
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
 
@@ -168,7 +169,7 @@ class OnMesh:
     """A design solved on one mesh: by tightening what is judged, history and states; empty where there is a problem.
 
     rests : of cells, every state without its gas, None where it has none. limits : of cells, the states of the least
-    tightening at the gas that just seals.
+    tightening at the gas that just seals. Both are empty of one that is only begun.
     """
 
     problem: str = ""
@@ -181,12 +182,16 @@ class OnMesh:
 
 @dataclass(frozen=True)
 class JudgedDesign:
-    """A design, its outcome, and what it follows from; coarse : on doubled elements, None where there is none."""
+    """A design, its outcome, and what it follows from; coarse : on doubled elements, None where there is none.
+
+    judged : False of one that is only begun, whose outcome has what surely fails and nothing else.
+    """
 
     design: Joint | Cell = field(repr=False)
     outcome: Outcome
     fine: OnMesh = field(repr=False)
     coarse: OnMesh | None = field(repr=False)
+    judged: bool = True
 
     @property
     def histories(self) -> dict[str, Any]:
@@ -255,6 +260,17 @@ def design_outcome(
     judged = doubted(Judged(joint, seen, tightened), unbounded)
     verdict = judge(judged, coarse=None if coarse is None else Judged(joint, seen, coarse))
     return Outcome(verdict, figures, states=states, unbounded=unbounded)
+
+
+def begun_outcome(joint: Joint, seen: ModelSeen, tightened: dict[str, Tightened]) -> Outcome:
+    """Return the requirements that fail by what is known of a design so far; what more is known only makes them worse.
+
+    Nothing that is met is among them: mesh errors, bending and trials with other gas are still to come.
+    """
+    judged = Judged(joint, seen, tightened)
+    found = [one.judge(judged) for one in REQUIREMENTS.values()]
+    failing = tuple(one for one in found if isinstance(one, Criterion) and one.holds is False)
+    return Outcome(Verdict(failing, seen=seen))
 
 
 def broken_outcome(used: float) -> Outcome:

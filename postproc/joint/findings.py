@@ -92,17 +92,22 @@ class StateFindings:
     plastic_strain: float | None = None
 
 
-def state_findings(history: History[OneFastener], *, margins: bool = True) -> tuple[StateFindings, ...]:
-    """Return the findings of every state of a history; `margins` False skips the factors on combustion."""
-    return tuple(_one_state(history, state, margins) for state in history.states)
+def state_findings(
+    history: History[OneFastener], *, margins: bool = True, without_gas: bool = True
+) -> tuple[StateFindings, ...]:
+    """Return the findings of every state of a history.
+
+    margins : False skips the factors on combustion; without_gas : False what needs the same state without its gas.
+    """
+    return tuple(_one_state(history, state, margins, without_gas) for state in history.states)
 
 
-def _one_state(history: History[OneFastener], state: State, margins: bool) -> StateFindings:
+def _one_state(history: History[OneFastener], state: State, margins: bool, without_gas: bool) -> StateFindings:
     joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
     lines = history.model.lines(equilibrium)
     (line,) = lines
     load_factor = amplitude = separation = lift_off = stroke = None
-    if state.case.gas_force > 0.0:
+    if without_gas and state.case.gas_force > 0.0:
         without = gas_trial(history.model, state, 0.0)
         change = float(state.force[0] - without.force[0])
         load_factor, amplitude = change / state.case.gas_force, change / 2.0

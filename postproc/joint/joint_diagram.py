@@ -80,7 +80,7 @@ def _draw_tightening(axes: Any, solved: SolvedJoint, stretch: float, scales: Sca
     relief = solved.nominal.relief_compliance - stretch / preload
     relieved = stretch + relief * (preload - forces)
     force, along = scales.force(forces), scales.small
-    axes.plot(along(stretched), force, color=FASTENER, linewidth=2.2, label="fastener")
+    axes.plot(along(stretched), force, color=FASTENER, linewidth=2.2, label="fastener, stretch solved")
     axes.plot(along(overlaps[-1] - closed), force, color=CLAMPED, linewidth=2.2, label="clamped parts and gasket")
     label = "the same when first relieved (gasket keeps its set)"
     axes.plot(along(relieved), force, color=CLAMPED, linewidth=1.1, linestyle=DASHED, label=label)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,55 +12,101 @@ import numpy as np
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
-from headjoint.postproc.designs.cell_designs import CellBase, judged_cell
-from headjoint.postproc.designs.evaluation import judged_joint
+from headjoint.postproc.cell.in_plan import CellPlan, cell_plan
+from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, judged_cell
+from headjoint.postproc.designs.evaluation import begun_joint, judged_joint
 from headjoint.postproc.designs.outcome import JudgedDesign
-from headjoint.postproc.live.plan import GasketPlan, gasket_plan, surroundings
+from headjoint.postproc.live.plan import panel_of, told_panel
 from headjoint.postproc.present.report import factor_text
 from headjoint.postproc.present.scale import Scales
 from headjoint.postproc.verdict.requirement import LEVELS
+from headjoint.postproc.verdict.verdict import Verdict
 
+STILL_TO_COME = "the rest is being judged: gas that just seals, openings, bending and mesh errors"
 SHOWN = 4  # significant digits that curves are told with
 
 
 @dataclass
 class Shape:
-    """A condensed joint and its plan. plan : None of one fastener. last : the design that was judged last."""
+    """A condensed joint and its plan. plan : None of one fastener.
+
+    last : the design that was judged last, and begun : the one that was begun last, from which others start.
+    """
 
     base: Any = field(repr=False)
-    plan: GasketPlan | None = field(repr=False)
+    plan: CellPlan | None = field(repr=False)
     last: JudgedDesign | None = field(default=None, repr=False)
+    begun: JudgedDesign | None = field(default=None, repr=False)
 
 
 def shape_of(base: Any) -> Shape:
-    """Return a condensed joint with the grid of its gasket."""
-    return Shape(base, gasket_plan(base.model, base.corners) if isinstance(base, CellBase) else None)
+    """Return a condensed joint with the plan of its gasket."""
+    return Shape(base, cell_plan(base.model, base.corners) if isinstance(base, CellBase) else None)
 
 
-def moved(shape: Shape, design: Joint | Cell) -> JudgedDesign:
-    """Return a design judged at its least, nominal and greatest tightening.
+def begin(shape: Shape, design: Joint | Cell) -> JudgedDesign:
+    """Return a design solved at its three tightenings, of which only what surely fails is judged.
 
     Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
     """
     if isinstance(design, Cell):
-        found = judged_cell(shape.base, design, shape.last)
+        found = begun_cell(shape.base, design, shape.begun)
     else:
-        found = judged_joint(shape.base, design, near=shape.last)
-    shape.last = found if found.histories else shape.last
+        found = begun_joint(shape.base, design, shape.begun)
+    shape.begun = found if found.histories else shape.begun
+    return found
+
+
+def moved(shape: Shape, design: Joint | Cell, begun: JudgedDesign | None, between: Callable[[], None]) -> JudgedDesign:
+    """Return a design judged at its least, nominal and greatest tightening.
+
+    begun : the same as `begin` has it, where it was. between : called between stages, and may raise to end it.
+
+    Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
+    """
+    if isinstance(design, Cell):
+        found = judged_cell(shape.base, design, shape.last, begun, between)
+    else:
+        found = judged_joint(shape.base, design, None, shape.last, begun, between)
+    if found.histories:
+        shape.last = shape.begun = found
     return found
 
 
 def told(found: JudgedDesign, units: str) -> dict[str, Any]:
-    """Return all that the page shows but the pressures in plan, in the reader's units."""
+    """Return all that the page shows but the gasket in plan, in the reader's units."""
     outcome = found.outcome
     if outcome.problem:
         return {"problem": outcome.problem}
     verdict, scales = outcome.verdict, Scales(units)
+    return (_judged(verdict, units) if found.judged else _begun(verdict)) | {
+        "model": verdict.model_line,
+        "units": {"force": scales.force.unit, "pressure": scales.pressure.unit, "length": scales.length.unit},
+        "states": [
+            {"name": state.name, "kind": state.kind, "gas": state.gas_pressure > 0.0}
+            for state in found.states["nominal"]
+        ],
+        "forces": {level: _forces(found, level, scales) for level in LEVELS},
+        "lines": {level: _lines(found, level, scales) for level in LEVELS},
+    }
+
+
+def _begun(verdict: Verdict) -> dict[str, Any]:
+    """Return what the page says until the verdict is there: what fails already, and never that anything holds."""
+    failing = ", ".join(one.name for one in verdict.criteria)
     return {
+        "judged": False,
+        "word": "does not hold" if failing else "not judged yet",
+        "sentence": (f"fails: {failing}; " if failing else "") + STILL_TO_COME,
+    }
+
+
+def _judged(verdict: Verdict, units: str) -> dict[str, Any]:
+    return {
+        "judged": True,
         "word": verdict.judgement,
         "sentence": verdict.sentence.written(units),
         "change": "" if verdict.change_first is None else verdict.change_first.written(units),
-        "model": verdict.model_line,
         "requirements": [
             {
                 "key": one.key,
@@ -73,16 +119,9 @@ def told(found: JudgedDesign, units: str) -> dict[str, Any]:
                 "detail": one.detail.written(units),
                 "remedy": one.remedy.written(units) if one.holds is False else "",
             }
-            for one in outcome.criteria
+            for one in verdict.criteria
         ],
         "not_judged": [{"name": one.name, "why": one.why, "deciding": one.deciding} for one in verdict.not_judged],
-        "units": {"force": scales.force.unit, "pressure": scales.pressure.unit, "length": scales.length.unit},
-        "states": [
-            {"name": state.name, "kind": state.kind, "gas": state.gas_pressure > 0.0}
-            for state in found.states["nominal"]
-        ],
-        "forces": {level: _forces(found, level, scales) for level in LEVELS},
-        "lines": {level: _lines(found, level, scales) for level in LEVELS},
     }
 
 
@@ -123,16 +162,21 @@ def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[st
     ]
 
 
-def pressures(found: JudgedDesign, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
-    """Return the gasket's pressure in plan in one state; None of one fastener, or where there is no solution.
-
-    pressure : base64 of float32, row by row, nan where there is no gasket.
-    """
+def panel(found: JudgedDesign, shape: Shape, level: str, state: int, units: str) -> dict[str, Any] | None:
+    """Return the gasket in plan in one state; None of one fastener, or where there is no solution."""
     if shape.plan is None or not found.histories:
         return None
-    states = found.histories[level].states
-    values = Scales(units).pressure(shape.plan.values(states[state].equilibrium.pressure))
-    return {"pressure": _packed(values)}
+    return told_panel(shape.plan, panel_of(plan_of(shape, found), found, level, state, units), units)
+
+
+def plan_of(shape: Shape, found: JudgedDesign) -> CellPlan:
+    """Return the plan of a cell that has a shape, by the cell's own laws."""
+    assert shape.plan is not None
+    model = found.histories["nominal"].model
+    pieces = tuple(
+        dataclasses.replace(one, group=model.reduced.group(one.group.name)) for one in shape.plan.field.pieces
+    )
+    return dataclasses.replace(shape.plan, model=model, field=dataclasses.replace(shape.plan.field, pieces=pieces))
 
 
 def state_shown(found: JudgedDesign, asked: int) -> int:
@@ -143,22 +187,5 @@ def state_shown(found: JudgedDesign, asked: int) -> int:
     return max((number for number, one in enumerate(states) if one.gas_pressure > 0.0), default=0)
 
 
-def drawn_plan(shape: Shape, cell: Cell, units: str) -> dict[str, Any] | None:
-    """Return the grid of the gasket and what lies round it, in the reader's unit of length."""
-    if shape.plan is None:
-        return None
-    length = Scales(units).length
-    around = surroundings(cell)
-    for one in (*around["bores"], *around["studs"]):
-        one["x"], one["y"] = length(one["x"]), length(one["y"])
-    for name in ("bore", "sealing_diameter"):
-        around[name] = length(around[name])
-    return {"x": _rounded(length(shape.plan.x), 6), "y": _rounded(length(shape.plan.y), 6)} | around
-
-
 def _rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
     return [float(f"{value:.{digits}g}") for value in np.asarray(values, dtype=float)]
-
-
-def _packed(values: FloatArray) -> str:
-    return base64.b64encode(np.ascontiguousarray(values, dtype="<f4").tobytes()).decode("ascii")

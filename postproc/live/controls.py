@@ -15,6 +15,7 @@ from headjoint.model.gasket import shipped_laws
 from headjoint.model.joint import Joint
 from headjoint.model.library import property_classes
 from headjoint.model.library import threads as thread_library
+from headjoint.model.reading.joint_reading import IN_RANGE
 from headjoint.model.reading.overrides import BOOST, SIZE, Content, Value, dimension, number, stated
 from headjoint.postproc.designs.axes import TABLE_UNITS
 
@@ -183,6 +184,9 @@ def _gasket(content: Content, design: Joint | Cell, units: str) -> list[Control]
         step = _range(content, joint, _Wanted(f"{path}.step", f"step of the {name}", GASKET, 0.0, 2.0), units)
         found += [] if step is None else [step]
         found.append(Control(f"{path}.law", f"law of the {name}", GASKET, ring["law"], choices=laws))
+    if any(zone.law.spread for zone in joint.gasket.zones):
+        now = content.get("gasket", {}).get("laws_at", "middle")
+        found.append(Control("gasket.laws_at", "laws, within their range", GASKET, now, choices=tuple(IN_RANGE)))
     return found
 
 
@@ -215,4 +219,4 @@ def _fired(design: Joint | Cell) -> list[Control]:
     count = design.layout.bores
     now = ALL if len(design.fired) == count else ", ".join(str(one + 1) for one in design.fired)
     names = tuple(dict.fromkeys((now, ALL, *(str(one + 1) for one in range(count)))))
-    return [Control(FIRED, "which bore fires", GAS, now, choices=names, condenses=True)]
+    return [Control(FIRED, "which bore fires", GAS, now, choices=names)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -20,23 +21,25 @@ from headjoint.postproc.present.scale import Scales
 STEPS = 6  # of tightening from nothing to the preload: the gasket's laws bend the curve, bodies are linear
 
 
-def joint_diagram(found: JudgedDesign, units: str) -> dict[str, Any]:
+def joint_diagram(found: JudgedDesign, units: str, between: Callable[[], None] = lambda: None) -> dict[str, Any]:
     """Return forces of one stud over stretch while it is tightened, and what the greatest gas does to them.
 
     All forces are solved, means of the studs at nominal preload. How the overlap that is pulled in divides into stretch
-    and closing goes by the fastener's closed-form resilience. gas : None without any.
+    and closing goes by the fastener's closed-form resilience. gas : None without any. between : called between steps,
+    and may raise to end it.
 
     Raises InputError for fasteners past yield, whose line is not straight; SolveError where a step has no equilibrium.
     """
     history, scales = found.histories["nominal"], Scales(units)
     if history.tightened.past_yield:
         raise InputError("the joint diagram is drawn of fasteners within yield", field="tightening")
-    overlap, force = tightening_curve(history)
+    overlap, force = tightening_curve(history, between)
     stretch = total(fastener_resilience(history.joint)) * force
     told: dict[str, Any] = {
         "stretch": scales.small(stretch).tolist(),
         "closed": scales.small(overlap[-1] - (overlap - stretch)).tolist(),
         "force": scales.force(force).tolist(),
+        "stretch_by": "stud's closed-form resilience",
         "unit": scales.small.unit,
         "gas": None,
     }
@@ -49,12 +52,14 @@ def joint_diagram(found: JudgedDesign, units: str) -> dict[str, Any]:
     return told
 
 
-def tightening_curve(history: History) -> tuple[FloatArray, FloatArray]:
+def tightening_curve(history: History, between: Callable[[], None] = lambda: None) -> tuple[FloatArray, FloatArray]:
     """Return mean overlaps (mm) and forces (N) of one stud, all tightened at once in steps to the preload."""
-    states = list(pulled_in_steps(history.model, history.tightened.forces, np.linspace(1.0 / STEPS, 1.0, STEPS)))
-    mean = history.reduced.mean
-    overlaps, forces = [mean(one.overlap) for one in states], [mean(one.force) for one in states]
-    return np.array([0.0, *overlaps]), np.array([0.0, *forces])
+    mean, overlaps, forces = history.reduced.mean, [0.0], [0.0]
+    for state in pulled_in_steps(history.model, history.tightened.forces, np.linspace(1.0 / STEPS, 1.0, STEPS)):
+        overlaps.append(mean(state.overlap))
+        forces.append(mean(state.force))
+        between()
+    return np.array(overlaps), np.array(forces)
 
 
 def gas_split(history: History, state: State) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -18,17 +19,24 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
-from headjoint.postproc.live.answer import Shape, drawn_plan, moved, pressures, shape_of, state_shown, told
+from headjoint.postproc.live.answer import Shape, begin, moved, panel, plan_of, shape_of, state_shown, told
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
+from headjoint.postproc.live.plan import drawn_plan, plan_png
+from headjoint.postproc.live.points import PATH, Point, cold_start, plain_points, warm_up_points
+from headjoint.postproc.live.turns import SupersededError, Turns
 
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What a page asks: an engine by its name, what is moved by path, and which pressures to draw."""
+    """What a page asks: an engine by its name, what is moved by path, and which pressures to draw.
+
+    first : whether what is solved first is wanted, the verdict only begun. page, move : which page asks, and after how
+    many moves; what it asked before is given up.
+    """
 
     engine: str
     changes: dict[str, float | str] = field(default_factory=dict)
@@ -37,6 +45,9 @@ class Asked:
     level: Literal["least", "nominal", "greatest"] = "least"
     state: int = -1
     plan: bool = False
+    first: bool = False
+    page: str = ""
+    move: int = 0
 
 
 class Engines:
@@ -47,8 +58,9 @@ class Engines:
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
-        self._condensing = Condensing(shape_of)
-        self._working, self._serving = threading.Lock(), threading.Lock()
+        self._begun: OrderedDict[str, JudgedDesign] = OrderedDict()
+        self._condensing, self._heating = Condensing(shape_of), Condensing()
+        self._turns, self._serving = Turns(), threading.Lock()
 
     @property
     def names(self) -> list[str]:
@@ -58,6 +70,7 @@ class Engines:
     def close(self) -> None:
         """End what is under way."""
         self._condensing.close()
+        self._heating.close()
 
     def described(self, name: str, units: str, model: Seen) -> dict[str, Any]:
         """Return the controls of an engine as its file states it; InputError for an unknown or unusable one."""
@@ -86,18 +99,24 @@ class Engines:
             return {"values": values, "key": key} | (
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
-        with self._working, one_thread():
-            found = self._moved(_name(asked, changes), shape, design)
+        self._turns.moved(asked.page, asked.move)
+        with self._turns.taken(first=asked.first), one_thread():
+            try:
+                found = self._moved(_name(asked, changes), shape, design, asked)
+            except SupersededError:
+                return {"superseded": True}
             answer = {"values": values, "key": key} | told(found, asked.units)
             if found.histories:
                 answer["state"] = state_shown(found, asked.state)
-                answer["plan"] = pressures(found, shape, asked.level, answer["state"], asked.units)
-            if asked.plan and isinstance(design, Cell):
-                answer["drawn"] = drawn_plan(shape, design, asked.units)
+                answer["plan"] = panel(found, shape, asked.level, answer["state"], asked.units)
+            if asked.plan and shape.plan is not None:
+                answer["drawn"] = drawn_plan(shape.plan, asked.units)
         return answer
 
     def curves(self, asked: Asked, service: bool) -> dict[str, Any]:
         """Return the joint diagram of what is moved, or with `service` the clamp through the file's service.
+
+        Of a page that has moved on meanwhile, nothing but that.
 
         Raises InputError where its shape is not condensed yet, or where there is no solution.
         """
@@ -108,16 +127,51 @@ class Engines:
             raise InputError("ask for the answer first; its shape is not condensed yet")
         try:
             with one_thread():
-                with self._working:
-                    found = self._moved(_name(asked, changes), shape, design)
+                with self._turns.taken(first=False):
+                    found = self._moved(_name(asked, changes), shape, design, dataclasses.replace(asked, first=False))
                     if found.outcome.problem:
                         raise InputError(found.outcome.problem)
                     if not service:
-                        return {"diagram": joint_diagram(found, asked.units)}
+                        return {"diagram": joint_diagram(found, asked.units, self._between(asked))}
                 with self._serving:
                     return {"service": clamp_in_service(found, asked.units)}
+        except SupersededError:
+            return {"superseded": True}
         except JointError as error:
             raise InputError(str(error)) from None
+
+    def plan_png(self, asked: Asked) -> bytes:
+        """Return the picture of the gasket in plan, as reports have it; InputError where there is none to draw."""
+        source, changes, _ = self._changed(asked)
+        design = by_model(source.design(changes), asked.model)
+        shape: Shape | None = self._condensing.found(stiffness_key(design))
+        found = self._answers.get(_name(asked, changes))
+        if shape is None or shape.plan is None or found is None or not found.histories:
+            raise InputError("ask for the answer of a whole engine first")
+        number = state_shown(found, asked.state)
+        return plan_png(plan_of(shape, found), found, asked.level, number, asked.units)
+
+    def _between(self, asked: Asked) -> Callable[[], None]:
+        return partial(self._turns.between, asked.page, asked.move)
+
+    def points(self, asked: Asked, find: bool) -> dict[str, Any]:
+        """Return the operating points that are known of an engine as it is moved, and how far the finding is.
+
+        find : whether those of a warm-up are wanted: by the heat model of one stud, in the background.
+        """
+        source, changes, _ = self._changed(asked)
+        cold = {path: value for path, value in changes.items() if not path.startswith(PATH)}
+        joint = by_model(source.design(cold), "stud")
+        assert isinstance(joint, Joint)
+        key, stands = repr((asked.engine, sorted(cold.items(), key=str))), {}
+        warm = self._heating.found(key)
+        if warm is None and find:
+            stands = self._heating.want(key, partial(_warm_up_of, source, cold))
+            warm = self._heating.found(key)
+        controls = self._of_file(asked.engine, asked.units, asked.model)
+        points = plain_points([cold_start(joint), *(warm or [])], controls, asked.units)
+        stands = {} if warm else {name: stands[name] for name in ("stage", "seconds", "problem") if name in stands}
+        return {"points": points, "found": bool(warm)} | stands
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -160,7 +214,7 @@ class Engines:
 
     def _one_fastener(self, key: str, design: Joint) -> Shape:
         """Return the shape of one fastener: condensed here and now, in less time than a process takes to start."""
-        with self._working, one_thread():
+        with self._turns.taken(first=True), one_thread():
             try:
                 base = make_base(design)
             except JointError as error:
@@ -168,17 +222,25 @@ class Engines:
         shape: Shape = self._condensing.keep(key, base)
         return shape
 
-    def _moved(self, name: str, shape: Shape, design: Joint | Cell) -> JudgedDesign:
+    def _moved(self, name: str, shape: Shape, design: Joint | Cell, asked: Asked) -> JudgedDesign:
+        """Return what is moved, judged, or only begun where that is asked for and no more is known yet."""
         if name in self._answers:
             self._answers.move_to_end(name)
             return self._answers[name]
         try:
-            found = moved(shape, design)
+            begun = self._begun.get(name)
+            if asked.first:
+                return begun or self._kept(self._begun, name, begin(shape, design))
+            found = moved(shape, design, begun, self._between(asked))
         except JointError as error:
             raise InputError(str(error)) from None
-        self._answers[name] = found
-        while len(self._answers) > ANSWERS:
-            self._answers.popitem(last=False)
+        return self._kept(self._answers, name, found)
+
+    @staticmethod
+    def _kept(where: OrderedDict[str, JudgedDesign], name: str, found: JudgedDesign) -> JudgedDesign:
+        where[name] = found
+        while len(where) > ANSWERS:
+            where.popitem(last=False)
         return found
 
 
@@ -199,3 +261,10 @@ def _stated(control: Control, value: float | str) -> Any:
 
 def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Callable[[str], None]) -> Any:
     return make_base(by_model(source.design(changes), model), stage)
+
+
+def _warm_up_of(source: Source, changes: dict[str, Value], stage: Callable[[str], None]) -> list[Point]:
+    joint = by_model(source.design(changes), "stud")
+    assert isinstance(joint, Joint)
+    with one_thread():
+        return warm_up_points(joint, stage)

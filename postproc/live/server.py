@@ -24,7 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
-from headjoint.postproc.present.drawing import COLOURS
+from headjoint.postproc.present.drawing import COLOURS, FAILS
 
 LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
 EVERYWHERE = ("0.0.0.0", "::")
@@ -40,7 +40,12 @@ HEADERS = {
     "referrer-policy": "no-referrer",
     "cache-control": "no-store",
 }
-KINDS = {"live.js": "text/javascript", "live.css": "text/css", "drawing.js": "text/javascript"}
+KINDS = {
+    "live.js": "text/javascript",
+    "live.css": "text/css",
+    "drawing.js": "text/javascript",
+    "plan.js": "text/javascript",
+}
 
 
 class _Guard:
@@ -101,26 +106,6 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         asked = _asked({name: query[name] for name in ("engine", "units", "model") if name in query})
         return JSONResponse(await run_in_threadpool(engines.described, asked.engine, asked.units, asked.model))
 
-    async def answer(request: Request) -> Response:
-        asked = _asked(await _body(request))
-        found = await run_in_threadpool(engines.answered, asked)
-        return Response(json.dumps(found), media_type="application/json")
-
-    async def curves(request: Request) -> Response:
-        body = await _body(request)
-        service = body.pop("service", False)
-        if not isinstance(service, bool):
-            raise InputError("give true or false", field="service")
-        return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
-
-    async def cancel(request: Request) -> Response:
-        key = (await _body(request)).get("key")
-        return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
-
-    async def moved_file(request: Request) -> Response:
-        name, text = engines.file_text(_asked(await _body(request)))
-        return JSONResponse({"name": name, "text": text})
-
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         yield
@@ -130,14 +115,52 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
         Route("/", page),
         Route("/assets/{name}", asset),
         Route("/engine", engine),
-        Route("/answer", answer, methods=["POST"]),
-        Route("/curves", curves, methods=["POST"]),
-        Route("/cancel", cancel, methods=["POST"]),
-        Route("/file", moved_file, methods=["POST"]),
+        *_asked_for(engines),
     ]
     handlers: dict[Any, Callable[[Request, Any], Awaitable[Response]]] = {InputError: _said, JointError: _said}
     middleware = [Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)), Middleware(_Guard)]
     return Starlette(routes=routes, middleware=middleware, exception_handlers=handlers, lifespan=lifespan)
+
+
+def _asked_for(engines: Engines) -> list[Route]:
+    """Return what a page asks with what is moved in it."""
+
+    async def answer(request: Request) -> Response:
+        asked = _asked(await _body(request))
+        found = await run_in_threadpool(engines.answered, asked)
+        return Response(json.dumps(found), media_type="application/json")
+
+    async def curves(request: Request) -> Response:
+        body = await _body(request)
+        service = _flag(body, "service")
+        return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
+
+    async def points(request: Request) -> Response:
+        body = await _body(request)
+        find = _flag(body, "find")
+        return JSONResponse(await run_in_threadpool(engines.points, _asked(body), find))
+
+    async def plan(request: Request) -> Response:
+        picture = await run_in_threadpool(engines.plan_png, _asked(await _body(request)))
+        return Response(picture, media_type="image/png")
+
+    async def cancel(request: Request) -> Response:
+        key = (await _body(request)).get("key")
+        return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
+
+    async def moved_file(request: Request) -> Response:
+        name, text = engines.file_text(_asked(await _body(request)))
+        return JSONResponse({"name": name, "text": text})
+
+    by_path = {
+        "/answer": answer,
+        "/curves": curves,
+        "/points": points,
+        "/plan": plan,
+        "/cancel": cancel,
+        "/file": moved_file,
+    }
+    return [Route(path, endpoint, methods=["POST"]) for path, endpoint in by_path.items()]
 
 
 async def _said(request: Request, error: Exception) -> Response:
@@ -157,6 +180,14 @@ async def _body(request: Request) -> dict[str, Any]:
     return found
 
 
+def _flag(body: dict[str, Any], name: str) -> bool:
+    """Take a yes or no out of a request's body; InputError for anything else."""
+    flag = body.pop(name, False)
+    if not isinstance(flag, bool):
+        raise InputError("give true or false", field=name)
+    return flag
+
+
 def _asked(found: dict[str, Any]) -> Asked:
     try:
         return msgspec.convert(found, Asked)
@@ -172,7 +203,7 @@ def _page(engines: Engines, chosen: str, units: str) -> str:
     from jinja2 import Environment, PackageLoader
 
     environment = Environment(loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True)
-    start = {"engines": engines.names, "engine": chosen, "units": units, "colours": COLOURS}
+    start = {"engines": engines.names, "engine": chosen, "units": units, "colours": COLOURS, "fails": FAILS}
     return environment.get_template("live.html.j2").render(
         version=version("headjoint"), caution=CAUTION, start=start, engines=engines.names, chosen=chosen
     )

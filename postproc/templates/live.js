@@ -4,11 +4,13 @@ const start = JSON.parse(document.getElementById("start").textContent);
 const $ = (id) => document.getElementById(id);
 const now = { engine: start.engine, units: start.units, model: "whole", level: "least", state: -1, view: "flat", changes: {} };
 const SILENT = "the server does not answer; is it still running?";
+const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
+let points = [];
 const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
-let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, waitKey = "", moveTime = 0, settling = null;
-const timings = [];
-window.headjointLive = { timings, get answered() { return answered === serial && chosen === identity(now) && !asking && !waitKey; }, get answer() { return answer; } };
+let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
+const PAGE = Math.random().toString(36).slice(2), timings = [], verdicts = [];
+window.headjointLive = { timings, verdicts, get shown() { return begun === serial && chosen === identity(now) && !waitKey; }, get answered() { return answered === serial && chosen === identity(now) && !asking && !waitKey; }, get answer() { return answer; } };
 
 function identity({ engine, units, model }) { return new URLSearchParams({ engine, units, model }).toString(); }
 
@@ -31,8 +33,8 @@ function readAddress() {
   for (const [name, value] of query) if (name.startsWith("set.")) now.changes[name.slice(4)] = number.test(value) ? Number(value) : value;
 }
 
-async function post(place, body) {
-  const sent = await fetch(place, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+async function post(place, body, until) {
+  const sent = await fetch(place, { method: "POST", signal: until ? until.signal : null, headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
   const found = await sent.json();
   if (found.refused) throw new Error(found.refused);
   return found;
@@ -82,6 +84,48 @@ function buildBench() {
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
   }
+  if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; askPoints(false); }
+}
+
+// operating points set the temperatures together; those of a warm-up are found when they are asked for
+function pointChoice() {
+  const place = document.createElement("div"), line = document.createElement("div"), label = document.createElement("label"), select = document.createElement("select"), note = document.createElement("p");
+  place.className = "move"; line.className = "line"; label.textContent = "operating point"; label.htmlFor = select.id = "point"; note.id = "point-note"; note.className = "quiet"; note.setAttribute("role", "status");
+  select.addEventListener("change", () => {
+    if (select.value === FIND) { showPoint(); askPoints(true); return; }
+    const chosen = points.find((one) => one.name === select.value);
+    remember();
+    for (const one of controls) if (one.group === "Heat") { delete now.changes[one.path]; if (chosen && chosen.values[one.path] !== undefined && chosen.values[one.path] !== one.value) now.changes[one.path] = chosen.values[one.path]; }
+    moved();
+  });
+  line.append(label, select); place.append(line, note);
+  return place;
+}
+
+async function askPoints(find) {
+  const query = identity(now), { engine, units, model } = now, changes = { ...now.changes };
+  let found;
+  try {
+    do {
+      found = await post("/points", { engine, units, model, changes, find });
+      if (query !== identity(now)) return;
+      points = found.points;
+      const left = found.stage ? `Warm-up of one stud: ${found.stage}${found.seconds ? ", " + Math.round(found.seconds) + " s" : ""}.` : found.problem || "";
+      $("point-note").textContent = found.found ? "Warm-up: means of the parts at these instants, by the heat model of one stud (headjoint warmup has the whole field)." : left;
+      if (found.stage) await new Promise((done) => setTimeout(done, 700));
+    } while (found.stage);
+  } catch (error) { $("point-note").textContent = error instanceof TypeError ? SILENT : error.message; }
+  showPoint(found && found.found);
+}
+
+function showPoint(known) {
+  const select = $("point"), heat = controls.filter((one) => one.group === "Heat"), at = (one, values) => values[one.path] ?? one.value;
+  if (!select) return;
+  if (known !== undefined) select.dataset.known = known || "";
+  const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
+  const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
+  select.replaceChildren(...(other ? [new Option("moved", "moved")] : []), ...names.map((name) => new Option(name, name)));
+  select.value = other ? "moved" : same ? same.name : AS_STATED;
 }
 
 function row(one) {
@@ -145,27 +189,32 @@ function moved() {
   serial += 1;
   if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
   moveTime = performance.now();
+  if (verdictAsked) verdictAsked.abort();
   if (settling === null) history.replaceState(null, "", address());
   showControls();
   ask();
 }
 
-// one question is under way at a time; the next one asks for what is true by then, so that no answer is out of date
+// one question is under way at a time; the next one asks for what is true by then, so that no answer is out of date.
+// Every answer comes twice: what is solved first, its verdict only begun, then all of it, unless something moves meanwhile
 async function ask() {
   if (asking) return;
   asking = true;
   while (answered !== serial) {
-    const asked = serial, since = moveTime, { engine, units, model, level } = now, changes = { ...now.changes };
-    const body = { engine, changes, units, model, level, state: now.state, plan: drawn === null };
+    const asked = serial, since = moveTime, { engine, units, model, level } = now, changes = { ...now.changes }, first = begun !== asked;
+    const body = { engine, changes, units, model, level, state: now.state, plan: drawn === null, first, page: PAGE, move: asked };
+    verdictAsked = first ? null : new AbortController();
     let found;
     try {
-      found = await post("/answer", body);
+      found = await post("/answer", body, verdictAsked);
       if (found.key !== drawnKey && whole && !found.drawn && found.plan) found = await post("/answer", { ...body, plan: true });
     } catch (error) {
-      if (asked === serial) { trouble(error instanceof TypeError ? SILENT : error.message); answered = asked; document.body.classList.add("old"); }
+      if (error.name === "AbortError") continue;
+      if (asked === serial) { trouble(error instanceof TypeError ? SILENT : error.message); answered = begun = asked; document.body.classList.add("old"); }
       if (error instanceof TypeError) { setTimeout(() => { serial += 1; ask(); }, 2000); break; }
       continue;
     }
+    if (found.superseded) continue;
     trouble("");
     if (found.waits) {
       if (waitKey !== CANCELLED) showWait(found, asked);
@@ -174,22 +223,30 @@ async function ask() {
       continue;
     }
     waitKey = ""; $("wait").hidden = true;
-    if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found); }
+    if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found, first); }
+    begun = asked;
+    if (asked === serial && first) { timings.push(performance.now() - since); tellTimes(); }
+    if (found.judged === false) continue;
     answered = asked;
-    if (asked === serial) { timings.push(performance.now() - since); if (!found.problem) askCurves(); }
+    if (asked === serial) { verdicts.push(performance.now() - since); tellTimes(); if (!found.problem) askCurves(); }
   }
   asking = false;
+}
+
+function tellTimes() {
+  $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
 }
 
 // curves that are solved once an answer stands; whatever was moved meanwhile asks for its own
 async function askCurves() {
   const asked = serial, { engine, units, model } = now, changes = { ...now.changes };
   try {
-    const { diagram } = await post("/curves", { engine, changes, units, model });
-    if (asked !== serial) return;
+    const { diagram } = await post("/curves", { engine, changes, units, model, page: PAGE, move: asked });
+    if (asked !== serial || !diagram) return;
     answer.diagram = diagram;
     await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
-    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket.` : "";
+    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket. ` : "";
+    $("diagram-note").textContent += `Stretch by the ${diagram.stretch_by}; the picture of headjoint solve has the solved one.`;
   } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; Plotly.purge("diagram"); } }
 }
 
@@ -223,22 +280,24 @@ function showWait(found, asked) {
   if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
 }
 
-async function show(found) {
+// pictures : whether they are not drawn yet; what the verdict still waits for is marked as old
+async function show(found, pictures) {
   if (found.problem) {
     document.body.classList.add("old"); trouble(found.problem); showValues(found.values);
     return;
   }
   document.body.classList.remove("old");
-  if (found.drawn) { drawn = found.drawn; drawnKey = found.key; }
-  answer = found;
+  if (found.drawn) { drawn = { ...found.drawn, grid: gridOf(found.drawn) }; drawnKey = found.key; }
+  const judged = found.judged !== false;
+  for (const id of ["table", "more"]) { $(id).classList.toggle("waits", !judged); $(id).setAttribute("aria-busy", !judged); }
+  answer = judged ? found : { ...found, requirements: answer ? answer.requirements : [], not_judged: answer ? answer.not_judged : [] };
   showValues(found.values);
   $("verdict").className = { holds: "holds", "does not hold": "fails" }[found.word] || "unknown";
   $("word").textContent = found.word.toUpperCase();
-  $("sentence").textContent = found.sentence; $("change").textContent = found.change; $("seen").textContent = found.model;
+  $("sentence").textContent = found.sentence; $("change").textContent = found.change || ""; $("seen").textContent = found.model;
   showStates(found.states, found.state);
-  showRows(found);
-  await draw();
-  $("timing").textContent = timings.length ? `Last answer ${Math.round(timings.at(-1))} ms.` : "";
+  if (judged) showRows(found);
+  if (pictures) await draw();
 }
 
 function showStates(states, shown) {
@@ -291,6 +350,12 @@ async function report() {
   for (const [path, value] of Object.entries(shownChanges)) { const line = document.createElement("li"); line.textContent = `moved: ${names.get(path).label} ${value} ${names.get(path).unit}`; list.append(line); }
   for (const id of ["plan", "line", "clamp", "diagram", "service"]) {
     const place = $(id);
+    if (id === "plan" && whole && now.view === "flat") {
+      add("h2", place.getAttribute("aria-label"));
+      const picture = document.createElement("img"); picture.src = await planPicture(); picture.alt = place.getAttribute("aria-label");
+      body.append(picture);
+      continue;
+    }
     if (!place.data || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
     add("h2", place.getAttribute("aria-label"));
     const picture = document.createElement("img");
@@ -305,19 +370,24 @@ async function report() {
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
 }
 
+// the gasket in plan as every report has it
+async function planPicture() {
+  const { engine, units, model, level, state } = now;
+  const sent = await fetch("/plan", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ engine, units, model, level, state, changes: shownChanges }) });
+  const read = new FileReader();
+  return new Promise(async (done) => { read.onload = () => done(read.result); read.readAsDataURL(await sent.blob()); });
+}
+
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
+  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
     drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
-  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
   if (whole && answer.plan && drawn) {
-    const line = lines[now.level][state].find((one) => one.fired) || lines[now.level][state][0];
-    if (now.view === "flat") jobs.push(drawPlan("plan", drawn, answer.plan, units, forces[now.level][state], lines[now.level][state]));
-    else jobs.push(drawRelief("plan", drawn, answer.plan, units));
-    $("plan-note").textContent = now.view === "flat"
-      ? `Numbers: force of each stud, ${units.force}. Dashed: sealing line. Cross: where it bears least for its need. White line: ${Number(line.need.toPrecision(3))} ${units.pressure}, needed along it in this state.`
-      : "Pressure as height; drag to turn.";
+    if (now.view === "flat") drawPlan("plan", drawn, answer.plan, units);
+    else jobs.push(drawRelief("plan", drawn.grid, answer.plan, units));
+    $("plan-note").textContent = now.view === "flat" ? planWords(answer.plan, units) : "Pressure as height; drag to turn.";
   }
   await Promise.all(jobs);
 }
@@ -326,7 +396,7 @@ function showControls() {
   $("undo").disabled = !past.length; $("redo").disabled = !future.length;
   $("reset").disabled = !Object.keys(now.changes).length;
   $("flat").setAttribute("aria-pressed", now.view === "flat"); $("relief").setAttribute("aria-pressed", now.view === "relief");
-  showValues({});
+  showValues({}); showPoint();
 }
 
 // a slider shows what was moved, else what the changes before it made of it, else what the file states
@@ -353,11 +423,11 @@ function wire() {
   $("model").addEventListener("change", () => { remember(); now.model = $("model").value; chooseEngine(); });
   $("units").addEventListener("change", () => { remember(); now.units = $("units").value; now.changes = {}; chooseEngine(); });
   for (const id of ["level", "state"]) $(id).addEventListener("change", () => { remember(); now[id] = id === "state" ? Number($(id).value) : $(id).value; moved(); });
-  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; Plotly.purge("plan"); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
+  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; Plotly.purge("plan"); $("plan").replaceChildren(); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
   $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
   $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
-  $("pin").addEventListener("click", () => { pin(pinned || !answer ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
+  $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
     const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
     await post("/cancel", { key });
@@ -375,6 +445,7 @@ function wire() {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
     event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();
   });
+  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
 }
