@@ -15,6 +15,7 @@ from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.reading.reading import parse_cell, parse_joint
+from headjoint.postproc.present.document import opening
 
 COARSER = '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "40 mm"\n'
 SOLVERS = [linear_solver.PARDISO, linear_solver.FRONTS]
@@ -114,3 +115,9 @@ def test_a_solver_that_there_is_not_is_named(monkeypatch):
     monkeypatch.setattr(linear_solver, "_pardiso", lambda: None)
     with pytest.raises(InputError, match="is not available here; 'fronts' is"):
         linear_solver.solver_name()
+
+
+def test_documents_of_what_was_solved_name_the_solver(monkeypatch):
+    assert "solver" not in opening("headjoint-estimate", 1)["program"]
+    monkeypatch.setenv(linear_solver.CHOICE, linear_solver.FRONTS)
+    assert "fronts" in opening("headjoint-sweep", 2, solved=True)["program"]["solver"]
