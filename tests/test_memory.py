@@ -6,7 +6,7 @@ import pytest
 from conftest import COARSE, shipped_text
 
 from headjoint.cases.command.stated_files import shipped_cells
-from headjoint.cases.condensed.cell_condensation import cell_model
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
 from headjoint.cases.elements.linear_solver import CHOICE, FRONTS
@@ -41,7 +41,7 @@ def test_a_cell_too_large_for_the_memory_is_refused_before_it_is_assembled(monke
     mesh = build_cell(cell, 0.5)
     monkeypatch.setattr(memory, "available_memory", lambda: 0.3e9)
     with pytest.raises(SolveError, match=r"some 0\.\d GB of memory for \d+ unknowns, and there are 0\.3 GB.*ring_size"):
-        cell_model(cell, mesh)
+        condense_cell(cell_model(cell, mesh))
 
 
 def test_a_warm_up_needs_more_than_a_solve(monkeypatch):

@@ -81,9 +81,9 @@ def build(joint: Joint, refinement: float = 1.0) -> JointMesh:
     radius_lines = graded_lines(_radius_breaks(joint, size, largest), growth, largest)
     height_lines = graded_lines(_height_breaks(z, size, largest), growth, largest)
     if (len(radius_lines) - 1) * (len(height_lines) - 1) > LARGEST_MESH:
-        grid = f"{len(radius_lines) - 1} by {len(height_lines) - 1} elements"
+        told = f"{len(radius_lines) - 1} by {len(height_lines) - 1}"
         raise TooManyElementsError(
-            f"would make a grid of {grid}; give a larger one",
+            f"would make a grid of {told} elements; give a larger one",
             field="mesh.element_size",
             value=joint.mesh_size.element_size,
         )
