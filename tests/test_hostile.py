@@ -86,6 +86,13 @@ def test_a_log_without_end_is_refused_by_its_readings(tmp_path):
         read_log(tmp_path / "long.csv")
 
 
+@pytest.mark.parametrize("use", ["0", "-1", "9" * 400, "9" * 5000, "\u00b2", "1.5"])
+def test_a_use_that_nobody_counts_to_is_refused(use, tmp_path):
+    (tmp_path / "log.csv").write_text(f"use,force [kN],angle [deg]\n{use},1.0,2.0\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"line 2, column 'use': must be a whole number from 1 to 9999"):
+        read_log(tmp_path / "log.csv")
+
+
 def test_files_may_lie_in_a_folder_that_is_allowed(tmp_path, monkeypatch):
     (tmp_path / "laws").mkdir()
     (tmp_path / "own").mkdir()

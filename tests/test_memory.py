@@ -9,6 +9,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
+from headjoint.cases.elements.linear_solver import CHOICE, FRONTS
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import SolveError
@@ -49,6 +50,14 @@ def test_a_warm_up_needs_more_than_a_solve(monkeypatch):
     memory.check_memory(73_643, 767, solid=True)
     with pytest.raises(SolveError, match="needs some [34]"):
         memory.check_memory(73_643, 767, solid=True, heated=True)
+
+
+def test_fronts_need_more_than_pardiso(monkeypatch):
+    # own measurement, the whole command: 2.81 GB by fronts, 2.20 GB by Pardiso
+    monkeypatch.setenv(CHOICE, FRONTS)
+    monkeypatch.setattr(memory, "available_memory", lambda: 2.81e9)
+    with pytest.raises(SolveError, match="needs some 3"):
+        memory.check_memory(139_267, 1_072, solid=True)
 
 
 def test_a_joint_too_large_for_the_memory_is_refused_with_its_own_key(monkeypatch):

@@ -48,7 +48,7 @@ def _pardiso() -> Any | None:
     return pardiso_wrapper
 
 
-def _by_pardiso() -> bool:
+def by_pardiso() -> bool:
     """Return which of both runs; raises InputError where one is chosen that there is not."""
     chosen = os.environ.get(CHOICE, "")
     if chosen not in ("", PARDISO, FRONTS):
@@ -60,7 +60,7 @@ def _by_pardiso() -> bool:
 
 def solver_name() -> str:
     """Return the name of the sparse solver in use."""
-    return "MKL Pardiso" if _by_pardiso() else "Cholesky by fronts on LAPACK (slower than Pardiso, same answers)"
+    return "MKL Pardiso" if by_pardiso() else "Cholesky by fronts on LAPACK (slower than Pardiso, same answers)"
 
 
 def _new_solver(unknowns: int, **options: int) -> Any:
@@ -83,7 +83,7 @@ class Factorization:
     def __init__(self, matrix: sp.csc_matrix | sp.csr_matrix, refined: bool = True) -> None:
         self._upper: sp.csr_matrix | None = None
         self._fronts: FrontFactors | None = None
-        if _by_pardiso():
+        if by_pardiso():
             self._solver = _new_solver(matrix.shape[0])
             if not refined:
                 self._solver.set_iparm(1, 1)  # no defaults
@@ -139,7 +139,7 @@ def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     `matrix` is symmetric with a positive definite block A_ii; the kept block may be anything, so load
     vectors can ride along as kept columns with a zero diagonal: their rows then hold the condensed loads.
     """
-    return _schur_by_pardiso(matrix, kept)[0] if _by_pardiso() else complement(matrix, kept)
+    return _schur_by_pardiso(matrix, kept)[0] if by_pardiso() else complement(matrix, kept)
 
 
 class InnerFactors:
@@ -183,7 +183,7 @@ class InnerFactors:
 
 def schur_with_factors(matrix: sp.csr_matrix, kept: IntArray) -> tuple[FloatArray, InnerFactors | None]:
     """Return the Schur complement and the factors of A_ii, in the order of its unknowns; None where there are none."""
-    return _schur_by_pardiso(matrix, kept, keeps=True) if _by_pardiso() else (complement(matrix, kept), None)
+    return _schur_by_pardiso(matrix, kept, keeps=True) if by_pardiso() else (complement(matrix, kept), None)
 
 
 def _schur_by_pardiso(

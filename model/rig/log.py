@@ -45,6 +45,7 @@ GAPS = ("", "-", "--", "---", "----", "nan", "na", "n/a", "null", "ol")
 KNOWN = ", ".join([heading for _, heading in CHANNELS.values()] + list(WORDS))
 NEEDED_ROWS = 3
 MOST_ROWS = 40_000  # of one log; the time of all fits grows with the readings, half a minute for these
+USE_DIGITS = 4  # of the number of a use
 STEPS_OF_SCALE = (100, 50, 25, 20, 10, 5, 2, 1)  # of the last digit written, as scales are divided
 
 
@@ -278,8 +279,9 @@ def _take_lubricant(cell: str, line: int, before: dict[str, str]) -> None:
 def _use(cell: str, line: int, before: list[int]) -> int:
     if not cell:
         return before[-1] if before else 1
-    if not cell.isdigit() or int(cell) < 1:
-        raise InputError("must be a whole number from 1", field=f"line {line}, column 'use'", value=cell)
+    # digits of other scripts, and more than can be counted, are none
+    if not (cell.isascii() and cell.isdigit() and len(cell) <= USE_DIGITS and int(cell) >= 1):
+        raise InputError("must be a whole number from 1 to 9999", field=f"line {line}, column 'use'", value=cell)
     return int(cell)
 
 

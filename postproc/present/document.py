@@ -94,14 +94,22 @@ def estimate_part(estimate: Estimate) -> dict[str, Any]:
     }
 
 
-def opening(name: str, number: int, units: dict[str, str] | None = None) -> dict[str, Any]:
-    """Return what every document begins with: format and its version, units where it states them, caution, program."""
+def opening(name: str, number: int, units: dict[str, str] | None = None, *, solved: bool = False) -> dict[str, Any]:
+    """Return what every document begins with: format and its version, units where it states them, caution, program.
+
+    solved : by finite elements, so that the program's sparse solver is named.
+    """
+    program = {"name": "headjoint", "version": version("headjoint")}
+    if solved:
+        from headjoint.cases.elements.linear_solver import solver_name  # the estimate, which is at once, needs none
+
+        program["solver"] = solver_name()
     return {
         "format": name,
         "version": number,
         **({} if units is None else {"units": units}),
         "caution": CAUTION,
-        "program": {"name": "headjoint", "version": version("headjoint")},
+        "program": program,
     }
 
 

@@ -68,7 +68,7 @@ class ServiceAnswer(StatedAnswer):
         findings, service = self.findings, self.findings.service
         units = UNITS | {"time": "s", "angle": "rad", "strain": "1"}
         return (
-            opening(FORMAT, VERSION, units)
+            opening(FORMAT, VERSION, units, solved=True)
             | {
                 "joint": stated(findings.joint),
                 "steps": [{"kind": KINDS.get(type(step))} | plain(step) for step in service.steps],

@@ -57,7 +57,7 @@ class CompareAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-comparison": factors unrounded, figures in N, MPa."""
         comparison = self.comparison
-        return opening(FORMAT, VERSION) | {
+        return opening(FORMAT, VERSION, solved=True) | {
             "candidates": [
                 {
                     "name": one.name,

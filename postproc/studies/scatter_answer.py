@@ -49,7 +49,7 @@ class ScatterAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-scatter": N, MPa, unrounded."""
         scatter = self.scatter
-        return opening(FORMAT, VERSION) | {
+        return opening(FORMAT, VERSION, solved=True) | {
             "joint": scatter.joint.name,
             "seed": scatter.seed,
             "sampling": scatter.sampling,

@@ -49,7 +49,7 @@ class SizeAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-size"; values in the unit beside them."""
         sized = self.sized
-        return opening(FORMAT, VERSION) | {
+        return opening(FORMAT, VERSION, solved=True) | {
             "joint": sized.joint.name,
             "answers": [
                 {

@@ -54,7 +54,7 @@ class SweepAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-sweep": factors unrounded, figures in N and MPa."""
         sweep = self.sweep
-        return opening(FORMAT, VERSION) | {
+        return opening(FORMAT, VERSION, solved=True) | {
             "joint": sweep.title,
             "axes": [
                 {"path": axis.path, "unit": axis.unit, "values": axis.numbers or axis.values, "own": axis.own}

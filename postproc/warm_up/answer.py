@@ -73,7 +73,7 @@ class WarmUpAnswer(StatedAnswer):
         findings, warmed = self.findings, self.findings.warmed
         units = UNITS | {"time": "s"}
         return (
-            opening(FORMAT, VERSION, units)
+            opening(FORMAT, VERSION, units, solved=True)
             | {
                 "joint": stated(warmed.joint),
                 "tightened": warmed.tightened,
