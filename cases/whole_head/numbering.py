@@ -98,5 +98,16 @@ def gathered(loads: Mapping[str, FloatArray], factors: Mapping[str, float], bore
         if name == gas_name(0):
             total += 2.0 * np.outer([factors.get(gas_name(bore), 0.0) for bore in range(bores)], load)
         else:
-            total += 2.0 * factors.get(name, 0.0) * load
+            total += 2.0 * np.outer(per_bore(name, factors, bores), load)
     return total
+
+
+def hot_name(part: str, bore: int) -> str:
+    """Return the name of the unit load of a part in one bore (number from 0) alone."""
+    return f"{part} of bore {bore + 1}"
+
+
+def per_bore(name: str, factors: Mapping[str, float], bores: int) -> FloatArray:
+    """Return the factor (bores,) of a part's unit load in every bore: that in all, and that in this one alone."""
+    alone = [factors.get(hot_name(name, bore), 0.0) for bore in range(bores)]
+    return factors.get(name, 0.0) + np.array(alone)
