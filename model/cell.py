@@ -200,8 +200,7 @@ class Cell(Rich):
     zones : rings from the bore outwards, then the body. fired : numbers of the bores that fire, from 0.
     wall_depth : how far below the deck combustion presses on the bore wall. order : passes of the tightening, each
     (share of the preload, fastener numbers from 0 in order); empty means all at once. snug : share of the preload on
-    every fastener before the first pass. asked : what the answer tells besides. row : what is not alike along an engine's
-    row, for the whole head.
+    every fastener before the first pass. asked : what the answer tells besides. row : what is odd along the row.
     """
 
     joint: Joint

@@ -12,9 +12,9 @@ from headjoint.model.gasket.law import GasketLaw
 class OddStud:
     """A stud unlike the others; number from 0, along the row, at each place the one at positive y first.
 
-    slack : it carries nothing, left slack or broken. preload : of that of the others. retorque : share of the preload to
-    which it is turned once more after all the others, None where it is not. longer : mm of free length more, which lies
-    in the block.
+    slack : it carries nothing, left slack or broken. preload : of that of the others. retorque : share of the preload
+    to which it is turned again after all the others, None where it is not. longer : mm of free length
+    more, in the block.
     """
 
     number: int

@@ -149,9 +149,9 @@ def demand_of(
     return demand_under(model.joint, model.reduced, case, model.factors(case, gas_factor), force, overlap)
 
 
-def with_slack(
+def slackened(
     model: Model, slack: NDArray[np.bool_], *, force: FloatArray | None = None, overlap: FloatArray | None = None
-) -> dict[str, FloatArray]:
+) -> tuple[FloatArray, FloatArray]:
     """Return forces (f,) N and overlaps (f,) mm to ask for, so that those that are `slack` carry nothing.
 
     Where a nut may lift it stands clear of the head, which holds it better than no force at all would.
@@ -159,10 +159,7 @@ def with_slack(
     nothing = np.full(len(slack), np.nan)
     force, overlap = nothing if force is None else force, nothing if overlap is None else overlap
     lifts = any(group.kind == "bearing" for group in model.reduced.groups)
-    return {
-        "force": np.where(slack, np.nan if lifts else 0.0, force),
-        "overlap": np.where(slack, -CLEAR if lifts else np.nan, overlap),
-    }
+    return np.where(slack, np.nan if lifts else 0.0, force), np.where(slack, -CLEAR if lifts else np.nan, overlap)
 
 
 def run(model: M, found: Tightened | None = None, near: Sequence[State] = ()) -> History[M]:
@@ -254,7 +251,8 @@ def _tighten(
     if model.joint.tightening.step.pull is not None and not model.passes:
         pulled = _advance(model, case, demand_of(model, case, force=np.full(len(forces), found.peak)), None)
     first, slack = (model.snug if model.passes else 1.0) * forces, forces == 0.0
-    demand = demand_of(model, case, **with_slack(model, slack, force=first))
+    tight, clear = slackened(model, slack, force=first)
+    demand = demand_of(model, case, force=tight, overlap=clear)
     state = _advance(model, case, demand, pulled, start)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
@@ -288,7 +286,8 @@ def turn(
     for _ in range(len(turned) + 2):
         wanted, locked = np.where(loose, 0.0, np.nan), np.where(loose, np.nan, turned)
         wanted[fastener], locked[fastener] = force, np.nan
-        demand = demand_of(model, case, **with_slack(model, slack, force=wanted, overlap=locked))
+        wanted, locked = slackened(model, slack, force=wanted, overlap=locked)
+        demand = demand_of(model, case, force=wanted, overlap=locked)
         after = _advance(model, case, demand, state)
         room = after.overlap > turned
         now_loose = np.where(loose, room, after.force < 0.0) & ~slack

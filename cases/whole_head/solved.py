@@ -10,7 +10,16 @@ import numpy as np
 
 from headjoint.cases.condensed.load_vectors import solve_balanced
 from headjoint.cases.condensed.store import CondensedStore
-from headjoint.cases.load_cases.load_history import State, TighteningStep, cases_of, demand_of, reached, run, turn, with_slack
+from headjoint.cases.load_cases.load_history import (
+    State,
+    TighteningStep,
+    cases_of,
+    demand_of,
+    reached,
+    run,
+    slackened,
+    turn,
+)
 from headjoint.cases.models.condensed import LineState
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
@@ -115,7 +124,7 @@ def solve_head(
     levels = {}
     shares = row.model.preload_shares
     found = {name: replace(one, forces=shares * one.forces) for name, one in found.items()}
-    first, steps = stages.run("tighten", lambda: _tightened(row.model, found["nominal"]))
+    first, steps = stages.run("tighten", lambda: tightened_head(row.model, found["nominal"]))
     spread = first.force / found["nominal"].preload
     for name in ("nominal", "least", "greatest"):
         tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
@@ -124,7 +133,7 @@ def solve_head(
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
 
-def _tightened(model: HeadModel, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
+def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
     """Return the assembled state after all passes and what is turned once more, and the forces after every nut."""
     joint = replace(model.cell.joint, load_cases=model.cell.joint.load_cases[:1])
     history = run(replace(model, cell=replace(model.cell, joint=joint)), found)
@@ -142,7 +151,8 @@ def _tightened(model: HeadModel, found: Tightened) -> tuple[State, tuple[Tighten
 def _at_once(model: HeadModel, found: Tightened, spread: FloatArray) -> State:
     """Return the assembled state of all studs tightened to `spread` times the preload that was found."""
     case = model.joint.load_cases[0]
-    demand = demand_of(model, case, **with_slack(model, model.slack, force=spread * found.preload))
+    force, overlap = slackened(model, model.slack, force=spread * found.preload)
+    demand = demand_of(model, case, force=force, overlap=overlap)
     nothing = np.zeros(model.reduced.points)
     equilibrium, balance = solve_balanced(model.reduced, demand, nothing, None, 0.0, "tightening: ")
     return reached(model, case, demand, nothing, equilibrium, balance)
@@ -168,10 +178,15 @@ def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: Stat
 
     Those that are slack carry nothing.
     """
-    wanted = with_slack(model, model.slack, overlap=overlap + model.drawn_in(case))
-    demand = demand_of(model, case, **wanted)
+    force, locked = slackened(model, model.slack, overlap=overlap + model.drawn_in(case))
+    demand = demand_of(model, case, force=force, overlap=locked)
     found = solve_balanced(
-        model.under(case).reduced, demand, before.permanent_set, before.equilibrium.q, model.lift(case), f"'{case.name}': "
+        model.under(case).reduced,
+        demand,
+        before.permanent_set,
+        before.equilibrium.q,
+        model.lift(case),
+        f"'{case.name}': ",
     )
     return reached(model, case, demand, before.permanent_set, *found)
 

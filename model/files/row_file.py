@@ -16,10 +16,14 @@ Share = Annotated[float, Meta(gt=0, le=2)]
 class OddStudTable(Table, kw_only=True):
     """A stud unlike the others."""
 
-    stud: Annotated[Number, Meta(description="its number along the row, from 1; at each place the one at positive y first")]
+    stud: Annotated[
+        Number, Meta(description="its number along the row, from 1; at each place the one at positive y first")
+    ]
     slack: Annotated[bool, Meta(description="it carries nothing: left slack, or broken")] = False
     preload: Annotated[Share, Meta(description="its preload over that of the others")] = 1.0
-    retorque: Annotated[Share | None, Meta(description="share of the preload to which it is turned once more, after all the others")] = None
+    retorque: Annotated[
+        Share | None, Meta(description="share of the preload to which it is turned once more, after all the others")
+    ] = None
     longer: Annotated[ZeroOrLength, Meta(description="free length more than the others have, in the block")] = bare(0.0)
 
 
@@ -37,7 +41,10 @@ class DamageTable(Table, kw_only=True):
     zone: Annotated[str, Meta(description="name of a ring, or 'body'")]
     law: Annotated[str | None, Meta(description="law there; default: that of the zone")] = None
     step: Annotated[ZeroOrLength | None, Meta(description="clearance there; default: that of the zone")] = None
-    start: Annotated[AngleRound | None, Meta(description="where it begins, anticlockwise from the row's direction; default: all round")] = None
+    start: Annotated[
+        AngleRound | None,
+        Meta(description="where it begins, anticlockwise from the row's direction; default: all round"),
+    ] = None
     end: Annotated[AngleRound | None, Meta(description="where it ends; default: all round")] = None
 
 

@@ -33,17 +33,13 @@ def resolve_row(
         layout.in_row is not None, "means something for the whole row only: state `in_row` in [layout]", "row"
     )
     own = laws_of(dict(laws), folder)
-    studs = tuple(
-        _stud(one, layout.studs_in_row, f"row.studs[{index}]") for index, one in enumerate(stated.studs)
-    )
+    studs = tuple(_stud(one, layout.studs_in_row, f"row.studs[{index}]") for index, one in enumerate(stated.studs))
     refuse_twice([one.number for one in studs], "stud", "row.studs")
     bores = []
     for index, bore in enumerate(stated.bores):
         field = f"row.bores[{index}]"
         _check_bore(bore.bore, layout, f"{field}.bore")
-        damage = tuple(
-            _damage(one, zones, own, f"{field}.damage[{place}]") for place, one in enumerate(bore.damage)
-        )
+        damage = tuple(_damage(one, zones, own, f"{field}.damage[{place}]") for place, one in enumerate(bore.damage))
         bores.append(OddBore(bore.bore - 1, _hotter(bore.hotter), damage))
     refuse_twice([one.number for one in bores], "bore", "row.bores")
     hollows = []
@@ -64,6 +60,9 @@ def resolve_row(
 
 def with_slack(cell: Cell, numbers: Iterable[int]) -> Cell:
     """Return a cell of whose row studs (numbers from 1) carry nothing; InputError where there is no such stud."""
+    numbers = tuple(numbers)
+    if not numbers:
+        return cell
     count = _bank(cell, "slack").studs_in_row
     known = {one.number: one for one in cell.row.studs}
     for number in numbers:
@@ -77,6 +76,8 @@ def with_hotter(cell: Cell, rises: Mapping[int, str | float]) -> Cell:
 
     Raises InputError where there is no such bore, or no such rise.
     """
+    if not rises:
+        return cell
     layout = _bank(cell, "hotter")
     known = {one.number: one for one in cell.row.bores}
     for number, stated in rises.items():
@@ -128,9 +129,7 @@ def _damage(stated: DamageTable, zones: Sequence[PlanZone], own: Mapping[str, Ga
     refuse_unless(
         stated.law is not None or stated.step is not None, "state the law or the step that it has there", field
     )
-    refuse_unless(
-        (stated.start is None) == (stated.end is None), "give start and end, or neither for all round", field
-    )
+    refuse_unless((stated.start is None) == (stated.end is None), "give start and end, or neither for all round", field)
     law = zone.law
     if stated.law is not None:
         if stated.law not in own and stated.law not in library():

@@ -71,7 +71,8 @@ def cell_seen(cell: Cell) -> ModelSeen:
 
 def _unseen(cell: Cell) -> str:
     around = "the ends of the row" if isinstance(cell.layout, Bank) else "neighbouring bores"
-    return f"{around}, ports and valves, friction between gasket and faces"
+    odd = ", what [row] states of single studs and bores (`headjoint head` does)" if cell.row else ""
+    return f"{around}, ports and valves, friction between gasket and faces{odd}"
 
 
 def seen_of(model: Model) -> ModelSeen:
