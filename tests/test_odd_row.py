@@ -61,11 +61,11 @@ def test_the_answer_lists_what_is_odd():
     assert section.texts == (
         "stud 5: carries nothing (left slack, or broken)",
         "stud 6: tightened to 90 % of the preload of the others, turned once more, after all others, to 100 % of the "
-        "preload, longer by 20.0 mm",
+        "preload, longer by 20.00 mm",
         "bore 2: hotter than stated wherever the head is warm: head by 15 K, block by 5 K, gasket by 10 K",
         'bore 2: bead damaged from 350 to 20 deg, anticlockwise from the row: law "multi-layer steel body", clearance '
-        "0.100 mm",
-        "between bores 2 and 3 head and deck are hollow by 0.030 mm, over 98.0 mm across the row",
+        "100.0 um",
+        "between bores 2 and 3 head and deck are hollow by 30.00 um, over 98.00 mm across the row",
     )
     assert odd_section(parse_cell(TEXT), "si") == ()
 

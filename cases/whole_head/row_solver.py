@@ -21,6 +21,7 @@ from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentS
 from headjoint.cases.whole_head.free_tile import PARITIES, Parity
 from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, sign_of
 from headjoint.cases.whole_head.row_stiffness import selection
+from headjoint.cases.whole_head.slow_directions import Trace, no_directions
 from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
@@ -28,6 +29,7 @@ from headjoint.model.base.errors import SolveError
 Single = NDArray[np.float32]
 MANY_ITERATIONS = 10  # after which slopes have changed so much that the next step gets new factors
 MOST_ITERATIONS = 400
+SLOW = 8  # iterations from which on it is worth to look what made them many
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
 FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
 ROOT_HALF64 = np.sqrt(0.5)
@@ -43,10 +45,13 @@ class RowSolver(TangentSolver):
         self._near: NearRow | None = None
         self._tired = True
         self._size = np.inf
+        self._none = no_directions(numbers.count, COPIES * numbers.bores * len(points.weight))
+        self._slow = self._none
 
     def forget(self) -> None:
         """Drop the factors."""
         self._near, self._tired, self._size = None, True, np.inf
+        self._slow = self._none
 
     def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
         """Return the solution on the free unknowns for `residual` there; `size` is its relative size.
@@ -73,32 +78,42 @@ class RowSolver(TangentSolver):
         assert self._near is not None
         n = len(tangent.K)
         held = np.setdiff1d(np.arange(n), tangent.free)
-        scale = self._scale(tangent)
+        scale, known = self._scale(tangent), self._slow.under(tangent)
         x, r = np.zeros(n), np.zeros(n)
         r[tangent.free] = residual
-        direction, before = np.zeros(n), 1.0
         wanted = accuracy * float(np.linalg.norm(r))
+        if known is not None:
+            x, r = known.solved(r)
+        direction, before, trace = np.zeros(n), 1.0, Trace([], [], [], [])
         for iteration in range(1, most + 1):
+            if float(np.linalg.norm(r)) < wanted:
+                break
             z = self._near.solved(r * scale) * scale
             z[held] = 0.0
             now = float(r @ z)
             if not np.isfinite(now) or now <= 0.0:
                 return None
+            z = z if known is None else known.outside(z)
             direction = z + (now / before if iteration > 1 else 0.0) * direction
-            product = product_with(tangent, direction)
+            elastic = tangent.K @ direction
+            product = elastic + interfaces_with(tangent, direction)
             product[held] = 0.0
             curvature = float(direction @ product)
             if curvature <= 0.0:
                 return None
             x += now / curvature * direction
             r -= now / curvature * product
+            trace.add(direction, elastic, now / curvature, now)
             before = now
             self.iterations += 1
-            if float(np.linalg.norm(r)) < wanted:
-                # the first steps of a solve are rough, and say little
-                self._tired = iteration > MANY_ITERATIONS
-                return x[tangent.free]
-        return None
+        steps = len(trace.lengths)
+        if steps >= SLOW and not held.size:
+            self._slow = self._slow.with_more(trace, tangent)
+        if float(np.linalg.norm(r)) >= wanted:
+            return None
+        # the first steps of a solve are rough, and say little
+        self._tired = steps > MANY_ITERATIONS
+        return x[tangent.free]
 
     @cached_property
     def _squares(self) -> sp.csr_matrix:
@@ -130,7 +145,12 @@ class RowSolver(TangentSolver):
 
 def product_with(tangent: Tangent, v: FloatArray) -> FloatArray:
     """Return the product of a row's tangent with a vector (N,)."""
-    return tangent.K @ v + tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
+    return tangent.K @ v + interfaces_with(tangent, v)
+
+
+def interfaces_with(tangent: Tangent, v: FloatArray) -> FloatArray:
+    """Return what interfaces and springs add to it."""
+    return tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
 
 
 @dataclass(frozen=True)

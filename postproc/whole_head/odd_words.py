@@ -22,7 +22,7 @@ def odd_section(cell: Cell, units: str) -> tuple[Paragraphs, ...]:
         *(f"bore {one.number + 1}: {text}" for one in cell.row.bores for text in _bore(one, units)),
         *(
             f"between bores {one.after + 1} and {one.after + 2} head and deck are hollow by "
-            f"{value_text(one.depth, 'mm', units)}, over {value_text(one.width, 'mm', units)} across the row"
+            f"{value_text(1e3 * one.depth, 'um', units)}, over {value_text(one.width, 'mm', units)} across the row"
             for one in cell.row.hollows
         ),
     )
@@ -57,5 +57,5 @@ def _where(damage: Damage) -> str:
 
 
 def _what(damage: Damage, units: str) -> str:
-    step = "" if damage.step is None else f", clearance {value_text(damage.step, 'mm', units)}"
+    step = "" if damage.step is None else f", clearance {value_text(1e3 * damage.step, 'um', units)}"
     return f'law "{damage.law.name}"{step}'
