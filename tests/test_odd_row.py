@@ -225,10 +225,10 @@ def test_a_slack_stud_lowers_the_line_and_loads_its_neighbours():
     assert min(line.pressure.min() for line in slack.lines(found[1].equilibrium)) < 0.9 * min(
         line.pressure.min() for line in intact.lines(sound[1].equilibrium)
     )
-    # studs 2 and 6 stand beside stud 4 on its side of the row
+    # bore 1 fires, and stud 4 is one of the four about it: stud 2 on its side and stud 3 across bear what it does not
     firing = [case.name for case in intact.joint.load_cases].index("firing")
     assert found[firing].force[1] > sound[firing].force[1] + 100.0
-    assert found[firing].force[5] > sound[firing].force[5] + 100.0
+    assert found[firing].force[2] > sound[firing].force[2] + 20.0
 
 
 @pytest.mark.long

@@ -18,11 +18,12 @@ from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head.face_modes import FaceModes
 from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
 from headjoint.cases.whole_head.numbering import numbered
 from headjoint.cases.whole_head.row import row_of
-from headjoint.cases.whole_head.row_solver import near_row, product_with
+from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.solved import check_head
 from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, condensed_tile

@@ -88,6 +88,14 @@ def numbered(bores: int, at: FloatArray, face_at: float, modes: Mapping[int, Fac
     return RowNumbers(numbers, of_modes, on_face, total)
 
 
+def point_numbers(bores: int, points: int, on_faces: int) -> IntArray:
+    """Return the numbers (copies, points) of all copies' interface points, those on gasket faces first."""
+    count = COPIES * bores
+    number = np.arange(count)[:, None] * (points - on_faces) + np.arange(points)[None, :] + (count - 1) * on_faces
+    number[:, :on_faces] = np.arange(count)[:, None] * on_faces + np.arange(on_faces)
+    return number
+
+
 def gathered(loads: Mapping[str, FloatArray], factors: Mapping[str, float], bores: int, size: int) -> FloatArray:
     """Return the sum (bores, size) of a tile's unit loads times their factors, alike in the four copies of a bore.
 

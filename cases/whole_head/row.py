@@ -13,7 +13,7 @@ from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hot_loads
 from headjoint.cases.whole_head.free_tile import FreeTile
-from headjoint.cases.whole_head.numbering import COPIES, SIGNS, RowNumbers, gathered, numbered
+from headjoint.cases.whole_head.numbering import COPIES, SIGNS, RowNumbers, gathered, numbered, point_numbers
 from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
@@ -135,9 +135,7 @@ def _points(
     sign_x, sign_y = (np.tile(np.repeat(SIGNS, 2), bores), np.tile(SIGNS, 2 * bores))
     centre = np.repeat(pitch * np.arange(bores), COPIES)
     on_faces, total = len(own.gasket_face_of), len(own.weight)
-    # number of a copy's point in the row
-    number = np.arange(count)[:, None] * (total - on_faces) + np.arange(total)[None, :] + (count - 1) * on_faces
-    number[:, :on_faces] = np.arange(count)[:, None] * on_faces + np.arange(on_faces)
+    number = point_numbers(bores, total, on_faces)
     entries = own.B.tocoo()
     B = sp.coo_matrix(
         (np.tile(entries.data, count), (number[:, entries.row].ravel(), ids[:, entries.col].ravel())),
