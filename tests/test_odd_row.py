@@ -22,6 +22,10 @@ from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.reading.row_reading import with_hotter, with_slack
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
+from headjoint.postproc.verdict.model_seen import cell_seen
+from headjoint.postproc.verdict.requirement import LEVELS, Judged
+from headjoint.postproc.verdict.state_figures import level_of
+from headjoint.postproc.verdict.verdict import judge
 from headjoint.postproc.whole_head.odd_words import odd_section
 from tests.test_whole_head import BANK, bank, coarse_row
 
@@ -275,3 +279,13 @@ def test_an_odd_row_answers_as_the_odd_bank_condensed_whole():
             mine = model.lines(one.equilibrium)[bore + 1]
             at = np.searchsorted(mine.angle, line.angle - 1e-6)
             assert mine.pressure[at] == pytest.approx(line.pressure, abs=1e-6 * mine.pressure.max())
+
+
+def test_a_model_that_repeats_one_tile_does_not_judge_what_is_odd():
+    joint = parse_cell(TEXT).joint
+    levels = {name: level_of(name, by_formula(joint, 5e4), []) for name in LEVELS}
+    for text, expected in ((TEXT, []), (TEXT + ODD, ["row"])):
+        seen = cell_seen(parse_cell(text))
+        verdict = judge(Judged(joint, seen, levels))
+        assert [one.key for one in verdict.undecided if one.key == "row"] == expected
+        assert ("[row]" in seen.line) == bool(expected)

@@ -8,7 +8,7 @@ import scipy.sparse as sp
 
 from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.whole_head.iteration import iterated, product_with
-from headjoint.cases.whole_head.nut_blocks import NutBlock, _elastic, scaled
+from headjoint.cases.whole_head.nut_blocks import NutBlock, elastic_block, scaled
 from headjoint.cases.whole_head.slow_directions import no_directions
 from tests.test_whole_head import invented_row
 
@@ -51,7 +51,7 @@ def test_too_few_steps_give_no_solution():
 def test_the_elastic_stiffness_of_a_nut_is_that_block_of_the_rows():
     tangent = tangent_of(3)
     some = np.sort(RANDOM.choice(len(tangent.K), 9, replace=False))
-    assert _elastic(tangent.K, some) == pytest.approx(tangent.K.dense()[np.ix_(some, some)], abs=1e-9)
+    assert elastic_block(tangent.K, some) == pytest.approx(tangent.K.dense()[np.ix_(some, some)], abs=1e-9)
 
 
 def test_a_nut_that_has_lifted_is_solved_exactly_by_itself():
@@ -59,7 +59,7 @@ def test_a_nut_that_has_lifted_is_solved_exactly_by_itself():
     tangent = tangent_of(2, lambda n: np.where(np.arange(n) < 3, 1e6, 0.0))
     mean = np.full(len(tangent.K), 0.75e6)
     some = np.arange(5)
-    nut = NutBlock(some, some, tangent.B[some][:, some], _elastic(tangent.K, some))
+    nut = NutBlock(some, some, tangent.B[some][:, some], elastic_block(tangent.K, some))
     found = scaled(np.ones(len(mean)), [nut], tangent, mean, tangent.spring)
     own = nut.elastic + np.diag(tangent.weighted_slope[some] + tangent.spring[some])
     near = nut.elastic + np.diag(mean[some] + tangent.spring[some])
@@ -73,7 +73,7 @@ def test_a_nut_that_has_lifted_is_solved_exactly_by_itself():
 def test_a_nut_as_the_mean_is_left_to_it():
     tangent = tangent_of(1)
     some = np.arange(4)
-    nut = NutBlock(some, some, tangent.B[some][:, some], _elastic(tangent.K, some))
+    nut = NutBlock(some, some, tangent.B[some][:, some], elastic_block(tangent.K, some))
     found = scaled(np.full(len(tangent.K), 2.0), [nut], tangent, tangent.weighted_slope, tangent.spring)
     assert found.nuts == []
     assert found.before(np.ones(len(tangent.K))) == pytest.approx(2.0)

@@ -93,11 +93,11 @@ def nut_blocks(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -
         at = np.concatenate(under)
         closures = tangent.B[at]
         unknowns = np.union1d(closures.indices, [overlap])
-        blocks.append(NutBlock(unknowns, at, closures[:, unknowns], _elastic(stiffness, unknowns)))
+        blocks.append(NutBlock(unknowns, at, closures[:, unknowns], elastic_block(stiffness, unknowns)))
     return tuple(blocks)
 
 
-def _elastic(stiffness: RowStiffness, unknowns: IntArray) -> FloatArray:
+def elastic_block(stiffness: RowStiffness, unknowns: IntArray) -> FloatArray:
     """Return the block (n, n) of a row's stiffness over some unknowns."""
     total = np.diag(stiffness.held[unknowns])
     for block in stiffness.blocks:
