@@ -44,6 +44,22 @@ def test_a_washer_a_little_smaller_than_its_column_is_meshed(refinement):
     assert shares_of_square(plan.points, plan.quads).min() > 0.15
 
 
+def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch):
+    monkeypatch.setattr(bore_cell, "_tile_plan", lambda *a: pytest.fail("meshed"))
+    fine = f'{BANK}\n[mesh]\nring_size = "0.25 mm"\nstud_size = "0.25 mm"\nlargest = "0.5 mm"\n'
+    with pytest.raises(InputError, match=r"mesh: some 2\.. million elements are too many.*ring_size"):
+        build_cell(parse_cell(fine))
+
+
+def test_as_many_quadrilaterals_are_expected_as_squares_of_the_stated_size_fill_the_tile():
+    cell = parse_cell(BANK)
+    area = cell.layout.pitch / 2.0 * cell.layout.half_width
+    assert bore_cell._expected(bore_cell._tile(cell), lambda x, y: 2.0) == pytest.approx(area / 4.0)
+    ring = parse_cell(RING)
+    sector = np.pi * ring.layout.outer_diameter**2 / 4.0 / (2 * ring.layout.number)
+    assert bore_cell._expected(bore_cell._tile(ring), lambda x, y: 2.0) == pytest.approx(sector / 4.0)
+
+
 def test_elements_inside_out_between_sound_corners_are_seen():
     # the middle of one edge pushed beyond the opposite edge leaves all corners' angles positive
     points = np.array([[0.0, 4, 4, 0, 2, 4, 2, 0], [0.0, 0, 0.2, 0.2, 0.4, 0.1, 0.2, 0.1]])

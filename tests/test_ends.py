@@ -6,7 +6,7 @@ import os
 import subprocess
 import sys
 
-from conftest import joint_file
+from conftest import joint_file, shipped_text
 
 ESTIMATE = ["-m", "headjoint.cases.cli", "estimate", joint_file("yield-tightened-bolt")]
 
@@ -48,3 +48,35 @@ def test_a_figure_beyond_all_bounds_is_no_traceback():
     code, said = ended("-c", beyond)
     assert code == 2
     assert said.startswith("headjoint: a figure grew beyond what can be reckoned with")
+
+
+def test_an_interrupt_while_the_first_libraries_are_imported_is_one_line():
+    interrupted = (
+        "import os, signal, sys\n"
+        "class AtClick:\n"
+        "    def find_spec(self, name, *_):\n"
+        "        if name == 'click': os.kill(os.getpid(), signal.SIGINT)\n"
+        "sys.meta_path.insert(0, AtClick())\n"
+        "from headjoint.cases.start import main\n"
+        "main()"
+    )
+    assert ended("-c", interrupted) == (130, "headjoint: interrupted\n")
+
+
+def test_an_interrupt_later_on_is_one_line_too():
+    later = (
+        "import click, os, signal, sys; from headjoint.cases.command.ends import run_to_end\n"
+        "sys.argv = ['headjoint']\n"
+        "@click.command()\ndef app(): os.kill(os.getpid(), signal.SIGINT)\n"
+        "run_to_end(app)"
+    )
+    assert ended("-c", later) == (130, "headjoint: interrupted\n")
+
+
+def test_more_elements_than_are_worked_with_is_unusable_input(tmp_path):
+    fine = tmp_path / "fine.toml"
+    fine.write_text(f"{shipped_text('boosted-four-steel')}\n[mesh]\nelement_size = 0.001\n")
+    code, said = ended("-m", "headjoint.cases.cli", "mesh", str(fine))
+    assert code == 2
+    assert "mesh.element_size: would make a grid of" in said
+    assert "give a larger one (got 0.001)" in said

@@ -10,6 +10,7 @@ import dataclasses
 import math
 import re
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -250,7 +251,9 @@ def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(mon
     told = lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh  # noqa: E731
     monkeypatch.setattr(from_mesh, "build_cell", told)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
-    monkeypatch.setattr(solved, "condense_cell", lambda whole, store: reduced())
+    monkeypatch.setattr(
+        solved, "watched_cell", lambda whole, store: SimpleNamespace(reduced=reduced(), bending=None, faces=None)
+    )
     found = solved.solve_cell(model().cell)
     tight = model().cell.joint.tightening
     # alpha_A = 1.25: 1/9 up and down

@@ -11,6 +11,7 @@ import pytest
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.condensation import FieldRecovery
+from headjoint.cases.condensed.stud_rows import bending_by_recovery, bending_fit
 from headjoint.cases.load_cases.load_history import gas_trial, run
 from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.cases.models.condensed import condensed_cell
@@ -21,8 +22,6 @@ from headjoint.cases.warm_up.heat_of_cases import case_fields
 from headjoint.cases.warm_up.warm_up import warm_up
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell, parse_content, parse_joint
-from headjoint.postproc.cell.bending import bending_rows
-from headjoint.postproc.cell.shapes import bending_fit
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task
 from tests.conftest import shipped_text
@@ -288,7 +287,7 @@ gas_pressure = "80 bar"
     # bending of the studs by the field: the same from rows as from the whole displacements and stresses
     within = fields.assembled()
     recovery = CellRecovery(within)
-    rows = bending_rows(within, recovery)
+    rows = bending_by_recovery(within, recovery)
     factors = model.under(rising.case).factors(rising.case)
     q = rising.equilibrium.q
     stress = recovery.stress(recovery.displacement(q, factors), q[history.reduced.overlaps], factors)

@@ -4,44 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import scipy.sparse as sp
 from conftest import shipped_text, solved
 
 from headjoint.cases.condensed.condensation import FieldRecovery
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import solve
-from headjoint.cases.elements import linear_solver
 from headjoint.cases.elements.axisymmetric import facet_row
 from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.from_mesh import one_fastener
 from headjoint.model.reading.reading import parse_joint
 from validation.joints import joint_files
-
-
-def test_the_schur_complement_is_the_same_by_either_way():
-    rng = np.random.default_rng(11)
-    n = 25
-    line = sp.diags([-1.0, 2.1, -1.0], [-1, 0, 1], shape=(n, n))
-    matrix = (sp.kron(line, sp.eye(n)) + sp.kron(sp.eye(n), line)).tocsr()
-    columns = sp.csr_matrix(rng.normal(size=(n * n, 3)))
-    bordered = sp.bmat([[matrix, columns], [columns.T, None]]).tocsr()
-    kept = np.concatenate([np.sort(rng.choice(n * n, 60, replace=False)), n * n + np.arange(3)])
-    one = linear_solver.schur_complement(bordered, kept)
-    other = linear_solver._schur_by_substitution(bordered, kept)
-    assert one == pytest.approx(other, rel=1e-11, abs=1e-11)
-
-
-def test_without_pardiso_the_joint_is_the_same(monkeypatch):
-    from headjoint.cases.load_cases.solved import solve_joint
-    from headjoint.model.reading.reading import parse_joint
-
-    text = shipped_text("boosted-four-copper") + "\n[mesh]\nelement_size = 1.0\n"
-    usual = solve_joint(parse_joint(text)).nominal
-    monkeypatch.setattr(linear_solver, "_pardiso", lambda: None)
-    fallback = solve_joint(parse_joint(text)).nominal
-    assert "SuperLU" in linear_solver.solver_name()
-    for one, other in zip(usual.states, fallback.states, strict=True):
-        assert one.force == pytest.approx(other.force, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", joint_files())

@@ -12,7 +12,10 @@ from scipy.integrate import quad, solve_bvp
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_cells
-from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model
+from headjoint.cases.condensed.face_rows import face_watch
+from headjoint.cases.condensed.stud_rows import _thinner, bending_by_recovery
+from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
@@ -29,7 +32,6 @@ from headjoint.model.formulas.stud_bending import (
 from headjoint.model.joint import Segment
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.cell.answer import CellAnswer
-from headjoint.postproc.cell.bending import _thinner, bending_rows
 from headjoint.postproc.cell.stuck_nuts import STICKS, StudBending, coulomb_shear, range_of_states, stud_bending
 from headjoint.postproc.present.report import Paragraphs
 from tests.test_cell import plain_ring
@@ -143,14 +145,48 @@ def ring():
     text = plain_ring().replace("EXTENT", "sector").replace('height = "40 mm"', 'height = "88 mm"') + COARSE
     cell = parse_cell(text)
     model = cell_model(cell, build_cell(cell))
-    rows = bending_rows(model, CellRecovery(model))
-    return model, rows, run(condensed_cell(model, condense_cell(model)))
+    found = watched_cell(model)
+    return model, found, run(condensed_cell(model, found.reduced))
+
+
+@pytest.mark.slow
+def test_what_is_condensed_along_is_what_full_displacements_show():
+    model, found, history = ring()
+    state, recovery = history.states[-1], CellRecovery(model)
+    q, factors = state.equilibrium.q, history.model.factors(state.case)
+    watch = face_watch(model)
+    told, shown = found.faces.at(q, factors), recovery.displacement(q, factors).reshape(-1, 3)
+    sliding, (radial,) = watch.split(told)
+    assert told == pytest.approx(watch.on_all @ recovery.unknowns(q, factors), abs=1e-9 * np.abs(told).max())
+    (wall,) = watch.walls
+    assert wall.places[:2] / 43.0 == pytest.approx(wall.places[:2] / np.hypot(*wall.places[:2]), rel=1e-4)
+    outward = (shown[wall.nodes, :2] * wall.places[:2].T / 43.0).sum(axis=1)
+    assert radial == pytest.approx(outward, rel=1e-3, abs=1e-8)
+    # the gasket's faces match: what lies opposite a node of the one is the node of the other at the same place
+    pair = model.mesh.pair("gasket")
+    upper, lower = np.unique(pair.upper), np.unique(pair.lower)
+    at = {tuple(np.round(model.mesh.points[:2, node], 5)): node for node in lower}
+    moved = {node: shown[node, :2] - shown[at[tuple(np.round(model.mesh.points[:2, node], 5))], :2] for node in upper}
+    places = {tuple(np.round(place, 5)): n for n, place in enumerate(watch.partners.places.T)}
+    for node, travel in moved.items():
+        number = places[tuple(np.round(model.mesh.points[:2, node], 5))]
+        assert sliding[:, number] == pytest.approx(travel, abs=1e-9)
+    # bending rows: the same by back-substitution
+    other = bending_by_recovery(model, recovery)
+    (one,), (two,) = found.bending.bending, other.bending
+    assert one.on_unknowns == pytest.approx(two.on_unknowns, abs=1e-9 * np.abs(two.on_unknowns).max())
+    for name, load in two.on_loads.items():
+        # of a free strain below 0.002: less than 1e-6 MPa at the surface of the shank
+        assert one.on_loads[name] == pytest.approx(load, abs=1e-5)
+    assert found.bending.flexibility == pytest.approx(other.flexibility, rel=1e-8)
+    assert found.bending.by_shear[0] == pytest.approx(other.by_shear[0], rel=1e-7)
 
 
 @pytest.mark.long
 @pytest.mark.slow
 def test_a_shear_at_the_nut_bends_the_meshed_stud_as_a_beam():
-    model, rows, _ = ring()
+    model, found, _ = ring()
+    rows = found.bending
     cell, (stud,) = model.cell, model.mesh.fasteners
     material, d = cell.joint.fastener.material, cell.shank_diameter
     modulus = material.E.at(20.0)
@@ -170,8 +206,8 @@ def test_a_shear_at_the_nut_bends_the_meshed_stud_as_a_beam():
 
 @pytest.mark.slow
 def test_nuts_of_a_ring_slip_by_the_free_growth_of_the_head_and_bend_as_far_as_friction_holds():
-    model, rows, history = ring()
-    joint = model.cell.joint
+    model, found, history = ring()
+    rows, joint = found.bending, model.cell.joint
     names = [state.name for state in history.states]
     hot = history.states[names.index("hot")]
     slips = [rows.slip.at(s.equilibrium.q, history.model.factors(s.case))[0] for s in history.states]
@@ -227,8 +263,8 @@ def test_the_far_stud_of_a_bank_bends_most():
     text += '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "30 mm"\n'
     cell = parse_cell(text)
     model = cell_model(cell, build_cell(cell))
-    rows = bending_rows(model, CellRecovery(model))
-    history = run(condensed_cell(model, condense_cell(model)))
+    found = watched_cell(model)
+    rows, history = found.bending, run(condensed_cell(model, found.reduced))
     bent = stud_bending(rows, history, [None] * len(history.states))
     hot = next(one for state, one in zip(history.states, bent, strict=True) if state.name == "hot")
     along = [stud.x for stud in model.mesh.fasteners]

@@ -17,9 +17,13 @@ Units are N, mm, MPa, s, degC (K for differences) and N.mm unless a name says ot
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
 
+TYPE_CHECKING = (
+    False  # type checkers take it as true; `typing` is slow to import, and nothing stops Ctrl-C's traceback yet
+)
 if TYPE_CHECKING:
+    from typing import Any
+
     from headjoint.interface import (
         bead,
         compare,

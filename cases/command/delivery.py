@@ -101,7 +101,11 @@ def answer_options(command: F) -> F:
         click.option(
             "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
         ),
-        click.option("--pictures/--no-pictures", default=True, help="Draw the pictures, the page and the PDF, or not."),
+        click.option(
+            "--pictures/--no-pictures",
+            default=True,
+            help="Draw the pictures, the page and the PDF, or not; an engine's .vtu files go with them.",
+        ),
         click.option("--paper", type=click.Choice(["a4", "letter"]), help="Of the PDF; default that of the units."),
         click.option(
             "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."

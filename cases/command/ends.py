@@ -10,12 +10,13 @@ from typing import NoReturn, TextIO
 
 import click
 
+from headjoint.cases.start import EXIT_INTERRUPTED
 from headjoint.model.base.errors import InputError, JointError
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
-EXIT_INTERRUPTED = 130
 EXIT_PIPE_CLOSED = 141  # as a shell says it of a program that a closed pipe ends
+NO_MEMORY = "this needs more memory than there is; give larger [mesh] sizes, or --model stud"
 EPILOG = (
     "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input, or no place "
     "to write; 3 no trustworthy solution; 130 interrupted; 141 nobody reads the output any more. A design aid, not a "
@@ -29,6 +30,8 @@ def run_to_end(app: click.Command) -> NoReturn:
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     sys.stdout, sys.stderr = _open(sys.stdout), _open(sys.stderr)
     try:
+        if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+            signal.signal(signal.SIGINT, signal.default_int_handler)  # no longer that of the first imports
         # not the library's own way round a command, in which a closed pipe ends with 1, "requirement not met"
         with app.make_context("headjoint", sys.argv[1:]) as context:
             app.invoke(context)
@@ -43,13 +46,15 @@ def run_to_end(app: click.Command) -> NoReturn:
     except JointError as error:
         _stop(str(error), EXIT_NO_SOLUTION)
     except MemoryError:
-        _stop("this needs more memory than there is; give larger [mesh] sizes, or --model stud", EXIT_NO_SOLUTION)
+        _stop(NO_MEMORY, EXIT_NO_SOLUTION)
     except OverflowError:
         _stop("a figure grew beyond what can be reckoned with: look for a slip of many powers of ten", EXIT_BAD_INPUT)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(EXIT_PIPE_CLOSED)
     except OSError as error:
+        if error.errno == errno.ENOMEM:
+            _stop(NO_MEMORY, EXIT_NO_SOLUTION)
         place = error.filename or ("standard output" if error.errno == errno.ENOSPC else "")
         _stop(": ".join(part for part in (place, error.strerror or str(error)) if part), EXIT_BAD_INPUT)
     except click.ClickException as error:

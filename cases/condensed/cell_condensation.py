@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -18,7 +19,10 @@ from headjoint.cases.condensed.held import check_held
 from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
+from headjoint.cases.condensed.tied import tied_by_closures
+from headjoint.cases.condensed.watched import Watched, watched_in
 from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import planes_through
@@ -28,6 +32,7 @@ from headjoint.model.base.property_table import looked_up
 from headjoint.model.cell import Cell, Ring
 
 LIFT_TOLERANCE = 0.02  # of the gas force; facets of a coarse mesh take some of it
+MOST_DENSE = 8000  # unknowns kept and rows watched; for more, another factorisation needs less memory
 EDGE_POINTS = 24  # along a face that the sealing line may cut
 
 
@@ -36,36 +41,98 @@ def gas_name(bore: int) -> str:
     return f"gas {bore + 1}"
 
 
+class Assembly:
+    """Stiffness and unit loads of parts on the unknowns v, then the overlaps: made when they are first asked for.
+
+    A joint that was condensed before needs neither. Both raise SolveError where there is not enough memory.
+    """
+
+    def __init__(self, mesh: SolidMesh, body: SolidBody, transform: sp.csr_matrix) -> None:
+        self._mesh, self._body, self._transform = mesh, body, transform
+
+    @cached_property
+    def _made(self) -> tuple[sp.csr_matrix, dict[str, FloatArray]]:
+        mesh, body = self._mesh, self._body
+        faces = len(np.unique(np.concatenate([pair.upper.ravel() for pair in mesh.pairs])))
+        check_memory(mesh.points.size, min(4 * faces, max(faces, MOST_DENSE)), solid=True)
+        stiffness, free_strain = body.stiffness_and_free_strain()
+        overlaps = np.zeros((body.unknowns, len(mesh.fasteners)))
+        own_stiffness = np.zeros(len(mesh.fasteners))
+        for number, fastener in enumerate(mesh.fasteners):
+            overlaps[:, number], own_stiffness[number] = body.travel_load(fastener.free, fastener.travel)
+        transposed = self._transform.T.tocsr()
+        inside = (transposed @ stiffness) @ self._transform
+        coupling = sp.csr_matrix(transposed @ overlaps)
+        matrix = sp.bmat([[inside, coupling], [coupling.T, sp.diags(own_stiffness)]]).tocsr()
+        loads = {}
+        for name in parts_of(mesh):
+            own = (mesh.part == mesh.parts.index(name)).astype(float)[:, None]
+            full = body.vector(free_strain * own)
+            on_overlaps = [float(np.sum((free_strain * own)[f.free, 2::3] * f.travel.T)) for f in mesh.fasteners]
+            loads[name] = np.concatenate([transposed @ full, on_overlaps])
+        return matrix, loads
+
+    @property
+    def matrix(self) -> sp.csr_matrix:
+        """Stiffness, N/mm."""
+        return self._made[0]
+
+    @property
+    def loads(self) -> dict[str, FloatArray]:
+        """Part -> load of its unit free strain, N."""
+        return self._made[1]
+
+
 @dataclass(frozen=True)
 class CellModel:
-    """The assembled cell before condensation, kept to recover full fields.
+    """The cell before condensation, kept to recover full fields.
 
-    matrix : over the unknowns v, then the overlaps. transform : T, displacements (3 n,) from v. loads : name -> unit
-    loads on v and overlaps. kept, inner : unknowns of the reduced joint, and all others. gas_lift : upward force (N)
-    on the head of 1 MPa in each bore. points : where the interface laws act. strains : (m, q) free strain of unit loads
-    that temperature fields make.
+    transform : T, displacements (3 n,) from v. kept, inner : unknowns of the reduced joint, and all others. gas : name
+    -> unit load (1 MPa) of each bore on v and overlaps. gas_lift : the upward force (N) on the head of each. points :
+    where the interface laws act. heat, strains : loads that temperature fields make, and their (m, q) free strains.
     """
 
     cell: Cell
     mesh: SolidMesh
     body: SolidBody
-    matrix: sp.csr_matrix = field(repr=False)
+    assembly: Assembly = field(repr=False)
     transform: sp.csr_matrix = field(repr=False)
-    loads: dict[str, FloatArray] = field(repr=False)
     kept: IntArray = field(repr=False)
     inner: IntArray = field(repr=False)
+    gas: dict[str, FloatArray] = field(repr=False)
     gas_lift: dict[str, float]
     points: InterfacePoints = field(repr=False)
+    heat: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
     strains: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
 
     @property
     def unknowns(self) -> int:
         """Free unknowns, closures and overlaps included."""
-        return self.matrix.shape[0]
+        return self.transform.shape[1] + len(self.mesh.fasteners)
+
+    @property
+    def matrix(self) -> sp.csr_matrix:
+        """Stiffness over the unknowns v, then the overlaps."""
+        return self.assembly.matrix
+
+    @property
+    def load_names(self) -> list[str]:
+        """Names of the unit loads, in their order."""
+        return [*parts_of(self.mesh), *self.gas, *self.heat]
+
+    @property
+    def loads(self) -> dict[str, FloatArray]:
+        """Name -> unit load on v and overlaps: of parts, gas and temperature fields."""
+        return {**self.assembly.loads, **self.gas, **self.heat}
+
+
+def parts_of(mesh: SolidMesh) -> list[str]:
+    """Return the names of the parts that have elements."""
+    return [mesh.parts[index] for index in np.unique(mesh.part)]
 
 
 def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
-    """Assemble the cell.
+    """Return the model of a cell; its stiffness is assembled when it is first asked for.
 
     temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
 
@@ -76,127 +143,27 @@ def cell_model(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = Non
 
 
 def assembled_cell(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None = None) -> CellModel:
-    """Assemble the cell as `cell_model` does, whether its own planes and supports hold it or not."""
+    """Return the model as `cell_model` does, whether its own planes and supports hold it or not."""
     moduli, ratios = np.zeros(len(mesh.part)), np.zeros(len(mesh.part))
-    used = [mesh.parts[index] for index in np.unique(mesh.part)]
-    for name in used:
+    for name in parts_of(mesh):
         own = mesh.part == mesh.parts.index(name)
         material = cell.part_material(name)
         at_assembly = material.E.at(cell.joint.assembly_temperature)
         moduli[own] = at_assembly if temperature is None else looked_up(material.E, temperature[own])
         ratios[own] = material.nu
     body = SolidBody(mesh.points, mesh.cells, isotropic_stiffness(moduli * mesh.shares, ratios))
-    stiffness, free_strain = body.stiffness_and_free_strain()
-    transform, interface = _transform(mesh)
-    overlaps = np.zeros((body.unknowns, len(mesh.fasteners)))
-    own_stiffness = np.zeros(len(mesh.fasteners))
-    for number, fastener in enumerate(mesh.fasteners):
-        overlaps[:, number], own_stiffness[number] = body.travel_load(fastener.free, fastener.travel)
-    transposed = transform.T.tocsr()
-    inside = (transposed @ stiffness) @ transform
-    coupling = sp.csr_matrix(transposed @ overlaps)
-    matrix = sp.bmat([[inside, coupling], [coupling.T, sp.diags(own_stiffness)]]).tocsr()
-
-    loads = {}
-    for name in used:
-        own = (mesh.part == mesh.parts.index(name)).astype(float)[:, None]
-        full = body.vector(free_strain * own)
-        on_overlaps = [float(np.sum((free_strain * own)[f.free, 2::3] * f.travel.T)) for f in mesh.fasteners]
-        loads[name] = np.concatenate([transposed @ full, on_overlaps])
-    lift = {}
+    transform, interface = tied_by_closures(mesh)
+    gas, lift = {}, {}
     for bore in range(len(mesh.chamber)):
         full, force = _gas_load(cell, mesh, bore)
         _check_lift(cell, mesh, bore, force)
-        loads[gas_name(bore)] = np.concatenate([transposed @ full, np.zeros(len(mesh.fasteners))])
+        gas[gas_name(bore)] = np.concatenate([transform.T @ full, np.zeros(len(mesh.fasteners))])
         lift[gas_name(bore)] = force
     count = transform.shape[1]
     kept = np.concatenate([interface, count + np.arange(len(mesh.fasteners))])
     inner = np.setdiff1d(np.arange(count), interface)
     points = interface_points(cell, mesh, transform, kept)
-    return CellModel(cell, mesh, body, matrix, transform, loads, kept, inner, lift, points)
-
-
-class _Entries:
-    """Entries of T as they are found, and how many of its columns are taken."""
-
-    def __init__(self) -> None:
-        self.used = 0
-        self._rows: list[IntArray] = []
-        self._columns: list[IntArray] = []
-        self._values: list[FloatArray] = []
-
-    def add(self, rows: IntArray, columns: IntArray, values: FloatArray) -> None:
-        """Add one entry for each row."""
-        self._rows.append(rows)
-        self._columns.append(columns)
-        self._values.append(values)
-
-    def take(self, count: int) -> IntArray:
-        """Return `count` new columns."""
-        self.used += count
-        return np.arange(self.used - count, self.used)
-
-    def matrix(self, rows: int) -> sp.csr_matrix:
-        """Return T; small components of slanted planes are rounding and left out."""
-        places = (np.concatenate(self._rows), np.concatenate(self._columns))
-        transform = sp.coo_matrix((np.concatenate(self._values), places), shape=(rows, self.used)).tocsr()
-        transform.data[np.abs(transform.data) < 1e-14] = 0.0
-        transform.eliminate_zeros()
-        return transform
-
-
-def _transform(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
-    """Return T (3 n, v) and the columns of T that are interface unknowns.
-
-    Columns are horizontal displacements along what planes and rigid-body constraints leave free, shifts of travelling
-    planes, vertical displacements, then closures. Where faces do not match, the vertical displacements of both are the
-    interface unknowns instead.
-    """
-    n = mesh.points.shape[1]
-    entries = _Entries()
-    _add_horizontal(entries, mesh)
-    closures = [pair for pair in mesh.pairs if pair.matching]
-    lower = np.concatenate([pair.lower.ravel() for pair in closures]) if closures else np.empty(0, dtype=np.int64)
-    upper = np.concatenate([pair.upper.ravel() for pair in closures]) if closures else np.empty(0, dtype=np.int64)
-    upper, first = np.unique(upper, return_index=True)
-    lower = lower[first]
-    vertical = np.setdiff1d(np.arange(n), np.concatenate([mesh.support, upper]))
-    column_of = np.full(n, -1)
-    column_of[vertical] = entries.take(len(vertical))
-    entries.add(3 * vertical + 2, column_of[vertical], np.ones(len(vertical)))
-    # u_z(upper) = u_z(lower) - c; a lower face on the support itself does not move
-    standing = column_of[lower] >= 0
-    entries.add(3 * upper[standing] + 2, column_of[lower[standing]], np.ones(int(standing.sum())))
-    interface = entries.take(len(upper))
-    entries.add(3 * upper + 2, interface, -np.ones(len(upper)))
-    both = [np.unique(np.concatenate([p.lower.ravel(), p.upper.ravel()])) for p in mesh.pairs if not p.matching]
-    if both:
-        interface = np.concatenate([interface, column_of[np.unique(np.concatenate(both))]])
-    return entries.matrix(3 * n), np.sort(interface)
-
-
-def _add_horizontal(entries: _Entries, mesh: SolidMesh) -> None:
-    """Add what planes, pins and travelling planes leave of the horizontal displacements."""
-    n = mesh.points.shape[1]
-    normals = np.zeros((n, 2, 2))
-    held = np.zeros(n, dtype=np.int64)
-    for normal, nodes in [*mesh.planes, *((direction, np.array([node])) for node, direction in mesh.pins)]:
-        unit = np.array(normal)
-        new = nodes[(held[nodes] == 0) | (np.abs(normals[nodes, 0] @ unit) < 1.0 - 1e-9)]
-        normals[new, np.minimum(held[new], 1)] = unit
-        held[new] = np.minimum(held[new] + 1, 2)
-    free = np.flatnonzero(held == 0)
-    columns = entries.take(2 * len(free))
-    for component in range(2):
-        entries.add(3 * free + component, columns[component::2], np.ones(len(free)))
-    sliding = np.flatnonzero(held == 1)
-    columns = entries.take(len(sliding))
-    for component, along in ((0, -normals[sliding, 0, 1]), (1, normals[sliding, 0, 0])):
-        entries.add(3 * sliding + component, columns, along)
-    for normal, nodes in mesh.travelling:
-        column = entries.take(1)
-        for component in range(2):
-            entries.add(3 * nodes + component, np.repeat(column, len(nodes)), np.full(len(nodes), normal[component]))
+    return CellModel(cell, mesh, body, Assembly(mesh, body, transform), transform, kept, inner, gas, lift, points)
 
 
 def _gas_load(cell: Cell, mesh: SolidMesh, bore: int) -> tuple[FloatArray, float]:
@@ -262,16 +229,27 @@ def condense_cell(model: CellModel, store: CondensedStore | None = None) -> Redu
 
     With a `store`, one that was condensed before is taken from there.
     """
-    names, n = list(model.loads), len(model.kept)
-    name = model_fingerprint(model) if store is not None else ""
+    return condensed_with(model, sp.csr_matrix((0, model.unknowns)), 0, store)[0]
+
+
+def condensed_with(
+    model: CellModel, watch: sp.csr_matrix, crossed: int, store: CondensedStore | None = None
+) -> tuple[ReducedJoint, Watched]:
+    """Return the reduced joint as `condense_cell` does, and figures that are rows (r, u) on all unknowns.
+
+    crossed : how many rows, the first, are also wanted under each other as loads.
+    """
+    names, n = model.load_names, len(model.kept)
+    shape = (n + len(names) + watch.shape[0], n + len(names) + crossed)
+    name = _fingerprint_with(model, watch, crossed) if store is not None else ""
     schur = store.load(name) if store is not None else None
-    if schur is None or len(schur) != n + len(names):
-        schur = _condensed(model, names)
+    if schur is None or schur.shape != shape:
+        schur = _condensed(model, names, watch)[:, : shape[1]]
         if store is not None:
             store.save(name, schur)
     points = model.points
     fasteners = len(model.mesh.fasteners)
-    return ReducedJoint(
+    reduced = ReducedJoint(
         K=np.ascontiguousarray((schur[:n, :n] + schur[:n, :n].T) / 2.0),
         loads={name: schur[:n, n + index].copy() for index, name in enumerate(names)},
         B=points.B,
@@ -282,25 +260,31 @@ def condense_cell(model: CellModel, store: CondensedStore | None = None) -> Redu
         series_compliance=np.full(fasteners, model.cell.series_compliance),
         share=np.array([fastener.share for fastener in model.mesh.fasteners]),
     )
+    return reduced, watched_in(schur, n, names)
 
 
-def _condensed(model: CellModel, names: list[str]) -> FloatArray:
+def _condensed(model: CellModel, names: list[str], watch: sp.csr_matrix) -> FloatArray:
     columns = sp.csr_matrix(np.column_stack([model.loads[name] for name in names]))
-    bordered = sp.bmat([[model.matrix, columns], [columns.T, None]]).tocsr()
+    beside = sp.hstack([columns, watch.T]).tocsr()
+    bordered = sp.bmat([[model.matrix, beside], [beside.T, None]]).tocsr()
     whole = model.matrix.shape[0]
-    schur = schur_complement(bordered, np.concatenate([model.kept, whole + np.arange(len(names))]))
+    schur = schur_complement(bordered, np.concatenate([model.kept, whole + np.arange(beside.shape[1])]))
     if not np.isfinite(schur).all():
         raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
     return schur
 
 
+def _fingerprint_with(model: CellModel, watch: sp.csr_matrix, crossed: int) -> str:
+    own = np.frombuffer(model_fingerprint(model).encode(), dtype=np.uint8)
+    return fingerprint(own, watch.data, watch.indices, watch.indptr, np.array([crossed]))
+
+
 def model_fingerprint(model: CellModel) -> str:
     """Name all that the condensed stiffness and unit loads follow from."""
     mesh, transform = model.mesh, model.transform
-    gas = [load for name, load in model.loads.items() if name in model.gas_lift]
     travel = [array for fastener in mesh.fasteners for array in (fastener.free, fastener.travel)]
     geometry = (mesh.points, mesh.cells, mesh.part, model.body.D, model.kept)
-    return fingerprint(*geometry, transform.data, transform.indices, transform.indptr, *gas, *travel)
+    return fingerprint(*geometry, transform.data, transform.indices, transform.indptr, *model.gas.values(), *travel)
 
 
 class CellRecovery:

@@ -14,6 +14,7 @@ from headjoint.cases.condensed.load_vectors import load_under
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.elements.axisymmetric import ElasticBody, axial_pressure_load, elastic_body, facet_row
 from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.cases.elements.memory import check_memory
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
 from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
@@ -59,7 +60,8 @@ class FullModel:
 def full_model(joint: Joint, joint_mesh: JointMesh, temperature: FloatArray | None = None) -> FullModel:
     """Assemble the joint with its pretension cut.
 
-    temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default.
+    temperature : (m,) degC of the elements, by which they are as stiff; that of assembly by default. Raises SolveError
+    where there is not enough memory.
     """
     used = [joint_mesh.parts[index] for index in np.unique(joint_mesh.part)]
     moduli, ratios = np.zeros(len(joint_mesh.part)), np.zeros(len(joint_mesh.part))
@@ -70,6 +72,8 @@ def full_model(joint: Joint, joint_mesh: JointMesh, temperature: FloatArray | No
         moduli[of_part] = at_assembly if temperature is None else looked_up(material.E, temperature[of_part])
         ratios[of_part] = material.nu
     body = elastic_body(joint_mesh.mesh, moduli, ratios)
+    facets = sum(len(interface.upper) for interface in joint_mesh.interfaces)
+    check_memory(body.unknowns, 4 * facets, solid=False)  # two new nodes a facet, on both faces
 
     element_stiffness = body.element_stiffness()
     matrix, pulled, jump = _with_cut(body, joint_mesh, element_stiffness)

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from headjoint.model.base.arrays import FloatArray
 
 LARGEST_STORE = 2_000_000_000  # bytes; the files used longest ago go first
-MAGIC = b"headjoint condensed 1\n"
+MAGIC = b"headjoint condensed 2\n"
 DIGEST = 32  # bytes
+SHAPE = 16  # bytes: two whole numbers
 
 
 def user_store() -> CondensedStore:
@@ -38,7 +39,7 @@ def fingerprint(*arrays: NDArray[Any]) -> str:
 
 @dataclass(frozen=True)
 class CondensedStore:
-    """A folder of square matrices by fingerprint. A missing or damaged file is as good as none; nothing is raised."""
+    """A folder of matrices by fingerprint. A missing or damaged file is as good as none; nothing is raised."""
 
     folder: Path
 
@@ -53,18 +54,19 @@ class CondensedStore:
                 raw.startswith(MAGIC)
                 and hashlib.blake2b(body, digest_size=DIGEST).digest() == raw[start - DIGEST : start]
             )
-            size = round((len(body) / 8) ** 0.5)
-            if not good or 8 * size * size != len(body):
+            shape = np.frombuffer(body[:SHAPE], dtype=np.int64) if good else np.zeros(2)
+            if not good or 8 * shape.prod() + SHAPE != len(body):
                 path.unlink()
                 return None
             path.touch()
-            return np.frombuffer(body, dtype=np.float64).reshape(size, size).copy()
+            return np.frombuffer(body[SHAPE:], dtype=np.float64).reshape(shape).copy()
         except OSError:
             return None
 
     def save(self, name: str, matrix: FloatArray) -> None:
         """Keep the matrix, whole or not at all; a full or read-only disk only costs time at the next run."""
-        body = np.ascontiguousarray(matrix, dtype=np.float64).tobytes()
+        shape = np.array(matrix.shape, dtype=np.int64)
+        body = shape.tobytes() + np.ascontiguousarray(matrix, dtype=np.float64).tobytes()
         if len(body) > LARGEST_STORE:
             return
         try:

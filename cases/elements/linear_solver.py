@@ -1,7 +1,7 @@
 """Sparse direct solution and the Schur complement on interface unknowns.
 
-MKL Pardiso where it can be had (x86-64), SciPy's SuperLU with blocked back-substitution otherwise: slower,
-same answers. `solver_name()` says which one runs; every result carries it.
+MKL Pardiso where it can be had (x86-64), the project's own Cholesky by fronts (`fronts.py`) otherwise: slower, same
+answers. `solver_name()` says which one runs; every result carries it.
 """
 
 from __future__ import annotations
@@ -16,13 +16,16 @@ from typing import Any
 import numpy as np
 import scipy.sparse as sp
 
+from headjoint.cases.elements.fronts import FrontFactors, complement
 from headjoint.model.base.arrays import FloatArray, IntArray
-from headjoint.model.base.errors import SolveError
+from headjoint.model.base.errors import InputError, SolveError
 
 SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
 NUMERICAL_FACTORISATION, BACK_SUBSTITUTION = 22, 33  # Pardiso phases
 OUT_OF_MEMORY = -2  # Pardiso's error number
-BACK_SUBSTITUTION_BLOCK = 64
+CHOICE = "HEADJOINT_SOLVER"  # environment variable that chooses
+PARDISO, FRONTS = "pardiso", "fronts"
+NO_MEMORY = "this needs more memory than there is; give larger [mesh] sizes, or --model stud"
 MIRROR_BLOCK = 512
 # Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
 SMALLEST_FOR_THREADS = 60_000  # unknowns
@@ -44,9 +47,19 @@ def _pardiso() -> Any | None:
     return pardiso_wrapper
 
 
+def _by_pardiso() -> bool:
+    """Return which of both runs; raises InputError where one is chosen that there is not."""
+    chosen = os.environ.get(CHOICE, "")
+    if chosen not in ("", PARDISO, FRONTS):
+        raise InputError(f"must be '{PARDISO}' or '{FRONTS}'", field=CHOICE, value=chosen)
+    if chosen == PARDISO and _pardiso() is None:
+        raise InputError(f"is not available here; '{FRONTS}' is", field=CHOICE, value=chosen)
+    return chosen != FRONTS and _pardiso() is not None
+
+
 def solver_name() -> str:
     """Return the name of the sparse solver in use."""
-    return "MKL Pardiso" if _pardiso() is not None else "SciPy SuperLU (Pardiso not available here: slower)"
+    return "MKL Pardiso" if _by_pardiso() else "Cholesky by fronts on LAPACK (slower than Pardiso, same answers)"
 
 
 def _new_solver(unknowns: int, **options: int) -> Any:
@@ -68,40 +81,42 @@ class Factorization:
 
     def __init__(self, matrix: sp.csc_matrix | sp.csr_matrix, refined: bool = True) -> None:
         self._upper: sp.csr_matrix | None = None
-        if _pardiso() is not None:
+        self._fronts: FrontFactors | None = None
+        if _by_pardiso():
             self._solver = _new_solver(matrix.shape[0])
             if not refined:
                 self._solver.set_iparm(1, 1)  # no defaults
                 self._solver.set_iparm(2, 3)  # parallel nested dissection
                 self._solver.set_iparm(8, 0)  # no refinement
+        else:
+            self._fronts = FrontFactors()
         self.renew(matrix)
 
     def renew(self, matrix: sp.csc_matrix | sp.csr_matrix) -> None:
         """Factorise another matrix; where its pattern is the same the ordering is kept, most of the time it takes."""
-        if _pardiso() is None:
-            from scipy.sparse.linalg import splu
-
-            options = {"SymmetricMode": True}
-            self._factors = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
-            return
-        upper = sp.triu(matrix, format="csr")
+        before, upper = self._upper, sp.triu(matrix, format="csr")
         upper.sort_indices()
-        before, self._upper = self._upper, upper
+        self._upper = upper
         ordered = before is not None and (
             np.array_equal(before.indptr, upper.indptr) and np.array_equal(before.indices, upper.indices)
         )
+        if self._fronts is not None:
+            self._fronts.renew(matrix.tocsr(), ordered)
+            return
         try:
             if ordered:
                 self._call(NUMERICAL_FACTORISATION, np.zeros(upper.shape[0]))
             else:
                 self._solver.factorize(upper)
         except Exception as error:  # pypardiso has one own class and ValueError for empty rows
+            if getattr(error, "value", None) == OUT_OF_MEMORY:
+                raise SolveError(NO_MEMORY) from None
             raise SolveError(f"the stiffness matrix cannot be factorised ({error})") from None
 
     def solve(self, right_hand_side: FloatArray) -> FloatArray:
         """Return the solution for one vector (n,) or several columns (n, k)."""
-        if self._upper is None:
-            return self._factors.solve(right_hand_side)
+        if self._fronts is not None:
+            return self._fronts.solve(right_hand_side)
         return self._call(BACK_SUBSTITUTION, np.asfortranarray(right_hand_side, dtype=float))
 
     def _call(self, phase: int, right_hand_side: FloatArray) -> FloatArray:
@@ -111,7 +126,9 @@ class Factorization:
 
     def release(self) -> None:
         """Give the memory of the factors back."""
-        if self._upper is not None:
+        if self._fronts is not None:
+            self._fronts.release()
+        else:
             self._solver.free_memory(everything=True)
 
 
@@ -121,9 +138,7 @@ def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     `matrix` is symmetric with a positive definite block A_ii; the kept block may be anything, so load
     vectors can ride along as kept columns with a zero diagonal: their rows then hold the condensed loads.
     """
-    if _pardiso() is None:
-        return _schur_by_substitution(matrix, kept)
-    return _schur_by_pardiso(matrix, kept)
+    return _schur_by_pardiso(matrix, kept) if _by_pardiso() else complement(matrix, kept)
 
 
 def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
@@ -144,7 +159,7 @@ def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     solver.perm = np.zeros(0, dtype=np.int32)
     solver.free_memory(everything=True)
     if error == OUT_OF_MEMORY:
-        raise SolveError("this needs more memory than there is; give larger [mesh] sizes")
+        raise SolveError(NO_MEMORY)
     if error != 0:
         raise SolveError(f"the joint cannot be condensed to its interfaces (Pardiso error {error})")
     _mirror(schur)
@@ -210,16 +225,3 @@ def _call(solver: Any, upper: sp.csr_matrix, out: FloatArray) -> int:
         ctypes.byref(error),
     )
     return error.value
-
-
-def _schur_by_substitution(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
-    matrix = matrix.tocsc()
-    inner = np.setdiff1d(np.arange(matrix.shape[0]), kept, assume_unique=True)
-    coupling = matrix[inner][:, kept]
-    factors = Factorization(matrix[inner][:, inner])
-    schur = matrix[kept][:, kept].toarray()
-    for start in range(0, len(kept), BACK_SUBSTITUTION_BLOCK):
-        block = slice(start, start + BACK_SUBSTITUTION_BLOCK)
-        schur[:, block] -= coupling.T @ factors.solve(coupling[:, block].toarray())
-    factors.release()
-    return (schur + schur.T) / 2.0

@@ -7,9 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Generic
 
-from headjoint.cases.condensed.cell_condensation import CellModel, cell_model, condense_cell
+from headjoint.cases.condensed.cell_condensation import CellModel, cell_model
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
 from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.condensed.stud_rows import BendingRows
+from headjoint.cases.condensed.watched import Rows
+from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.load_cases.load_history import History, M, run
 from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
 from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not
@@ -58,10 +61,16 @@ class SolvedJoint(Solved[OneFastener]):
 
 @dataclass(frozen=True)
 class SolvedCell(Solved[BoreCell]):
-    """All that the finite-element side knows of a cell. coarse : the same on doubled elements, None for an own mesh."""
+    """All that the finite-element side knows of a cell.
+
+    coarse : the same on doubled elements, None for an own mesh. bending, faces : figures condensed along, of the studs
+    and of `face_rows.face_watch`; None where they have to be recovered.
+    """
 
     assembled: CellModel = field(repr=False)
     coarse: SolvedCell | None = field(default=None, repr=False)
+    bending: BendingRows | None = field(default=None, repr=False)
+    faces: Rows | None = field(default=None, repr=False)
 
     @property
     def cell(self) -> Cell:
@@ -118,6 +127,7 @@ def cell_on_mesh(
 ) -> SolvedCell:
     """Return `cell` solved on one mesh alone, `refinement` times as fine as usual; raises as `solve_cell`."""
     stages = stages or Stages(lambda name: None)
+    bending = faces = None
     if cell.joint.by_heat:
         fields = stages.run("heat of load cases", lambda: case_fields(cell, stages.tell, refinement))
         model, assembled = fields.model(cell), fields.assembled()
@@ -126,10 +136,10 @@ def cell_on_mesh(
     else:
         mesh = stages.run("mesh", lambda: mesh_of(cell, refinement))
         assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
-        reduced = stages.run(f"condense {assembled.unknowns} unknowns", lambda: condense_cell(assembled, store))
-        model = condensed_cell(assembled, reduced)
+        found = stages.run(f"condense {assembled.unknowns} unknowns", lambda: watched_cell(assembled, store))
+        model, bending, faces = condensed_cell(assembled, found.reduced), found.bending, found.faces
     nominal, least, greatest = _over_scatter(model, stages)
-    return SolvedCell(least, nominal, greatest, stages.seconds, NO_COARSER, assembled)
+    return SolvedCell(least, nominal, greatest, stages.seconds, NO_COARSER, assembled, bending=bending, faces=faces)
 
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:

@@ -7,8 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.store import user_store
+from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.models.condensed import Model, chain_of, condensed_cell
 from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, one_fastener, or_why_not
 from headjoint.cases.models.stages import Stages
@@ -30,7 +31,7 @@ def service_model(stated: Joint | Cell, stages: Stages, refinement: float = 1.0)
     if isinstance(stated, Cell):
         mesh = stages.run("mesh", lambda: mesh_of(stated, refinement))
         model = stages.run("assemble", lambda: cell_model(stated, mesh))
-        reduced = stages.run(f"condense {model.unknowns} unknowns", lambda: condense_cell(model, user_store()))
+        reduced = stages.run(f"condense {model.unknowns} unknowns", lambda: watched_cell(model, user_store()).reduced)
         return service_of(condensed_cell(model, reduced))
     return stages.run("mesh and condense", lambda: service_of(one_fastener(stated, refinement)[1]))
 

@@ -60,7 +60,7 @@ class CaseFields:
     def assembled(self) -> FullModel | CellModel:
         """Return the assembled model that knows strain and load of every field, for displacements and stresses."""
         ready, assembled = self.march.heated, self.march.heated.assembled
-        loads = dict(assembled.loads)
+        loads: dict[str, FloatArray] = {}
         strains: dict[str, FloatArray] = {}
         for case, temperature in self.temperature.items():
             name, reference = heat_name(case), ready.model.joint.assembly_temperature
@@ -70,8 +70,8 @@ class CaseFields:
             else:
                 loads[name] = assembled.strain_load(strains[name])
         if isinstance(assembled, CellModel):
-            return dataclasses.replace(assembled, cell=self.told(assembled.cell), loads=loads, strains=strains)
-        return dataclasses.replace(assembled, loads=loads, strains=strains)
+            return dataclasses.replace(assembled, cell=self.told(assembled.cell), heat=loads, strains=strains)
+        return dataclasses.replace(assembled, loads={**assembled.loads, **loads}, strains=strains)
 
     def told(self, stated: S) -> S:
         """Return a joint or cell whose load cases by heat, those of its service too, have means of the parts."""

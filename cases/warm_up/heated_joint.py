@@ -17,6 +17,7 @@ from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery,
 from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import user_store
+from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.heat.conduction import FloatArray, HeatBody, IntArray, axisymmetric_heat_body, solid_heat_body
 from headjoint.cases.heat.contacts import Face, Faces, gap_contact
 from headjoint.cases.heat.gap_round_shank import ShankGap, joint_gap
@@ -138,6 +139,7 @@ def heated_joint(joint: Joint, refinement: float = 1.0) -> Heated:
 def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
     """Return a bore cell, meshed and condensed; InputError where heat or yield cannot be known."""
     mesh, joint = mesh_of(cell, refinement), cell.joint
+    check_memory(mesh.points.size, 0, solid=True, heated=True)
     body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material), mesh.filled)
     store = user_store()
 

@@ -15,7 +15,7 @@ from skfem import MeshQuad
 from headjoint.meshes.one_fastener.grading import graded_lines
 from headjoint.meshes.one_fastener.joint_mesh import Interface, JointMesh
 from headjoint.model.base.arrays import FloatArray, IntArray
-from headjoint.model.base.errors import MeshError
+from headjoint.model.base.errors import MeshError, TooManyElementsError
 from headjoint.model.joint import Joint, bearing_ring, washer_ring
 
 PARTS = ("fastener", "nut", "washer", "head", "block")
@@ -71,7 +71,7 @@ def levels(joint: Joint) -> Levels:
 def build(joint: Joint, refinement: float = 1.0) -> JointMesh:
     """Return the mesh of `joint`; `refinement` 2 halves every element, 0.5 doubles it.
 
-    Raises MeshError when the stated sizes would make an absurd number of elements.
+    Raises TooManyElementsError when the stated sizes would make an absurd number of elements.
     """
     z = levels(joint)
     size = joint.mesh_size.element_size / refinement
@@ -81,9 +81,11 @@ def build(joint: Joint, refinement: float = 1.0) -> JointMesh:
     radius_lines = graded_lines(_radius_breaks(joint, size, largest), growth, largest)
     height_lines = graded_lines(_height_breaks(z, size, largest), growth, largest)
     if (len(radius_lines) - 1) * (len(height_lines) - 1) > LARGEST_MESH:
-        raise MeshError(
-            f"mesh.element_size {joint.mesh_size.element_size:g} mm would make a grid of "
-            f"{len(radius_lines) - 1} by {len(height_lines) - 1} elements; give a larger one"
+        told = f"{len(radius_lines) - 1} by {len(height_lines) - 1}"
+        raise TooManyElementsError(
+            f"would make a grid of {told} elements; give a larger one",
+            field="mesh.element_size",
+            value=joint.mesh_size.element_size,
         )
     middle_r = (radius_lines[1:] + radius_lines[:-1]) / 2.0
     middle_z = (height_lines[1:] + height_lines[:-1]) / 2.0

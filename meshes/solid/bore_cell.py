@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,10 +18,12 @@ from headjoint.meshes.solid.plan import Rectangle, Sector
 from headjoint.meshes.solid.plan_mesh import PlanMesh, merged, moved
 from headjoint.meshes.solid.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
 from headjoint.model.base.arrays import FloatArray, IntArray
-from headjoint.model.base.errors import MeshError
+from headjoint.model.base.errors import MeshError, TooManyElementsError
 from headjoint.model.cell import CELL_PARTS, Bank, Cell
 
 LARGEST_CELLS = 150_000
+CERTAINLY = 2.0  # times as many boxes as that, air included, are too many however the mesher places them
+COUNTED = 60  # places each way at which the plan's element size is looked at
 LAYER_SHARE = 0.7  # of the element size round the bore, thickness of the layers there
 AIR = -1
 BLOCK, LINER = CELL_PARTS.index("block"), CELL_PARTS.index("liner")
@@ -84,16 +87,19 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
 
 
 def _built(cell: Cell, refinement: float, *, followed: bool) -> SolidMesh:
-    tile_mesh = _tile_plan(cell, refinement, followed)
     heights = _heights(cell, refinement)
+    copies = symmetry.copies(cell)
+    boxes = _expected(_tile(cell), _size(cell, refinement)) * (len(heights) - 1) * len(copies)
+    if boxes > CERTAINLY * LARGEST_CELLS:
+        raise _too_many(f"some {boxes / 1e6:.1f} million")
+    tile_mesh = _tile_plan(cell, refinement, followed)
     shares = solid_shares(cell, tile_mesh)
     tile_grid = _part_grid(cell, tile_mesh.centres(), shares, (heights[1:] + heights[:-1]) / 2.0)
-    copies = symmetry.copies(cell)
     whole = tile_mesh if len(copies) == 1 else merged([moved(tile_mesh, m, s) for m, s in copies])
     grid = np.tile(tile_grid, (len(copies), 1))
     count = int((grid >= 0).sum())
     if count > LARGEST_CELLS:
-        raise MeshError(f"{count} elements are too many (at most {LARGEST_CELLS}); give larger [mesh] sizes")
+        raise _too_many(str(count))
     # parts of one body share nodes where they meet; the head slides under nut or washer unless tied
     body = np.zeros(len(CELL_PARTS), dtype=np.int64)
     if cell.bearing_contact == "frictionless":
@@ -106,15 +112,41 @@ def _built(cell: Cell, refinement: float, *, followed: bool) -> SolidMesh:
     return mesh
 
 
+def _too_many(elements: str) -> TooManyElementsError:
+    what = f"{elements} elements are too many (at most {LARGEST_CELLS}); {plans.LARGER}"
+    return TooManyElementsError(what, field="mesh")
+
+
+def _tile(cell: Cell) -> Rectangle | Sector:
+    layout = cell.layout
+    if isinstance(layout, Bank):
+        return Rectangle(layout.pitch / 2.0, layout.half_width)
+    return Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
+
+
 def _tile_plan(cell: Cell, refinement: float, followed: bool) -> PlanMesh:
-    layout, places = cell.layout, cell.layout.tile_studs
-    tile: Rectangle | Sector = (
-        Rectangle(layout.pitch / 2.0, layout.half_width)
-        if isinstance(layout, Bank)
-        else Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
-    )
+    rings = rings_of(cell)
+    edges = edges_of(cell, rings) if followed else []
+    return plans.tile_plan("bore cell", _tile(cell), rings, _size(cell, refinement), edges)
+
+
+def _expected(tile: Rectangle | Sector, size: Callable[[float, float], float]) -> float:
+    """Return how many quadrilaterals of `size` a tile's plan has room for, before anything is meshed."""
+    share = (np.arange(COUNTED) + 0.5) / COUNTED
+    if isinstance(tile, Rectangle):
+        area = tile.width * tile.depth / COUNTED**2
+        return sum(area / size(x, y) ** 2 for x in tile.width * share for y in tile.depth * share)
+    counts = 0.0
+    for r in tile.radius * share:
+        area = r * tile.angle * tile.radius / COUNTED**2
+        counts += sum(area / size(r * math.cos(phi), r * math.sin(phi)) ** 2 for phi in tile.angle * share)
+    return counts
+
+
+def _size(cell: Cell, refinement: float) -> Callable[[float, float], float]:
+    """Return the wanted element size (mm) of the plan at a place."""
     sizes, hole_radius = cell.mesh, cell.head.hole_diameter / 2.0
-    middle = cell.sealing_zone.sealing_diameter / 2.0
+    middle, places = cell.sealing_zone.sealing_diameter / 2.0, cell.layout.tile_studs
     growth = sizes.growth
 
     def size(x: float, y: float) -> float:
@@ -128,8 +160,7 @@ def _tile_plan(cell: Cell, refinement: float, followed: bool) -> PlanMesh:
             wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
         return min(wanted, sizes.largest) / refinement
 
-    rings = rings_of(cell)
-    return plans.tile_plan("bore cell", tile, rings, size, edges_of(cell, rings) if followed else [])
+    return size
 
 
 def _heights(cell: Cell, refinement: float) -> FloatArray:

@@ -19,10 +19,11 @@ from headjoint.meshes.solid.gmsh_session import gmsh_session
 from headjoint.meshes.solid.plan_mesh import PlanMesh, anticlockwise
 from headjoint.meshes.solid.smoothing import shares_of_square, smoothed
 from headjoint.model.base.arrays import FloatArray, IntArray
-from headjoint.model.base.errors import MeshError
+from headjoint.model.base.errors import MeshError, TooManyElementsError
 
 QUADRILATERAL_8 = 16  # gmsh's element type
 LARGEST_PLAN = 40_000
+LARGER = "give larger ring_size, stud_size or largest"
 SQUARE_SHARE = 0.55  # of a disc's radius, half diagonal of the square inside it
 SAME_RADIUS = 1e-6  # mm
 SAME_AREA = 1e-4  # of the tile; its outer arc takes some of it
@@ -85,10 +86,6 @@ class _Try:
     recombined: bool = True
 
 
-class _TooManyError(MeshError):
-    """More quadrilaterals than any other way to mesh would make fewer."""
-
-
 # pairing is fickle: the best of a few sizes is taken; what is still not usable is meshed by triangles
 SIZE_TRIES = tuple(_Try(factor) for factor in (1.0, 0.92, 1.08))
 OTHER_TRIES = (_Try(recombined=False), *(_Try(narrow=share, recombined=False) for share in (2.0, 1.0, 0.5)))
@@ -114,7 +111,7 @@ def tile_plan(
             break
         try:
             plan, quality = _tried(name, tile, rings, _sizes(tile, rings, edges, size, way), edges, way.recombined)
-        except _TooManyError:
+        except TooManyElementsError:
             if best is None:
                 raise
             continue
@@ -264,7 +261,8 @@ def _mesh(
     quads = number[connectivity[0].astype(int)].reshape(-1, 8).T
     points = xyz.reshape(-1, 3)[:, :2].T
     if quads.shape[1] > LARGEST_PLAN:
-        raise _TooManyError(f"{quads.shape[1]} quadrilaterals in one tile of the plan; give larger [mesh] sizes")
+        what = f"{quads.shape[1]} quadrilaterals in one tile of the plan are too many (at most {LARGEST_PLAN})"
+        raise TooManyElementsError(f"{what}; {LARGER}", field="mesh")
     free = np.zeros(len(number), dtype=bool)
     for face in gmsh.model.getEntities(2):
         if face not in gridded:

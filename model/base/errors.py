@@ -109,3 +109,7 @@ def unknown_name(kind: str, name: str, names: Iterable[str], *, field: str = "")
 
 class MeshError(JointError):
     """A mesh cannot be built, or came out unusable."""
+
+
+class TooManyElementsError(InputError, MeshError):
+    """The stated sizes would make more elements than are worked with."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.cell import Bank, Cell
 from headjoint.model.formulas.strength import bearing_faces
 from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.cell.findings import FullField, full_fields
 from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, StudBending
 from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.joint.end_stud import end_stud_part, end_stud_words
@@ -200,11 +202,20 @@ class CellAnswer(StatedAnswer):
         return row_columns(findings.rows, [state.name for state in findings.states["nominal"]])
 
     def tables(self, folder: Path, wanted: Wanted) -> None:
-        """Write VTU files of the solid and of the gasket, state by state."""
+        """Write VTU files of the solid and of the gasket, state by state, where pictures are wanted.
+
+        They need the whole solid's displacements, which take longer than all else once a joint was condensed.
+        """
+        if not wanted.pictures:
+            return
         from headjoint.postproc.cell.files import write_cell_vtu
 
         wanted.stage("fields")
-        write_cell_vtu(self.findings, self.solved, folder)
+        write_cell_vtu(self.findings, self.solved, self._fields, folder)
+
+    @cached_property
+    def _fields(self) -> tuple[FullField, ...]:
+        return full_fields(self.solved)
 
     def dataset(self) -> Dataset:
         """Return the gasket in plan, its sealing lines and the fasteners' forces, state by state, as xarray fields."""
@@ -239,13 +250,13 @@ class CellAnswer(StatedAnswer):
         """Return the mesh of every state, and its gasket, as pyvista grids by state."""
         from headjoint.postproc.cell.files import write_cell_vtu
 
-        return grids(lambda folder: write_cell_vtu(self.findings, self.solved, folder))
+        return grids(lambda folder: write_cell_vtu(self.findings, self.solved, self._fields, folder))
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""
         from headjoint.postproc.cell.pictures import draw_cell
 
-        return draw_cell(self.findings, self.solved, folder, wanted.units)
+        return draw_cell(self.findings, self.solved, self._fields, folder, wanted.units)
 
     def move(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the tightening."""

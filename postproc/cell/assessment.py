@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.condensed.stud_rows import bending_by_recovery
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
@@ -17,7 +18,6 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
-from headjoint.postproc.cell.bending import bending_rows
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -109,9 +109,14 @@ def _on_mesh(solved: SolvedCell) -> _OnMesh:
     states: dict[str, tuple[CellStateFindings, ...]] = {
         name: cell_state_findings(histories[name], rests[name], margins=name != "greatest") for name in LEVELS
     }
-    recovery = CellRecovery(solved.assembled, refined=False)
-    fields, rows = cell_fields(solved, recovery), bending_rows(solved.assembled, recovery)
-    recovery.release()
+    recovery = None
+    if solved.bending is None or solved.faces is None:
+        recovery = CellRecovery(solved.assembled, refined=False)
+    fields, rows = cell_fields(solved, recovery), solved.bending
+    if recovery is not None:
+        rows = rows or bending_by_recovery(solved.assembled, recovery)
+        recovery.release()
+    assert rows is not None
     bent = {
         name: stud_bending(rows, history, rests[name] if name == "nominal" else [None] * len(history.states))
         for name, history in histories.items()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
-from headjoint.cases.condensed.cell_condensation import CellRecovery
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.coarse_cell import lowered
 from headjoint.cases.load_cases.head_room import sealed_factor
@@ -13,7 +12,6 @@ from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.postproc.cell.assessment import judged_level
-from headjoint.postproc.cell.bending import bending_rows
 from headjoint.postproc.cell.findings import CellStateFindings, found_state, without_gas
 from headjoint.postproc.cell.stuck_nuts import stud_bending
 from headjoint.postproc.verdict.model_seen import cell_seen
@@ -35,9 +33,8 @@ def coarse_figures(coarse: SolvedCell) -> tuple[CoarseFigure, ...]:
 
 def _verdicts(coarse: SolvedCell) -> tuple[Verdict, Verdict]:
     """Return the verdict on a coarse mesh, and the same less the allowance."""
-    recovery = CellRecovery(coarse.assembled)
-    rows = bending_rows(coarse.assembled, recovery)
-    recovery.release()
+    rows = coarse.bending
+    assert rows is not None  # temperatures by heat conduction have no coarse cell
     rests = {name: without_gas(history) for name, history in coarse.histories.items()}
     bent = {name: stud_bending(rows, history, rests[name]) for name, history in coarse.histories.items()}
     amplitudes = [one.amplitude for one in bent["nominal"]]

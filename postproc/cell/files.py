@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.postproc.cell.assessment import CellFindings
-from headjoint.postproc.cell.findings import CellFields
+from headjoint.postproc.cell.findings import CellFields, FullField
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 
 
-def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> list[Path]:
+def write_cell_vtu(findings: CellFindings, solved: SolvedCell, fields: Sequence[FullField], folder: Path) -> list[Path]:
     """Write two numbered VTU files per state.
 
     Solid: displacement; part, temperature and stresses as means of each element. Gasket: contact pressure, closure and
@@ -26,7 +27,8 @@ def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> 
     share = weight / weight.sum(axis=1, keepdims=True)
     kind = "hexahedron20" if len(mesh.cells) == 20 else "tetra10"
     written = []
-    for number, (one, state) in enumerate(zip(findings.fields, findings.states["nominal"], strict=True), start=1):
+    triples = zip(fields, findings.fields, findings.states["nominal"], strict=True)
+    for number, (one, faces, state) in enumerate(triples, start=1):
         temperatures = state.temperatures | {"liner": state.temperatures["block"]}
         mean = np.einsum("mq,mqi->mi", share, one.stress)
         data = {
@@ -43,18 +45,18 @@ def write_cell_vtu(findings: CellFindings, solved: SolvedCell, folder: Path) -> 
             point_data={"displacement [mm]": one.displacement},
             cell_data={key: [values] for key, values in data.items()},
         ).write(path)
-        written += [path, _write_gasket(solved, one, number - 1, path.with_name(f"{path.stem}-gasket.vtu"))]
+        written += [path, _write_gasket(solved, one, faces, number - 1, path.with_name(f"{path.stem}-gasket.vtu"))]
     return written
 
 
-def _write_gasket(solved: SolvedCell, fields: CellFields, index: int, path: Path) -> Path:
+def _write_gasket(solved: SolvedCell, fields: FullField, moved: CellFields, index: int, path: Path) -> Path:
     import meshio
 
     points, equilibrium = solved.assembled.points, solved.nominal.states[index].equilibrium
     faces = points.gasket_faces
     nodes, local = np.unique(faces, return_inverse=True)
     scrub = np.full(solved.assembled.mesh.points.shape[1], np.nan)
-    scrub[fields.nodes] = fields.scrub
+    scrub[moved.nodes] = moved.scrub
     meshio.Mesh(
         solved.assembled.mesh.points[:, nodes].T,
         [("quad8" if len(faces) == 8 else "triangle6", local.reshape(faces.shape).T)],

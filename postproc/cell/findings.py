@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import CellRecovery
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
+from headjoint.cases.condensed.face_rows import face_watch
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import sealed_factor
@@ -19,7 +20,7 @@ from headjoint.cases.models.condensed import BoreCell, LineState, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sealing import Seal, SealNeed, lacking, seal_need
-from headjoint.postproc.cell.shapes import BoreShape, bore_shapes, gasket_partners
+from headjoint.postproc.cell.shapes import BoreShape, bore_shapes
 from headjoint.postproc.joint.lifted_faces import bearing_share
 
 
@@ -108,15 +109,13 @@ class CellStateFindings:
 
 @dataclass(frozen=True)
 class CellFields:
-    """What needs the full displacements of one state.
+    """What moves at the faces in one state.
 
     sliding : (2, k) of head over block at gasket nodes (k,), their places (2, k), mm, since assembly. shapes : bore
     shapes by depth.
     """
 
     name: str
-    displacement: FloatArray = field(repr=False)
-    stress: FloatArray = field(repr=False)
     nodes: NDArray[np.int64] = field(repr=False)
     places: FloatArray = field(repr=False)
     sliding: FloatArray = field(repr=False)
@@ -126,6 +125,15 @@ class CellFields:
     def scrub(self) -> FloatArray:
         """Length of the sliding (k,), mm."""
         return np.hypot(*self.sliding)
+
+
+@dataclass(frozen=True)
+class FullField:
+    """One state in the whole solid: displacement (n, 3) mm, stress (m, q, 6) MPa at the Gauss points."""
+
+    name: str
+    displacement: FloatArray = field(repr=False)
+    stress: FloatArray = field(repr=False)
 
 
 def without_gas(history: History[BoreCell]) -> list[Equilibrium | None]:
@@ -206,30 +214,41 @@ def _bearing_share(points: InterfacePoints, pressure: FloatArray) -> float | Non
     return min(shares, default=None)
 
 
-def cell_fields(solved: SolvedCell, recovery: CellRecovery) -> tuple[CellFields, ...]:
-    """Return what needs full displacements, state by state, by one back-substitution of the recovery each."""
-    partners = gasket_partners(solved.assembled)
-    history, assembled, cell = solved.nominal, solved.assembled, solved.cell
-    model = history.model
-    found = []
-    reference: FloatArray | None = None
+def cell_fields(solved: SolvedCell, recovery: CellRecovery | None = None) -> tuple[CellFields, ...]:
+    """Return what moves at the faces, state by state.
 
+    recovery : of the full displacements, where the rows of faces were not condensed along.
+    """
+    watch, history = face_watch(solved.assembled), solved.nominal
+    found = []
+    first: FloatArray | None = None
     for state in history.states:
-        q, factors = state.equilibrium.q, model.factors(state.case)
-        displacement = recovery.displacement(q, factors)
-        moved, stress = displacement.reshape(-1, 3), recovery.stress(displacement, q[history.reduced.overlaps], factors)
-        reference = moved if reference is None else reference
+        q, factors = state.equilibrium.q, history.model.factors(state.case)
+        if solved.faces is not None:
+            values = solved.faces.at(q, factors)
+        else:
+            assert recovery is not None
+            values = watch.on_all @ recovery.unknowns(q, factors)
+        sliding, radial = watch.split(values)
+        first = sliding if first is None else first
+        shapes = bore_shapes(solved.cell, solved.assembled.mesh, watch.walls, radial)
         found.append(
-            CellFields(
-                name=state.name,
-                displacement=moved,
-                stress=stress,
-                nodes=partners.nodes,
-                places=partners.places,
-                sliding=partners.sliding(moved) - partners.sliding(reference),
-                shapes=bore_shapes(cell, assembled.mesh, moved),
-            )
+            CellFields(state.name, watch.partners.nodes, watch.partners.places, sliding - first, tuple(shapes))
         )
+    return tuple(found)
+
+
+def full_fields(solved: SolvedCell) -> tuple[FullField, ...]:
+    """Return displacement and stress of every state, by one factorisation and a back-substitution each."""
+    history = solved.nominal
+    recovery = CellRecovery(solved.assembled, refined=False)
+    found = []
+    for state in history.states:
+        q, factors = state.equilibrium.q, history.model.factors(state.case)
+        displacement = recovery.displacement(q, factors)
+        stress = recovery.stress(displacement, q[history.reduced.overlaps], factors)
+        found.append(FullField(state.name, displacement.reshape(-1, 3), stress))
+    recovery.release()
     return tuple(found)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,7 @@ import numpy as np
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.cell.assessment import ANGLE_FROM, CellFindings
-from headjoint.postproc.cell.findings import CellFields
+from headjoint.postproc.cell.findings import CellFields, FullField
 from headjoint.postproc.cell.in_plan import cell_panel, cell_plan, plan_zones
 from headjoint.postproc.cell.shapes import BoreShape
 from headjoint.postproc.cell.views import draw_views
@@ -40,7 +41,9 @@ NAMES, LONE, ROW = 1.85, 3.6, 2.9  # inches: right of lines for their names, hei
 LEGEND_LETTERS = 26
 
 
-def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path, units: str = "si") -> list[Path]:
+def draw_cell(
+    findings: CellFindings, solved: SolvedCell, fields: Sequence[FullField], folder: Path, units: str = "si"
+) -> list[Path]:
     """Draw every picture of the nominal tightening into `folder` and return the paths."""
     drawn = save_pictures(
         (
@@ -50,7 +53,7 @@ def draw_cell(findings: CellFindings, solved: SolvedCell, folder: Path, units: s
         ),
         folder,
     )
-    return drawn + draw_views(findings, solved, folder, units)
+    return drawn + draw_views(findings, solved, fields, folder, units)
 
 
 def pressure_plan(findings: CellFindings, solved: SolvedCell, units: str = "si") -> Figure:

@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.condensed.stud_rows import BendingRows
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.formulas.stud_bending import friction_range, stiffened
-from headjoint.postproc.cell.bending import BendingRows
 
 ROUNDS = 2000  # of the search for the nuts that slide
 SETTLED = 1e-9  # of the largest friction, below which shears no longer change

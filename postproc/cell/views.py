@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.postproc.cell.assessment import CellFindings
 from headjoint.postproc.cell.files import von_mises_3d
+from headjoint.postproc.cell.findings import FullField
 from headjoint.postproc.cell.in_plan import CellPlan, cell_plan
 from headjoint.postproc.plan.picture import PRESSURES
 from headjoint.postproc.plan.whole import Image, Whole, whole
@@ -41,7 +43,9 @@ BEYOND = 0.25  # of the pitch beyond the bores within which whole fasteners are 
 MOVED = 0.06  # of the height, how far the castings' greatest displacement is drawn at most
 
 
-def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path, units: str = "si") -> list[Path]:
+def draw_views(
+    findings: CellFindings, solved: SolvedCell, fields: Sequence[FullField], folder: Path, units: str = "si"
+) -> list[Path]:
     """Render both views; none where this machine cannot render (the other pictures do without)."""
     try:
         probe_renderer()
@@ -52,7 +56,7 @@ def draw_views(findings: CellFindings, solved: SolvedCell, folder: Path, units: 
     return save_pictures(
         (
             ("exploded_stack", lambda: exploded(solved, index, units)),
-            ("deformed", lambda: deformed(findings, solved, index, units)),
+            ("deformed", lambda: deformed(solved, fields, index, units)),
         ),
         folder,
     )
@@ -139,26 +143,26 @@ def _gasket(plan: CellPlan, shown: FloatArray, height: float, limit: float) -> l
     return found
 
 
-def deformed(findings: CellFindings, solved: SolvedCell, index: int, units: str = "si") -> Figure:
+def deformed(solved: SolvedCell, fields: Sequence[FullField], index: int, units: str = "si") -> Figure:
     """Return the deformed castings of a state coloured by their stress, the fasteners plain.
 
     Against the state before, so that a warm head's growth does not hide what combustion does.
     """
-    fields, mesh, cell = findings.fields[index], solved.assembled.mesh, solved.cell
-    before = findings.fields[max(index - 1, 0)]
-    change = fields.displacement - before.displacement if index else fields.displacement
+    now, before = fields[index], fields[max(index - 1, 0)]
+    mesh, cell = solved.assembled.mesh, solved.cell
+    change = now.displacement - before.displacement if index else now.displacement
     casting = np.isin(mesh.part, [mesh.parts.index(name) for name in CASTINGS if name in mesh.parts])
     factor = magnified(change[np.unique(mesh.cells[:, casting])], float(np.ptp(mesh.points[2])))
     scale = Scales(units).pressure
     _, weight = solved.assembled.body.places()
     volume = weight.sum(axis=1)
-    stress = scale(np.einsum("mq,mq->m", weight, von_mises_3d(fields.stress)) / volume)
+    stress = scale(np.einsum("mq,mq->m", weight, von_mises_3d(now.stress)) / volume)
     ticks = round_ticks(_quantile(stress[casting], volume[casting], BEYOND_STRESS))
     look = {"scalars": "shown", "cmap": PRESSURES, "clim": [0.0, ticks[-1]]}
     values = _at_nodes(mesh, casting, stress, volume)
     shown = solids(cell, mesh, mesh.points + factor * change.T, dict.fromkeys(CASTINGS, look), values)
     since = f" since {before.name}" if index else ""
-    title = f"{cell.joint.name}: {fields.name}\ndisplacement{since} magnified {factor:g} times"
+    title = f"{cell.joint.name}: {now.name}\ndisplacement{since} magnified {factor:g} times"
     return framed(title, rendered(shown), ticks, PRESSURES, scale.axis("von Mises stress of head and block"))
 
 

@@ -7,10 +7,12 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
-from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.condensed.cell_condensation import cell_model
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.condensed.stud_rows import BendingRows
+from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many
 from headjoint.cases.load_cases.load_history import History, run
 from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
@@ -21,7 +23,6 @@ from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
-from headjoint.postproc.cell.bending import BendingRows, bending_rows
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
     found_state,
@@ -74,16 +75,15 @@ def _base_on(cell: Cell, refinement: float, store: CondensedStore | None, stage:
     stage("mesh")
     assembled = cell_model(cell, mesh_of(cell, refinement))
     stage("condensing")
-    model = condensed_cell(assembled, condense_cell(assembled, store))
+    condensed = watched_cell(assembled, store)
+    model = condensed_cell(assembled, condensed.reduced)
     stage("first states")
     own = like_base(model, cell)
     found = tightened(own)
-    stage("bending of the studs")
-    recovery = CellRecovery(assembled)
-    rows = bending_rows(assembled, recovery)
-    recovery.release()
     corners = assembled.mesh.points[:2, model.points.gasket_faces]
-    return CellBase(model, guide(Design(own, found)), rows, found, tightened(chain_of(cell.joint)), corners)
+    return CellBase(
+        model, guide(Design(own, found)), condensed.bending, found, tightened(chain_of(cell.joint)), corners
+    )
 
 
 def like_base(model: BoreCell, cell: Cell) -> BoreCell:

@@ -69,7 +69,7 @@ def cell_seen(cell: Cell) -> ModelSeen:
     """Return what a cell in three dimensions shows."""
     layout = cell.layout
     if isinstance(layout, Bank):
-        bores = "half a bore" if layout.bores == 1 else f"{layout.bores} bores of a row"
+        bores = "one bore of a row" if layout.bores == 1 else f"{layout.bores} bores of a row"
         fire = "every bore fires alike" if len(cell.fired) == layout.bores else f"{len(cell.fired)} of them fire"
     else:
         bores, fire = f"one bore in a ring of {layout.number} studs", "symmetric sectors"

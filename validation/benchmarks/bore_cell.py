@@ -31,6 +31,7 @@ def one_size(refinement: float) -> dict[str, float]:
     started = time.perf_counter()
     mesh = build_cell(cell, refinement)
     model = cell_model(cell, mesh)
+    assert model.matrix.shape[0] == model.unknowns  # assembled when it is first asked for
     assembled = time.perf_counter()
     reduced = condense_cell(model)
     condensed = time.perf_counter()

@@ -10,31 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.condensed.cell_interfaces import faces_met, nearest_fastener
+from headjoint.cases.condensed.watched import Rows, Watched
 from headjoint.meshes.solid.solid_mesh import MeshedFastener
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.cell import Cell
 from headjoint.model.formulas.stud_bending import guided_beam
 from headjoint.model.joint import Segment
-from headjoint.postproc.cell.shapes import bending_fit
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Linear figures (r,) of a state: on_unknowns (r, n), on_loads name -> (r,) of unit loads."""
-
-    on_unknowns: FloatArray = field(repr=False)
-    on_loads: dict[str, FloatArray] = field(repr=False)
-
-    def at(self, q: FloatArray, load_factors: Mapping[str, float]) -> FloatArray:
-        """Return the figures (r,) at unknowns q (n,) under unit loads."""
-        found: FloatArray = self.on_unknowns @ q
-        for name, factor in load_factors.items():
-            if name in self.on_loads:
-                found = found + factor * self.on_loads[name]
-        return found
 
 
 @dataclass(frozen=True)
@@ -68,35 +54,98 @@ class BendingRows:
         return np.array(found) * self.arm
 
 
-def bending_rows(model: CellModel, recovery: CellRecovery) -> BendingRows:
-    """Return the rows of every fastener of a model, by one back-substitution of its recovery a row."""
-    bending, arms = [], []
-    for number, fastener in enumerate(model.mesh.fasteners):
-        rows, arm = _bending(model, recovery, number, fastener)
-        bending.append(rows)
-        arms.append(arm)
-    return _with_slip(model, recovery, bending, np.array(arms))
-
-
 @dataclass(frozen=True)
-class _Solved:
-    """Rows with what makes them: on_inner, (r, i) on the inner unknowns, and back, the same through their stiffness."""
+class StudWatch:
+    """What is watched of a model's studs.
 
-    rows: Rows
-    on_inner: FloatArray
-    back: FloatArray
+    on_all : (r, u) rows on all unknowns: the bending of each fastener, then the slip of nuts along what symmetry leaves
+    them, then across ends. bends : of each fastener how many rows. arm : (f,) as in `BendingRows`. strained : name ->
+    (r,) what the free strain of unit loads takes off. along, ends : whose slip the others are.
+    """
+
+    on_all: sp.csr_matrix = field(repr=False)
+    bends: tuple[int, ...]
+    arm: FloatArray
+    strained: dict[str, FloatArray] = field(repr=False)
+    along: NDArray[np.int64]
+    ends: NDArray[np.int64]
 
 
-def _solved(model: CellModel, recovery: CellRecovery, on_all: FloatArray) -> _Solved:
-    """Return rows (r, u) on all unknowns as rows on the kept ones and on unit loads."""
+def stud_watch(model: CellModel) -> StudWatch:
+    """Return what is watched of every stud of a model."""
+    rows, counts, arms, strained = [], [], [], []
+    for number, fastener in enumerate(model.mesh.fasteners):
+        on_all, arm, off = _bending(model, number, fastener)
+        rows.append(on_all)
+        counts.append(len(on_all))
+        arms.append(arm)
+        strained.append(off)
+    faces, travels = _nut_over_head(model), _across_ends(model)
+    slips = [row[None] for own in (*faces, [row for _, row in travels]) for row in own]
+    off = {name: np.zeros(sum(counts) + len(slips)) for one in strained for name in one}
+    for number, one in enumerate(strained):
+        for name, own in one.items():
+            start = sum(counts[:number])
+            off[name][start : start + counts[number]] = own
+    return StudWatch(
+        sp.csr_matrix(np.vstack([*rows, *slips])),
+        tuple(counts),
+        np.array(arms),
+        off,
+        np.repeat(np.arange(len(faces)), [len(own) for own in faces]),
+        np.array([number for number, _ in travels], dtype=np.int64),
+    )
+
+
+def by_recovery(model: CellModel, recovery: CellRecovery, on_all: sp.csr_matrix) -> Watched:
+    """Return rows (r, u) on all unknowns as rows on the kept ones, by one back-substitution of the recovery a row."""
     coupling = model.matrix[model.inner][:, model.kept]
-    on_inner = on_all[:, model.inner]
-    back = np.stack([recovery.solve_inner(row) for row in on_inner]) if len(on_all) else on_inner
+    on_inner = on_all[:, model.inner].toarray()
+    back = np.stack([recovery.solve_inner(row) for row in on_inner]) if len(on_inner) else on_inner
     loads = {name: back @ load[model.inner] for name, load in model.loads.items()}
-    return _Solved(Rows(on_all[:, model.kept] - (coupling.T @ back.T).T, loads), on_inner, back)
+    return Watched(Rows(on_all[:, model.kept].toarray() - (coupling.T @ back.T).T, loads), back @ on_inner.T)
 
 
-def _bending(model: CellModel, recovery: CellRecovery, number: int, fastener: MeshedFastener) -> tuple[_Solved, float]:
+def bending_by_recovery(model: CellModel, recovery: CellRecovery) -> BendingRows:
+    """Return the rows of every fastener of a model where they were not condensed along."""
+    watch = stud_watch(model)
+    return bending_rows(model, watch, by_recovery(model, recovery, watch.on_all))
+
+
+def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingRows:
+    """Return the rows of every fastener of a model.
+
+    A stud on the far end of a bank is cut by a plane that head and block move along each by itself: across that plane
+    its nut slips, too, as far as one has moved over the other. It is round, so it bends there as it does along it.
+    """
+    starts = np.concatenate([[0], np.cumsum(watch.bends)])
+    bending, of, ends = int(starts[-1]), watch.along, watch.ends
+    count, more = len(of), len(ends)
+    slips = slice(bending, bending + count)
+    flexibility = np.zeros((count + more, count + more))
+    flexibility[:count, :count] = found.crossed[slips, slips] + np.diag(_thinner(model)[of])
+    rows, by_shear = [], []
+    for number in range(len(watch.bends)):
+        at = slice(starts[number], starts[number + 1])
+        own = found.rows.part(at)
+        for name, off in watch.strained.items():
+            own.on_loads[name] = own.on_loads[name] - off[at]
+        shears = np.zeros((watch.bends[number], count + more))
+        shears[:, :count] = found.crossed[at, slips]
+        if number in ends:
+            twin, new = int(np.flatnonzero(of == number)[0]), count + int(np.flatnonzero(ends == number)[0])
+            flexibility[new, new] = flexibility[twin, twin]
+            own, shears = _with_direction(own, shears, twin, new)
+        rows.append(own)
+        by_shear.append(shears)
+    slip = found.rows.part(slice(bending, bending + count + more))
+    return BendingRows(tuple(rows), watch.arm, slip, np.concatenate([of, ends]), flexibility, tuple(by_shear))
+
+
+def _bending(
+    model: CellModel, number: int, fastener: MeshedFastener
+) -> tuple[FloatArray, float, dict[str, FloatArray]]:
+    """Return the rows (r, u) of one fastener's bending, its arm, and what free strains of unit loads take off."""
     mesh, body = model.mesh, model.body
     own = fastener.free
     fit, inside, arm = bending_fit(model.cell, model, fastener)
@@ -110,52 +159,43 @@ def _bending(model: CellModel, recovery: CellRecovery, number: int, fastener: Me
     dofs = body.dofs(own)
     for row in range(len(fit)):
         np.add.at(displacement[row], dofs.ravel(), on_nodes[row].ravel())
-    on_all = np.zeros((len(fit), model.matrix.shape[0]))
+    on_all = np.zeros((len(fit), model.unknowns))
     on_all[:, : model.transform.shape[1]] = (model.transform.T @ displacement.T).T
     first_overlap = model.transform.shape[1]
     on_all[:, first_overlap + number] = np.einsum("rma,am->r", on_nodes[:, :, 2::3], fastener.travel)
-    solved = _solved(model, recovery, on_all)
     free = np.einsum("rmq,mi->rm", on_points, body.D[own][:, 2, :3])
-    for part in np.unique(mesh.part[own]):
-        name = mesh.parts[part]
-        solved.rows.on_loads[name] -= free[:, mesh.part[own] == part].sum(axis=1)
+    strained = {mesh.parts[part]: free[:, mesh.part[own] == part].sum(axis=1) for part in np.unique(mesh.part[own])}
     for name, strain in model.strains.items():
-        solved.rows.on_loads[name] -= np.einsum("rmq,mi,mq->r", on_points, body.D[own][:, 2, :3], strain[own])
-    return solved, arm
+        strained[name] = np.einsum("rmq,mi,mq->r", on_points, body.D[own][:, 2, :3], strain[own])
+    return on_all, arm, strained
 
 
-def _with_slip(model: CellModel, recovery: CellRecovery, bending: list[_Solved], arms: FloatArray) -> BendingRows:
-    """Return the rows with the slip of nuts along what symmetry leaves them.
+def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple[FloatArray, NDArray[np.bool_], float]:
+    """Return the fit (r, k) that gives gradients from axial stress at k Gauss points of the free length, which of its
+    points those are, and the arm (mm) that makes bending stress of a gradient.
 
-    A stud on the far end of a bank is cut by a plane that head and block move along each by itself: across that plane
-    its nut slips, too, as far as one has moved over the other. It is round, so it bends there as it does along it.
+    No side force acts on the shank but at its ends, so its moment goes evenly from one end of the free length to the
+    other: axial stress is fitted by a constant and gradients across the axis that are linear in height, half a diameter
+    away from the ends, where thread and seat disturb it. The larger end counts; the smallest stated section bears its
+    moment at d^3 of its own.
     """
-    faces, travels = _nut_over_head(model), _across_ends(model)
-    along = _solved(
-        model, recovery, np.array([row for rows in faces for row in rows]).reshape(-1, model.matrix.shape[0])
-    )
-    of = np.repeat(np.arange(len(faces)), [len(rows) for rows in faces])
-    across = _solved(model, recovery, np.array([row for _, row in travels]).reshape(-1, model.matrix.shape[0]))
-    ends = np.array([number for number, _ in travels], dtype=np.int64)
-    count, more = len(of), len(ends)
-    flexibility = np.zeros((count + more, count + more))
-    flexibility[:count, :count] = along.back @ along.on_inner.T + np.diag(_thinner(model)[of])
-    rows, by_shear = [], []
-    for number, one in enumerate(bending):
-        shears = np.zeros((len(one.back), count + more))
-        shears[:, :count] = one.back @ along.on_inner.T
-        found = one.rows
-        if number in ends:
-            twin, new = int(np.flatnonzero(of == number)[0]), count + int(np.flatnonzero(ends == number)[0])
-            flexibility[new, new] = flexibility[twin, twin]
-            found, shears = _with_direction(found, shears, twin, new)
-        rows.append(found)
-        by_shear.append(shears)
-    slip = Rows(
-        np.vstack([along.rows.on_unknowns, across.rows.on_unknowns]),
-        {name: np.concatenate([load, across.rows.on_loads[name]]) for name, load in along.rows.on_loads.items()},
-    )
-    return BendingRows(tuple(rows), arms, slip, np.concatenate([of, ends]), flexibility, tuple(by_shear))
+    mesh = model.mesh
+    places, weight = model.body.places(fastener.free)
+    diameter = cell.shank_diameter
+    smallest = min(segment.diameter for segment in cell.joint.fastener.segments)
+    z = mesh.points[2, mesh.cells[:, fastener.free]]
+    bottom, top = float(z[fastener.travel == 0.0].max()), float(z[fastener.travel == 1.0].min())
+    height = (places[2].ravel() - bottom) / (top - bottom)
+    dx, dy = (places[0] - fastener.x).ravel(), (places[1] - fastener.y).ravel()
+    directions = [dx, dy]
+    if fastener.cut_planes:  # about an axis in a plane of symmetry nothing bends
+        (nx, ny), *others = fastener.cut_planes
+        directions = [] if others else [-ny * dx + nx * dy]
+    inside = np.abs(height - 0.5) < 0.5 - diameter / 2.0 / (top - bottom)
+    columns = np.column_stack([np.ones_like(height), *directions, *(height * one for one in directions)])[inside]
+    root = np.sqrt(weight.ravel()[inside])
+    fit = np.linalg.pinv(root[:, None] * columns)[1:] * root
+    return fit, inside, diameter / 2.0 * (diameter / smallest) ** 3
 
 
 def _with_direction(rows: Rows, shears: FloatArray, twin: int, new: int) -> tuple[Rows, FloatArray]:
@@ -206,7 +246,7 @@ def _across_ends(model: CellModel) -> list[tuple[int, FloatArray]]:
 
 
 def _on_all(model: CellModel, on_displacements: FloatArray) -> FloatArray:
-    found = np.zeros(model.matrix.shape[0])
+    found = np.zeros(model.unknowns)
     found[: model.transform.shape[1]] = model.transform.T @ on_displacements
     return found
 

@@ -1,0 +1,33 @@
+"""A cell condensed with all that answers tell of it besides its interfaces: bending of studs, what its faces do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import scipy.sparse as sp
+
+from headjoint.cases.condensed.cell_condensation import MOST_DENSE, CellModel, condensed_with
+from headjoint.cases.condensed.face_rows import face_watch
+from headjoint.cases.condensed.reduced_joint import ReducedJoint
+from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.condensed.stud_rows import BendingRows, bending_rows, stud_watch
+from headjoint.cases.condensed.watched import Rows
+
+
+@dataclass(frozen=True)
+class WatchedCell:
+    """A condensed cell. faces : rows of `face_watch`, None where they would be too many."""
+
+    reduced: ReducedJoint = field(repr=False)
+    bending: BendingRows = field(repr=False)
+    faces: Rows | None = field(repr=False)
+
+
+def watched_cell(model: CellModel, store: CondensedStore | None = None) -> WatchedCell:
+    """Return a cell condensed; with a `store`, one that was condensed before is taken from there."""
+    studs, faces = stud_watch(model), face_watch(model)
+    count = studs.on_all.shape[0]
+    few = len(model.kept) + faces.on_all.shape[0] <= MOST_DENSE
+    watch = sp.vstack([studs.on_all, faces.on_all]).tocsr() if few else studs.on_all
+    reduced, found = condensed_with(model, watch, count, store)
+    return WatchedCell(reduced, bending_rows(model, studs, found), found.rows.part(slice(count, None)) if few else None)

@@ -1,0 +1,28 @@
+"""Where the command begins: Ctrl-C ends it in one line even while the first libraries are imported."""
+
+from __future__ import annotations
+
+import os
+import signal
+from types import FrameType
+
+EXIT_INTERRUPTED = 130
+
+
+def main() -> None:
+    """Run the command line."""
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # a job in the background ignores it
+        # at once, not by an exception: libraries turn one that comes up during their import into another
+        signal.signal(signal.SIGINT, _end)
+    from headjoint.cases.cli import main as run
+
+    run()
+
+
+def _end(signum: int, frame: FrameType | None) -> None:
+    os.write(2, b"headjoint: interrupted\n")
+    os._exit(EXIT_INTERRUPTED)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,121 @@
+"""The sparse solvers: each against dense algebra, against each other, and what is said of them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import scipy.sparse as sp
+from conftest import COARSE, shipped_text
+
+from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
+from headjoint.cases.elements import linear_solver
+from headjoint.cases.elements.dissection import LEAF, dissected
+from headjoint.cases.load_cases.solved import solve_joint
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.reading.reading import parse_cell, parse_joint
+
+SOLVERS = [linear_solver.PARDISO, linear_solver.FRONTS]
+
+
+@pytest.fixture(params=SOLVERS)
+def solver(request, monkeypatch):
+    if request.param == linear_solver.PARDISO and linear_solver._pardiso() is None:
+        pytest.skip("no Pardiso on this machine")
+    monkeypatch.setenv(linear_solver.CHOICE, request.param)
+    return request.param
+
+
+def grid(n: int, m: int) -> sp.csr_matrix:
+    """A plate of n by m springs, a little held everywhere."""
+    line = [sp.diags([-1.0, 2.1, -1.0], [-1, 0, 1], shape=(k, k)) for k in (n, m)]
+    return (sp.kron(line[0], sp.eye(m)) + sp.kron(sp.eye(n), line[1])).tocsr()
+
+
+def test_the_schur_complement_is_that_of_dense_algebra(solver):
+    rng = np.random.default_rng(11)
+    matrix = grid(31, 33)
+    n = matrix.shape[0]
+    columns = sp.csr_matrix(rng.normal(size=(n, 3)))
+    bordered = sp.bmat([[matrix, columns], [columns.T, None]]).tocsr()
+    kept = np.concatenate([np.sort(rng.choice(n, 60, replace=False)), n + np.arange(3)])
+    inner = np.setdiff1d(np.arange(n + 3), kept)
+    whole = bordered.toarray()
+    expected = whole[np.ix_(kept, kept)] - whole[np.ix_(kept, inner)] @ np.linalg.solve(
+        whole[np.ix_(inner, inner)], whole[np.ix_(inner, kept)]
+    )
+    assert linear_solver.schur_complement(bordered, kept) == pytest.approx(expected, rel=1e-11, abs=1e-11)
+
+
+def test_factors_solve_vectors_and_columns_and_are_made_anew(solver):
+    rng = np.random.default_rng(2)
+    matrix = sp.block_diag([grid(31, 33), grid(5, 4), grid(1, 1)]).tocsr()  # pieces that nothing joins
+    loads = rng.normal(size=(matrix.shape[0], 2))
+    factors = linear_solver.Factorization(matrix)
+    assert matrix @ factors.solve(loads) == pytest.approx(loads, abs=1e-11)
+    factors.renew(3.0 * matrix)
+    assert 3.0 * (matrix @ factors.solve(loads[:, 0])) == pytest.approx(loads[:, 0], abs=1e-11)
+    other = sp.block_diag([grid(33, 31), grid(5, 4), grid(1, 1)]).tocsr()
+    factors.renew(other)
+    assert other @ factors.solve(loads[:, 1]) == pytest.approx(loads[:, 1], abs=1e-11)
+    factors.release()
+
+
+def test_what_nothing_holds_is_no_figure(solver):
+    with pytest.raises(SolveError, match="cannot be factorised"):
+        linear_solver.Factorization(sp.csr_matrix(np.array([[1.0, -1.0], [-1.0, 1.0 - 1e-6]])))
+
+
+def test_a_dissection_cuts_a_square_along_its_middle():
+    n = 60
+    matrix = grid(n, n)
+    pieces = dissected(matrix, np.ones(n * n, dtype=np.int64))
+    assert sorted(np.concatenate([piece.own for piece in pieces])) == list(range(n * n))
+    # from side to side there are n vertices; along a diagonal of the grid no fewer
+    assert len(pieces[-1].own) <= 1.2 * n
+    assert max(len(piece.own) for piece in pieces) <= LEAF
+    # what stands in no line of descent is joined by no edge
+    number = np.zeros(n * n, dtype=int)
+    below: list[set[int]] = []
+    for index, piece in enumerate(pieces):
+        number[piece.own] = index
+        below.append({index}.union(*(below[child] for child in piece.children)))
+    edges = matrix.tocoo()
+    for one, other in zip(number[edges.row], number[edges.col], strict=True):
+        assert one in below[other] or other in below[one]
+
+
+def test_a_joint_is_the_same_by_either_solver(monkeypatch):
+    joint = parse_joint(shipped_text("boosted-four-copper") + "\n[mesh]\nelement_size = 1.0\n")
+    usual = solve_joint(joint).nominal
+    monkeypatch.setenv(linear_solver.CHOICE, linear_solver.FRONTS)
+    assert "fronts" in linear_solver.solver_name()
+    for one, other in zip(usual.states, solve_joint(joint).nominal.states, strict=True):
+        assert one.force == pytest.approx(other.force, rel=1e-9)
+
+
+def test_a_cell_is_condensed_and_recovered_the_same_by_either_solver(monkeypatch):
+    cell = parse_cell(shipped_cells()["six-stud-ring"].read_text("utf-8") + COARSE)
+    model = cell_model(cell, build_cell(cell, 0.5))
+    found = []
+    for choice in ("", linear_solver.FRONTS):
+        monkeypatch.setenv(linear_solver.CHOICE, choice)
+        reduced = condense_cell(model)
+        load = np.append(reduced.loads["head"], [])
+        q = np.linalg.solve(reduced.K + np.eye(len(load)) * np.abs(reduced.K).max(), load)
+        recovery = CellRecovery(model)
+        found.append((reduced.K, load, recovery.displacement(q, {"head": 1.0})))
+        recovery.release()
+    for one, other in zip(*found, strict=True):
+        assert one == pytest.approx(other, rel=1e-8, abs=1e-8 * np.abs(one).max())
+
+
+def test_a_solver_that_there_is_not_is_named(monkeypatch):
+    monkeypatch.setenv(linear_solver.CHOICE, "slide rule")
+    with pytest.raises(InputError, match="HEADJOINT_SOLVER: must be 'pardiso' or 'fronts'"):
+        linear_solver.solver_name()
+    monkeypatch.setenv(linear_solver.CHOICE, linear_solver.PARDISO)
+    monkeypatch.setattr(linear_solver, "_pardiso", lambda: None)
+    with pytest.raises(InputError, match="is not available here; 'fronts' is"):
+        linear_solver.solver_name()

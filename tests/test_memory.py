@@ -1,0 +1,89 @@
+"""What a solve takes of memory is known before it begins."""
+
+from __future__ import annotations
+
+import pytest
+from conftest import COARSE, shipped_text
+
+from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
+from headjoint.cases.condensed.condensation import full_model
+from headjoint.cases.elements import memory
+from headjoint.meshes.one_fastener import single_stud
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.errors import SolveError
+from headjoint.model.reading.reading import parse_cell, parse_joint
+
+# own measurement: greatest resident memory (GB) of a process that meshed, condensed and ran all states
+CELLS = {
+    "six-stud-ring, 0.7 times as fine": (52_659, 745, 0.856),
+    "boosted-four, 0.7 times as fine": (63_931, 870, 1.004),
+    "six-stud-ring": (73_643, 767, 1.086),
+    "boosted-four": (139_267, 1_072, 2.197),
+    "iron-diesel": (169_078, 1_252, 2.701),
+    "boosted-bank-one-fired, 0.7 times as fine": (260_998, 4_276, 4.213),
+    "boosted-four, 1.4 times as fine": (217_876, 1_523, 3.877),
+    "boosted-bank-one-fired": (428_129, 4_857, 7.351),
+}
+JOINTS = {"usual": (21_678, 203, 0.187), "twice as fine": (79_408, 379, 0.429), "3.2 times": (195_640, 603, 0.925)}
+
+
+@pytest.mark.parametrize("name", [*CELLS, *JOINTS])
+def test_what_is_told_is_no_less_than_what_was_taken_and_no_scare(name):
+    unknowns, kept, gigabytes = (CELLS | JOINTS)[name]
+    told = memory.needed_memory(unknowns, kept, solid=name in CELLS) / memory.GIGABYTE
+    assert 1.05 * gigabytes < told < max(1.3 * gigabytes, gigabytes + 0.3)
+
+
+def test_a_cell_too_large_for_the_memory_is_refused_before_it_is_assembled(monkeypatch):
+    cell = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8") + COARSE)
+    mesh = build_cell(cell, 0.5)
+    monkeypatch.setattr(memory, "available_memory", lambda: 0.3e9)
+    with pytest.raises(SolveError, match=r"some 0\.\d GB of memory for \d+ unknowns, and there are 0\.3 GB.*ring_size"):
+        condense_cell(cell_model(cell, mesh))
+
+
+def test_a_warm_up_needs_more_than_a_solve(monkeypatch):
+    # own measurement, the whole command: 3.25 GB, a solve of the same cell 1.09 GB
+    monkeypatch.setattr(memory, "available_memory", lambda: 3.25e9)
+    memory.check_memory(73_643, 767, solid=True)
+    with pytest.raises(SolveError, match="needs some [34]"):
+        memory.check_memory(73_643, 767, solid=True, heated=True)
+
+
+def test_a_joint_too_large_for_the_memory_is_refused_with_its_own_key(monkeypatch):
+    joint = parse_joint(shipped_text("boosted-four-copper"))
+    monkeypatch.setattr(memory, "available_memory", lambda: 0.2e9)
+    with pytest.raises(SolveError, match="GB of memory.*element_size"):
+        full_model(joint, single_stud.build(joint))
+
+
+def test_a_system_that_does_not_tell_stops_nobody(monkeypatch):
+    monkeypatch.setattr(memory, "available_memory", lambda: None)
+    memory.check_memory(10**9, 10**5, solid=True)
+
+
+def test_a_container_has_what_its_limit_leaves(monkeypatch, tmp_path):
+    # 4 GB less 3 GB in use, of which 1 GB are pages of files that the system gives up: 2 GB
+    files = {
+        "max": "4000000000",
+        "current": "3000000000",
+        "stat": "anon 5\nactive_file 400000000\ninactive_file 600000000",
+    }
+    for name, text in files.items():
+        (tmp_path / f"memory.{name}").write_text(text)
+    monkeypatch.setattr(memory, "CONTROL_GROUP", tmp_path)
+    assert memory._of_control_group() == pytest.approx(2e9)
+    (tmp_path / "memory.max").write_text("max\n")
+    assert memory._of_control_group() is None
+    monkeypatch.setattr(memory, "_of_linux", lambda: 1e9)
+    assert memory.available_memory() == pytest.approx(1e9)
+
+
+def test_what_there_is_agrees_with_an_independent_count():
+    psutil = pytest.importorskip("psutil")
+    expected = psutil.virtual_memory().available + psutil.swap_memory().free
+    told = memory._of_linux() or memory._of_windows()
+    if told is None:
+        pytest.skip("this system does not tell")
+    assert told == pytest.approx(expected, rel=0.2)  # others work on the machine meanwhile
