@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ import scipy.sparse as sp
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
+from headjoint.cases.load_cases.load_history import TighteningStep
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hollow_gap
 from headjoint.cases.whole_head.numbering import gathered
 from headjoint.cases.whole_head.solved import advanced, tightened_head
@@ -22,6 +24,7 @@ from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.reading.row_reading import with_hotter, with_slack
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
+from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged
 from headjoint.postproc.verdict.state_figures import level_of
@@ -289,3 +292,10 @@ def test_a_model_that_repeats_one_tile_does_not_judge_what_is_odd():
         verdict = judge(Judged(joint, seen, levels))
         assert [one.key for one in verdict.undecided if one.key == "row"] == expected
         assert ("[row]" in seen.line) == bool(expected)
+
+
+def test_a_nut_that_is_turned_once_more_is_no_pass():
+    after = SimpleNamespace(force=np.array([50e3, -1e-9]))
+    steps = [TighteningStep(0, 0, after), TighteningStep(1, 0, after)]
+    (sheet,) = tightening_sheets(steps, 1, "si")
+    assert sheet.lines == (("pass 1, stud 1", "50.00", "0.00"), ("again, stud 1", "50.00", "0.00"))

@@ -95,7 +95,7 @@ class HeadAnswer(StatedAnswer):
                 *criteria_sections(self.verdict, units),
                 self._forces(units),
                 *self._sealing(units),
-                *tightening_sheets(self.solved.steps, units),
+                *tightening_sheets(self.solved.steps, len(self.solved.cell.order), units),
                 Pictures(),
                 self._trust(units),
             ),
