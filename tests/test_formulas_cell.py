@@ -251,9 +251,8 @@ def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(mon
     told = lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh  # noqa: E731
     monkeypatch.setattr(from_mesh, "build_cell", told)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
-    monkeypatch.setattr(
-        solved, "watched_cell", lambda whole, store: SimpleNamespace(reduced=reduced(), bending=None, faces=None)
-    )
+    found = SimpleNamespace(reduced=reduced(), bending=None, faces=None, factors=None)
+    monkeypatch.setattr(solved, "watched_cell", lambda whole, store, keeps: found)
     found = solved.solve_cell(model().cell)
     tight = model().cell.joint.tightening
     # alpha_A = 1.25: 1/9 up and down

@@ -16,9 +16,11 @@ from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model
 from headjoint.cases.condensed.face_rows import face_watch
 from headjoint.cases.condensed.stud_rows import _thinner, bending_by_recovery
 from headjoint.cases.condensed.watched_cell import watched_cell
+from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.stud_bending import (
     beam_bending,
     end_stud,
@@ -180,6 +182,24 @@ def test_what_is_condensed_along_is_what_full_displacements_show():
         assert one.on_loads[name] == pytest.approx(load, abs=1e-5)
     assert found.bending.flexibility == pytest.approx(other.flexibility, rel=1e-8)
     assert found.bending.by_shear[0] == pytest.approx(other.by_shear[0], rel=1e-7)
+
+
+@pytest.mark.skipif(not solver_name().startswith("MKL"), reason="only Pardiso leaves factors over")
+@pytest.mark.slow
+def test_factors_left_over_recover_what_new_ones_do_and_only_the_latest_are_there():
+    model, _, history = ring()
+    state = history.states[-1]
+    q, factors = state.equilibrium.q, history.model.factors(state.case)
+    first = watched_cell(model, keeps=True).factors
+    assert first is not None
+    found = CellRecovery(model, factors=first).displacement(q, factors)
+    exact = CellRecovery(model).displacement(q, factors)
+    assert found == pytest.approx(exact, abs=1e-9 * np.abs(exact).max())
+    second = watched_cell(model, keeps=True).factors
+    assert (first.released, second.released) == (True, False)
+    with pytest.raises(SolveError, match="no longer kept"):
+        first.solve(np.zeros(len(model.inner)))
+    second.release()
 
 
 @pytest.mark.long

@@ -21,7 +21,7 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.condensed.tied import tied_by_closures
 from headjoint.cases.condensed.watched import Watched, watched_in
-from headjoint.cases.elements.linear_solver import Factorization, schur_complement
+from headjoint.cases.elements.linear_solver import Factorization, InnerFactors, schur_complement, schur_with_factors
 from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.solid.solid_mesh import SolidMesh
@@ -233,18 +233,21 @@ def condense_cell(model: CellModel, store: CondensedStore | None = None) -> Redu
 
 
 def condensed_with(
-    model: CellModel, watch: sp.csr_matrix, crossed: int, store: CondensedStore | None = None
-) -> tuple[ReducedJoint, Watched]:
+    model: CellModel, watch: sp.csr_matrix, crossed: int, store: CondensedStore | None = None, *, keeps: bool = False
+) -> tuple[ReducedJoint, Watched, InnerFactors | None]:
     """Return the reduced joint as `condense_cell` does, and figures that are rows (r, u) on all unknowns.
 
-    crossed : how many rows, the first, are also wanted under each other as loads.
+    crossed : how many rows, the first, are also wanted under each other as loads. keeps : whether factors are wanted
+    that are left over; there are none where the joint was condensed before.
     """
     names, n = model.load_names, len(model.kept)
     shape = (n + len(names) + watch.shape[0], n + len(names) + crossed)
     name = _fingerprint_with(model, watch, crossed) if store is not None else ""
     schur = store.load(name) if store is not None else None
+    factors = None
     if schur is None or schur.shape != shape:
-        schur = _condensed(model, names, watch)[:, : shape[1]]
+        whole, factors = _condensed(model, names, watch, keeps=keeps)
+        schur = whole[:, : shape[1]]
         if store is not None:
             store.save(name, schur)
     points = model.points
@@ -260,18 +263,21 @@ def condensed_with(
         series_compliance=np.full(fasteners, model.cell.series_compliance),
         share=np.array([fastener.share for fastener in model.mesh.fasteners]),
     )
-    return reduced, watched_in(schur, n, names)
+    return reduced, watched_in(schur, n, names), factors
 
 
-def _condensed(model: CellModel, names: list[str], watch: sp.csr_matrix) -> FloatArray:
+def _condensed(
+    model: CellModel, names: list[str], watch: sp.csr_matrix, *, keeps: bool
+) -> tuple[FloatArray, InnerFactors | None]:
     columns = sp.csr_matrix(np.column_stack([model.loads[name] for name in names]))
     beside = sp.hstack([columns, watch.T]).tocsr()
     bordered = sp.bmat([[model.matrix, beside], [beside.T, None]]).tocsr()
     whole = model.matrix.shape[0]
-    schur = schur_complement(bordered, np.concatenate([model.kept, whole + np.arange(beside.shape[1])]))
+    kept = np.concatenate([model.kept, whole + np.arange(beside.shape[1])])
+    schur, factors = schur_with_factors(bordered, kept) if keeps else (schur_complement(bordered, kept), None)
     if not np.isfinite(schur).all():
         raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
-    return schur
+    return schur, factors
 
 
 def _fingerprint_with(model: CellModel, watch: sp.csr_matrix, crossed: int) -> str:
@@ -288,14 +294,14 @@ def model_fingerprint(model: CellModel) -> str:
 
 
 class CellRecovery:
-    """Full displacement and stress of chosen states, by one more factorisation of the inner block.
+    """Full displacement and stress of chosen states, by factors of the inner block: those given, or new ones.
 
     refined False leaves iterative refinement out: many loads, each in a third of the time, to some 1e-11 of its size.
     """
 
-    def __init__(self, model: CellModel, refined: bool = True) -> None:
-        self.model = model
-        self._factors = Factorization(model.matrix[model.inner][:, model.inner], refined)
+    def __init__(self, model: CellModel, refined: bool = True, factors: InnerFactors | None = None) -> None:
+        self.model, self.left_over = model, factors is not None
+        self._factors = factors or Factorization(model.matrix[model.inner][:, model.inner], refined)
         self._coupling = model.matrix[model.inner][:, model.kept]
 
     def condensed(self, load: FloatArray) -> FloatArray:

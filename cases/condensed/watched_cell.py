@@ -12,22 +12,31 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.condensed.stud_rows import BendingRows, bending_rows, stud_watch
 from headjoint.cases.condensed.watched import Rows
+from headjoint.cases.elements.linear_solver import InnerFactors
 
 
 @dataclass(frozen=True)
 class WatchedCell:
-    """A condensed cell. faces : rows of `face_watch`, None where they would be too many."""
+    """A condensed cell.
+
+    faces : rows of `face_watch`, None where they would be too many. factors : of its inner block, where they are there.
+    """
 
     reduced: ReducedJoint = field(repr=False)
     bending: BendingRows = field(repr=False)
     faces: Rows | None = field(repr=False)
+    factors: InnerFactors | None = field(repr=False)
 
 
-def watched_cell(model: CellModel, store: CondensedStore | None = None) -> WatchedCell:
-    """Return a cell condensed; with a `store`, one that was condensed before is taken from there."""
+def watched_cell(model: CellModel, store: CondensedStore | None = None, *, keeps: bool = False) -> WatchedCell:
+    """Return a cell condensed; with a `store`, one that was condensed before is taken from there.
+
+    keeps : whether factors that are left over are wanted, for full displacements.
+    """
     studs, faces = stud_watch(model), face_watch(model)
     count = studs.on_all.shape[0]
     few = len(model.kept) + faces.on_all.shape[0] <= MOST_DENSE
     watch = sp.vstack([studs.on_all, faces.on_all]).tocsr() if few else studs.on_all
-    reduced, found = condensed_with(model, watch, count, store)
-    return WatchedCell(reduced, bending_rows(model, studs, found), found.rows.part(slice(count, None)) if few else None)
+    reduced, found, factors = condensed_with(model, watch, count, store, keeps=keeps)
+    on_faces = found.rows.part(slice(count, None)) if few else None
+    return WatchedCell(reduced, bending_rows(model, studs, found), on_faces, factors)

@@ -21,8 +21,9 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import InputError, SolveError
 
 SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
-NUMERICAL_FACTORISATION, BACK_SUBSTITUTION = 22, 33  # Pardiso phases
-OUT_OF_MEMORY = -2  # Pardiso's error number
+NUMERICAL_FACTORISATION, BACK_SUBSTITUTION, FORWARD, BACKWARD = 22, 33, 331, 333  # Pardiso phases
+OUT_OF_MEMORY, ZERO_PIVOT = -2, -4  # Pardiso's error numbers
+RESIDUAL = 1e-6  # of a right-hand side, above which factors are no good
 CHOICE = "HEADJOINT_SOLVER"  # environment variable that chooses
 PARDISO, FRONTS = "pardiso", "fronts"
 NO_MEMORY = "this needs more memory than there is; give larger [mesh] sizes, or --model stud"
@@ -138,10 +139,56 @@ def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     `matrix` is symmetric with a positive definite block A_ii; the kept block may be anything, so load
     vectors can ride along as kept columns with a zero diagonal: their rows then hold the condensed loads.
     """
-    return _schur_by_pardiso(matrix, kept) if _by_pardiso() else complement(matrix, kept)
+    return _schur_by_pardiso(matrix, kept)[0] if _by_pardiso() else complement(matrix, kept)
 
 
-def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
+class InnerFactors:
+    """Factors of the block A_ii that a Schur complement leaves behind, for solves with it.
+
+    They take a gigabyte and more, so only the latest are there: new ones release those before.
+    """
+
+    _latest: InnerFactors | None = None
+
+    def __init__(self, solver: Any, upper: sp.csr_matrix, inner: int) -> None:
+        self._solver, self._upper, self._inner = solver, upper, inner
+        self.released = False
+        if InnerFactors._latest is not None:
+            InnerFactors._latest.release()
+        InnerFactors._latest = self
+
+    def solve(self, right_hand_side: FloatArray) -> FloatArray:
+        """Return the solution (n_i,) of A_ii x = b; raises SolveError where the factors are gone."""
+        if self.released:
+            raise SolveError("the factors of this joint are no longer kept")
+        size = self._upper.shape[0]
+        loads, halfway, found = np.zeros(size), np.zeros(size), np.zeros(size)
+        loads[: self._inner] = right_hand_side
+        for phase, start, out in ((FORWARD, loads, halfway), (BACKWARD, halfway, found)):
+            start[self._inner :] = 0.0  # kept unknowns are held
+            self._solver.set_phase(phase)
+            error = _call(self._solver, self._upper, out, start)
+            if error != 0:
+                raise SolveError(f"displacements cannot be recovered (Pardiso error {error})")
+        return found[: self._inner]
+
+    def release(self) -> None:
+        """Give the memory of the factors back."""
+        if not self.released:
+            self.released = True
+            self._solver.free_memory(everything=True)
+            if InnerFactors._latest is self:
+                InnerFactors._latest = None
+
+
+def schur_with_factors(matrix: sp.csr_matrix, kept: IntArray) -> tuple[FloatArray, InnerFactors | None]:
+    """Return the Schur complement and the factors of A_ii, in the order of its unknowns; None where there are none."""
+    return _schur_by_pardiso(matrix, kept, keeps=True) if _by_pardiso() else (complement(matrix, kept), None)
+
+
+def _schur_by_pardiso(
+    matrix: sp.csr_matrix, kept: IntArray, *, keeps: bool = False
+) -> tuple[FloatArray, InnerFactors | None]:
     n, n_kept = matrix.shape[0], len(kept)
     inner = np.setdiff1d(np.arange(n), kept, assume_unique=True)
     order = np.concatenate([inner, kept])
@@ -151,19 +198,33 @@ def _schur_by_pardiso(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     solver = _new_solver(n, phase=12)
     solver.set_iparm(1, 1)  # no defaults
     solver.set_iparm(2, 3)  # parallel nested dissection
-    solver.set_iparm(36, 1)  # return the Schur complement
+    solver.set_iparm(36, 2 if keeps else 1)  # return the Schur complement, and keep the factors or not
     solver.perm = np.zeros(n, dtype=np.int32)
     solver.perm[len(inner) :] = 1
     schur = np.zeros((n_kept, n_kept))
     error = _call(solver, upper, schur)
-    solver.perm = np.zeros(0, dtype=np.int32)
-    solver.free_memory(everything=True)
+    factors = InnerFactors(solver, upper, len(inner)) if keeps else None
+    # which kept factors also try on the kept block, whose zero diagonals are no matter here: they are tried instead
+    if factors is not None and error == ZERO_PIVOT and _good(factors, matrix[inner][:, inner]):
+        error = 0
+    if factors is None:
+        solver.perm = np.zeros(0, dtype=np.int32)
+        solver.free_memory(everything=True)
+    elif error != 0:
+        factors.release()
     if error == OUT_OF_MEMORY:
         raise SolveError(NO_MEMORY)
     if error != 0:
         raise SolveError(f"the joint cannot be condensed to its interfaces (Pardiso error {error})")
     _mirror(schur)
-    return schur
+    return schur, factors
+
+
+def _good(factors: InnerFactors, matrix: sp.csr_matrix) -> bool:
+    """Return whether factors solve for what a displacement makes."""
+    load = matrix @ np.cos(np.arange(matrix.shape[0]))
+    residual = np.linalg.norm(matrix @ factors.solve(load) - load)
+    return bool(residual < RESIDUAL * np.linalg.norm(load))
 
 
 def _mirror(schur: FloatArray) -> None:
@@ -193,15 +254,15 @@ def _with_full_diagonal(upper: sp.csr_matrix) -> sp.csr_matrix:
     return upper
 
 
-def _call(solver: Any, upper: sp.csr_matrix, out: FloatArray) -> int:
-    """Call Pardiso's factorisation with `out` as the solution array; returns its error code.
+def _call(solver: Any, upper: sp.csr_matrix, out: FloatArray, right_hand_side: FloatArray | None = None) -> int:
+    """Call Pardiso with `out` as the solution array; returns its error code.
 
     pypardiso's own call sizes the solution after the right-hand side, too small for a Schur complement.
     """
     integers, doubles = ctypes.POINTER(ctypes.c_int32), ctypes.POINTER(ctypes.c_double)
     row_start, column = upper.indptr.astype(np.int32) + 1, upper.indices.astype(np.int32) + 1
     error = ctypes.c_int32(0)
-    dummy = np.zeros(upper.shape[0])
+    given = np.zeros(upper.shape[0]) if right_hand_side is None else right_hand_side
 
     def number(value: int) -> Any:
         return ctypes.byref(ctypes.c_int32(value))
@@ -220,7 +281,7 @@ def _call(solver: Any, upper: sp.csr_matrix, out: FloatArray) -> int:
         number(1),
         solver.iparm.ctypes.data_as(integers),
         number(0),
-        dummy.ctypes.data_as(doubles),
+        given.ctypes.data_as(doubles),
         out.ctypes.data_as(doubles),
         ctypes.byref(error),
     )

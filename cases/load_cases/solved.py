@@ -13,6 +13,7 @@ from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.condensed.stud_rows import BendingRows
 from headjoint.cases.condensed.watched import Rows
 from headjoint.cases.condensed.watched_cell import watched_cell
+from headjoint.cases.elements.linear_solver import InnerFactors
 from headjoint.cases.load_cases.load_history import History, M, run
 from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
 from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not
@@ -64,13 +65,15 @@ class SolvedCell(Solved[BoreCell]):
     """All that the finite-element side knows of a cell.
 
     coarse : the same on doubled elements, None for an own mesh. bending, faces : figures condensed along, of the studs
-    and of `face_rows.face_watch`; None where they have to be recovered.
+    and of `face_rows.face_watch`; None where they have to be recovered. factors : for full displacements, where they
+    are there.
     """
 
     assembled: CellModel = field(repr=False)
     coarse: SolvedCell | None = field(default=None, repr=False)
     bending: BendingRows | None = field(default=None, repr=False)
     faces: Rows | None = field(default=None, repr=False)
+    factors: InnerFactors | None = field(default=None, repr=False)
 
     @property
     def cell(self) -> Cell:
@@ -115,7 +118,7 @@ def solve_cell(
     Raises SolveError when a state does not converge or does not balance, and what `mesh_of` raises.
     """
     stages = Stages(stage)
-    fine = cell_on_mesh(cell, 1.0, store, stages)
+    fine = cell_on_mesh(cell, 1.0, store, stages, keeps=True)
     if cell.mesh.file is not None:
         return fine
     coarse, why = stages.run(COMPARISON, lambda: or_why_not(lambda: cell_on_mesh(cell, COARSE, store)))
@@ -123,11 +126,19 @@ def solve_cell(
 
 
 def cell_on_mesh(
-    cell: Cell, refinement: float, store: CondensedStore | None = None, stages: Stages | None = None
+    cell: Cell,
+    refinement: float,
+    store: CondensedStore | None = None,
+    stages: Stages | None = None,
+    *,
+    keeps: bool = False,
 ) -> SolvedCell:
-    """Return `cell` solved on one mesh alone, `refinement` times as fine as usual; raises as `solve_cell`."""
+    """Return `cell` solved on one mesh alone, `refinement` times as fine as usual; raises as `solve_cell`.
+
+    keeps : whether factors that are left over are wanted, for full displacements.
+    """
     stages = stages or Stages(lambda name: None)
-    bending = faces = None
+    bending = faces = factors = None
     if cell.joint.by_heat:
         fields = stages.run("heat of load cases", lambda: case_fields(cell, stages.tell, refinement))
         model, assembled = fields.model(cell), fields.assembled()
@@ -136,10 +147,16 @@ def cell_on_mesh(
     else:
         mesh = stages.run("mesh", lambda: mesh_of(cell, refinement))
         assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
-        found = stages.run(f"condense {assembled.unknowns} unknowns", lambda: watched_cell(assembled, store))
-        model, bending, faces = condensed_cell(assembled, found.reduced), found.bending, found.faces
+        found = stages.run(
+            f"condense {assembled.unknowns} unknowns", lambda: watched_cell(assembled, store, keeps=keeps)
+        )
+        model = condensed_cell(assembled, found.reduced)
+        bending, faces, factors = found.bending, found.faces, found.factors
     nominal, least, greatest = _over_scatter(model, stages)
-    return SolvedCell(least, nominal, greatest, stages.seconds, NO_COARSER, assembled, bending=bending, faces=faces)
+    seconds = stages.seconds
+    return SolvedCell(
+        least, nominal, greatest, seconds, NO_COARSER, assembled, bending=bending, faces=faces, factors=factors
+    )
 
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:

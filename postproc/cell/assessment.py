@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
+from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.condensed.stud_rows import bending_by_recovery
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
@@ -24,6 +24,7 @@ from headjoint.postproc.cell.findings import (
     cell_fields,
     cell_state_findings,
     greatest_scrub_range,
+    recovery_of,
     without_gas,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
@@ -111,11 +112,12 @@ def _on_mesh(solved: SolvedCell) -> _OnMesh:
     }
     recovery = None
     if solved.bending is None or solved.faces is None:
-        recovery = CellRecovery(solved.assembled, refined=False)
+        recovery = recovery_of(solved)
     fields, rows = cell_fields(solved, recovery), solved.bending
     if recovery is not None:
         rows = rows or bending_by_recovery(solved.assembled, recovery)
-        recovery.release()
+        if not recovery.left_over:  # which pictures need
+            recovery.release()
     assert rows is not None
     bent = {
         name: stud_bending(rows, history, rests[name] if name == "nominal" else [None] * len(history.states))

@@ -238,10 +238,18 @@ def cell_fields(solved: SolvedCell, recovery: CellRecovery | None = None) -> tup
     return tuple(found)
 
 
+def recovery_of(solved: SolvedCell) -> CellRecovery:
+    """Return what recovers full displacements: by factors that are still there, or by a factorisation."""
+    factors = solved.factors
+    if factors is not None and factors.released:
+        factors = None
+    return CellRecovery(solved.assembled, refined=False, factors=factors)
+
+
 def full_fields(solved: SolvedCell) -> tuple[FullField, ...]:
-    """Return displacement and stress of every state, by one factorisation and a back-substitution each."""
+    """Return displacement and stress of every state, by a back-substitution each; factors left over are given back."""
     history = solved.nominal
-    recovery = CellRecovery(solved.assembled, refined=False)
+    recovery = recovery_of(solved)
     found = []
     for state in history.states:
         q, factors = state.equilibrium.q, history.model.factors(state.case)
