@@ -14,8 +14,10 @@ from headjoint.model.base.rich import Rich
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
+from headjoint.model.row import RowAsFound
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}  # in a unit that an own mesh may have
+ALIKE = 1e-6  # mm below which two places are one
 LEAST_RING = 0.02  # mm between circles of one centre that the mesh follows
 HOLE_RIM = 1.4  # times its diameter, room round a gasket hole that the mesh needs
 CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
@@ -41,6 +43,17 @@ class Bank:
     def tile_studs(self) -> tuple[tuple[float, float], ...]:
         """Axes of the studs in the first tile, mm."""
         return self.studs
+
+    @property
+    def studs_in_row(self) -> int:
+        """Number of studs of the whole engine, 0 where `in_row` is not known."""
+        if self.in_row is None:
+            return 0
+        bores, found = self.in_row, 0
+        for x, y in self.studs:
+            along = bores if x < ALIKE else bores + 1 if x > self.pitch / 2.0 - ALIKE else 2 * bores
+            found += along * (1 if y < ALIKE else 2)
+        return found
 
     @property
     def from_middle(self) -> float | None:
@@ -187,7 +200,7 @@ class Cell(Rich):
     zones : rings from the bore outwards, then the body. fired : numbers of the bores that fire, from 0.
     wall_depth : how far below the deck combustion presses on the bore wall. order : passes of the tightening, each
     (share of the preload, fastener numbers from 0 in order); empty means all at once. snug : share of the preload on
-    every fastener before the first pass. asked : what the answer tells besides.
+    every fastener before the first pass. asked : what the answer tells besides. row : what is odd along the row.
     """
 
     joint: Joint
@@ -203,6 +216,7 @@ class Cell(Rich):
     snug: float
     mesh: CellMesh
     asked: Asked
+    row: RowAsFound = RowAsFound()
 
     @property
     def sealing_zone(self) -> PlanZone:

@@ -18,6 +18,7 @@ def test_every_spelling_of_the_table_agrees_with_pint(dimension):
     spelt |= per_area | {"kW/m2K": "kW/m^2/K", "W/(m^2 K)": "W/m^2/K"}
     spelt |= dict.fromkeys(("W/mK", "W/(m K)", "W/(m.K)"), "W/m/K")
     spelt |= {"1/min": "turn/min", "rev/min": "turn/min", "1/s": "turn/s"} if dimension == "rotational speed" else {}
+    spelt |= {"degC": "delta_degC", "°C": "delta_degC", "degF": "delta_degF"} if "difference" in dimension else {}
     for spelling, factor in table.items():
         quantity = registry.Quantity(1.0, spelt.get(spelling, spelling).replace("^", "**"))
         assert factor == pytest.approx(float(quantity.to(pint_unit).magnitude), rel=1e-12), spelling

@@ -18,20 +18,23 @@ from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head.face_modes import FaceModes
 from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
 from headjoint.cases.whole_head.numbering import numbered
 from headjoint.cases.whole_head.row import row_of
-from headjoint.cases.whole_head.row_solver import near_row, product_with
+from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.solved import check_head
 from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell
+from headjoint.model.row import RowAsFound
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 HALF_PITCH = 49.0
+ALIKE = RowAsFound()
 # a tile of eight closures: inside, on the cross plane x = 0, on y = 0, where both meet, on the face to the neighbour
 AT = np.array([[10.0, 20.0, 30.0, 0.0, 0.0, 15.0, 0.0, 49.0], [5.0, 20.0, 30.0, 9.0, 30.0, 0.0, 0.0, 25.0]])
 ON_X = np.array([3, 4, 6])
@@ -213,9 +216,13 @@ def coarse_tile():
 
 
 @lru_cache
-def coarse_row(bores, tolerance=MODES):
+def coarse_condensed(tolerance):
+    return condensed_tile(coarse_tile()[1], tolerance)
+
+
+def coarse_row(bores, tolerance=MODES, odd=ALIKE):
     cell, tile = coarse_tile()
-    return row_of(cell, tile, condensed_tile(tile, tolerance), bores)
+    return row_of(replace(cell, row=odd), tile, coarse_condensed(tolerance), bores)
 
 
 def bank(extra):

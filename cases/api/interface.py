@@ -6,7 +6,7 @@ A joint or cell is named by its file, by the name of a shipped one, or given as 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -139,16 +139,25 @@ def solve(source: Stated, *, model: Seen = "whole", stage: Stage = _quiet) -> Jo
         return CellAnswer(assess_cell(cell), cell, stated=(stated,))
 
 
-def head(source: Stated, *, order: Sequence[int] | None = None, stage: Stage = _quiet) -> HeadAnswer:
+def head(
+    source: Stated,
+    *,
+    order: Sequence[int] | None = None,
+    slack: Iterable[int] = (),
+    hotter: Mapping[int, str | float] | None = None,
+    stage: Stage = _quiet,
+) -> HeadAnswer:
     """Return the whole head of an engine whose file says `in_row`: every bore and stud, each bore fired alone.
 
     order : numbers of all studs, from 1, in which nuts are turned where the file states passes; from the middle outward
-    by default. stage : hears the name of every stage as it begins.
+    by default. slack : numbers of studs that carry nothing. hotter : by how much bores, by number, are hotter, 30 or
+    "30 K". stage : hears the name of every stage as it begins.
 
     Raises InputError as `read` does and for what no whole head is made of, else as `solve` does.
     """
     from headjoint.cases.condensed.store import user_store
     from headjoint.cases.whole_head.solved import check_head, solve_head
+    from headjoint.model.reading.row_reading import with_hotter, with_slack
     from headjoint.postproc.joint.nut_order import from_the_middle
     from headjoint.postproc.whole_head.answer import HeadAnswer
     from headjoint.postproc.whole_head.findings import assess_head
@@ -156,6 +165,7 @@ def head(source: Stated, *, order: Sequence[int] | None = None, stage: Stage = _
     stated = read(source)
     if isinstance(stated, Joint):
         raise InputError("is a joint of one fastener; the whole head is that of an engine file", field="joint")
+    stated = with_hotter(with_slack(stated, slack), hotter or {})
     check_head(stated)
 
     def turned(places: FloatArray) -> Sequence[int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from headjoint.model.base.arrays import IntArray
+from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.loading import LoadingCurve
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
@@ -21,10 +21,14 @@ BEARING = OneStiffnessLaw(
 
 @dataclass(frozen=True)
 class PointGroup:
-    """The points (indices) of one interface and their law; step (mm) is lost before the zone touches."""
+    """The points (indices) of one interface and their law.
+
+    step : mm lost before the zone touches, of all or (k,) of each. hotter : K above the gasket's temperature.
+    """
 
     name: str
     kind: str
     points: IntArray
     law: GasketLaw
-    step: float = 0.0
+    step: float | FloatArray = 0.0
+    hotter: float = 0.0

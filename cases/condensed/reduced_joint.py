@@ -239,11 +239,11 @@ def _pressures(
 ) -> tuple[FloatArray, FloatArray]:
     p, slope = np.zeros(joint.points), np.zeros(joint.points)
     for group in joint.groups:
-        at = group.points
+        at, own = group.points, temperature + group.hotter
         if creep is None:
-            p[at], slope[at] = group.law.pressures(closure[at], permanent_set[at], temperature)
+            p[at], slope[at] = group.law.pressures(closure[at], permanent_set[at], own)
         else:
-            p[at], slope[at] = creeping_pressure(group, closure[at], permanent_set[at], temperature, creep)
+            p[at], slope[at] = creeping_pressure(group, closure[at], permanent_set[at], own, creep)
     return p, slope
 
 
@@ -252,7 +252,7 @@ def grown_set(joint: ReducedJoint, state: Equilibrium, permanent_set: FloatArray
     after = permanent_set.copy()
     for group in joint.groups:
         at = group.points
-        after[at] = group.law.sets_after(state.closure[at], permanent_set[at], temperature)
+        after[at] = group.law.sets_after(state.closure[at], permanent_set[at], temperature + group.hotter)
     return after
 
 

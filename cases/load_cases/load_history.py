@@ -14,6 +14,7 @@ from functools import cached_property
 from typing import Generic, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from headjoint.cases.condensed.load_vectors import demand_under, solve_balanced
 from headjoint.cases.condensed.reduced_joint import (
@@ -37,6 +38,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
 
 M = TypeVar("M", bound=Model)
+CLEAR = 1.0  # mm that a slack nut stands off the head: more than any head lifts
 
 
 @dataclass(frozen=True)
@@ -147,6 +149,19 @@ def demand_of(
     return demand_under(model.joint, model.reduced, case, model.factors(case, gas_factor), force, overlap)
 
 
+def slackened(
+    model: Model, slack: NDArray[np.bool_], *, force: FloatArray | None = None, overlap: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """Return forces (f,) N and overlaps (f,) mm to ask for, so that those that are `slack` carry nothing.
+
+    Where a nut may lift it stands clear of the head, which holds it better than no force at all would.
+    """
+    nothing = np.full(len(slack), np.nan)
+    force, overlap = nothing if force is None else force, nothing if overlap is None else overlap
+    lifts = any(group.kind == "bearing" for group in model.reduced.groups)
+    return np.where(slack, np.nan if lifts else 0.0, force), np.where(slack, -CLEAR if lifts else np.nan, overlap)
+
+
 def run(model: M, found: Tightened | None = None, near: Sequence[State] = ()) -> History[M]:
     """Return the history of a model from what its tightening gives, by default what `tightened` finds.
 
@@ -235,12 +250,16 @@ def _tighten(
     case, forces, pulled = model.joint.load_cases[0], found.forces, None
     if model.joint.tightening.step.pull is not None and not model.passes:
         pulled = _advance(model, case, demand_of(model, case, force=np.full(len(forces), found.peak)), None)
-    first = (model.snug if model.passes else 1.0) * forces
-    state = _advance(model, case, demand_of(model, case, force=first), pulled, start)
+    first, slack = (model.snug if model.passes else 1.0) * forces, forces == 0.0
+    tight, clear = slackened(model, slack, force=first)
+    demand = demand_of(model, case, force=tight, overlap=clear)
+    state = _advance(model, case, demand, pulled, start)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
         for fastener in order:
-            state = _turn(model, state, turned, fastener, share * float(forces[fastener]))
+            if slack[fastener]:
+                continue
+            state = turn(model, state, turned, fastener, share * float(forces[fastener]), slack)
             turned[fastener] = state.overlap[fastener]
             steps.append(TighteningStep(number, fastener, state))
     return state, turned
@@ -254,20 +273,24 @@ def pulled_in_steps(model: Model, forces: FloatArray, shares: Iterable[float]) -
         yield state
 
 
-def _turn(model: Model, state: State, turned: FloatArray, fastener: int, force: float) -> State:
+def turn(
+    model: Model, state: State, turned: FloatArray, fastener: int, force: float, slack: NDArray[np.bool_]
+) -> State:
     """Return the state after one nut was turned to `force`; the others keep their overlap or come loose.
 
-    turned : (f,) mm, overlap that each nut was last turned to. A nut whose stud would have to push is loose: it carries
-    nothing while the joint leaves it more room than that.
+    turned : (f,) mm, overlap that each nut was last turned to. slack : (f,) those that carry nothing, come what may. A
+    nut whose stud would have to push is loose: it carries nothing while the joint leaves it more room than that.
     """
     case = model.joint.load_cases[0]
     loose = np.zeros(len(turned), dtype=bool)
     for _ in range(len(turned) + 2):
         wanted, locked = np.where(loose, 0.0, np.nan), np.where(loose, np.nan, turned)
         wanted[fastener], locked[fastener] = force, np.nan
-        after = _advance(model, case, demand_of(model, case, force=wanted, overlap=locked), state)
+        wanted, locked = slackened(model, slack, force=wanted, overlap=locked)
+        demand = demand_of(model, case, force=wanted, overlap=locked)
+        after = _advance(model, case, demand, state)
         room = after.overlap > turned
-        now_loose = np.where(loose, room, after.force < 0.0)
+        now_loose = np.where(loose, room, after.force < 0.0) & ~slack
         if (now_loose == loose).all():
             return after
         loose = now_loose
@@ -290,7 +313,7 @@ def reached(
     model: Model, case: LoadCase, demand: Demand, set_before: FloatArray, equilibrium: Equilibrium, balance: float
 ) -> State:
     """Return the state that an equilibrium leaves: the gasket has taken its set."""
-    after = grown_set(model.reduced, equilibrium, set_before, demand.gasket_temperature)
+    after = grown_set(model.under(case).reduced, equilibrium, set_before, demand.gasket_temperature)
     return State(case.name, case.kind, case, equilibrium, after, set_before, balance)
 
 

@@ -88,6 +88,14 @@ def numbered(bores: int, at: FloatArray, face_at: float, modes: Mapping[int, Fac
     return RowNumbers(numbers, of_modes, on_face, total)
 
 
+def point_numbers(bores: int, points: int, on_faces: int) -> IntArray:
+    """Return the numbers (copies, points) of all copies' interface points, those on gasket faces first."""
+    count = COPIES * bores
+    number = np.arange(count)[:, None] * (points - on_faces) + np.arange(points)[None, :] + (count - 1) * on_faces
+    number[:, :on_faces] = np.arange(count)[:, None] * on_faces + np.arange(on_faces)
+    return number
+
+
 def gathered(loads: Mapping[str, FloatArray], factors: Mapping[str, float], bores: int, size: int) -> FloatArray:
     """Return the sum (bores, size) of a tile's unit loads times their factors, alike in the four copies of a bore.
 
@@ -98,5 +106,16 @@ def gathered(loads: Mapping[str, FloatArray], factors: Mapping[str, float], bore
         if name == gas_name(0):
             total += 2.0 * np.outer([factors.get(gas_name(bore), 0.0) for bore in range(bores)], load)
         else:
-            total += 2.0 * factors.get(name, 0.0) * load
+            total += 2.0 * np.outer(per_bore(name, factors, bores), load)
     return total
+
+
+def hot_name(part: str, bore: int) -> str:
+    """Return the name of the unit load of a part in one bore (number from 0) alone."""
+    return f"{part} of bore {bore + 1}"
+
+
+def per_bore(name: str, factors: Mapping[str, float], bores: int) -> FloatArray:
+    """Return the factor (bores,) of a part's unit load in every bore: that in all, and that in this one alone."""
+    alone = [factors.get(hot_name(name, bore), 0.0) for bore in range(bores)]
+    return factors.get(name, 0.0) + np.array(alone)

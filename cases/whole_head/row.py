@@ -11,9 +11,9 @@ from headjoint.cases.condensed.cell_condensation import CellModel, gas_name
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints, SealingLine
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
-from headjoint.cases.models.condensed import BoreCell
+from headjoint.cases.whole_head.as_found import HeadModel, as_found, hot_loads
 from headjoint.cases.whole_head.free_tile import FreeTile
-from headjoint.cases.whole_head.numbering import COPIES, SIGNS, RowNumbers, gathered, numbered
+from headjoint.cases.whole_head.numbering import COPIES, SIGNS, RowNumbers, gathered, numbered, point_numbers
 from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
@@ -29,7 +29,7 @@ class Row:
     numbers. outline : (8, f, 2) mm of the gasket's faces in plan. held : numbers of unknowns that springs hold.
     """
 
-    model: BoreCell = field(repr=False)
+    model: HeadModel = field(repr=False)
     tile: CondensedTile = field(repr=False)
     numbers: RowNumbers = field(repr=False)
     places: FloatArray
@@ -61,7 +61,7 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     points, outline = _points(cell, model, numbers, fasteners.of_copy)
     reduced = ReducedJoint(
         K=RowStiffness(blocks, springs),  # type: ignore[arg-type]
-        loads=_loads(model, condensed, numbers, blocks),
+        loads=_loads(model, condensed, numbers, blocks, hot_loads(cell)),
         B=points.B,
         weight=points.weight,
         radius=np.zeros(len(points.weight)),
@@ -74,7 +74,7 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     layout = replace(cell.layout, bores=bores, extent="half")
     whole = replace(cell, layout=layout, fired=tuple(range(bores)))
     lift = {gas_name(bore): COPIES * model.gas_lift[gas_name(0)] for bore in range(bores)}
-    return Row(BoreCell(whole, reduced, points, lift), condensed, numbers, fasteners.places, outline, held)
+    return Row(as_found(HeadModel(whole, reduced, points, lift)), condensed, numbers, fasteners.places, outline, held)
 
 
 @dataclass(frozen=True)
@@ -108,14 +108,18 @@ _AXES = ((-1, 1, 1, 1), (1, -1, 1, 1), (1, 1, -1, 1))
 
 
 def _loads(
-    model: CellModel, condensed: CondensedTile, numbers: RowNumbers, blocks: tuple[Repeated, ...]
+    model: CellModel,
+    condensed: CondensedTile,
+    numbers: RowNumbers,
+    blocks: tuple[Repeated, ...],
+    hot: list[str],
 ) -> dict[str, FloatArray]:
-    """Return the unit loads: of a part in all bores, and of gas in each."""
+    """Return the unit loads: of a part in all bores, of gas in each, and those called `hot`, of a part in one bore."""
     symmetric = (1, 1)
     block = blocks[list(condensed.parts).index(symmetric)]
     of_tile = condensed.parts[symmetric].loads
     names = [name for name in of_tile if name not in model.gas_lift]
-    names += [gas_name(bore) for bore in range(numbers.bores)]
+    names += [gas_name(bore) for bore in range(numbers.bores)] + hot
     size = len(block.matrix)
     return {name: block.given @ gathered(of_tile, {name: 1.0}, numbers.bores, size).ravel() for name in names}
 
@@ -131,9 +135,7 @@ def _points(
     sign_x, sign_y = (np.tile(np.repeat(SIGNS, 2), bores), np.tile(SIGNS, 2 * bores))
     centre = np.repeat(pitch * np.arange(bores), COPIES)
     on_faces, total = len(own.gasket_face_of), len(own.weight)
-    # number of a copy's point in the row
-    number = np.arange(count)[:, None] * (total - on_faces) + np.arange(total)[None, :] + (count - 1) * on_faces
-    number[:, :on_faces] = np.arange(count)[:, None] * on_faces + np.arange(on_faces)
+    number = point_numbers(bores, total, on_faces)
     entries = own.B.tocoo()
     B = sp.coo_matrix(
         (np.tile(entries.data, count), (number[:, entries.row].ravel(), ids[:, entries.col].ravel())),

@@ -19,14 +19,17 @@ from numpy.typing import NDArray
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
 from headjoint.cases.whole_head.free_tile import PARITIES, Parity
-from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, sign_of
+from headjoint.cases.whole_head.iteration import iterated
+from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, point_numbers, sign_of
+from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
+from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
 from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 
 Single = NDArray[np.float32]
-MANY_ITERATIONS = 10  # after which slopes have changed so much that the next step gets new factors
+MANY_ITERATIONS = 20  # after which slopes have changed so much that the next step gets new factors
 MOST_ITERATIONS = 400
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
 FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
@@ -43,10 +46,14 @@ class RowSolver(TangentSolver):
         self._near: NearRow | None = None
         self._tired = True
         self._size = np.inf
+        self._none = no_directions(numbers.count, COPIES * numbers.bores * len(points.weight))
+        self._slow: SlowDirections = self._none
+        self._nuts: tuple[NutBlock, ...] | None = None
 
     def forget(self) -> None:
         """Drop the factors."""
         self._near, self._tired, self._size = None, True, np.inf
+        self._slow = self._none
 
     def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
         """Return the solution on the free unknowns for `residual` there; `size` is its relative size.
@@ -71,34 +78,18 @@ class RowSolver(TangentSolver):
     def _iterated(self, tangent: Tangent, residual: FloatArray, accuracy: float, most: int) -> FloatArray | None:
         """Return the solution by conjugate gradients, None where it takes too many steps."""
         assert self._near is not None
-        n = len(tangent.K)
-        held = np.setdiff1d(np.arange(n), tangent.free)
-        scale = self._scale(tangent)
-        x, r = np.zeros(n), np.zeros(n)
-        r[tangent.free] = residual
-        direction, before = np.zeros(n), 1.0
-        wanted = accuracy * float(np.linalg.norm(r))
-        for iteration in range(1, most + 1):
-            z = self._near.solved(r * scale) * scale
-            z[held] = 0.0
-            now = float(r @ z)
-            if not np.isfinite(now) or now <= 0.0:
-                return None
-            direction = z + (now / before if iteration > 1 else 0.0) * direction
-            product = product_with(tangent, direction)
-            product[held] = 0.0
-            curvature = float(direction @ product)
-            if curvature <= 0.0:
-                return None
-            x += now / curvature * direction
-            r -= now / curvature * product
-            before = now
-            self.iterations += 1
-            if float(np.linalg.norm(r)) < wanted:
-                # the first steps of a solve are rough, and say little
-                self._tired = iteration > MANY_ITERATIONS
-                return x[tangent.free]
-        return None
+        scale, near, load = self._scaled(tangent), self._near, np.zeros(len(tangent.K))
+        load[tangent.free] = residual
+        found = iterated(
+            tangent, load, accuracy, most, lambda r: scale.after(near.solved(scale.before(r))), self._slow
+        )  # fmt: skip
+        self._slow = found.slow
+        self.iterations += found.steps
+        if found.solution is None:
+            return None
+        # the first steps of a solve are rough, and say little
+        self._tired = found.steps > MANY_ITERATIONS
+        return found.solution[tangent.free]
 
     @cached_property
     def _squares(self) -> sp.csr_matrix:
@@ -111,26 +102,29 @@ class RowSolver(TangentSolver):
         own: FloatArray = np.mean([np.diag(one.stiffness)[:count] for one in self._tile.parts.values()], axis=0)
         return own
 
-    def _scale(self, tangent: Tangent) -> FloatArray:
-        """Return what closures (N,) are scaled by: a copy's own stiffness in place of its bore's mean.
+    def _scaled(self, tangent: Tangent) -> Scaled:
+        """Return what the mean of a bore's copies is scaled by: a nut's own tangent, a closure's own stiffness.
 
-        By the diagonal alone, which is most of it where metal faces press in one copy and are open in another.
+        Of closures elsewhere the diagonal alone, which is most of it.
         """
         assert self._near is not None
         numbers, squares, own, count = self._numbers, self._squares, self._own_stiffness, self._points.B.shape[1]
-        stiff, near = np.zeros(numbers.count), np.zeros(numbers.count)
+        stiff, near, spring = np.zeros(numbers.count), np.zeros(numbers.count), np.zeros(numbers.count)
+        number = point_numbers(numbers.bores, len(self._points.weight), len(self._points.gasket_face_of))
+        slope = np.zeros(len(tangent.weighted_slope))
         for bore, kind in enumerate(self._near.kind_of):
-            mean = squares @ self._near.kinds[kind].slope + self._near.kinds[kind].spring
+            like = self._near.kinds[kind]
+            mean = squares @ like.slope + like.spring
+            slope[number[COPIES * bore : COPIES * (bore + 1)]] = like.slope
             for ids in numbers.interfaces[bore].reshape(-1, count):
                 stiff[ids] += own
                 near[ids] += mean
+                spring[ids] += like.spring
         actual = tangent.B.multiply(tangent.B).T @ tangent.weighted_slope + tangent.spring
-        return np.sqrt(np.where(stiff > 0.0, stiff + near, 1.0) / np.where(stiff > 0.0, stiff + actual, 1.0))
-
-
-def product_with(tangent: Tangent, v: FloatArray) -> FloatArray:
-    """Return the product of a row's tangent with a vector (N,)."""
-    return tangent.K @ v + tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
+        diagonal = np.sqrt(np.where(stiff > 0.0, stiff + near, 1.0) / np.where(stiff > 0.0, stiff + actual, 1.0))
+        if self._nuts is None:
+            self._nuts = nut_blocks(self._points, numbers, tangent)
+        return scaled(diagonal, self._nuts, tangent, slope, spring)
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,20 @@ import numpy as np
 
 from headjoint.cases.condensed.load_vectors import solve_balanced
 from headjoint.cases.condensed.store import CondensedStore
-from headjoint.cases.load_cases.load_history import State, TighteningStep, cases_of, demand_of, reached, run
-from headjoint.cases.models.condensed import BoreCell, LineState
+from headjoint.cases.load_cases.load_history import (
+    State,
+    TighteningStep,
+    cases_of,
+    demand_of,
+    reached,
+    run,
+    slackened,
+    turn,
+)
+from headjoint.cases.models.condensed import LineState
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
+from headjoint.cases.whole_head.as_found import HeadModel
 from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.kept_tile import kept_tile
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure, pressure_figure
@@ -112,7 +122,9 @@ def solve_head(
     row = replace(row, model=replace(row.model, cell=whole))
     found = tightened(row.model).over(cell.joint.tightening)
     levels = {}
-    first, steps = stages.run("tighten", lambda: _tightened(row.model, found["nominal"]))
+    shares = row.model.preload_shares
+    found = {name: replace(one, forces=shares * one.forces) for name, one in found.items()}
+    first, steps = stages.run("tighten", lambda: tightened_head(row.model, found["nominal"]))
     spread = first.force / found["nominal"].preload
     for name in ("nominal", "least", "greatest"):
         tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
@@ -121,17 +133,26 @@ def solve_head(
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
 
-def _tightened(model: BoreCell, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
-    """Return the assembled state after all passes, and the forces after every nut."""
+def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
+    """Return the assembled state after all passes and what is turned once more, and the forces after every nut."""
     joint = replace(model.cell.joint, load_cases=model.cell.joint.load_cases[:1])
     history = run(replace(model, cell=replace(model.cell, joint=joint)), found)
-    return history.states[0], history.steps
+    state, steps = history.states[0], list(history.steps)
+    again = [one for one in model.cell.row.studs if one.retorque is not None]
+    turned = state.overlap.copy()
+    for one in again:
+        assert one.retorque is not None
+        state = turn(model, state, turned, one.number, one.retorque * found.preload, model.slack)
+        turned[one.number] = state.overlap[one.number]
+        steps.append(TighteningStep(len(model.passes), one.number, state))
+    return state, tuple(steps)
 
 
-def _at_once(model: BoreCell, found: Tightened, spread: FloatArray) -> State:
+def _at_once(model: HeadModel, found: Tightened, spread: FloatArray) -> State:
     """Return the assembled state of all studs tightened to `spread` times the preload that was found."""
     case = model.joint.load_cases[0]
-    demand = demand_of(model, case, force=spread * found.preload)
+    force, overlap = slackened(model, model.slack, force=spread * found.preload)
+    demand = demand_of(model, case, force=force, overlap=overlap)
     nothing = np.zeros(model.reduced.points)
     equilibrium, balance = solve_balanced(model.reduced, demand, nothing, None, 0.0, "tightening: ")
     return reached(model, case, demand, nothing, equilibrium, balance)
@@ -152,11 +173,20 @@ def _states(row: Row, tight: State, level: str, stage: Callable[[str], None]) ->
     return tuple(states)
 
 
-def advanced(model: BoreCell, case: LoadCase, overlap: FloatArray, before: State) -> State:
-    """Return the state of a load case with studs locked at `overlap` (f,) mm, after another state."""
-    demand = demand_of(model, case, overlap=overlap)
+def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: State) -> State:
+    """Return the state of a load case with studs locked at `overlap` (f,) mm, after another state.
+
+    Those that are slack carry nothing.
+    """
+    force, locked = slackened(model, model.slack, overlap=overlap + model.drawn_in(case))
+    demand = demand_of(model, case, force=force, overlap=locked)
     found = solve_balanced(
-        model.reduced, demand, before.permanent_set, before.equilibrium.q, model.lift(case), f"'{case.name}': "
+        model.under(case).reduced,
+        demand,
+        before.permanent_set,
+        before.equilibrium.q,
+        model.lift(case),
+        f"'{case.name}': ",
     )
     return reached(model, case, demand, before.permanent_set, *found)
 
@@ -176,6 +206,7 @@ def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:
     point = row.model.points.lines[line.bore].at[at]
     fired = () if worst.fired is None else (worst.fired,)
     seen = replace(row, model=replace(row.model, cell=replace(row.model.cell, fired=fired)))
-    nearest = int(np.argmin(np.abs(row.places[0] - row.model.cell.bore_centres[line.bore][0])))
+    away = np.abs(row.places[0] - row.model.cell.bore_centres[line.bore][0])
+    nearest = int(np.argmin(np.where(row.model.slack, np.inf, away)))
     force = figure_left_out(seen, worst.state, force_figure(seen, nearest))
     return force, figure_left_out(seen, worst.state, pressure_figure(seen, worst.state, int(point)))

@@ -58,6 +58,7 @@ DIMENSIONS: dict[str, tuple[str, str, dict[str, float]]] = {
         },
     ),
     "temperature": ("degC", "degC", {"degC": 1.0, "°C": 1.0}),
+    "temperature difference": ("K", "delta_degC", {"K": 1.0, "degC": 1.0, "°C": 1.0, "degF": 1.0 / 1.8}),
     "expansion": (
         "1/K",
         "1/K",
@@ -94,6 +95,7 @@ EXAMPLE = {
     "torque": "'120 N.m' or '90 lbf.ft'",
     "pressure": "'110 GPa', '90 bar' or '1300 psi'",
     "temperature": "'118 degC' or '245 degF'",
+    "temperature difference": "'15 K' or '27 degF'",
     "expansion": "'12e-6 1/K'",
     "stiffness per area": "'4000 MPa/mm'",
     "compliance": "'0.5 um/kN'",
@@ -127,6 +129,7 @@ ALSO_WRITTEN = {
     },
     "pressure": {"psig": "psi", "psi": "psi", "barg": "bar"},
     "temperature": {"f": "degF", "deg-f": "degF", "degf": "degF", "c": "degC", "deg-c": "degC", "degc": "degC"},
+    "temperature difference": {"k": "K", "f": "degF", "deg-f": "degF", "degf": "degF", "c": "degC", "deg-c": "degC"},
     "angle": {"degrees": "deg", "degree": "deg"},
 }
 

@@ -254,6 +254,12 @@ class Temperature(Quantity):
     dimension, above, most = "temperature", -273.15, 1200.0
 
 
+class TemperatureRise(Quantity):
+    """By how much something is hotter than something else."""
+
+    dimension, least, most = "temperature difference", 0.0, 300.0
+
+
 class Expansion(Quantity):
     """A mean thermal expansion coefficient; rubber has some 3e-4 1/K."""
 
@@ -288,6 +294,12 @@ class PositiveAngle(Quantity):
     """An angle turned, at most ten turns."""
 
     dimension, above, most = "angle", 0.0, 62.9
+
+
+class AngleRound(Quantity):
+    """An angle round a bore, within one turn."""
+
+    dimension, least, most = "angle", 0.0, 6.2831854
 
 
 class ZeroOrEnergy(Quantity):

@@ -23,6 +23,7 @@ from headjoint.model.files.joint_file import (
     WasherTable,
 )
 from headjoint.model.files.peaks_file import PeaksTable
+from headjoint.model.files.row_file import RowTable
 from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.files.service_file import AgeingTable, History
 from headjoint.model.files.table import Table, bare
@@ -196,6 +197,7 @@ class CellFile(Table, kw_only=True):
     requirements: RequirementsTable = field(default_factory=RequirementsTable)
     mesh: CellMeshTable = field(default_factory=CellMeshTable)
     ask: AskTable = field(default_factory=AskTable)
+    row: RowTable = field(default_factory=RowTable)
     scatter: ScatterTable = field(default_factory=ScatterTable)
     cost: float | None = None
     variants: list[VariantTable] = field(default_factory=list)

@@ -46,6 +46,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.cell_checks import check_cell, check_round_stud, refuse_unless
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
+from headjoint.model.reading.row_reading import resolve_row
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
@@ -105,6 +106,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         snug=SNUG if stated.tightening.snug is None else stated.tightening.snug,
         mesh=mesh,
         asked=_asked(stated, layout),
+        row=resolve_row(stated.row, layout, zones, stated.gasket.laws, folder),
     )  # fmt: skip
     check_round_stud(cell)
     refuse_unless(

@@ -146,7 +146,7 @@ class CellAnswer(StatedAnswer):
                 preload_paragraph(joint, findings.preloads, units),
                 rows_sheet(findings.rows, names, units, title),
                 reasons(findings.rows),
-                *tightening_sheets(self.solved.nominal.steps, units),
+                *tightening_sheets(self.solved.nominal.steps, len(self.solved.cell.order), units),
                 Paragraphs("", (sliding, *self._lifted())),
                 self._bending(units),
                 Paragraphs("", heat_words(joint, units)),

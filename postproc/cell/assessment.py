@@ -160,7 +160,9 @@ def judged_level(
     """
     cell, first = history.model.cell, states[0].forces
     cold = [state.forces for state in states if state.kind == "cold"]
-    kept = min((forces / np.maximum(first, 1e-9) for forces in cold), key=np.min, default=np.ones(len(first)))
+    kept = np.ones(len(first))
+    tight = first > 0.0  # a stud that was left slack has no clamp to keep
+    kept[tight] = min((forces[tight] / first[tight] for forces in cold), key=np.min, default=1.0)
     area = cell.joint.fastener.thread.stress_area
     figures = []
     for state, stress, bent in zip(states, bending, amplitudes, strict=True):

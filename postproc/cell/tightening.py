@@ -40,14 +40,16 @@ def tightening_states(history: History[BoreCell]) -> list[tuple[str, State, int 
     ]
 
 
-def tightening_sheets(steps: Sequence[TighteningStep], units: str) -> list[Sheet]:
-    """Return the table of forces after every nut, none where all are tightened at once."""
+def tightening_sheets(steps: Sequence[TighteningStep], passes: int, units: str) -> list[Sheet]:
+    """Return the table of forces after every nut, none where all are tightened at once; after `passes`, nuts are turned
+    again.
+    """
     if not steps:
         return []
     unit, factor = unit_in("kN", units)
     lines = tuple(
         (
-            f"pass {step.number + 1}, stud {step.fastener + 1}",
+            f"{f'pass {step.number + 1}' if step.number < passes else 'again'}, stud {step.fastener + 1}",
             *(figure_text(float(force) / 1e3, factor) for force in step.force),
         )
         for step in steps

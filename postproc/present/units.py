@@ -12,7 +12,7 @@ def figure_text(value: float | None, factor: float = 1.0) -> str:
     if value is None:
         return ""
     value *= factor
-    return f"{value:.{figure_places(value)}f}"
+    return f"{value:z.{figure_places(value)}f}"
 
 
 def figure_places(value: float) -> int:

@@ -14,16 +14,21 @@ NOT_ROUND = (
     "first between the studs; an engine file, with bores and studs in plan (`headjoint new` writes one), solved in "
     "three dimensions judges it, in seconds on a coarse mesh with `headjoint solve --model stud`"
 )
+ODD = "every tile is alike here; `headjoint head` has what [row] states of single studs and bores"
 WHOLE = "`headjoint solve` without --model judges it, by the engine in three dimensions"
 
 
 @dataclass(frozen=True)
 class ModelSeen:
-    """A model in words. blind : requirements that it cannot judge, by key, and why."""
+    """A model in words. blind : requirements that it cannot judge, by key, and why.
+
+    odd : whether something is stated of single studs and bores that this model has not.
+    """
 
     title: str
     unseen: str
     blind: dict[str, str] = field(default_factory=dict)
+    odd: bool = False
 
     @property
     def line(self) -> str:
@@ -44,13 +49,15 @@ def one_fastener_seen(joint: Joint, by: str = "finite elements, axisymmetric") -
 def beside_a_coarse_cell(cell: Cell) -> ModelSeen:
     """Return what one stud shows with the engine beside it on a coarse mesh."""
     stud = one_fastener_seen(cell.joint)
-    return ModelSeen(f"{stud.title}, and the engine on a coarse mesh for what one stud cannot show", _unseen(cell))
+    title = f"{stud.title}, and the engine on a coarse mesh for what one stud cannot show"
+    return ModelSeen(title, _unseen(cell), odd=bool(cell.row))
 
 
 def without_a_coarse_cell(cell: Cell, why: str) -> ModelSeen:
     """Return what one stud of an engine shows where there is no coarse mesh beside it, and why there is none."""
     stud = one_fastener_seen(cell.joint)
-    return ModelSeen(stud.title, stud.unseen, dict.fromkeys(stud.blind, f"no coarse mesh shows it: {why}; {WHOLE}"))
+    blind = dict.fromkeys(stud.blind, f"no coarse mesh shows it: {why}; {WHOLE}")
+    return ModelSeen(stud.title, stud.unseen, blind, odd=bool(cell.row))
 
 
 def closed_form_seen(joint: Joint) -> ModelSeen:
@@ -66,12 +73,13 @@ def cell_seen(cell: Cell) -> ModelSeen:
         fire = "every bore fires alike" if len(cell.fired) == layout.bores else f"{len(cell.fired)} of them fire"
     else:
         bores, fire = f"one bore in a ring of {layout.number} studs", "symmetric sectors"
-    return ModelSeen(f"{bores} in three dimensions (finite elements; {fire})", _unseen(cell))
+    return ModelSeen(f"{bores} in three dimensions (finite elements; {fire})", _unseen(cell), odd=bool(cell.row))
 
 
 def _unseen(cell: Cell) -> str:
     around = "the ends of the row" if isinstance(cell.layout, Bank) else "neighbouring bores"
-    return f"{around}, ports and valves, friction between gasket and faces"
+    odd = ", what [row] states of single studs and bores" if cell.row else ""
+    return f"{around}, ports and valves, friction between gasket and faces{odd}"
 
 
 def seen_of(model: Model) -> ModelSeen:

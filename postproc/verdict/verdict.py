@@ -10,7 +10,7 @@ from headjoint.model.base.figure import Text, factor, said
 from headjoint.model.base.rich import Rich
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.postproc.verdict.change_first import change_first
-from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.model_seen import ODD, ModelSeen
 from headjoint.postproc.verdict.requirement import Criterion, Judged, NotJudged
 from headjoint.postproc.verdict.table import REQUIREMENTS
 
@@ -126,4 +126,6 @@ def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = 
     criteria = tuple(one for one in found if isinstance(one, Criterion))
     first = None if fracture is not None else change_first(judged, REQUIREMENTS.values(), criteria)
     missing = [one.too_close if isinstance(one, Criterion) else one for one in found]
+    if judged.seen.odd:
+        missing.append(NotJudged("row", "what is not alike along the row", ODD, deciding=True))
     return Verdict(criteria, tuple(one for one in missing if one is not None), fracture, judged.seen, first)

@@ -25,6 +25,7 @@ from headjoint.postproc.present.units import figure_text, force_text, unit_in, v
 from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.whole_head.findings import HeadFindings
+from headjoint.postproc.whole_head.odd_words import odd_section
 
 FORMAT, VERSION = "headjoint-head-result", 1
 PLACES = {"mm": 1, "in": 3}  # decimal places of where a stud stands
@@ -58,11 +59,14 @@ class HeadAnswer(StatedAnswer):
         document = head(solved.cell.joint, FORMAT, VERSION) | {"cell": plain(solved.cell)}
         document["program"]["solver"] = solver_name()
         x, y = row.places
-        studs = zip(x, y, row.model.reduced.share, strict=True)
+        studs = zip(x, y, row.model.reduced.share, row.model.preload_shares, strict=True)
         document["finite_elements"] = {
             "preloads": {name: found.preload for name, found in solved.found.items()},
             "forces_of": "whole studs",
-            "studs": [{"x": float(a), "y": float(b), "share": float(share)} for a, b, share in studs],
+            "studs": [
+                {"x": float(a), "y": float(b), "share": float(share), "preload": float(own)}
+                for a, b, share, own in studs
+            ],
             "bores": [{"x": float(a), "y": float(b)} for a, b in solved.cell.bore_centres],
             "tightening": [
                 {"pass": one.number + 1, "stud": one.fastener + 1, "forces": one.force.tolist()} for one in solved.steps
@@ -87,10 +91,11 @@ class HeadAnswer(StatedAnswer):
             seen=self.verdict.model_line,
             sentences=self.verdict.sentences(units),
             sections=(
+                *odd_section(self.solved.cell, units),
                 *criteria_sections(self.verdict, units),
                 self._forces(units),
                 *self._sealing(units),
-                *tightening_sheets(self.solved.steps, units),
+                *tightening_sheets(self.solved.steps, len(self.solved.cell.order), units),
                 Pictures(),
                 self._trust(units),
             ),

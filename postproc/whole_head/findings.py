@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.whole_head.solved import HeadState, SolvedHead
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
@@ -46,7 +47,8 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
     for name in LEVELS:
         own = solved.levels[name]
         states[name] = tuple(_findings(solved, name, one) for one in own)
-        history = History(solved.row.model, tuple(one.state for one in own), solved.steps, solved.found[name])
+        model: BoreCell = solved.row.model
+        history = History(model, tuple(one.state for one in own), solved.steps, solved.found[name])
         nothing = [np.zeros(len(one.state.force)) for one in own]
         levels[name] = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
     bores = solved.row.numbers.bores

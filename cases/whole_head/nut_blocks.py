@@ -1,0 +1,110 @@
+"""What bearing faces of single nuts make of a preconditioner that knows but the mean of a bore's four copies.
+
+Under a nut, metal presses or is open: the tangent of one nut may be nothing like that of its mirror images. With its
+own tangent L_A L_A' and that of the mean, L_P L_P', each over the unknowns of its face and its overlap, the mean's
+solution P^-1 becomes S P^-1 S', S = L_A^-T L_P', which is exact on the nut by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.linalg
+import scipy.sparse as sp
+
+from headjoint.cases.condensed.cell_interfaces import InterfacePoints
+from headjoint.cases.condensed.newton_step import Tangent
+from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers
+from headjoint.cases.whole_head.row_stiffness import RowStiffness
+from headjoint.model.base.arrays import FloatArray, IntArray
+
+CHANGED = 0.1  # of the greater slope: a point of a nut that is as far from the mean of its copies makes a block of it
+
+
+@dataclass(frozen=True)
+class NutBlock:
+    """A nut: its unknowns (n,), the points (p,) under it, their closures (p, n), and the elastic stiffness (n, n)."""
+
+    unknowns: IntArray = field(repr=False)
+    points: IntArray = field(repr=False)
+    closures: sp.csr_matrix = field(repr=False)
+    elastic: FloatArray = field(repr=False)
+
+    def factor(self, slope: FloatArray, spring: FloatArray) -> FloatArray:
+        """Return the lower Cholesky factor under weighted slopes (g,) and springs (N,) of the row."""
+        pressed = self.closures.multiply(slope[self.points][:, None]).tocsr()
+        total = self.elastic + (self.closures.T @ pressed).toarray() + np.diag(spring[self.unknowns])
+        found: FloatArray = scipy.linalg.cholesky(total, lower=True, check_finite=False)
+        return found
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """S of a row: other unknowns by a factor (N,), nuts by the factors (n, n) of their mean and their own tangent."""
+
+    diagonal: FloatArray = field(repr=False)
+    nuts: Sequence[tuple[IntArray, FloatArray, FloatArray]] = field(repr=False)
+
+    def before(self, r: FloatArray) -> FloatArray:
+        """Return S' r."""
+        found = r * self.diagonal
+        for at, mean, own in self.nuts:
+            found[at] = mean @ scipy.linalg.solve_triangular(own, r[at], lower=True, check_finite=False)
+        return found
+
+    def after(self, z: FloatArray) -> FloatArray:
+        """Return S z."""
+        found = z * self.diagonal
+        for at, mean, own in self.nuts:
+            found[at] = scipy.linalg.solve_triangular(own, mean.T @ z[at], lower=True, trans=1, check_finite=False)
+        return found
+
+
+def scaled(
+    diagonal: FloatArray, nuts: Sequence[NutBlock], tangent: Tangent, slope: FloatArray, spring: FloatArray
+) -> Scaled:
+    """Return S for a tangent; slope (g,) and spring (N,) are those of the mean. Nuts near enough to it have none."""
+    blocks = []
+    for nut in nuts:
+        own, mean = tangent.weighted_slope[nut.points], slope[nut.points]
+        if (np.abs(own - mean) <= CHANGED * np.maximum(own, mean)).all():
+            continue
+        try:
+            factors = nut.factor(slope, spring), nut.factor(tangent.weighted_slope, tangent.spring)
+        except np.linalg.LinAlgError:  # a nut that nothing holds by itself
+            continue
+        blocks.append((nut.unknowns, *factors))
+    return Scaled(diagonal, blocks)
+
+
+def nut_blocks(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -> tuple[NutBlock, ...]:
+    """Return the nuts of a row whose bearing faces may open; points : those of its tile."""
+    stiffness: RowStiffness = tangent.K  # type: ignore[assignment]
+    number = point_numbers(numbers.bores, len(points.weight), len(points.gasket_face_of))
+    studs = int(points.fastener.max()) + 1
+    overlaps = numbers.interfaces.reshape(len(number), -1)[:, -studs:] if studs else np.empty((len(number), 0), int)
+    blocks = []
+    for overlap in np.unique(overlaps):
+        under = [
+            number[copy][points.fastener == stud] for copy, stud in zip(*np.nonzero(overlaps == overlap), strict=True)
+        ]
+        at = np.concatenate(under)
+        closures = tangent.B[at]
+        unknowns = np.union1d(closures.indices, [overlap])
+        blocks.append(NutBlock(unknowns, at, closures[:, unknowns], elastic_block(stiffness, unknowns)))
+    return tuple(blocks)
+
+
+def elastic_block(stiffness: RowStiffness, unknowns: IntArray) -> FloatArray:
+    """Return the block (n, n) of a row's stiffness over some unknowns."""
+    total = np.diag(stiffness.held[unknowns])
+    for block in stiffness.blocks:
+        size, taken = len(block.matrix), block.taken[:, unknowns]
+        for first in range(0, taken.shape[0], size):
+            own = taken[first : first + size]
+            rows = np.flatnonzero(np.diff(own.indptr))
+            given = own[rows].toarray()
+            total += given.T @ block.matrix[np.ix_(rows, rows)] @ given
+    return total

@@ -1,0 +1,79 @@
+"""The linear solve of a row: exact on a nut by itself, and quick where it was slow before, with the same answer."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import scipy.sparse as sp
+
+from headjoint.cases.condensed.newton_step import Tangent
+from headjoint.cases.whole_head.iteration import iterated, product_with
+from headjoint.cases.whole_head.nut_blocks import NutBlock, elastic_block, scaled
+from headjoint.cases.whole_head.slow_directions import no_directions
+from tests.test_whole_head import invented_row
+
+RANDOM = np.random.default_rng(7)
+
+
+def tangent_of(bores, slopes=None):
+    """A row of invented tiles with an interface point at every unknown, its slope by default 1."""
+    _, numbers, stiffness = invented_row(bores)
+    n = numbers.count
+    slope = np.ones(n) if slopes is None else slopes(n)
+    identity = sp.identity(n, format="csr")
+    return Tangent(stiffness, identity, identity, slope, np.full(n, 0.5), np.arange(n))
+
+
+def test_an_iteration_that_was_slow_is_quick_the_second_time():
+    tangent = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
+    n = len(tangent.K)
+    load, other = RANDOM.normal(size=n), RANDOM.normal(size=n)
+    none = no_directions(n, n)
+    first = iterated(tangent, load, 1e-10, 400, lambda r: r / 100.0, none)
+    again = iterated(tangent, other, 1e-10, 400, lambda r: r / 100.0, first.slow)
+    alone = iterated(tangent, other, 1e-10, 400, lambda r: r / 100.0, none)
+    assert product_with(tangent, first.solution) == pytest.approx(load, abs=1e-7)
+    assert product_with(tangent, again.solution) == pytest.approx(other, abs=1e-7)
+    assert again.steps < 0.7 * alone.steps
+    # under another tangent, too, they say how much they are worth: the elastic product and the closures are kept apart
+    changed = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
+    found = iterated(changed, other, 1e-10, 400, lambda r: r / 100.0, first.slow)
+    assert product_with(changed, found.solution) == pytest.approx(other, abs=1e-7)
+
+
+def test_too_few_steps_give_no_solution():
+    tangent = tangent_of(1)
+    found = iterated(tangent, RANDOM.normal(size=len(tangent.K)), 1e-12, 2, lambda r: r, no_directions(1, 1))
+    assert found.solution is None
+    assert found.steps == 2
+
+
+def test_the_elastic_stiffness_of_a_nut_is_that_block_of_the_rows():
+    tangent = tangent_of(3)
+    some = np.sort(RANDOM.choice(len(tangent.K), 9, replace=False))
+    assert elastic_block(tangent.K, some) == pytest.approx(tangent.K.dense()[np.ix_(some, some)], abs=1e-9)
+
+
+def test_a_nut_that_has_lifted_is_solved_exactly_by_itself():
+    """With P the mean and A its own tangent on a nut, S P^-1 S' must be A^-1 there."""
+    tangent = tangent_of(2, lambda n: np.where(np.arange(n) < 3, 1e6, 0.0))
+    mean = np.full(len(tangent.K), 0.75e6)
+    some = np.arange(5)
+    nut = NutBlock(some, some, tangent.B[some][:, some], elastic_block(tangent.K, some))
+    found = scaled(np.ones(len(mean)), [nut], tangent, mean, tangent.spring)
+    own = nut.elastic + np.diag(tangent.weighted_slope[some] + tangent.spring[some])
+    near = nut.elastic + np.diag(mean[some] + tangent.spring[some])
+    load = np.zeros(len(mean))
+    load[some] = RANDOM.normal(size=5)
+    middle = np.zeros(len(mean))
+    middle[some] = np.linalg.solve(near, found.before(load)[some])
+    assert own @ found.after(middle)[some] == pytest.approx(load[some], rel=1e-7)
+
+
+def test_a_nut_as_the_mean_is_left_to_it():
+    tangent = tangent_of(1)
+    some = np.arange(4)
+    nut = NutBlock(some, some, tangent.B[some][:, some], elastic_block(tangent.K, some))
+    found = scaled(np.full(len(tangent.K), 2.0), [nut], tangent, tangent.weighted_slope, tangent.spring)
+    assert found.nuts == []
+    assert found.before(np.ones(len(tangent.K))) == pytest.approx(2.0)
