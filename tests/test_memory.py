@@ -9,7 +9,6 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
-from headjoint.cases.elements.linear_solver import CHOICE, FRONTS
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import SolveError
@@ -33,14 +32,16 @@ JOINTS = {"usual": (21_678, 203, 0.187), "twice as fine": (79_408, 379, 0.429), 
 def test_what_is_told_is_no_less_than_what_was_taken_and_no_scare(name):
     unknowns, kept, gigabytes = (CELLS | JOINTS)[name]
     told = memory.needed_memory(unknowns, kept, solid=name in CELLS) / memory.GIGABYTE
-    assert 1.05 * gigabytes < told < max(1.3 * gigabytes, gigabytes + 0.3)
+    # of cells these were measured without factors that stay for pictures, 0.4 more
+    stays = 1.4 if name in CELLS else 1.0
+    assert 1.05 * gigabytes < told < max(1.35 * stays * gigabytes, gigabytes + 0.3)
 
 
 def test_a_cell_too_large_for_the_memory_is_refused_before_it_is_assembled(monkeypatch):
     cell = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8") + COARSE)
     mesh = build_cell(cell, 0.5)
     monkeypatch.setattr(memory, "available_memory", lambda: 0.3e9)
-    with pytest.raises(SolveError, match=r"some 0\.\d GB of memory for \d+ unknowns, and there are 0\.3 GB.*ring_size"):
+    with pytest.raises(SolveError, match=r"some 1.0 GB of memory for \d+ unknowns, and there are 0\.3 GB.*ring_size"):
         condense_cell(cell_model(cell, mesh))
 
 
@@ -48,16 +49,14 @@ def test_a_warm_up_needs_more_than_a_solve(monkeypatch):
     # own measurement, the whole command: 3.25 GB, a solve of the same cell 1.09 GB
     monkeypatch.setattr(memory, "available_memory", lambda: 3.25e9)
     memory.check_memory(73_643, 767, solid=True)
-    with pytest.raises(SolveError, match="needs some [34]"):
+    with pytest.raises(SolveError, match="needs some 3"):
         memory.check_memory(73_643, 767, solid=True, heated=True)
 
 
-def test_fronts_need_more_than_pardiso(monkeypatch):
-    # own measurement, the whole command: 2.81 GB by fronts, 2.20 GB by Pardiso
-    monkeypatch.setenv(CHOICE, FRONTS)
-    monkeypatch.setattr(memory, "available_memory", lambda: 2.81e9)
-    with pytest.raises(SolveError, match="needs some 3"):
-        memory.check_memory(139_267, 1_072, solid=True)
+def test_a_whole_command_takes_less_than_is_told():
+    # own measurement of `headjoint solve boosted-four`: 3.08 GB by Pardiso, whose factors stay for pictures, 2.81 GB by fronts
+    told = memory.needed_memory(139_267, 1_072, solid=True) / memory.GIGABYTE
+    assert 1.05 * 3.08 < told < 1.2 * 3.08
 
 
 def test_a_joint_too_large_for_the_memory_is_refused_with_its_own_key(monkeypatch):

@@ -1,9 +1,9 @@
 """Memory that a condensation needs, and whether it is there: told before the work begins, not by its end.
 
 The formula was fitted to what whole solves took at most (own measurement, resident memory of the process by size): one
-fastener with 22,000 to 196,000 unknowns took 4.3 to 5.0 kB each, eight cells with 53,000 to 428,000 unknowns (some
-of them shipped) 12 to 17 kB each, more the larger they are, as the fill of sparse factors grows in three dimensions.
-What is told lies a tenth or more above.
+fastener with 22,000 to 196,000 unknowns took 4.3 to 5.0 kB each, eight cells with 53,000 to 428,000 unknowns (some of
+them shipped) 12 to 17 kB each, more the larger they are, as the fill of sparse factors grows in three dimensions.
+Factors that stay for pictures add 0.4 of that: the whole command on boosted-four took 3.08 GB. What is told lies above.
 """
 
 from __future__ import annotations
@@ -11,16 +11,14 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from headjoint.cases.elements.linear_solver import by_pardiso
 from headjoint.model.base.errors import SolveError
 
 GIGABYTE = 1e9
 PROGRAM = 0.25e9  # bytes of the program and its libraries
-PLANE, SOLID = 4.8e3, 9e3  # bytes an unknown
-FILL = 150.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
+PLANE, SOLID = 4.8e3, 11.7e3  # bytes an unknown
+FILL = 205.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
 DENSE = 8  # bytes, times kept unknowns squared: the condensed stiffness
-FRONTS_TAKE = 1.3  # times what Pardiso takes: boosted-four by fronts 2.8 GB (own measurement), 2.2 GB by Pardiso
-HEATED = 3.0  # times: warm-ups of six-stud-ring took 3.25 GB where a solve takes 1.09 GB (own measurement)
+HEATED = 2.1  # times: a warm-up of six-stud-ring took 3.25 GB, where 1.74 GB are told for a solve (own measurement)
 CONTROL_GROUP = Path("/sys/fs/cgroup")
 LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], or --model stud"
 LARGER_PLANE = "give a larger element_size in [mesh]"
@@ -33,7 +31,6 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     """
     there = available_memory()
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
-    needed *= 1.0 if by_pardiso() else FRONTS_TAKE
     if there is not None and needed > there:
         raise SolveError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
@@ -42,7 +39,7 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
 
 
 def needed_memory(unknowns: int, kept: int, *, solid: bool) -> float:
-    """Return the bytes that condensing by Pardiso takes at most, the program among them."""
+    """Return the bytes that condensing takes at most, the program among them."""
     each = SOLID + FILL * unknowns ** (1.0 / 3.0) if solid else PLANE
     return PROGRAM + each * unknowns + DENSE * kept**2
 
