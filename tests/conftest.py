@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -34,6 +35,8 @@ def _one_thread():
     """Keep dense algebra on one thread, as the command line does: on a busy machine threads of small matrices only wait."""
     import scipy.linalg  # noqa: F401  threads of libraries that are not loaded yet cannot be limited
 
+    if "PYTEST_XDIST_WORKER" in os.environ:  # each core has a worker of its own: commands and the mesher's library, too
+        os.environ.setdefault("OMP_NUM_THREADS", "1")
     with threadpool_limits(limits=1):
         yield
 

@@ -35,15 +35,29 @@ def by_model(stated: Joint | Cell, model: Seen) -> Joint | Cell:
 
 
 def threads_for(stated: Joint | Cell) -> AbstractContextManager:
-    """Keep a single fastener's algebra on one thread, give a cell's all."""
-    return one_thread() if isinstance(stated, Joint) else nullcontext()
+    """Keep a single fastener's algebra on one thread, and the dense one of a single bore; give several bores all."""
+    if isinstance(stated, Joint):
+        return one_thread()
+    return dense_on_one_thread() if len(stated.bore_centres) == 1 else nullcontext()
 
 
 def one_thread() -> AbstractContextManager:
-    """Keep dense algebra on one thread: a single fastener's matrices are so small that threads only wait."""
+    """Keep all algebra on one thread: a single fastener's matrices are so small that threads only wait."""
     from threadpoolctl import threadpool_limits
 
     return threadpool_limits(limits=1)
+
+
+def dense_on_one_thread() -> AbstractContextManager:
+    """Keep numpy's algebra on one thread: on a thousand unknowns two take half as long again, by waiting.
+
+    Sparse factorisation keeps all threads.
+    """
+    import numpy as np  # noqa: F401  loads the library that is limited
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController().select(internal_api="openblas").limit(limits=1)
 
 
 def shipped_joints() -> dict[str, Path]:

@@ -29,7 +29,7 @@ PARDISO, FRONTS = "pardiso", "fronts"
 NO_MEMORY = "this needs more memory than there is; give larger [mesh] sizes, or --model stud"
 MIRROR_BLOCK = 512
 # Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
-SMALLEST_FOR_THREADS = 60_000  # unknowns
+SMALLEST_FOR_THREADS = 40_000  # unknowns
 
 
 @cache
@@ -68,9 +68,18 @@ def _new_solver(unknowns: int, **options: int) -> Any:
     pardiso = _pardiso()
     assert pardiso is not None
     solver = pardiso.PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE, **options)
-    threads = 1 if unknowns < SMALLEST_FOR_THREADS else os.cpu_count() or 1
-    solver.libmkl.MKL_Set_Num_Threads(ctypes.c_int(threads))
+    threads = 1 if unknowns < SMALLEST_FOR_THREADS else _allowed_threads()
+    # of this thread: threadpoolctl sets that, and so what is set for all threads counts no more
+    solver.libmkl.MKL_Set_Num_Threads_Local(ctypes.c_int(threads))
     return solver
+
+
+def _allowed_threads() -> int:
+    """Return the number of cores, or fewer where whoever calls has limited threads."""
+    from threadpoolctl import threadpool_info
+
+    limits = [one["num_threads"] for one in threadpool_info() if one["user_api"] == "openmp"]
+    return min([os.cpu_count() or 1, *limits])
 
 
 class Factorization:
