@@ -29,7 +29,7 @@ MODULES = [path for layer in ("model", "meshes", "cases", "postproc") for path i
 README = (ROOT / "README.md").read_text("utf-8")
 TEXTS = {"README": README} | {topic: path.read_text("utf-8") for topic, path in PAGES.items()}
 CELL_STARTER = shipped_cells()["boosted-four"].read_text("utf-8")
-MINUTES = ("bore-cell", "warm-up", "studies", "service")  # pages whose slow examples take that long
+MINUTES = ("bore-cell", "warm-up", "studies", "service", "bead")  # pages whose slow examples take that long
 # the pages whose quick, and whose slow, examples write the files that a table of the page names
 FILES_IN_QUICK, FILES_IN_SLOW = ("start", "rig"), ("bore-cell", "service", "warm-up")
 FENCE = re.compile(

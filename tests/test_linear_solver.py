@@ -97,6 +97,7 @@ def test_a_joint_is_the_same_by_either_solver(monkeypatch):
         assert one.force == pytest.approx(other.force, rel=1e-9)
 
 
+@pytest.mark.long
 @pytest.mark.slow
 def test_a_cell_is_condensed_to_the_same_by_either_solver(monkeypatch):
     cell = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8") + COARSER)

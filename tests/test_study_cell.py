@@ -73,6 +73,7 @@ def test_columns_come_to_the_equilibrium_that_each_comes_to_alone():
             assert np.abs(one.equilibrium.pressure - other.equilibrium.pressure).max() < 1e-6 * largest
 
 
+@pytest.mark.long
 def test_a_cell_near_another_comes_to_the_same_and_is_not_solved_where_nothing_changed():
     other = begun_cell(base(), source().design({"torque": "84 N.m"}))
     moved = source().design({"torque": "84 N.m", "load_cases.gas_pressure": "91 bar"})
