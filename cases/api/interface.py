@@ -14,6 +14,7 @@ from headjoint.cases.command.stated_files import (
     SHIPPED_KINDS,
     Seen,
     by_model,
+    dense_on_one_thread,
     named_file,
     one_thread,
     read_stated,
@@ -176,7 +177,7 @@ def head(
             raise InputError(f"must name each of the {count} studs once, 1 to {count}", field="order", value=str(order))
         return [number - 1 for number in order]
 
-    with threads_for(stated):
+    with dense_on_one_thread():
         solved = solve_head(stated, turned, stage, user_store())
         stage("findings")
         return HeadAnswer(assess_head(solved), solved, stated=(stated,))

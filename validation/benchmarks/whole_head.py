@@ -9,10 +9,10 @@ from __future__ import annotations
 import argparse
 import resource
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.command.stated_files import dense_on_one_thread, shipped_cells
 from headjoint.cases.load_cases.load_history import State
 from headjoint.cases.whole_head.as_found import HeadModel
 from headjoint.cases.whole_head.free_tile import free_tile
@@ -34,9 +34,14 @@ def main() -> None:
     told.add_argument("--finer", type=float, default=2.0)
     told.add_argument("bores", type=int, nargs="*", default=BORES)
     options = told.parse_args()
+    with dense_on_one_thread():  # as the command does
+        _measure(options.finer, options.bores)
+
+
+def _measure(finer: float, lengths: Sequence[int]) -> None:
     cell = read_input(shipped_cells()["boosted-four"])
     begun, used = time.perf_counter(), time.process_time()
-    tile = free_tile(cell, build_cell(cell, options.finer / 2.0), cell.layout.pitch / 2.0)
+    tile = free_tile(cell, build_cell(cell, finer / 2.0), cell.layout.pitch / 2.0)
     condensed = condensed_tile(tile)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     modes = " and ".join(str(len(one.mode_normal)) for one in condensed.modes.values())
@@ -45,7 +50,7 @@ def main() -> None:
         f"{time.perf_counter() - begun:.0f} s ({time.process_time() - used:.0f} s of processor), {memory:.1f} GB",
         flush=True,
     )
-    for bores in options.bores:
+    for bores in lengths:
         row = row_of(cell, tile, condensed, bores)
         print(f"{bores} bores, {len(row.model.reduced.overlaps)} studs, {len(row.model.reduced.K)} unknowns")
         _states(row)
