@@ -10,10 +10,7 @@ from typing import Generic
 from headjoint.cases.condensed.cell_condensation import CellModel, cell_model
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
 from headjoint.cases.condensed.store import CondensedStore
-from headjoint.cases.condensed.stud_rows import BendingRows
-from headjoint.cases.condensed.watched import Rows
-from headjoint.cases.condensed.watched_cell import watched_cell
-from headjoint.cases.elements.linear_solver import InnerFactors
+from headjoint.cases.condensed.watched_cell import WatchedCell, watched_cell
 from headjoint.cases.load_cases.load_history import History, M, run
 from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
 from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not
@@ -64,16 +61,13 @@ class SolvedJoint(Solved[OneFastener]):
 class SolvedCell(Solved[BoreCell]):
     """All that the finite-element side knows of a cell.
 
-    coarse : the same on doubled elements, None for an own mesh. bending, faces : figures condensed along, of the studs
-    and of `face_rows.face_watch`; None where they have to be recovered. factors : for full displacements, where they
-    are there.
+    coarse : the same on doubled elements, None for an own mesh. watched : what was condensed along; None where it has
+    to be recovered.
     """
 
     assembled: CellModel = field(repr=False)
     coarse: SolvedCell | None = field(default=None, repr=False)
-    bending: BendingRows | None = field(default=None, repr=False)
-    faces: Rows | None = field(default=None, repr=False)
-    factors: InnerFactors | None = field(default=None, repr=False)
+    watched: WatchedCell | None = field(default=None, repr=False)
 
     @property
     def cell(self) -> Cell:
@@ -138,7 +132,7 @@ def cell_on_mesh(
     keeps : whether factors that are left over are wanted, for full displacements.
     """
     stages = stages or Stages(lambda name: None)
-    bending = faces = factors = None
+    watched = None
     if cell.joint.by_heat:
         fields = stages.run("heat of load cases", lambda: case_fields(cell, stages.tell, refinement))
         model, assembled = fields.model(cell), fields.assembled()
@@ -147,16 +141,11 @@ def cell_on_mesh(
     else:
         mesh = stages.run("mesh", lambda: mesh_of(cell, refinement))
         assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
-        found = stages.run(
-            f"condense {assembled.unknowns} unknowns", lambda: watched_cell(assembled, store, keeps=keeps)
-        )
-        model = condensed_cell(assembled, found.reduced)
-        bending, faces, factors = found.bending, found.faces, found.factors
+        condensing = f"condense {assembled.unknowns} unknowns"
+        watched = stages.run(condensing, lambda: watched_cell(assembled, store, keeps=keeps))
+        model = condensed_cell(assembled, watched.reduced)
     nominal, least, greatest = _over_scatter(model, stages)
-    seconds = stages.seconds
-    return SolvedCell(
-        least, nominal, greatest, seconds, NO_COARSER, assembled, bending=bending, faces=faces, factors=factors
-    )
+    return SolvedCell(least, nominal, greatest, stages.seconds, NO_COARSER, assembled, watched=watched)
 
 
 def _over_scatter(model: M, stages: Stages) -> tuple[History[M], History[M], History[M]]:

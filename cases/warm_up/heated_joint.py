@@ -17,6 +17,7 @@ from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery,
 from headjoint.cases.condensed.condensation import FieldRecovery, FullModel, condense, full_model
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import user_store
+from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.heat.conduction import FloatArray, HeatBody, IntArray, axisymmetric_heat_body, solid_heat_body
 from headjoint.cases.heat.contacts import Face, Faces, gap_contact
@@ -143,8 +144,7 @@ def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
     body = solid_heat_body(mesh.points, mesh.cells, *thermal_parts(mesh, cell.part_material), mesh.filled)
     store = user_store()
 
-    def condensed(full: CellModel) -> Elastic:
-        reduced = condense_cell(full, store)
+    def elastic(full: CellModel, reduced: ReducedJoint) -> Elastic:
         recovery = CellRecovery(full, refined=False)
 
         def strain_load(temperature: FloatArray) -> FloatArray:
@@ -157,7 +157,12 @@ def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
         return Elastic(reduced, lambda temperature: recovery.condensed(strain_load(temperature)), displacement)
 
     assembled = cell_model(cell, mesh)
-    cold = condensed(assembled)
+    cold = elastic(assembled, watched_cell(assembled, store).reduced)  # which other commands condense, too
+
+    def hot(temperature: FloatArray, whole: bool) -> Elastic:
+        full = cell_model(cell, mesh, element_temperatures(joint, mesh, body, temperature, whole))
+        return elastic(full, condense_cell(full, store))
+
     return Heated(
         model=service_of(condensed_cell(assembled, cold.reduced)),
         assembled=assembled,
@@ -168,9 +173,7 @@ def heated_cell(cell: Cell, refinement: float = 1.0) -> Heated:
         places=cell_places(cell, mesh, body),
         hottest=_hottest(mesh, body),
         cold=cold,
-        at_temperature=lambda T, whole: condensed(
-            cell_model(cell, mesh, element_temperatures(joint, mesh, body, T, whole))
-        ),
+        at_temperature=hot,
         mesh=mesh,
         material=cell.part_material,
     )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.condensed.cell_condensation import CellModel
-from headjoint.cases.condensed.stud_rows import bending_by_recovery
+from headjoint.cases.condensed.stud_rows import BendingRows, bending_by_recovery
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.load_cases.solved import SolvedCell
@@ -110,15 +110,7 @@ def _on_mesh(solved: SolvedCell) -> _OnMesh:
     states: dict[str, tuple[CellStateFindings, ...]] = {
         name: cell_state_findings(histories[name], rests[name], margins=name != "greatest") for name in LEVELS
     }
-    recovery = None
-    if solved.bending is None or solved.faces is None:
-        recovery = recovery_of(solved)
-    fields, rows = cell_fields(solved, recovery), solved.bending
-    if recovery is not None:
-        rows = rows or bending_by_recovery(solved.assembled, recovery)
-        if not recovery.left_over:  # which pictures need
-            recovery.release()
-    assert rows is not None
+    fields, rows = _linear(solved)
     bent = {
         name: stud_bending(rows, history, rests[name] if name == "nominal" else [None] * len(history.states))
         for name, history in histories.items()
@@ -140,6 +132,19 @@ def _on_mesh(solved: SolvedCell) -> _OnMesh:
     nominal = bent["nominal"]
     table = _rows(cell, states["nominal"], fields, nominal, closed)
     return _OnMesh(states, fields, nominal, range_of_states(rows, nominal), table, judged, closed)
+
+
+def _linear(solved: SolvedCell) -> tuple[tuple[CellFields, ...], BendingRows]:
+    """Return what moves at the faces, and the rows of bending: as they were condensed along, or recovered."""
+    watched = solved.watched
+    if watched is not None and watched.faces is not None:
+        return cell_fields(solved), watched.bending
+    recovery = recovery_of(solved)
+    rows = bending_by_recovery(solved.assembled, recovery) if watched is None else watched.bending
+    fields = cell_fields(solved, recovery)
+    if not recovery.left_over:  # which pictures need
+        recovery.release()
+    return fields, rows
 
 
 def judged_level(

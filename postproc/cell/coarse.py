@@ -33,8 +33,8 @@ def coarse_figures(coarse: SolvedCell) -> tuple[CoarseFigure, ...]:
 
 def _verdicts(coarse: SolvedCell) -> tuple[Verdict, Verdict]:
     """Return the verdict on a coarse mesh, and the same less the allowance."""
-    rows = coarse.bending
-    assert rows is not None  # temperatures by heat conduction have no coarse cell
+    assert coarse.watched is not None  # temperatures by heat conduction have no coarse cell
+    rows = coarse.watched.bending
     rests = {name: without_gas(history) for name, history in coarse.histories.items()}
     bent = {name: stud_bending(rows, history, rests[name]) for name, history in coarse.histories.items()}
     amplitudes = [one.amplitude for one in bent["nominal"]]

@@ -220,12 +220,13 @@ def cell_fields(solved: SolvedCell, recovery: CellRecovery | None = None) -> tup
     recovery : of the full displacements, where the rows of faces were not condensed along.
     """
     watch, history = face_watch(solved.assembled), solved.nominal
+    rows = None if solved.watched is None else solved.watched.faces
     found = []
     first: FloatArray | None = None
     for state in history.states:
         q, factors = state.equilibrium.q, history.model.factors(state.case)
-        if solved.faces is not None:
-            values = solved.faces.at(q, factors)
+        if rows is not None:
+            values = rows.at(q, factors)
         else:
             assert recovery is not None
             values = watch.on_all @ recovery.unknowns(q, factors)
@@ -240,7 +241,7 @@ def cell_fields(solved: SolvedCell, recovery: CellRecovery | None = None) -> tup
 
 def recovery_of(solved: SolvedCell) -> CellRecovery:
     """Return what recovers full displacements: by factors that are still there, or by a factorisation."""
-    factors = solved.factors
+    factors = None if solved.watched is None else solved.watched.factors
     if factors is not None and factors.released:
         factors = None
     return CellRecovery(solved.assembled, refined=False, factors=factors)
