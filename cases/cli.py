@@ -32,11 +32,11 @@ from headjoint.cases.command.stated_files import (
     law_file,
     laws_named,
     named_file,
-    one_thread,
     read_stated,
     say_cautions,
     shipped_files,
 )
+from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 import scipy.sparse as sp
@@ -18,6 +22,16 @@ from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.present.document import opening
 
 COARSER = '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "40 mm"\n'
+UNDER_ONE = """
+from headjoint.cases.elements.linear_solver import Factorization
+from headjoint.cases.elements.threads import allowed_threads, one_thread
+import scipy.sparse as sp
+with one_thread():
+    Factorization(sp.eye(10).tocsr())
+    print(allowed_threads())
+print(allowed_threads())
+"""
+ALL_CORES = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
 SOLVERS = [linear_solver.PARDISO, linear_solver.FRONTS]
 
 
@@ -107,6 +121,13 @@ def test_a_cell_is_condensed_to_the_same_by_either_solver(monkeypatch):
     fronts = condense_cell(model)
     for one, other in ((usual.K, fronts.K), *((usual.loads[name], fronts.loads[name]) for name in usual.loads)):
         assert one == pytest.approx(other, rel=1e-8, abs=1e-11 * np.abs(one).max())
+
+
+def test_one_thread_holds_for_a_library_that_is_loaded_under_it():
+    told = subprocess.run([sys.executable, "-c", UNDER_ONE], capture_output=True, text=True, check=True, env=ALL_CORES)
+    under, after = (int(one) for one in told.stdout.split())
+    assert under == 1
+    assert after == os.cpu_count()
 
 
 def test_a_solver_that_there_is_not_is_named(monkeypatch):

@@ -14,14 +14,13 @@ from headjoint.cases.command.stated_files import (
     SHIPPED_KINDS,
     Seen,
     by_model,
-    dense_on_one_thread,
     named_file,
-    one_thread,
     read_stated,
     shipped_files,
     stated_path,
     threads_for,
 )
+from headjoint.cases.elements.threads import dense_on_one_thread, one_thread
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Cell

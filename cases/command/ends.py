@@ -11,12 +11,11 @@ from typing import NoReturn, TextIO
 import click
 
 from headjoint.cases.start import EXIT_INTERRUPTED
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import NO_MEMORY, InputError, JointError
 
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_PIPE_CLOSED = 141  # as a shell says it of a program that a closed pipe ends
-NO_MEMORY = "this needs more memory than there is; give larger [mesh] sizes, or --model stud"
 EPILOG = (
     "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input, or no place "
     "to write; 3 no trustworthy solution; 130 interrupted; 141 nobody reads the output any more. A design aid, not a "

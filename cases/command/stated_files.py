@@ -9,6 +9,7 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from headjoint.cases.elements.threads import dense_on_one_thread, one_thread
 from headjoint.model.base.errors import InputError
 from headjoint.model.joint import Joint
 
@@ -39,25 +40,6 @@ def threads_for(stated: Joint | Cell) -> AbstractContextManager:
     if isinstance(stated, Joint):
         return one_thread()
     return dense_on_one_thread() if len(stated.bore_centres) == 1 else nullcontext()
-
-
-def one_thread() -> AbstractContextManager:
-    """Keep all algebra on one thread: a single fastener's matrices are so small that threads only wait."""
-    from threadpoolctl import threadpool_limits
-
-    return threadpool_limits(limits=1)
-
-
-def dense_on_one_thread() -> AbstractContextManager:
-    """Keep numpy's algebra on one thread: on a thousand unknowns two take half as long again, by waiting.
-
-    Sparse factorisation keeps all threads.
-    """
-    import numpy as np  # noqa: F401  loads the library that is limited
-    import scipy.linalg  # noqa: F401
-    from threadpoolctl import ThreadpoolController
-
-    return ThreadpoolController().select(internal_api="openblas").limit(limits=1)
 
 
 def shipped_joints() -> dict[str, Path]:

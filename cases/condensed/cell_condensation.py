@@ -21,7 +21,13 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.condensed.tied import tied_by_closures
 from headjoint.cases.condensed.watched import Watched, watched_in
-from headjoint.cases.elements.linear_solver import Factorization, InnerFactors, schur_complement, schur_with_factors
+from headjoint.cases.elements.linear_solver import (
+    Factorization,
+    InnerFactors,
+    schur_complement,
+    schur_with_factors,
+    solver_name,
+)
 from headjoint.cases.elements.memory import check_memory
 from headjoint.cases.elements.solid import SolidBody, face_points, isotropic_stiffness
 from headjoint.meshes.solid.solid_mesh import SolidMesh
@@ -269,7 +275,10 @@ def condensed_with(
 def _condensed(
     model: CellModel, names: list[str], watch: sp.csr_matrix, *, keeps: bool
 ) -> tuple[FloatArray, InnerFactors | None]:
-    columns = sp.csr_matrix(np.column_stack([model.loads[name] for name in names]))
+    if keeps:  # before memory is asked for
+        InnerFactors.release_latest()
+    loads = model.loads
+    columns = sp.csr_matrix(np.column_stack([loads[name] for name in names]))
     beside = sp.hstack([columns, watch.T]).tocsr()
     bordered = sp.bmat([[model.matrix, beside], [beside.T, None]]).tocsr()
     whole = model.matrix.shape[0]
@@ -289,7 +298,9 @@ def model_fingerprint(model: CellModel) -> str:
     """Name all that the condensed stiffness and unit loads follow from."""
     mesh, transform = model.mesh, model.transform
     travel = [array for fastener in mesh.fasteners for array in (fastener.free, fastener.travel)]
-    geometry = (mesh.points, mesh.cells, mesh.part, model.body.D, model.kept)
+    # every answer names the solver that it is from
+    solver = np.frombuffer(solver_name().encode(), dtype=np.uint8)
+    geometry = (solver, mesh.points, mesh.cells, mesh.part, model.body.D, model.kept)
     return fingerprint(*geometry, transform.data, transform.indices, transform.indptr, *model.gas.values(), *travel)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import scipy.sparse as sp
 
 from headjoint.cases.condensed.cell_condensation import MOST_DENSE, CellModel, condensed_with
-from headjoint.cases.condensed.face_rows import face_watch
+from headjoint.cases.condensed.face_rows import FaceWatch, face_watch
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.condensed.stud_rows import BendingRows, bending_rows, stud_watch
@@ -19,11 +19,13 @@ from headjoint.cases.elements.linear_solver import InnerFactors
 class WatchedCell:
     """A condensed cell.
 
-    faces : rows of `face_watch`, None where they would be too many. factors : of its inner block, where they are there.
+    watch, faces : what is watched of its faces, and the rows of that, None where they would be too many.
+    factors : of its inner block, where they are there.
     """
 
     reduced: ReducedJoint = field(repr=False)
     bending: BendingRows = field(repr=False)
+    watch: FaceWatch = field(repr=False)
     faces: Rows | None = field(repr=False)
     factors: InnerFactors | None = field(repr=False)
 
@@ -39,4 +41,4 @@ def watched_cell(model: CellModel, store: CondensedStore | None = None, *, keeps
     watch = sp.vstack([studs.on_all, faces.on_all]).tocsr() if few else studs.on_all
     reduced, found, factors = condensed_with(model, watch, count, store, keeps=keeps)
     on_faces = found.rows.part(slice(count, None)) if few else None
-    return WatchedCell(reduced, bending_rows(model, studs, found), on_faces, factors)
+    return WatchedCell(reduced, bending_rows(model, studs, found), faces, on_faces, factors)

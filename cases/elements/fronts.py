@@ -8,7 +8,6 @@ complement.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -19,6 +18,7 @@ from scipy.linalg.lapack import dpotrf
 from threadpoolctl import ThreadpoolController
 
 from headjoint.cases.elements.dissection import dissected
+from headjoint.cases.elements.threads import allowed_threads
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 
@@ -150,20 +150,20 @@ def _eliminated(plan: Plan, lower: sp.csc_matrix, left: FloatArray) -> Iterator[
     waiting: dict[int, FloatArray] = {}
     parents = {child for children in plan.children for child in children}
     inner = len(plan.order) - len(left)
-    threads = ThreadpoolController()
+    threads, allowed = ThreadpoolController(), allowed_threads()
     for number in range(len(plan.children)):
         own, across, rest = _assembled(plan, lower, number)
         for child in plan.children[number]:
             _add(plan, number, plan.beyond[child], waiting.pop(child), (own, across, rest))
         if len(own):
-            with threads.limit(limits=os.cpu_count() if len(own) + len(rest) > SMALLEST_FOR_THREADS else 1):
+            with threads.limit(limits=allowed if len(own) + len(rest) > SMALLEST_FOR_THREADS else 1):
                 own, across, rest = _taken_out(own, across, rest)
         if number in parents:
             waiting[number] = rest
         else:
             places = plan.beyond[number] - inner
             for column, place in enumerate(places):
-                np.add.at(left[:, place], places[column:], rest[column:, column])
+                left[places[column:], place] += rest[column:, column]
         yield Front(own, across)
 
 
@@ -198,7 +198,7 @@ def _add(plan: Plan, number: int, places: IntArray, update: FloatArray, to: tupl
     inside = int(np.searchsorted(places, plan.end[number]))
     here, there = places[:inside] - plan.begin[number], np.searchsorted(plan.beyond[number], places[inside:])
     for column, place in enumerate(here):
-        np.add.at(own[:, place], here[column:], update[column:inside, column])
-        np.add.at(across[:, place], there, update[inside:, column])
+        own[here[column:], place] += update[column:inside, column]
+        across[there, place] += update[inside:, column]
     for column, place in enumerate(there):
-        np.add.at(rest[:, place], there[column:], update[inside + column :, inside + column])
+        rest[there[column:], place] += update[inside + column :, inside + column]

@@ -17,8 +17,9 @@ import numpy as np
 import scipy.sparse as sp
 
 from headjoint.cases.elements.fronts import FrontFactors, complement
+from headjoint.cases.elements.threads import allowed_threads
 from headjoint.model.base.arrays import FloatArray, IntArray
-from headjoint.model.base.errors import InputError, SolveError
+from headjoint.model.base.errors import NO_MEMORY, InputError, SolveError
 
 SYMMETRIC_POSITIVE_DEFINITE = 2  # Pardiso mtype
 NUMERICAL_FACTORISATION, BACK_SUBSTITUTION, FORWARD, BACKWARD = 22, 33, 331, 333  # Pardiso phases
@@ -26,7 +27,6 @@ OUT_OF_MEMORY, ZERO_PIVOT = -2, -4  # Pardiso's error numbers
 RESIDUAL = 1e-6  # of a right-hand side, above which factors are no good
 CHOICE = "HEADJOINT_SOLVER"  # environment variable that chooses
 PARDISO, FRONTS = "pardiso", "fronts"
-NO_MEMORY = "this needs more memory than there is; give larger [mesh] sizes, or --model stud"
 MIRROR_BLOCK = 512
 # Below this size threads wait for each other longer than they work, and on a busy machine very much longer.
 SMALLEST_FOR_THREADS = 40_000  # unknowns
@@ -68,22 +68,14 @@ def _new_solver(unknowns: int, **options: int) -> Any:
     pardiso = _pardiso()
     assert pardiso is not None
     solver = pardiso.PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE, **options)
-    threads = 1 if unknowns < SMALLEST_FOR_THREADS else _allowed_threads()
+    threads = 1 if unknowns < SMALLEST_FOR_THREADS else allowed_threads()
     # of this thread: threadpoolctl sets that, and so what is set for all threads counts no more
     solver.libmkl.MKL_Set_Num_Threads_Local(ctypes.c_int(threads))
     return solver
 
 
-def _allowed_threads() -> int:
-    """Return the number of cores, or fewer where whoever calls has limited threads."""
-    from threadpoolctl import threadpool_info
-
-    limits = [one["num_threads"] for one in threadpool_info() if one["user_api"] == "openmp"]
-    return min([os.cpu_count() or 1, *limits])
-
-
 class Factorization:
-    """Cholesky or LU factors of a sparse symmetric positive definite matrix, for repeated solves.
+    """Cholesky factors of a sparse symmetric positive definite matrix, for repeated solves.
 
     `refined` False leaves out Pardiso's two steps of iterative refinement, for solves inside an iteration that corrects
     itself: a third of the time.
@@ -162,9 +154,14 @@ class InnerFactors:
     def __init__(self, solver: Any, upper: sp.csr_matrix, inner: int) -> None:
         self._solver, self._upper, self._inner = solver, upper, inner
         self.released = False
+        InnerFactors.release_latest()
+        InnerFactors._latest = self
+
+    @staticmethod
+    def release_latest() -> None:
+        """Give the memory of the latest factors back, if they are still there."""
         if InnerFactors._latest is not None:
             InnerFactors._latest.release()
-        InnerFactors._latest = self
 
     def solve(self, right_hand_side: FloatArray) -> FloatArray:
         """Return the solution (n_i,) of A_ii x = b; raises SolveError where the factors are gone."""

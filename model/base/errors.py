@@ -8,6 +8,9 @@ from difflib import SequenceMatcher
 
 LONGEST_VALUE, LONGEST_PLACE, LONGEST_MESSAGE = 80, 200, 1500  # characters
 LONGEST_NAME = 100  # characters, beyond which nothing looks alike, and comparing takes long
+NO_MEMORY = (
+    "this needs more memory than there is; give larger [mesh] sizes, or take one stud of an engine (--model stud)"
+)
 LEAST_ALIKE = 0.6  # below which a name suggests nothing, but puzzles
 
 

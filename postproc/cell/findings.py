@@ -219,8 +219,8 @@ def cell_fields(solved: SolvedCell, recovery: CellRecovery | None = None) -> tup
 
     recovery : of the full displacements, where the rows of faces were not condensed along.
     """
-    watch, history = face_watch(solved.assembled), solved.nominal
-    rows = None if solved.watched is None else solved.watched.faces
+    history, watched = solved.nominal, solved.watched
+    watch, rows = (face_watch(solved.assembled), None) if watched is None else (watched.watch, watched.faces)
     found = []
     first: FloatArray | None = None
     for state in history.states:

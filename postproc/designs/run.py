@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import InputError, JointError, SolveError
 from headjoint.model.cell import Cell
 from headjoint.postproc.designs.evaluation import Evaluator, make_base
@@ -173,9 +174,7 @@ def _shared_base(
 
 def work(source: Source, tasks: Sequence[Task], guide: Task, key: str, shared: tuple[str, Any] | None) -> list[Outcome]:
     """Return the outcomes of one chunk; runs in any process of any machine with headjoint installed."""
-    from threadpoolctl import threadpool_limits
-
-    with threadpool_limits(limits=1):
+    with one_thread():
         evaluator = _evaluator(source)
         if not evaluator.has(key):
             if shared is not None and shared[0] == key:

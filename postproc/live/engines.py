@@ -11,8 +11,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
-from headjoint.cases.command.stated_files import Seen, by_model, one_thread
+from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import InputError, JointError, unknown_name
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import resource
 import statistics
 import subprocess
@@ -47,16 +48,18 @@ def tables() -> list[tuple[str, list[str], list[list[str]]]]:
 def _run(command: list[str]) -> tuple[float, float]:
     """Return wall-clock seconds and peak memory in MB of one run in an empty folder."""
     with tempfile.TemporaryDirectory() as folder:
-        before = time.perf_counter()
-        process = subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        _, status, usage = _wait(process)
-        seconds = time.perf_counter() - before
-        if status != 0:
-            raise RuntimeError(f"{command} ended with {status}")
+        seconds, usage = timed_run(command, Path(folder))
     return seconds, usage.ru_maxrss / 1024.0
 
 
-def _wait(process: subprocess.Popen) -> tuple[int, int, resource.struct_rusage]:
-    import os
-
-    return os.wait4(process.pid, 0)
+def timed_run(
+    command: list[str], folder: Path, surroundings: dict[str, str] | None = None
+) -> tuple[float, resource.struct_rusage]:
+    """Return wall-clock seconds and what a whole process used; RuntimeError where it does not end well."""
+    quiet, before = subprocess.DEVNULL, time.perf_counter()
+    process = subprocess.Popen(command, cwd=folder, env=surroundings, stdout=quiet, stderr=quiet)
+    _, status, usage = os.wait4(process.pid, 0)
+    seconds = time.perf_counter() - before
+    if status != 0:
+        raise RuntimeError(f"{command} ended with {status}")
+    return seconds, usage

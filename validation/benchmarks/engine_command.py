@@ -7,16 +7,15 @@ an empty folder; processor seconds say what is left when others use the machine,
 from __future__ import annotations
 
 import os
-import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
 from headjoint.cases.command.stated_files import shipped_cells
+from validation.benchmarks.commands import timed_run
 
 ENGINE = "boosted-four"
 TORQUE = ('torque = "72 lbf.ft"', 'torque = "71 lbf.ft"')
@@ -41,15 +40,7 @@ def main() -> None:
         (Path(folder) / "other.toml").write_text(text.replace(*TORQUE), "utf-8")
         own = os.environ | {"XDG_CACHE_HOME": str(Path(folder) / "cache")}
         for name, engine, pictures in RUNS:
-            begun = time.perf_counter()
-            quiet = subprocess.DEVNULL
-            process = subprocess.Popen(
-                [command, "solve", engine, pictures], cwd=folder, env=own, stdout=quiet, stderr=quiet
-            )
-            _, status, usage = os.wait4(process.pid, 0)
-            wall = time.perf_counter() - begun
-            if status != 0:
-                raise RuntimeError(f"{name} ended with {status}")
+            wall, usage = timed_run([command, "solve", engine, pictures], Path(folder), own)
             first = first or wall
             busy = usage.ru_utime + usage.ru_stime
             table.add_row(name, f"{wall:.1f}", f"{busy:.1f}", f"{wall / first:.2f}", f"{usage.ru_maxrss / 1024:.0f}")

@@ -12,7 +12,8 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from headjoint.cases.command.stated_files import dense_on_one_thread, shipped_cells
+from headjoint.cases.command.stated_files import shipped_cells
+from headjoint.cases.elements.threads import dense_on_one_thread
 from headjoint.cases.load_cases.load_history import State
 from headjoint.cases.whole_head.as_found import HeadModel
 from headjoint.cases.whole_head.free_tile import free_tile

@@ -1,0 +1,48 @@
+"""How many threads sparse factorisation may use.
+
+Limits of libraries that are not loaded yet cannot be set, so whoever wants one thread says it here, too.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
+from contextvars import ContextVar
+
+_ALONE: ContextVar[bool] = ContextVar("alone", default=False)
+
+
+@contextmanager
+def one_thread() -> Iterator[None]:
+    """Keep all algebra on one thread: a single fastener's matrices are so small that threads only wait."""
+    from threadpoolctl import threadpool_limits
+
+    before = _ALONE.set(True)
+    try:
+        with threadpool_limits(limits=1):
+            yield
+    finally:
+        _ALONE.reset(before)
+
+
+def dense_on_one_thread() -> AbstractContextManager:
+    """Keep numpy's algebra on one thread: on a thousand unknowns two take half as long again, by waiting.
+
+    Sparse factorisation keeps all threads.
+    """
+    import numpy as np  # noqa: F401  loads the library that is limited
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController().select(internal_api="openblas").limit(limits=1)
+
+
+def allowed_threads() -> int:
+    """Return the number of cores, or fewer where whoever calls has limited threads."""
+    from threadpoolctl import threadpool_info
+
+    if _ALONE.get():
+        return 1
+    limits = [one["num_threads"] for one in threadpool_info() if one["user_api"] == "openmp"]
+    return min([os.cpu_count() or 1, *limits])
