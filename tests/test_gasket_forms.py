@@ -147,6 +147,13 @@ def test_a_law_scaled_presses_so_many_times_as_hard_and_sets_alike(law, temperat
 
 
 @every_law_with_a_set
+def test_creep_under_a_pressure_counts_with_a_stiffness_no_less_than_the_softest(law):
+    pressure = np.linspace(0.01, 1.3, 500) * law.curves[0].at(reach(law))
+    stiffness, _ = law.stiffness_at(pressure)
+    assert np.min(stiffness) >= law.softest * (1.0 - 1e-12)
+
+
+@every_law_with_a_set
 def test_set_and_springback_are_the_closure_at_which_the_zone_bears_a_pressure(law):
     temperature = law.curves[0].temperature
     for permanent_set in sets_of(law, temperature)[1:]:

@@ -50,6 +50,14 @@ def test_between_two_openings_springback_is_linear_in_the_closure_reached():
     assert check_law(law, "law").set_after(0.3, 0.0, 20.0) == pytest.approx(0.3 - 0.09)
 
 
+def test_the_softest_opening_is_that_of_a_zone_pressed_less_than_any_that_is_stated():
+    """From 4 MPa a zone comes back by 0.036 mm, nine tenths of its 0.04: 111 MPa/mm where the stated one has 200."""
+    assert LAW.softest == pytest.approx(4.0 / 0.036)
+    # creep counts with springback, and so sets no further than that
+    stiffness, _ = LAW.stiffness_at(np.linspace(0.01, 60.0, 2001))
+    assert stiffness.min() == pytest.approx(LAW.softest)
+
+
 def test_beyond_the_last_opening_zones_spring_back_in_proportion():
     """From 0.3 mm and 30 MPa half comes back, as from 0.2: 0.15 mm are kept. At 4 of 30 MPa, as at 2.67 of 20, it has
     opened 1.5 times as far as to 0.1 + 0.06 2.67/4 = 0.14 mm: by 0.09 mm."""

@@ -43,7 +43,7 @@ class Sensitivity:
 
 @dataclass(frozen=True)
 class AtDepth:
-    """Loads of many beads in one gap. closure : of the stated bead there, mm. low, high : change of the load, as a
+    """Loads of many beads in one gap. closure : of the stated gasket there, mm. low, high : change of the load, as a
     share, that 95 of 100 beads stay within. error : of the surrogate for the bead it was not fitted to, so, too."""
 
     closure: float
@@ -74,7 +74,7 @@ def spread_of(bead: Bead, loads: Sequence[float]) -> Spread | None:
     stated = np.array(loads)
     change = lambda x, y: _loads_of(bead, depths, x, y) / stated - 1.0  # noqa: E731
     names = [one for one in (0, 1) if bead.tolerances[one] > 0.0]
-    limits, at = scattered(change, names, depths)
+    limits, at = scattered(change, names, bead.stack.beads * depths)
     of = tuple(
         Sensitivity(NAMES[one], bead.tolerances[one], float(low), float(high))
         for one, (low, high) in zip(names, limits, strict=True)

@@ -145,8 +145,8 @@ class OpeningCurvesLaw(GasketLaw):
 
     @property
     def softest(self) -> float:
-        """Least mean stiffness (MPa/mm) of a whole opening."""
-        return min(rows[-1][1] / (rows[-1][0] - rows[0][0]) for rows in self.openings)
+        """Least mean stiffness (MPa/mm) of any whole opening, stated or between: that of the greatest set by creep."""
+        return self._grid.softest
 
     def scaled(self, factor: float) -> OpeningCurvesLaw:
         """Return a law that presses `factor` times as hard at every closure, loading and unloading."""

@@ -29,6 +29,14 @@ class _Place(NamedTuple):
     beyond: FloatArray
 
 
+class _Springback(NamedTuple):
+    """Rows of springback (mm) by pressure reached (MPa), and its slope (mm/MPa) from each on."""
+
+    pressure: FloatArray
+    back: FloatArray
+    softness: FloatArray
+
+
 @dataclass(frozen=True)
 class Grid:
     """Rows k at levels j. level : (m,) MPa from nothing. column : (n,) each row's own. top : (n,) closure there, mm.
@@ -63,6 +71,28 @@ class Grid:
             if at > 0
         ]
         return max(*pieces, float(self.head[-1]))
+
+    @cached_property
+    def softest(self) -> float:
+        """Least mean stiffness (MPa/mm) of any whole opening from the coldest curve, beyond the last row, too."""
+        mean = self._mean
+        bears = mean.pressure > 0.0
+        return min(float((mean.pressure[bears] / mean.back[bears]).min()), float(self.head[-1]))
+
+    @cached_property
+    def _mean(self) -> _Springback:
+        """How far zones open wholly from pressures on the coldest curve, never less than from less."""
+        back = np.maximum.accumulate(self.top - self.sets)
+        back = back + RISING * back[-1] * self.reached / self.reached[-1]
+        p, last = np.unique(self.reached[::-1], return_index=True)
+        back = back[::-1][last]
+        return _Springback(p, back, np.append(np.diff(back) / np.diff(p), 1.0 / self.head[-1]))
+
+    @cached_property
+    def _loading_softness(self) -> FloatArray:
+        """Slope (mm/MPa) of the coldest curve from each row on, nothing where it is flat."""
+        rise, run = np.append(np.diff(self.reached), self.last_slope), np.append(np.diff(self.top), 1.0)
+        return np.divide(run, rise, out=np.zeros_like(run), where=rise > 0.0)
 
     # --- one point, the reference
 
@@ -196,21 +226,15 @@ class Grid:
     def _loaded(self, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the least closure (mm) that bears `pressure` (MPa) on the coldest curve, and its slope (mm/MPa)."""
         at = np.maximum(self.reached.searchsorted(pressure, side="left") - 1, 0)
-        rise = np.append(np.diff(self.reached), self.last_slope)
-        run = np.append(np.diff(self.top), 1.0)
-        softness = np.divide(run, rise, out=np.zeros_like(run), where=rise > 0.0)[at]
+        softness = self._loading_softness[at]
         return self.top[at] + (pressure - self.reached[at]) * softness, softness
 
     def mean_springback(self, pressure: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return how far (mm) zones open wholly from pressures on the coldest curve, never less than from less, and
         its slope (mm/MPa)."""
-        back = np.maximum.accumulate(self.top - self.sets)
-        back = back + RISING * back[-1] * self.reached / self.reached[-1]
-        p, last = np.unique(self.reached[::-1], return_index=True)
-        back = back[::-1][last]
-        softness = np.append(np.diff(back) / np.diff(p), 1.0 / self.head[-1])
-        at = np.maximum(p.searchsorted(pressure, side="right") - 1, 0)
-        return back[at] + softness[at] * (pressure - p[at]), softness[at]
+        mean = self._mean
+        at = np.maximum(mean.pressure.searchsorted(pressure, side="right") - 1, 0)
+        return mean.back[at] + mean.softness[at] * (pressure - mean.pressure[at]), mean.softness[at]
 
 
 @lru_cache(maxsize=256)

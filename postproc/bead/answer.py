@@ -11,9 +11,10 @@ from headjoint.cases.bead.tolerances import Spread
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.life import LAW, LONGEST
 from headjoint.model.bead.reading import read_bead
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, find
-from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, fragment_text, law_of
+from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, fragment_text, law_of
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Items, Paragraphs, Pictures, Report, Section, Sheet, Verbatim
@@ -72,7 +73,7 @@ class BeadAnswer(Answer):
             "law_off": {
                 "over_the_stroke_of_openings": list(self.carried.off.near),
                 "over_whole_openings": list(self.carried.off.whole),
-                "without_an_opening": list(self.carried.off.between),
+                "without_an_opening": plain(self.carried.off.between),
                 "gas_stiffness": self.carried.off.gas,
             },
             "spread": plain(self.found.spread),
@@ -188,13 +189,20 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
     off = carried.off
     if max(off.whole) > MOST_OFF:
         said.append(f"its law is off the bead by up to {100 * max(off.whole):.0f} % of the peak while it opens")
-    if off.between[0] > 0.0:
-        near, whole = (f"{100 * one:.0f} %" for one in off.between)
-        said.append(
-            f"made without one of its openings, the law would be off there by up to {near} of the peak within that "
-            f"stroke and {whole} beyond; between the depths it may be off as much"
-        )
+    if isinstance(carried.law, OpeningCurvesLaw):
+        said.append(_between_sentence(off.between))
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
+
+
+def _between_sentence(between: Between | None) -> str:
+    if between is None:
+        return "how far its law is off between these depths is not known: opened from too few depths"
+    more, less = ([f"{100 * one:.0f} %" for one in side] for side in (between.more, between.less))
+    return (
+        f"made without one of its openings, the law would bear there up to {more[0]} of the peak more than the bead "
+        f"within that stroke and {more[1]} beyond, and up to {less[0]} and {less[1]} less; between the depths it may "
+        "be off as much"
+    )
 
 
 def _life_sentence(found: BeadFindings) -> str:
@@ -215,7 +223,7 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
     sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
     if found.spread is not None:
-        sections += _spread_sheets(found.spread, found.bead.stack.beads, units)
+        sections += _spread_sheets(found.spread, units)
     told = [HOW, FREE, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
@@ -280,14 +288,14 @@ def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
     return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
 
 
-def _spread_sheets(spread: Spread, count: int, units: str) -> list[Sheet]:
+def _spread_sheets(spread: Spread, units: str) -> list[Sheet]:
     limits = tuple(
         (one.name, *_cells(units, (1e3 * one.tolerance, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %")
         for one in spread.of
     )
     headings = ("tolerance", *_headings(("plus-minus", "um"), units=units), "load at the lower limit", "at the upper")
     by_depth = tuple(
-        (*_cells(units, (1e3 * count * one.closure, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %",
+        (*_cells(units, (1e3 * one.closure, "um")), f"{100 * one.low:+.1f} %", f"{100 * one.high:+.1f} %",
          f"{100 * one.error:.1f} %")
         for one in spread.at
     )  # fmt: skip

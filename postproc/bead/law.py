@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from itertools import pairwise
+from math import isclose
 from typing import Any
 
 import numpy as np
@@ -27,24 +28,32 @@ MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
 NOTHING = 1e-4  # of the load that a bead is opened from, below which its opening needs no row
 STOPPER_ROW = 0.005  # mm beyond its closure, where the stopper's law has its second row
 FALLS = "its load falls on the way, which no law may: the law bears no more than what comes after"
-ONE_LINE = (
-    "its openings cross each other or its loading when hot; the law springs back along its stiffest line, which is on "
-    "the safe side"
-)
+LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off there
+ONE_LINE = "no law opens along its curves: {}; it springs back along its stiffest line, which is on the safe side"
+LEFT_OUT = "opened from {:.6g} mm it begins no lower than from deeper: the law is made without that opening"
+
+
+@dataclass(frozen=True)
+class Between:
+    """How far a law is off at openings that it is made without, the worst: within the stroke of gas, and over all of
+    it. more, less : than the bead bears."""
+
+    more: tuple[float, float]
+    less: tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Off:
-    """How far a law is off its bead, as shares of the load that an opening begins at.
+    """How far a law is off its bead at the worst temperature, as shares of the load that an opening begins at.
 
-    near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : both at
-    openings that the law is made without, the worst; twice as far from the next as the law has them. gas : of the
-    stiffness over the last of the small strokes.
+    near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : twice as far
+    from the next opening as the law has them, None for a law of fewer than `LEAST_OPENINGS`. gas : of the stiffness
+    over the last of the small strokes.
     """
 
     near: tuple[float, ...]
     whole: tuple[float, ...]
-    between: tuple[float, float]
+    between: Between | None
     gas: float
 
 
@@ -60,12 +69,13 @@ class BeadLaw:
 
 def law_of(found: BeadFindings) -> BeadLaw:
     """Return the law that an engine may take for a bead, smeared over the width of its zone."""
-    bead, first = found.bead, found.at[0]
+    bead = found.bead
     cautions = []
     if any(np.any(np.diff(one.line_load) < -FALL * one.line_load.max()) for one in found.at):
         cautions.append(FALLS)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
-    keeps = any(one.set > KEEPS_NOTHING * bead.height * bead.stack.beads for one in first.openings)
+    nothing = KEEPS_NOTHING * bead.height * bead.stack.beads
+    keeps = any(one.set > nothing for at in found.at for one in at.openings)
     spread = None if found.spread is None else found.spread.share
     about: dict[str, Any] = {"title": _title(bead), "source": _source(bead), "spread": spread}
     if keeps:
@@ -81,21 +91,35 @@ def _springing_back(
     """Return a checked law that opens along the bead's own curves, or where no such law holds along one line, with
     what to be wary of."""
     bead, first = found.bead, found.at[0]
-    legs = [leg for leg in first.history.legs if leg.kind == "opening"]
-    openings = tuple(_opening(leg, one, curves[0]) for leg, one in zip(legs, first.openings, strict=True))
+    openings = [_opening(leg, one, curves[0]) for leg, one in zip(_legs(first), first.openings, strict=True)]
+    # from the deepest back: beyond the last opening the law would have to guess
+    kept, cautions = openings[-1:], []
+    for rows in reversed(openings[:-1]):
+        if rows[-1][1] < kept[0][-1][1]:
+            kept.insert(0, rows)
+        else:
+            cautions.insert(0, LEFT_OUT.format(rows[-1][0]))
     try:
-        return check_law(OpeningCurvesLaw(bead.name, curves, openings=openings, **about), "law"), ()
-    except InputError:
-        stiffest = max(one.stiffness / bead.zone_width for one in first.openings)
+        law = check_law(OpeningCurvesLaw(bead.name, curves, openings=tuple(kept), **about), "law")
+    except InputError as refusal:
+        stiffest = max(one.stiffness / bead.zone_width for at in found.at for one in at.openings)
         stiffest = max(stiffest, (1.0 + 1e-6) * steepest(curves))
-        return check_law(OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about), "law"), (ONE_LINE,)
+        one_line = OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about)
+        return check_law(one_line, "law"), (ONE_LINE.format(refusal),)
+    return law, tuple(cautions)
+
+
+def _legs(at: AtTemperature) -> list[Leg]:
+    """Return the openings of one bead, by depth."""
+    return [leg for leg in at.history.legs if leg.kind == "opening"]
 
 
 def _opening(leg: Leg, opened: Opening, curve: LoadingCurve) -> tuple[tuple[float, float], ...]:
     """Return an opening in few rows of closure (mm) and pressure (MPa), from its set up to the loading curve."""
-    load = np.maximum.accumulate(leg.loads[::-1])
+    # where it bears more again as it opens, the law goes on with what it bore before
+    load = np.minimum.accumulate(leg.loads)[::-1]
     closure = leg.closures[::-1] * (opened.closure / leg.closures[0])
-    rises = (closure > opened.set) & (load > NOTHING * load[-1]) & (np.diff(load, prepend=-1.0) > 0.0)
+    rises = (closure > opened.set) & (load > NOTHING * load[-1]) & (np.diff(load, append=np.inf) > 0.0)
     closure, load = np.append(opened.set, closure[rises]), np.append(0.0, load[rises])
     closure, load = _thinned(closure, load, ())
     pressure = load * (curve.at(opened.closure) / load[-1])
@@ -134,32 +158,47 @@ def _thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tup
 
 def _off(law: GasketLaw, found: BeadFindings) -> Off:
     """Return by how much the law is off its bead."""
-    bead, at = found.bead, found.at[0]
-    count, width, stroke = bead.stack.beads, bead.zone_width, bead.path.stroke
-    legs = [leg for leg in at.history.legs if leg.kind == "opening"]
-    near, whole = zip(*(_off_along(law, leg, found) for leg in legs), strict=True)
-    between = (0.0, 0.0)
-    if isinstance(law, OpeningCurvesLaw) and len(legs) > 2:
-        left_out = (
-            _off_along(replace(law, openings=law.openings[:i] + law.openings[i + 1 :]), legs[i], found)
-            for i in range(1, len(legs) - 1)
-        )
-        between = tuple(map(max, zip(*left_out, strict=True)))  # type: ignore[assignment]
-    top, back = count * bead.path.deepest, count * stroke
+    bead = found.bead
+    over = [[_over(law, leg, at, bead) for leg in _legs(at)] for at in found.at]
+    near, whole = (
+        tuple(max(float(np.abs(one[part]).max()) for one in same) for same in zip(*over, strict=True))
+        for part in (0, 1)
+    )
+    return Off(near, whole, _between(law, found), max((_off_gas(law, at, bead) for at in found.at), key=abs))
+
+
+def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
+    """Return by how much the law is off at each opening but its deepest when it is made without that one."""
+    if not isinstance(law, OpeningCurvesLaw) or len(law.openings) < LEAST_OPENINGS:
+        return None
+    over = []
+    for at in found.at:
+        for leg, opened in zip(_legs(at)[:-1], at.openings[:-1], strict=True):
+            rest = tuple(rows for rows in law.openings if not isclose(rows[-1][0], opened.closure))
+            over.append(_over(replace(law, openings=rest), leg, at, found.bead))
+    near, whole = (np.concatenate(part) for part in zip(*over, strict=True))
+    return Between(
+        (max(float(near.max()), 0.0), max(float(whole.max()), 0.0)),
+        (max(float(-near.min()), 0.0), max(float(-whole.min()), 0.0)),
+    )
+
+
+def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
+    """Return how far the law's stiffness over the stroke of gas is off the bead's, as a share of it."""
+    top, back = bead.stack.beads * bead.path.deepest, bead.stack.beads * bead.path.stroke
     kept = law.set_after(top, 0.0, at.temperature)
     lost = law.pressure(top, kept, at.temperature) - law.pressure(top - back, kept, at.temperature)
-    return Off(near, whole, between, lost * width / (back * at.gas_stiffness) - 1.0)
+    return lost * bead.zone_width / (back * at.gas_stiffness) - 1.0
 
 
-def _off_along(law: GasketLaw, leg: Leg, found: BeadFindings) -> tuple[float, float]:
-    """Return how far the law is off an opening within the stroke of gas and over all of it, as shares of its peak."""
-    bead, temperature = found.bead, found.at[0].temperature
+def _over(law: GasketLaw, leg: Leg, at: AtTemperature, bead: Bead) -> tuple[FloatArray, FloatArray]:
+    """Return by how much more than the bead the law bears along an opening, within the stroke of gas and over all of
+    it, as shares of its peak."""
     places = bead.stack.beads * leg.closures
-    kept = law.set_after(float(places[0]), 0.0, temperature)
-    said = bead.zone_width * np.array([law.pressure(float(place), kept, temperature) for place in places])
-    off = np.abs(said - leg.loads) / float(leg.loads[0])
-    within = leg.closures[0] - leg.closures <= bead.path.stroke * (1.0 + 1e-9)
-    return float(off[within].max()), float(off.max())
+    kept = law.set_after(float(places[0]), 0.0, at.temperature)
+    said = bead.zone_width * np.array([law.pressure(float(place), kept, at.temperature) for place in places])
+    over = (said - leg.loads) / float(leg.loads[0])
+    return over[leg.closures[0] - leg.closures <= bead.path.stroke * (1.0 + 1e-9)], over
 
 
 def _stopper_law(bead: Bead) -> GasketLaw | None:
