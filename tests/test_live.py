@@ -12,6 +12,7 @@ import time
 import urllib.error
 import urllib.request
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,11 +20,12 @@ from conftest import browser
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
+from headjoint.cases.warm_up.instant import Instant
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.reading.overrides import changed
 from headjoint.model.reading.reading import joint_of
 from headjoint.postproc.designs.outcome import source_of
-from headjoint.postproc.live import condensing
+from headjoint.postproc.live import condensing, points
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
 from headjoint.postproc.live.curves import joint_diagram
@@ -119,6 +121,32 @@ def test_a_cold_start_is_the_assembly_s_temperature_in_every_unit(engines):
         assert point["name"] == "cold start"
         assert set(point["values"].values()) == {cold}
         assert engines.answered(Asked(ENGINE, point["values"], model="stud", units=units, first=True))["states"]
+
+
+def test_a_point_hotter_than_a_slider_goes_or_of_a_part_without_one_is_left_out():
+    source = source_of(PATHS[ENGINE])
+    controls = {one.path: one for one in controls_of(source.content, source.design({}), "workshop")}
+    # the head's slider ends at 220 degC, which is 428 degF; 203 degC are 397.4 degF
+    both = [("head hottest", {"head": 245.0, "block": 90.0}), ("cooler", {"head": 203.0, "block": 90.0})]
+    (told,) = points.plain_points(both, controls, "workshop")
+    assert told == {"name": "cooler", "values": {points.PATH + "head": 397.4, points.PATH + "block": 194.0}}
+    del controls[points.PATH + "block"]
+    assert points.plain_points(both, controls, "workshop") == []
+
+
+@pytest.mark.parametrize("pressures", [(None, None), (20.0, 30.0)], ids=["nothing burns", "fired"])
+def test_a_sealing_line_under_gas_is_named_of_a_warm_up_only_where_something_burns(monkeypatch, pressures):
+    others = {one.name: None for one in dataclasses.fields(Instant)}
+    instants = [
+        Instant(**others | {"time": 60.0 * n, "force": 50e3 + n, "fired_sealing": pressure}
+                | {"temperatures": {"head mean": 90.0 + n, "fastener mean": 60.0, "block mean": 70.0}})
+        for n, pressure in enumerate(pressures)
+    ]  # fmt: skip
+    warmed = SimpleNamespace(extreme=lambda value: max(instants, key=value))
+    monkeypatch.setattr(points, "nominal_warm_up", lambda *_: warmed)
+    named = [name for name, _ in points.warm_up_points(None, print)]
+    assert sum("under gas" in name for name in named) == (pressures[0] is not None)
+    assert any("head hottest" in name for name in named)
 
 
 @pytest.mark.long
@@ -244,6 +272,17 @@ def test_a_shape_that_nobody_asks_for_makes_room_for_the_next(monkeypatch):
         behind.close()
 
 
+def test_a_warm_up_waits_for_another_warm_up_not_for_a_shape():
+    behind = Engines({})._heating
+    try:
+        for number in range(condensing.MOST_WAITING):
+            stands = behind.want(f"slow {number}", _slow)
+        assert stands == {"stage": "waiting for another warm-up", "seconds": None, "last": None}
+        assert behind.want("too many", _slow) == {"problem": "4 other warm-ups are under way; wait for one to be done"}
+    finally:
+        behind.close()
+
+
 def test_an_answer_does_not_depend_on_what_was_asked_before(engines):
     """Solves start from the last answer: that changes their time, never what is found."""
     there = {"tightening.torque": 104.0, "load_cases.gas_pressure": 95.0}
@@ -306,6 +345,38 @@ def test_a_page_that_moved_on_is_not_worked_for_and_a_hand_goes_before_a_verdict
         order.append("verdict")
     waits.join()
     assert order == ["hand", "verdict"]
+
+
+def test_a_verdict_that_let_a_hand_go_before_is_done_before_another_begins():
+    turns, order = Turns(), []
+
+    def work(name: str, first: bool) -> None:
+        with turns.taken(first=first):
+            order.append(name)
+
+    with turns.taken(first=False):
+        others = [threading.Thread(target=work, args=("another verdict", False)) for _ in range(4)]
+        threads = [*others, threading.Thread(target=work, args=("hand", True))]
+        for one in threads:
+            one.start()
+        _until(lambda: turns._first and len(turns._changed._waiters) == len(threads))
+        turns.between("page", 1)
+        order.append("verdict")
+    for one in threads:
+        one.join(10.0)
+    assert order == ["hand", "verdict", *["another verdict"] * 4]
+
+
+def test_a_page_has_moved_on_before_its_new_shape_is_condensed(monkeypatch):
+    made = Engines(PATHS)
+    try:
+        monkeypatch.setattr(made._condensing, "want", lambda key, make: {"stage": "meshing"})
+        assert made.answered(Asked(ENGINE, page="page", move=7))["waits"]
+        with pytest.raises(SupersededError):
+            made._between(Asked(ENGINE, page="page", move=6))()
+        made._between(Asked(ENGINE, page="page", move=7))()
+    finally:
+        made.close()
 
 
 def test_the_joint_diagram_ends_at_the_preload_and_gas_divides_between_stud_and_gasket(engines):
@@ -505,6 +576,39 @@ def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(ser
         assert f"headjoint solve {BOLT}-moved.toml<" in text
         assert "moved: " not in text
         assert again.get_attribute("#pin", "aria-pressed") == "false"
+
+
+@pytest.mark.slow
+def test_in_a_browser_points_of_another_joint_go_and_what_cannot_be_saved_is_said(server):
+    names = "[...document.getElementById('point').options].map((one) => one.value)"
+    find, hottest = "find instants of a warm-up", "warm-up, 90 s: head hottest"
+    with browser() as opened:
+        page = opened.new_page()
+        page.goto(f"{server}/?engine={ENGINE}&model=stud")
+        _until(_ready(page), 90.0)
+        _until(lambda: "cold start" in page.evaluate(names))
+        head = "load_cases.temperatures.head"
+        page.evaluate(
+            "([name, head]) => { points.push({ name, values: { [head]: 150 } }); showPoint(true); }", [hottest, head]
+        )
+        page.select_option("#point", hottest)  # a temperature: the joint that warms up is the same
+        assert page.evaluate(f"now.changes['{head}']") == 150
+        assert hottest in page.evaluate(names)
+        assert find not in page.evaluate(names)
+        _move(page, 84.0)
+        assert hottest not in page.evaluate(names)
+        assert {"cold start", find} <= set(page.evaluate(names))
+        assert page.evaluate(f"now.changes['{head}']") == 150
+        _until(_ready(page), 90.0)
+        page.evaluate("() => { answer.drawn = { places: 'AAAA' }; }")
+        with page.expect_download() as kept:
+            page.click("#save-answer")
+        saved = json.loads(Path(kept.value.path()).read_text("utf-8"))
+        assert {"plan", "drawn"}.isdisjoint(saved)
+        assert saved["changes"] == {"tightening.torque": 84, head: 150}
+        # one stud has no gasket in plan, and the server says so
+        page.evaluate("() => { whole = true; document.getElementById('save-report').click(); }")
+        _until(lambda: "ask for the answer of a whole engine first" in page.inner_text("#trouble"), 10.0)
 
 
 @pytest.mark.long

@@ -111,7 +111,12 @@ def test_the_live_page_draws_the_panel_of_the_reports_in_the_reader_s_units():
     ]  # fmt: skip
     force = found.histories["least"].states[3].force[0]
     assert [float(one["force"]) for one in told["studs"]] == pytest.approx([force / 4.448222] * 4, rel=1e-2)
-    assert plan_png(plan, found, "least", 3, "si").startswith(b"\x89PNG")
+    assert shared["bar"] == "contact pressure, ksi"
+    # a name that were no formula, if it were read as one
+    states = [replace(one, name=r"full load $\frac$") for one in found.histories["least"].states]
+    least = replace(found.histories["least"], states=states)
+    named = replace(found, fine=replace(found.fine, histories=found.histories | {"least": least}))
+    assert plan_png(plan, named, "least", 3, "si").startswith(b"\x89PNG")
 
 
 @pytest.mark.long

@@ -1,4 +1,4 @@
-"""Joints condensed in the background, one after the other, each in a process that can be cancelled."""
+"""Shapes condensed, or warm-ups found, in the background, one by one, each in a process that can be cancelled."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Job:
     """One joint to be condensed: its stage, when it began and was last asked for, the problem that ended it."""
 
     make: Make = field(repr=False)
-    stage: str = "waiting for another shape"
+    stage: str
     started: float | None = None
     asked: float = field(default_factory=time.monotonic)
     problem: str = ""
@@ -37,11 +37,11 @@ class Job:
 class Condensing:
     """What is condensed, by its stiffness key, and what is on its way. Any thread may ask.
 
-    finished : made of every condensed joint before it is kept.
+    finished : made of every condensed joint before it is kept. what : the name of one of what is made, for readers.
     """
 
-    def __init__(self, finished: Callable[[Any], Any] = lambda base: base) -> None:
-        self._finished = finished
+    def __init__(self, finished: Callable[[Any], Any] = lambda base: base, what: str = "shape") -> None:
+        self._finished, self._what = finished, what
         self._lock = threading.Lock()
         self._kept: dict[str, Any] = {}
         self._jobs: dict[str, Job] = {}
@@ -80,8 +80,8 @@ class Condensing:
             if job is None:
                 waiting = sum(not one.problem for one in self._jobs.values())
                 if waiting >= MOST_WAITING:
-                    return {"problem": f"{waiting} other shapes are being condensed; wait for one to be done"}
-                job = self._jobs[key] = Job(make)
+                    return {"problem": f"{waiting} other {self._what}s are under way; wait for one to be done"}
+                job = self._jobs[key] = Job(make, f"waiting for another {self._what}")
                 self._work.notify()
             job.asked = time.monotonic()
             if job.problem:
@@ -135,7 +135,7 @@ class Condensing:
     def _condense(self, key: str, job: Job) -> None:
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe(duplex=False)
-        process = context.Process(target=_in_child, args=(theirs, job.make), daemon=True)
+        process = context.Process(target=_in_child, args=(theirs, job.make, self._what), daemon=True)
         process.start()
         theirs.close()
         with self._lock:
@@ -174,7 +174,7 @@ class Condensing:
                     continue
                 kind, told = ours.recv()
             except (EOFError, OSError):
-                return None, "the process that condensed it ended; perhaps there is too little memory"
+                return None, f"the process of this {self._what} ended; perhaps there is too little memory"
             if kind == "stage":
                 with self._lock:
                     job.stage = told
@@ -182,12 +182,12 @@ class Condensing:
                 return (told, "") if kind == "base" else (None, told)
 
 
-def _in_child(told: Connection, make: Make) -> None:
+def _in_child(told: Connection, make: Make, what: str) -> None:
     try:
         told.send(("base", make(lambda name: told.send(("stage", name)))))
     except JointError as error:
         told.send(("problem", str(error)))
     except MemoryError:
-        told.send(("problem", "there is too little memory to condense it"))
+        told.send(("problem", f"there is too little memory for this {what}"))
     except Exception as error:
         told.send(("problem", f"{type(error).__name__}: {error}"))

@@ -60,8 +60,8 @@ class Engines:
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._begun: OrderedDict[str, JudgedDesign] = OrderedDict()
-        self._condensing, self._heating = Condensing(shape_of), Condensing()
-        self._turns, self._serving = Turns(), threading.Lock()
+        self._condensing, self._heating = Condensing(shape_of), Condensing(what="warm-up")
+        self._turns, self._serving, self._drawing = Turns(), threading.Lock(), threading.Lock()
 
     @property
     def names(self) -> list[str]:
@@ -87,6 +87,7 @@ class Engines:
 
         Raises InputError for an unknown engine, quantity or value, and where the design cannot be built.
         """
+        self._turns.moved(asked.page, asked.move)
         source, changes, content = self._changed(asked)
         design = by_model(source.design(changes), asked.model)
         values = {one.path: one.value for one in controls_of(content, design, asked.units)}
@@ -100,7 +101,6 @@ class Engines:
             return {"values": values, "key": key} | (
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
-        self._turns.moved(asked.page, asked.move)
         with self._turns.taken(first=asked.first), one_thread():
             try:
                 found = self._moved(_name(asked, changes), shape, design, asked)
@@ -150,7 +150,8 @@ class Engines:
         if shape is None or shape.plan is None or found is None or not found.histories:
             raise InputError("ask for the answer of a whole engine first")
         number = state_shown(found, asked.state)
-        return plan_png(plan_of(shape, found), found, asked.level, number, asked.units)
+        with self._drawing:  # settings of the drawing library are of all threads
+            return plan_png(plan_of(shape, found), found, asked.level, number, asked.units)
 
     def _between(self, asked: Asked) -> Callable[[], None]:
         return partial(self._turns.between, asked.page, asked.move)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from headjoint.postproc.cell.in_plan import CellPlan, cell_panel, plan_zones
 from headjoint.postproc.designs.outcome import JudgedDesign
 from headjoint.postproc.plan.panel import Panel
 from headjoint.postproc.plan.picture import plan_picture, pressure_ticks
-from headjoint.postproc.present.drawing import PIXELS
+from headjoint.postproc.present.drawing import save_picture
 from headjoint.postproc.present.scale import Scales
 
 
@@ -21,9 +22,10 @@ def drawn_plan(plan: CellPlan, units: str) -> dict[str, Any]:
     """Return what all states of a shape share, in the reader's units.
 
     places : (2, n) of the modelled cell, triangles : (t, 3), images : matrix and shift of every copy. low, high : of
-    what is shown; across, up : what its axes are called.
+    what is shown; across, up, bar : what its axes and the bar of its colours are called.
     """
-    length, window = Scales(units).length, plan.window
+    scales, window = Scales(units), plan.window
+    length = scales.length
     return {
         "places": _packed(length(plan.field.places), "<f4"),
         "triangles": _packed(plan.field.triangles, "<u4"),
@@ -32,6 +34,7 @@ def drawn_plan(plan: CellPlan, units: str) -> dict[str, Any]:
         "high": length(window.high).tolist(),
         "across": length.axis(window.across),
         "up": length.axis(window.up),
+        "bar": scales.pressure.axis("contact pressure"),
     }
 
 
@@ -79,8 +82,8 @@ def told_panel(plan: CellPlan, panel: Panel, units: str) -> dict[str, Any]:
 def plan_png(plan: CellPlan, found: JudgedDesign, level: str, number: int, units: str) -> bytes:
     """Return the picture of one state, as a report has it."""
     panel, written = panel_of(plan, found, level, number, units), io.BytesIO()
-    figure = plan_picture("Gasket pressure in plan", [panel], plan.window, plan_zones(plan.cell), units)
-    figure.savefig(written, format="png", dpi=PIXELS / figure.get_size_inches()[0])
+    zones = plan_zones(plan.cell)
+    save_picture(partial(plan_picture, "Gasket contact pressure in plan", [panel], plan.window, zones, units), written)
     return written.getvalue()
 
 

@@ -42,23 +42,21 @@ def warm_up_points(joint: Joint, stage: Callable[[str], None]) -> list[Point]:
     found: dict[float, Point] = {}
     for words, value in WORST.items():
         instant = warmed.extreme(value)
+        if value(instant) == NOTHING_BURNS:
+            continue
         name = f"warm-up, {time_text(instant.time)}: {words}"
         found.setdefault(instant.time, (name, {part: instant.temperatures[f"{part} mean"] for part in PARTS}))
     return [one for _, one in sorted(found.items())]
 
 
 def plain_points(points: list[Point], controls: Mapping[str, Control], units: str) -> list[dict[str, Any]]:
-    """Return points as the page sets them: values by path, in the reader's unit, of temperatures that can be moved.
+    """Return points as the page sets them: values by path, in the reader's unit.
 
-    Values stay within what the controls take.
+    Left out is a point that the controls cannot set whole: it would go by the name of temperatures that it has not.
     """
     found = []
     for name, parts in points:
-        values = {}
-        for part, value in parts.items():
-            control = controls.get(PATH + part)
-            if control is not None:
-                values[control.path] = round(min(max(shown(value, "degC", units)[0], control.low), control.high), 1)
-        if values:
+        values = {PATH + part: round(shown(value, "degC", units)[0], 1) for part, value in parts.items()}
+        if all(one in controls and controls[one].low <= value <= controls[one].high for one, value in values.items()):
             found.append({"name": name, "values": values})
     return found

@@ -20,7 +20,7 @@ class Turns:
     def __init__(self) -> None:
         self._changed = threading.Condition()
         self._holder: int | None = None
-        self._first = 0
+        self._first = self._paused = 0
         self._moves: OrderedDict[str, int] = OrderedDict()
 
     def moved(self, page: str, move: int) -> None:
@@ -40,21 +40,29 @@ class Turns:
             self._leave()
 
     def between(self, page: str, move: int) -> None:
-        """Let those go before whose hand waits, in the midst of a turn.
+        """Let those go before whose hand waits, in the midst of a turn; nobody else does.
 
         Helpers of who holds the turn may call it, too. Raises SupersededError where the page moved on.
         """
         if self._first and self._holder == threading.get_ident():
-            self._leave()
-            self._take(False)
+            self._pause()
         if page and self._moves.get(page, 0) > move:
             raise SupersededError
 
     def _take(self, first: bool) -> None:
         with self._changed:
             self._first += first
-            self._changed.wait_for(lambda: self._holder is None and (first or not self._first))
+            self._changed.wait_for(lambda: self._holder is None and (first or not (self._first or self._paused)))
             self._first -= first
+            self._holder = threading.get_ident()
+
+    def _pause(self) -> None:
+        """Leave and take again: helpers work on meanwhile, with what another verdict would take up, too."""
+        with self._changed:
+            self._holder, self._paused = None, self._paused + 1
+            self._changed.notify_all()
+            self._changed.wait_for(lambda: self._holder is None and not self._first)
+            self._paused -= 1
             self._holder = threading.get_ident()
 
     def _leave(self) -> None:

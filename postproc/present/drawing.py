@@ -6,11 +6,12 @@ import math
 import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+Where = TypeVar("Where", Path, IO[bytes])
 Place = tuple[float, float, float, float]  # left, bottom, width, height as fractions of the figure
 
 PAGE = 7.0  # inches, width of every picture: on paper as wide as its text, and on a telephone still to be read
@@ -42,15 +43,16 @@ def save_pictures(
     return [save_picture(draw, folder / f"{name}.png", pixels) for name, draw in pictures]
 
 
-def save_picture(draw: Callable[[], Figure], path: Path, pixels: int = PIXELS) -> Path:
-    """Draw a picture into a PNG file, so many pixels wide, and return its path."""
+def save_picture(draw: Callable[[], Figure], where: Where, pixels: int = PIXELS) -> Where:
+    """Draw a picture as PNG into a file or a stream, so many pixels wide, and return where it is."""
     import matplotlib
 
     # names in a joint file are text, not formulas
     with matplotlib.rc_context({"text.parse_math": False}):
         figure = draw()
-        figure.savefig(path, dpi=pixels / figure.get_size_inches()[0], pil_kwargs={"compress_level": 2})
-    return path
+        dpi = pixels / figure.get_size_inches()[0]
+        figure.savefig(where, format="png", dpi=dpi, pil_kwargs={"compress_level": 2})
+    return where
 
 
 def blank_figure(width: float, height: float) -> Figure:

@@ -20,23 +20,23 @@ function axis(title, more) {
   return { title: { text: title, standoff: 6 }, gridcolor: RULE, zeroline: false, linecolor: "#b9c0c8", automargin: true, ...more };
 }
 
-function drawRelief(place, grid, told, units) {
-  const { wide: columns, high, low, step } = grid, values = gridded(grid, told.pressure), top = told.ticks.at(-1), every = 2;
+function drawRelief(place, drawn, told, units) {
+  const { grid } = drawn, { wide: columns, high, low, step } = grid, values = gridded(grid, told.pressure), top = told.ticks.at(-1), every = 2;
   const along = Array.from({ length: Math.ceil(columns / every) }, (_, n) => n * every), up = Array.from({ length: Math.ceil(high / every) }, (_, n) => n * every);
   const rows = up.map((row) => along.map((n) => { const one = values[row * columns + n]; return one === one ? one : null; }));
   const x = along.map((n) => low[0] + n * step), y = up.map((row) => low[1] + row * step);
   const wide = columns * step, deep = high * step, most = Math.max(wide, deep);
   const trace = {
     type: "surface", x, y, z: rows, cmin: 0, cmax: top, colorscale: SCALE,
-    colorbar: { title: { text: "pressure, " + units.pressure, side: "right" }, thickness: 14, len: 0.8, tick0: 0, dtick: top / 4 },
+    colorbar: { title: { text: drawn.bar, side: "right" }, thickness: 14, len: 0.8, tick0: 0, dtick: top / 4 },
     hovertemplate: "%{z:.3g} " + units.pressure + "<extra></extra>", contours: { z: { show: false } },
   };
   const layout = {
     font: FONT, margin: { l: 0, r: 0, t: 0, b: 0 }, uirevision: "kept",
     scene: {
       aspectmode: "manual", aspectratio: { x: (1.6 * wide) / most, y: (1.6 * deep) / most, z: 0.55 },
-      xaxis: { title: { text: "along, " + units.length } }, yaxis: { title: { text: "across, " + units.length } },
-      zaxis: { title: { text: "pressure, " + units.pressure }, range: [0, 1.15 * top] },
+      xaxis: { title: { text: drawn.across } }, yaxis: { title: { text: drawn.up } },
+      zaxis: { title: { text: drawn.bar }, range: [0, 1.15 * top] },
       camera: { eye: { x: 1.4, y: -1.7, z: 1.15 }, center: { x: 0, y: 0, z: -0.2 } },
     },
   };

@@ -5,7 +5,8 @@ const $ = (id) => document.getElementById(id);
 const now = { engine: start.engine, units: start.units, model: "whole", level: "least", state: -1, view: "flat", changes: {} };
 const SILENT = "the server does not answer; is it still running?";
 const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
-let points = [];
+const WARM_UP = "warm-up"; // how the names of its points begin
+let points = [], pointsOf = ""; // what else was moved when they were found
 const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
@@ -84,7 +85,12 @@ function buildBench() {
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
   }
-  if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; askPoints(false); }
+  if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; pointsOf = besideHeat(); askPoints(false); }
+}
+
+function besideHeat() {
+  const heat = new Set(controls.filter((one) => one.group === "Heat").map((one) => one.path));
+  return JSON.stringify(Object.entries(now.changes).filter(([path]) => !heat.has(path)).sort());
 }
 
 // operating points set the temperatures together; those of a warm-up are found when they are asked for
@@ -103,13 +109,13 @@ function pointChoice() {
 }
 
 async function askPoints(find) {
-  const query = identity(now), { engine, units, model } = now, changes = { ...now.changes };
+  const query = identity(now), { engine, units, model } = now, changes = { ...now.changes }, beside = besideHeat();
   let found;
   try {
     do {
       found = await post("/points", { engine, units, model, changes, find });
-      if (query !== identity(now)) return;
-      points = found.points;
+      if (query !== identity(now) || (find && beside !== besideHeat())) return;
+      points = found.points; pointsOf = beside;
       const left = found.stage ? `Warm-up of one stud: ${found.stage}${found.seconds ? ", " + Math.round(found.seconds) + " s" : ""}.` : found.problem || "";
       $("point-note").textContent = found.found ? "Warm-up: means of the parts at these instants, by the heat model of one stud (headjoint warmup has the whole field)." : left;
       if (found.stage) await new Promise((done) => setTimeout(done, 700));
@@ -122,6 +128,10 @@ function showPoint(known) {
   const select = $("point"), heat = controls.filter((one) => one.group === "Heat"), at = (one, values) => values[one.path] ?? one.value;
   if (!select) return;
   if (known !== undefined) select.dataset.known = known || "";
+  if (pointsOf !== besideHeat()) { // another joint warms up otherwise
+    points = points.filter((one) => !one.name.startsWith(WARM_UP)); pointsOf = besideHeat();
+    select.dataset.known = ""; $("point-note").textContent = "";
+  }
   const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
   const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
   select.replaceChildren(...(other ? [new Option("moved", "moved")] : []), ...names.map((name) => new Option(name, name)));
@@ -374,8 +384,9 @@ async function report() {
 async function planPicture() {
   const { engine, units, model, level, state } = now;
   const sent = await fetch("/plan", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ engine, units, model, level, state, changes: shownChanges }) });
-  const read = new FileReader();
-  return new Promise(async (done) => { read.onload = () => done(read.result); read.readAsDataURL(await sent.blob()); });
+  if (!sent.ok) throw new Error((await sent.json().catch(() => ({}))).refused || "the gasket in plan could not be drawn");
+  const picture = await sent.blob(), read = new FileReader();
+  return new Promise((done, failed) => { read.onload = () => done(read.result); read.onerror = () => failed(read.error); read.readAsDataURL(picture); });
 }
 
 async function draw() {
@@ -386,7 +397,7 @@ async function draw() {
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
   if (whole && answer.plan && drawn) {
     if (now.view === "flat") drawPlan("plan", drawn, answer.plan, units);
-    else jobs.push(drawRelief("plan", drawn.grid, answer.plan, units));
+    else jobs.push(drawRelief("plan", drawn, answer.plan, units));
     $("plan-note").textContent = now.view === "flat" ? planWords(answer.plan, units) : "Pressure as height; drag to turn.";
   }
   await Promise.all(jobs);
@@ -438,8 +449,14 @@ function wire() {
     showControls(); if (answer) moved(); else trouble("Cancelled. Move something, or choose an engine.");
   });
   $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; try { const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); } catch (error) { trouble(error.message); } });
-  $("save-answer").addEventListener("click", () => { if (stands()) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined }, null, 1), "application/json"); });
-  $("save-report").addEventListener("click", async () => { if (!stands()) return; const text = await report(); if (stands()) save(now.engine + "-report.html", text, "text/html"); });
+  $("save-answer").addEventListener("click", () => { if (stands()) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined, drawn: undefined }, null, 1), "application/json"); });
+  $("save-report").addEventListener("click", async () => {
+    if (!stands()) return;
+    try {
+      const text = await report();
+      if (stands()) save(now.engine + "-report.html", text, "text/html");
+    } catch (error) { trouble(error instanceof TypeError ? SILENT : error.message); }
+  });
   $("run-service").addEventListener("click", () => { if (answer) askService(); });
   window.addEventListener("keydown", (event) => {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;

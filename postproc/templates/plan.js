@@ -90,7 +90,7 @@ function drawPlan(id, drawn, told, units) {
   for (const bore of told.bores) for (const [x, y] of bore.weakest) diamond(pen, X(x), Y(y));
   words(pen, told, X, Y, scale);
   planAxes(pen, drawn, X, Y, [left, room.above + spanY * scale, left + spanX * scale, room.above]);
-  colours(pen, told.ticks, left + spanX * scale + 14, room.above + 0.08 * spanY * scale, 0.84 * spanY * scale, units);
+  colours(pen, told.ticks, left + spanX * scale + 14, room.above + 0.08 * spanY * scale, 0.84 * spanY * scale, drawn.bar);
   canvas.onmousemove = (event) => {
     const at = canvas.getBoundingClientRect(), n = Math.round(((event.clientX - at.left - left) / scale) / grid.step), row = Math.round((spanY - (event.clientY - at.top - room.above) / scale) / grid.step);
     const value = n >= 0 && n < grid.wide && row >= 0 && row < grid.high ? values[row * grid.wide + n] : NaN;
@@ -159,14 +159,14 @@ function planAxes(pen, drawn, X, Y, [left, bottom, right, top]) {
   pen.save(); pen.translate(left - 34, (top + bottom) / 2); pen.rotate(-Math.PI / 2); pen.fillText(drawn.up, 0, 0); pen.restore();
 }
 
-function colours(pen, ticks, left, top, tall, units) {
+function colours(pen, ticks, left, top, tall, title) {
   const limit = ticks.at(-1);
   for (let n = 0; n < tall; n++) { pen.fillStyle = `rgb(${TABLE[Math.min(255, Math.round(255 * (1 - n / tall)))]})`; pen.fillRect(left, top + n, 13, 1.5); }
   pen.fillStyle = `rgb(${TABLE[255]})`; pen.beginPath(); pen.moveTo(left, top); pen.lineTo(left + 6.5, top - 7); pen.lineTo(left + 13, top); pen.fill();
   pen.fillStyle = QUIET; pen.textAlign = "left"; pen.textBaseline = "middle"; pen.font = "11.5px system-ui, sans-serif";
   for (const one of ticks) pen.fillText(Number(one.toPrecision(6)), left + 17, top + tall * (1 - one / limit));
   pen.save(); pen.translate(left + 54, top + tall / 2); pen.rotate(-Math.PI / 2); pen.textAlign = "center"; pen.fillStyle = INK;
-  pen.fillText("contact pressure, " + units.pressure, 0, 0); pen.restore();
+  pen.fillText(title, 0, 0); pen.restore();
 }
 
 function planWords(told, units) {

@@ -2,8 +2,8 @@
 
 Run as `python -m validation.benchmarks.live [ENGINE]`; it needs Chromium and playwright. Every client moves torque and
 peak pressure through their middle range and waits for the answer to each move, verdict and all. Told are the times to
-the drawn pictures with what surely fails, and to the whole verdict. Exits 1 where pictures of one client are over the
-target: median 200 ms for one stud, 400 ms for a cell, 95th percentile at most twice that.
+the drawn pictures with what surely fails, and to the whole verdict. Exits 1 where either is over the target for one
+client: median 200 ms for one stud, 400 ms for a cell, 95th percentile at most twice that.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import numpy as np
 MOVED = ("tightening.torque", "load_cases.gas_pressure")
 MOVES = 12  # of each slider, to and fro over the middle of its range
 PARTS = ("timings", "verdicts")  # what the page keeps: to the pictures, to the verdict
-TARGETS = {"stud": 200.0, "whole": 400.0}  # ms
+TARGETS = {"stud": 200.0, "whole": 400.0}  # ms, of each part
 ANSWERED = "() => window.headjointLive && window.headjointLive.answered && !!window.headjointLive.answer"
 MOVE = """([path, share]) => { const one = document.getElementById("m-" + path);
   one.value = Number(one.min) + share * (Number(one.max) - Number(one.min)); one.dispatchEvent(new Event("input")); }"""
@@ -84,12 +84,13 @@ def main() -> int:
         for model, target in TARGETS.items():
             for clients in (1, 4):
                 found = asyncio.run(_measure(f"{address}/?engine={engine}&model={model}", clients))
-                (median, tail), (verdict, latest) = (np.percentile(found[name], (50, 95)) for name in PARTS)
-                late |= clients == 1 and (median > target or tail > 2.0 * target)
+                pictures, verdict = told = [np.percentile(found[name], (50, 95)) for name in PARTS]
+                late |= clients == 1 and any(median > target or tail > 2.0 * target for median, tail in told)
                 print(
-                    f"{engine}, {model}, {clients} client{'s' * (clients > 1)}: pictures median {median:.0f} ms, 95 % "
-                    f"within {tail:.0f} ms of {len(found['timings'])} moves (wanted of one client {target:.0f} and "
-                    f"{2 * target:.0f}); verdict {verdict:.0f} and {latest:.0f} ms"
+                    f"{engine}, {model}, {clients} client{'s' * (clients > 1)}: pictures median {pictures[0]:.0f} ms, "
+                    f"95 % within {pictures[1]:.0f} ms of {len(found['timings'])} moves; verdict {verdict[0]:.0f} and "
+                    f"{verdict[1]:.0f} ms (wanted of one client, of pictures and verdict each: {target:.0f} and "
+                    f"{2 * target:.0f} ms)"
                 )
     finally:
         process.terminate()
