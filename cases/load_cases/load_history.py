@@ -76,11 +76,16 @@ class State:
 
 @dataclass(frozen=True)
 class TighteningStep:
-    """One nut turned: pass and fastener numbers from 0, the state afterwards."""
+    """One nut turned: pass and fastener numbers from 0, the state afterwards; no pass where it is turned once more."""
 
-    number: int
+    number: int | None
     fastener: int
     state: State = field(repr=False)
+
+    @property
+    def nth_pass(self) -> int | None:
+        """Number of the pass from 1, None where the nut is turned once more, after all passes."""
+        return None if self.number is None else self.number + 1
 
     @property
     def force(self) -> FloatArray:

@@ -142,7 +142,7 @@ def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, FloatArra
         assert one.retorque is not None
         state = turn(model, state, turned, one.number, one.retorque * found.preload, model.slack)
         turned[one.number] = state.overlap[one.number]
-        steps.append(TighteningStep(len(model.passes), one.number, state))
+        steps.append(TighteningStep(None, one.number, state))
     return state, turned, tuple(steps)
 
 

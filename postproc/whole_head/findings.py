@@ -68,10 +68,13 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
 
 
 def _findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:
-    """Return the findings of a state, in which only its own bore fires."""
+    """Return the findings of a state, in which only its own bore fires; damage may lower what crushes a zone."""
     model = solved.row.model
     fired = () if one.fired is None else (one.fired,)
     seen = replace(model, cell=replace(model.cell, fired=fired))
     first = solved.levels[level][0].state
     found = found_state(History(seen, (first, one.state), (), solved.found[level]), one.state)
-    return replace(found, name=one.name)
+    cell = model.cell
+    crush = {zone.name: cell.row.crush_pressure(zone.name, zone.law) for zone in cell.zones}
+    zones = tuple((zone, mean, greatest, crush[zone]) for zone, mean, greatest, _ in found.zones)
+    return replace(found, name=one.name, zones=zones)
