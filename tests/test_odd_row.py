@@ -20,7 +20,7 @@ from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, Reduced
 from headjoint.cases.load_cases.load_history import History, TighteningStep, cases_of, reached, run, slackened
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hollow_gap
 from headjoint.cases.whole_head.numbering import gathered
-from headjoint.cases.whole_head.solved import advanced, tightened_head
+from headjoint.cases.whole_head.solved import HeadState, advanced, tightened_head
 from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.formulas.tightened import by_formula
@@ -34,6 +34,7 @@ from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged
 from headjoint.postproc.verdict.state_figures import level_of, zone_limits
 from headjoint.postproc.verdict.verdict import judge
+from headjoint.postproc.whole_head.findings import head_state_findings
 from headjoint.postproc.whole_head.odd_words import odd_section
 from tests.test_whole_head import BANK, bank, coarse_row
 
@@ -236,30 +237,51 @@ def test_a_damaged_zone_is_crushed_by_the_least_that_any_law_of_it_bears():
     assert limits["body"] == next(zone.law.crush_pressure for zone in joint.gasket.zones if zone.name == "body")
 
 
-@pytest.mark.parametrize("left_over", [1e-7, -1e-7])
-def test_a_slack_stud_has_no_clamp_to_keep_whatever_the_solver_leaves_over(left_over):
-    """The others keep 45 of 50 kN: nine tenths, on whichever side of nothing rounding leaves the slack one."""
-    model = invented(RowAsFound(studs=(OddStud(3, slack=True),)))
-    points, slack = model.reduced.points, np.arange(8) == 3
-    nothing, case = np.zeros(points), model.joint.load_cases[0]
-    states = []
-    for others, rest in ((50e3, left_over), (45e3, -left_over)):
-        force, overlap = slackened(model, slack, force=np.full(8, others))
-        demand = Demand(np.zeros(8), nothing, 20.0, 1.0, force, overlap)
-        found = np.where(slack, rest, others)
-        at = Equilibrium(np.zeros(8), nothing, nothing, nothing, found, np.zeros(8), 1, 0.0)
-        states.append(reached(model, case, demand, nothing, at, 0.0))
+def pulled(model, force, left_over=0.0):
+    """A state of an invented row, pulled to a force; what the solver leaves of a slack stud's is `left_over`."""
+    nothing, case = np.zeros(model.reduced.points), model.joint.load_cases[0]
+    asked, overlap = slackened(model, model.slack, force=np.full(8, force))
+    demand = Demand(np.zeros(8), nothing, 20.0, 1.0, asked, overlap)
+    found = np.where(model.slack, left_over, force)
+    at = Equilibrium(np.zeros(8), nothing, nothing + 90.0, nothing, found, np.zeros(8), 1, 0.0)
+    return reached(model, case, demand, nothing, at, 0.0)
+
+
+def level_judged(model, states, zones=()):
+    """What is judged of an assembled and a cold state."""
     line = SimpleNamespace(seal=Seal(1.0, 1.0), need=SealNeed(0.0, 0.0))
     shown = [
         SimpleNamespace(
-            name=kind, kind=kind, forces=one.force, force_amplitude=None, temperatures=case.temperatures,
-            gas_pressure=0.0, worst=line, stroke=None, separation_factor=None, zones=(),
+            name=kind, kind=kind, forces=one.force, force_amplitude=None, temperatures=one.case.temperatures,
+            gas_pressure=0.0, worst=line, stroke=None, separation_factor=None, zones=zones,
         )
         for kind, one in zip(("assembly", "cold"), states, strict=True)
     ]  # fmt: skip
     history = History(model, tuple(states), (), by_formula(model.joint, 50e3, 8))
-    level = judged_level("least", history, shown, [np.zeros(8)] * 2, [None] * 2, separated=False)
-    assert level.states[1].force / level.states[1].assembled == pytest.approx(0.9)
+    return judged_level("least", history, shown, [np.zeros(8)] * 2, [None] * 2, separated=False)
+
+
+@pytest.mark.parametrize("left_over", [1e-7, -1e-7])
+def test_a_slack_stud_has_no_clamp_to_keep_whatever_the_solver_leaves_over(left_over):
+    """The others keep 45 of 50 kN: nine tenths, on whichever side of nothing rounding leaves the slack one."""
+    model = invented(RowAsFound(studs=(OddStud(3, slack=True),)))
+    cold = level_judged(model, [pulled(model, 50e3, left_over), pulled(model, 45e3, -left_over)]).states[1]
+    assert cold.force / cold.assembled == pytest.approx(0.9)
+
+
+def test_a_weaker_law_at_one_bore_lowers_what_the_zone_is_judged_by():
+    weak = replace(gasket_law("multi-layer steel body"), crush_pressure=60.0)
+    limits = []
+    for damage in ((), (Damage("bead", weak, None, 0.0, 1.0),)):
+        model = invented(RowAsFound(bores=(OddBore(1, damage=damage),)))
+        one = HeadState("assembly", None, pulled(model, 50e3), ())
+        found = {"least": by_formula(model.joint, 50e3, 8)}
+        solved = SimpleNamespace(row=SimpleNamespace(model=model), levels={"least": (one,)}, found=found)
+        zones = head_state_findings(solved, "least", one).zones
+        (judged,) = (zone for zone in level_judged(model, [one.state] * 2, zones).states[0].zones if zone[0] == "bead")
+        limits.append(judged[2])
+    assert limits == [model.cell.sealing_zone.law.crush_pressure, 60.0]
+    assert limits[0] is None or limits[0] > 60.0
 
 
 def test_a_hollow_takes_its_depth_off_the_closure_of_the_gasket_alone():
