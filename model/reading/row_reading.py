@@ -118,7 +118,7 @@ def _check_bore(number: int, layout: Bank, field: str) -> None:
 
 def _is_one_of(number: object, count: int) -> bool:
     """Return whether something is a whole number from 1 to `count`; a program may give anything."""
-    return isinstance(number, Integral) and not isinstance(number, bool) and 1 <= number <= count
+    return isinstance(number, Integral) and not isinstance(number, bool) and 1 <= int(number) <= count
 
 
 def _hotter(stated: HotterTable) -> dict[str, float]:
