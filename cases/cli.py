@@ -24,7 +24,7 @@ from headjoint.cases.command.delivery import (
 from headjoint.cases.command.ends import EPILOG, run_to_end
 from headjoint.cases.command.joint_options import folder_option, is_accepted, joint_options
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
-from headjoint.cases.command.odd_options import odd_options
+from headjoint.cases.command.odd_options import odd_options, order_option
 from headjoint.cases.command.output_paths import check_file
 from headjoint.cases.command.progress import progress
 from headjoint.cases.command.quick_answers import say_quick_answers
@@ -108,13 +108,13 @@ def solve(joint: str, model: Seen, options: Options) -> None:
 
 @app.command()
 @_joint
-@click.option("--order", metavar="NUMBERS", help="Studs in the order of tightening, 5,6,...; default from the middle.")
+@order_option
 @odd_options
 @answer_options
-def head(joint: str, order: str | None, slack: list[int], hotter: dict[int, str], options: Options) -> None:
+def head(joint: str, order: list[int], slack: list[int], hotter: dict[int, str], options: Options) -> None:
     """Solve the whole head of an engine whose file says `in_row`: every stud, every bore fired alone."""
     path, stated = _read(joint)
-    turned = None if order is None else [int(one) if one.strip().isdigit() else 0 for one in order.split(",")]
+    turned = order or None
     solved = lambda told: headjoint.head(stated, order=turned, slack=slack, hotter=hotter, stage=told.stage)  # noqa: E731
     deliver(path, options, solved)
 

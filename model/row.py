@@ -68,5 +68,13 @@ class RowAsFound:
     bores: tuple[OddBore, ...] = ()
     hollows: tuple[Hollow, ...] = ()
 
+    def crush_pressure(self, zone: str, law: GasketLaw) -> float | None:
+        """Return the least pressure (MPa) that crushes a zone of a law, or what is damaged of it; None where not known.
+
+        A law that states none has no say.
+        """
+        laws = (law, *(one.law for bore in self.bores for one in bore.damage if one.zone == zone))
+        return min((one.crush_pressure for one in laws if one.crush_pressure is not None), default=None)
+
     def __bool__(self) -> bool:
         return bool(self.studs or self.bores or self.hollows)

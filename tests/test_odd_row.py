@@ -7,28 +7,34 @@ import re
 from dataclasses import replace
 from types import SimpleNamespace
 
+import click
 import numpy as np
 import pytest
 import scipy.sparse as sp
+from click.testing import CliRunner
 
+from headjoint.cases.command.odd_options import odd_options, order_option
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
-from headjoint.cases.condensed.reduced_joint import ReducedJoint
-from headjoint.cases.load_cases.load_history import TighteningStep
+from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint
+from headjoint.cases.load_cases.load_history import History, TighteningStep, cases_of, reached, run, slackened
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hollow_gap
 from headjoint.cases.whole_head.numbering import gathered
-from headjoint.cases.whole_head.solved import advanced, tightened_head
+from headjoint.cases.whole_head.solved import HeadState, advanced, tightened_head
 from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.gasket.shipped_laws import gasket_law
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.reading.row_reading import with_hotter, with_slack
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
+from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged
-from headjoint.postproc.verdict.state_figures import level_of
+from headjoint.postproc.verdict.state_figures import level_of, zone_limits
 from headjoint.postproc.verdict.verdict import judge
+from headjoint.postproc.whole_head.findings import head_state_findings
 from headjoint.postproc.whole_head.odd_words import odd_section
 from tests.test_whole_head import BANK, bank, coarse_row
 
@@ -92,6 +98,10 @@ def test_the_answer_lists_what_is_odd():
         ("[[row.bores]]\nbore = 1\ndamage = [{zone = 'bead'}]", "damage[0]: state the law or the step"),
         ("[[row.bores]]\nbore = 1\ndamage = [{zone = 'bead', law = 'x'}]", "damage[0].law: unknown gasket law"),
         ("[[row.bores]]\nbore = 1\ndamage = [{zone = 'bead', step = 1, start = '1 deg'}]", "give start and end"),
+        (
+            "[[row.bores]]\nbore = 1\ndamage = [{zone = 'bead', step = 1, start = '360 deg', end = '0 deg'}]",
+            "damage[0].end: is where it starts, too",
+        ),
         ("[row]\nstuds = []\nslack = [1]", "slack"),
     ],
 )  # fmt: skip
@@ -113,6 +123,44 @@ def test_options_say_the_same_as_the_file():
         with_slack(parse_cell(TEXT), [11])
     with pytest.raises(InputError, match="hotter: unit 'bar' is no unit of temperature difference"):
         with_hotter(parse_cell(TEXT), {2: "15 bar"})
+
+
+@pytest.mark.parametrize("number", [1.5, "x", True, 0, np.float64(2.0)])
+def test_what_is_no_number_of_a_stud_or_bore_is_refused(number):
+    with pytest.raises(InputError, match="slack: there are 10 studs, 1 to 10"):
+        with_slack(parse_cell(TEXT), [number])
+    with pytest.raises(InputError, match="hotter: there are 4 bores"):
+        with_hotter(parse_cell(TEXT), {number: "15 K"})
+
+
+@click.command()
+@order_option
+@odd_options
+def told_back(**given):
+    """Say what the options of a head are."""
+    click.echo(given)
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        (["--slack", "²"], "give numbers of studs, such as 5,6"),
+        (["--slack", "5,"], "give numbers of studs, such as 5,6"),
+        (["--slack", "1234567"], "give numbers of studs, such as 5,6"),
+        (["--order", "1,²"], "give numbers of studs, such as 5,6"),
+        (["--hotter", "²=30 K"], "give a bore and how much hotter it is"),
+        (["--hotter", "2=30 K", "--hotter", " 2 = 15 K"], "bore 2 is told twice"),
+    ],
+)
+def test_options_of_the_head_take_plain_numbers(told, expected):
+    answer = CliRunner().invoke(told_back, told)
+    assert answer.exit_code == 2
+    assert expected in answer.output
+
+
+def test_options_of_the_head_are_numbers_of_studs_and_bores():
+    answer = CliRunner().invoke(told_back, ["--order", "2, 1", "--slack", "5", "--hotter", "2=30 K"])
+    assert answer.output == "{'order': [2, 1], 'slack': [5], 'hotter': {2: '30 K'}}\n"
 
 
 def test_a_hollow_is_deepest_between_its_bores_and_ends_at_their_centres():
@@ -160,6 +208,82 @@ def test_a_damaged_ring_has_its_law_where_it_is_damaged_and_nowhere_else():
     assert bearing.points.tolist() == [36]
 
 
+def test_damage_where_the_mesh_has_no_point_is_refused():
+    """Points lie at 15, 45, ..., 345 degrees: between 16 and 44 degrees there is none."""
+    law = gasket_law("multi-layer steel body")
+    there = Damage("bead", law, None, math.radians(14.0), math.radians(44.0))
+    nowhere = replace(there, start=math.radians(16.0))
+    assert len(invented(RowAsFound(bores=(OddBore(1, damage=(there,)),))).reduced.groups) == 3
+    expected = "row.bores[0].damage[1]: no point of the mesh lies in bead at bore 2 from 16 to 44 deg"
+    with pytest.raises(InputError, match=re.escape(expected)):
+        invented(RowAsFound(bores=(OddBore(1, damage=(there, nowhere)),)))
+    with pytest.raises(InputError, match="no point of the mesh lies in stopper at bore 3 from 0 to 360 deg"):
+        invented(RowAsFound(bores=(OddBore(2, damage=(Damage("stopper", law, None, 0.0, 2.0 * math.pi),)),)))
+
+
+def test_a_damaged_zone_is_crushed_by_the_least_that_any_law_of_it_bears():
+    own, weak, unknown = (
+        replace(gasket_law("multi-layer steel body"), crush_pressure=at) for at in (300.0, 120.0, None)
+    )
+    hurt = [Damage("bead", law, None, 0.0, 1.0) for law in (weak, unknown)]
+    row = RowAsFound(bores=(OddBore(0), OddBore(1, damage=tuple(hurt))))
+    assert row.crush_pressure("bead", own) == 120.0
+    assert row.crush_pressure("body", own) == 300.0
+    assert row.crush_pressure("bead", unknown) == 120.0
+    assert RowAsFound(bores=(OddBore(1, damage=(hurt[1],)),)).crush_pressure("bead", own) == 300.0
+    joint = parse_cell(TEXT).joint
+    limits = {zone: limit for zone, _, limit in zone_limits(joint, [("bead", 90.0), ("body", 9.0)], {"bead": 120.0})}
+    assert limits["bead"] == 120.0
+    assert limits["body"] == next(zone.law.crush_pressure for zone in joint.gasket.zones if zone.name == "body")
+
+
+def pulled(model, force, left_over=0.0):
+    """A state of an invented row, pulled to a force; what the solver leaves of a slack stud's is `left_over`."""
+    nothing, case = np.zeros(model.reduced.points), model.joint.load_cases[0]
+    asked, overlap = slackened(model, model.slack, force=np.full(8, force))
+    demand = Demand(np.zeros(8), nothing, 20.0, 1.0, asked, overlap)
+    found = np.where(model.slack, left_over, force)
+    at = Equilibrium(np.zeros(8), nothing, nothing + 90.0, nothing, found, np.zeros(8), 1, 0.0)
+    return reached(model, case, demand, nothing, at, 0.0)
+
+
+def level_judged(model, states, zones=()):
+    """What is judged of an assembled and a cold state."""
+    line = SimpleNamespace(seal=Seal(1.0, 1.0), need=SealNeed(0.0, 0.0))
+    shown = [
+        SimpleNamespace(
+            name=kind, kind=kind, forces=one.force, force_amplitude=None, temperatures=one.case.temperatures,
+            gas_pressure=0.0, worst=line, stroke=None, separation_factor=None, zones=zones,
+        )
+        for kind, one in zip(("assembly", "cold"), states, strict=True)
+    ]  # fmt: skip
+    history = History(model, tuple(states), (), by_formula(model.joint, 50e3, 8))
+    return judged_level("least", history, shown, [np.zeros(8)] * 2, [None] * 2, separated=False)
+
+
+@pytest.mark.parametrize("left_over", [1e-7, -1e-7])
+def test_a_slack_stud_has_no_clamp_to_keep_whatever_the_solver_leaves_over(left_over):
+    """The others keep 45 of 50 kN: nine tenths, on whichever side of nothing rounding leaves the slack one."""
+    model = invented(RowAsFound(studs=(OddStud(3, slack=True),)))
+    cold = level_judged(model, [pulled(model, 50e3, left_over), pulled(model, 45e3, -left_over)]).states[1]
+    assert cold.force / cold.assembled == pytest.approx(0.9)
+
+
+def test_a_weaker_law_at_one_bore_lowers_what_the_zone_is_judged_by():
+    weak = replace(gasket_law("multi-layer steel body"), crush_pressure=60.0)
+    limits = []
+    for damage in ((), (Damage("bead", weak, None, 0.0, 1.0),)):
+        model = invented(RowAsFound(bores=(OddBore(1, damage=damage),)))
+        one = HeadState("assembly", None, pulled(model, 50e3), ())
+        found = {"least": by_formula(model.joint, 50e3, 8)}
+        solved = SimpleNamespace(row=SimpleNamespace(model=model), levels={"least": (one,)}, found=found)
+        zones = head_state_findings(solved, "least", one).zones
+        (judged,) = (zone for zone in level_judged(model, [one.state] * 2, zones).states[0].zones if zone[0] == "bead")
+        limits.append(judged[2])
+    assert limits == [model.cell.sealing_zone.law.crush_pressure, 60.0]
+    assert limits[0] is None or limits[0] > 60.0
+
+
 def test_a_hollow_takes_its_depth_off_the_closure_of_the_gasket_alone():
     model = invented(RowAsFound(hollows=(Hollow(0, 0.03, 98.0),)))
     bead, bearing = model.reduced.groups
@@ -181,7 +305,7 @@ def test_a_hot_bores_gasket_is_hot_in_warm_load_cases_only():
     head = model.cell.part_material("head")
     more = head.free_strain(138.0, 20.0) - head.free_strain(118.0, 20.0)
     assert model.factors(cases["hot"])["head of bore 3"] == pytest.approx(more)
-    assert more == pytest.approx(20.0 * 22e-6, rel=0.1)  # aluminium, some 22e-6 1/K
+    assert more == pytest.approx(20.0 * 22e-6, rel=0.1)  # aluminium, some 22e-6 1/K, from memory
     assert "head of bore 3" not in model.factors(cases["assembly"])
     loads = gathered({"head": np.array([2.0])}, {"head": 0.001, "head of bore 3": 0.0005}, 3, 1)
     # half the sum of four copies: twice a tile's load
@@ -193,7 +317,7 @@ def test_a_longer_stud_is_softer_by_its_length_and_drawn_in_by_the_block_about_i
     joint = model.joint
     E, area = joint.fastener.material.E.at(20.0), math.pi / 4.0 * 10.2**2
     softer = model.reduced.series_compliance - 1e-7
-    assert softer[2] == pytest.approx(60.0 / (E * area), rel=1e-6)  # l / (E A), VDI 2230 eq. of one cylinder
+    assert softer[2] == pytest.approx(60.0 / (E * area), rel=1e-6)  # l / (E A), VDI 2230-1 sec. 5.1.1, from memory
     assert np.delete(softer, 2) == pytest.approx(np.zeros(7))
     hot = next(case for case in joint.load_cases if case.name == "hot")
     block = joint.block.material.free_strain(104.0, 20.0)
@@ -202,12 +326,13 @@ def test_a_longer_stud_is_softer_by_its_length_and_drawn_in_by_the_block_about_i
     assert model.drawn_in(hot)[2] < 0.0  # the hotter steel stud grows more than the iron about it: it slackens
 
 
-def states_of(model):
-    """Tighten all at once, then every load case in order with its fired bores."""
+def states_of(model, cases=None):
+    """Tighten, then every load case, or those given, in order with its fired bores."""
     found = by_formula(model.joint, model.joint.tightening.preload, len(model.reduced.overlaps))
-    states = [tightened_head(model, replace(found, forces=model.preload_shares * found.forces))[0]]
-    overlap = states[0].overlap - model.joint.tightening.embedding
-    for case in model.joint.load_cases[1:]:
+    found = replace(found, forces=model.preload_shares * found.forces)
+    state, turned, _ = tightened_head(model, found)
+    states, overlap = [state], turned - model.joint.tightening.embedding
+    for case in model.joint.load_cases[1:] if cases is None else cases:
         states.append(advanced(model, case, overlap, states[-1]))
     return states
 
@@ -224,11 +349,10 @@ def test_a_slack_stud_lowers_the_line_and_loads_its_neighbours():
     )
     sound, found = states_of(intact), states_of(slack)
     for one, other in zip(sound, found, strict=True):
-        assert other.force[3] == pytest.approx(0.0, abs=1e-3)
+        assert other.force[3] == 0.0
         assert other.balance < 1e-8
         least, without = (min(line.pressure.min() for line in intact.lines(at.equilibrium)) for at in (one, other))
         assert without <= least
-        assert other.equilibrium.pressure.max() > 0.0
     assert min(line.pressure.min() for line in slack.lines(found[1].equilibrium)) < 0.9 * min(
         line.pressure.min() for line in intact.lines(sound[1].equilibrium)
     )
@@ -236,6 +360,23 @@ def test_a_slack_stud_lowers_the_line_and_loads_its_neighbours():
     firing = [case.name for case in intact.joint.load_cases].index("firing")
     assert found[firing].force[1] > sound[firing].force[1] + 100.0
     assert found[firing].force[2] > sound[firing].force[2] + 20.0
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_a_nut_that_others_leave_loose_goes_on_from_what_it_was_turned_to():
+    """As in a repeating cell: the joint must give up the room under the nut before it carries again."""
+    model = fired(coarse_row(1, 1e-2, RowAsFound((OddStud(0, preload=0.02),))), 0)
+    model = replace(model, cell=replace(model.cell, order=((1.0, (0, 1, 2, 3)),)))
+    found = by_formula(model.joint, model.joint.tightening.preload, 4)
+    found = replace(found, forces=model.preload_shares * found.forces)
+    cell, head = run(model, found), states_of(model, cases_of(model.joint)[1:])
+    assert [one.name for one in head] == [one.name for one in cell.states]
+    for one, other in zip(head, cell.states, strict=True):
+        assert one.force == pytest.approx(other.force, rel=1e-7, abs=1e-3)
+    assert head[0].force[0] == 0.0
+    # the others' forces have closed the gasket away from under it by more than a micrometre since
+    assert head[0].overlap[0] > cell.steps[0].state.overlap[0] + 1e-3
 
 
 @pytest.mark.long
@@ -296,6 +437,7 @@ def test_a_model_that_repeats_one_tile_does_not_judge_what_is_odd():
 
 def test_a_nut_that_is_turned_once_more_is_no_pass():
     after = SimpleNamespace(force=np.array([50e3, -1e-9]))
-    steps = [TighteningStep(0, 0, after), TighteningStep(1, 0, after)]
-    (sheet,) = tightening_sheets(steps, 1, "si")
+    steps = [TighteningStep(0, 0, after), TighteningStep(None, 0, after)]
+    (sheet,) = tightening_sheets(steps, "si")
     assert sheet.lines == (("pass 1, stud 1", "50.00", "0.00"), ("again, stud 1", "50.00", "0.00"))
+    assert [one.nth_pass for one in steps] == [1, None]

@@ -31,6 +31,13 @@ def test_units_outside_the_table_are_left_to_pint():
     assert units.parse("90 foot*force_pound", "torque") == pytest.approx(90 * 1355.8179, rel=1e-6)
 
 
+@pytest.mark.parametrize("unit", ["degC", "degc", "deg C", "c", "°C", "k"])
+def test_a_rise_may_be_spelt_as_a_temperature(unit):
+    """A rise of 15 degC is one of 15 K, and 27 degF are 27/1.8 = 15 K."""
+    assert units.parse(f"15 {unit}", "temperature difference") == pytest.approx(15.0)
+    assert units.parse("27 degf", "temperature difference") == pytest.approx(15.0)
+
+
 @pytest.mark.parametrize("dimension", ["length", "area", "pressure", "temperature", "expansion", "stiffness per area"])
 def test_a_bare_number_is_in_the_unit_that_everybody_means(dimension):
     assert units.parse(3, dimension) == 3.0

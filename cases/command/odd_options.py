@@ -1,7 +1,8 @@
-"""What `headjoint head` may be told to try beside what the file states: a stud that carries nothing, a hot bore."""
+"""What `headjoint head` may be told beside what the file states: order of nuts, a stud without force, a hot bore."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any, TypeVar
 
@@ -10,21 +11,39 @@ import click
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-def _numbers(_: click.Context, option: click.Parameter, told: str | None) -> list[int]:
-    texts = [] if told is None else [one.strip() for one in told.split(",")]
-    if not all(one.isdigit() for one in texts):
-        raise click.BadParameter("give numbers of studs, such as 5,6", param=option)
-    return [int(one) for one in texts]
+def _number(text: str) -> int | None:
+    """Return the number, of at most six digits, that a text is; None where it is none."""
+    return int(text) if re.fullmatch(r"\s*[0-9]{1,6}\s*", text) else None
+
+
+def _studs(_: click.Context, option: click.Parameter, told: str | None) -> list[int]:
+    """Return numbers of studs as an option has them, none where it is not given."""
+    found = []
+    for text in [] if told is None else told.split(","):
+        number = _number(text)
+        if number is None:
+            raise click.BadParameter("give numbers of studs, such as 5,6", param=option)
+        found.append(number)
+    return found
 
 
 def _rises(_: click.Context, option: click.Parameter, told: tuple[str, ...]) -> dict[int, str]:
-    found = {}
+    found: dict[int, str] = {}
     for one in told:
-        bore, given, rise = one.partition("=")
-        if not (given and bore.strip().isdigit()):
+        text, given, rise = one.partition("=")
+        bore = _number(text)
+        if not given or bore is None:
             raise click.BadParameter('give a bore and how much hotter it is, such as "2=30 K"', param=option)
-        found[int(bore)] = rise.strip()
+        if bore in found:
+            raise click.BadParameter(f"bore {bore} is told twice", param=option)
+        found[bore] = rise.strip()
     return found
+
+
+def order_option(command: F) -> F:
+    """Add --order to a command: numbers of studs, none where it is not given."""
+    words = "Studs in the order of tightening, 5,6,...; default from the middle."
+    return click.option("--order", metavar="NUMBERS", callback=_studs, help=words)(command)
 
 
 def odd_options(command: F) -> F:
@@ -36,5 +55,5 @@ def odd_options(command: F) -> F:
         callback=_rises,
         help='A bore whose head, block and gasket are hotter in every warm load case, "2=30 K".',
     )
-    slack = click.option("--slack", metavar="NUMBERS", callback=_numbers, help="Studs that carry nothing: 5,6.")
+    slack = click.option("--slack", metavar="NUMBERS", callback=_studs, help="Studs that carry nothing: 5,6.")
     return hotter(slack(command))

@@ -76,11 +76,16 @@ class State:
 
 @dataclass(frozen=True)
 class TighteningStep:
-    """One nut turned: pass and fastener numbers from 0, the state afterwards."""
+    """One nut turned: pass and fastener numbers from 0, the state afterwards; no pass where it is turned once more."""
 
-    number: int
+    number: int | None
     fastener: int
     state: State = field(repr=False)
+
+    @property
+    def nth_pass(self) -> int | None:
+        """Number of the pass from 1, None where the nut is turned once more, after all passes."""
+        return None if self.number is None else self.number + 1
 
     @property
     def force(self) -> FloatArray:
@@ -230,30 +235,34 @@ def _served_state(
 def _states(model: Model, found: Tightened, steps: list[TighteningStep], near: Sequence[State] = ()) -> Iterator[State]:
     cases = cases_of(model.joint)
     places = [one.equilibrium.q for one in near] if len(near) == len(cases) else []
-    state, turned = _tighten(model, found, steps, places[0] if places else None)
+    state, turned = tighten(model, found, steps, places[0] if places else None)
     yield state
     overlap = turned - model.joint.tightening.embedding
     for number, case in enumerate(cases[1:], start=1):
         # as far from what is near as the state before was
         start = state.equilibrium.q + (places[number] - places[number - 1]) if places else None
-        state = _advance(model, case, demand_of(model, case, overlap=overlap), state, start)
+        state = advance(model, case, demand_of(model, case, overlap=overlap), state, start)
         yield state
 
 
-def _tighten(
+def tighten(
     model: Model, found: Tightened, steps: list[TighteningStep], start: FloatArray | None = None
 ) -> tuple[State, FloatArray]:
     """Return the assembled state and the overlaps (mm) turned to: all at their force, or nut after nut in passes.
 
-    The gasket remembers what a tensioner pulls before it lets go.
+    A nut that others have left loose was turned to less than the joint now leaves it room for: it is what was turned
+    that load cases go on from. Every nut of a pass goes to the end of `steps`. The gasket remembers what a tensioner
+    pulls before it lets go. `found` is within yield.
+
+    Raises SolveError as `turn`.
     """
     case, forces, pulled = model.joint.load_cases[0], found.forces, None
     if model.joint.tightening.step.pull is not None and not model.passes:
-        pulled = _advance(model, case, demand_of(model, case, force=np.full(len(forces), found.peak)), None)
+        pulled = advance(model, case, demand_of(model, case, force=np.full(len(forces), found.peak)), None)
     first, slack = (model.snug if model.passes else 1.0) * forces, forces == 0.0
     tight, clear = slackened(model, slack, force=first)
     demand = demand_of(model, case, force=tight, overlap=clear)
-    state = _advance(model, case, demand, pulled, start)
+    state = advance(model, case, demand, pulled, start)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
         for fastener in order:
@@ -269,7 +278,7 @@ def pulled_in_steps(model: Model, forces: FloatArray, shares: Iterable[float]) -
     """Yield the states of all fasteners pulled together to rising shares of `forces` (f,) N, within yield."""
     case, state = model.joint.load_cases[0], None
     for share in shares:
-        state = _advance(model, case, demand_of(model, case, force=share * forces), state)
+        state = advance(model, case, demand_of(model, case, force=share * forces), state)
         yield state
 
 
@@ -288,7 +297,7 @@ def turn(
         wanted[fastener], locked[fastener] = force, np.nan
         wanted, locked = slackened(model, slack, force=wanted, overlap=locked)
         demand = demand_of(model, case, force=wanted, overlap=locked)
-        after = _advance(model, case, demand, state)
+        after = advance(model, case, demand, state)
         room = after.overlap > turned
         now_loose = np.where(loose, room, after.force < 0.0) & ~slack
         if (now_loose == loose).all():
@@ -297,9 +306,15 @@ def turn(
     raise SolveError("tightening in turn: loose nuts do not settle; give more passes or a greater snug share")
 
 
-def _advance(
+def advance(
     model: Model, case: LoadCase, demand: Demand, before: State | None, start: FloatArray | None = None
 ) -> State:
+    """Return the state that a demand of a load case leads to, after another state or, where that is None, new.
+
+    start : (n,) unknowns to start from, by default those of the state before.
+
+    Raises SolveError naming the load case where it does not come to equilibrium or does not balance.
+    """
     set_before = np.zeros(model.reduced.points) if before is None else before.permanent_set
     if start is None and before is not None:
         start = before.equilibrium.q
@@ -312,9 +327,20 @@ def _advance(
 def reached(
     model: Model, case: LoadCase, demand: Demand, set_before: FloatArray, equilibrium: Equilibrium, balance: float
 ) -> State:
-    """Return the state that an equilibrium leaves: the gasket has taken its set."""
+    """Return the state that an equilibrium leaves: the gasket has taken its set.
+
+    The force of fasteners that are to carry nothing is nothing, not what the solver left over.
+    """
+    equilibrium = dataclasses.replace(equilibrium, force=np.where(_idle(demand), 0.0, equilibrium.force))
     after = grown_set(model.under(case).reduced, equilibrium, set_before, demand.gasket_temperature)
     return State(case.name, case.kind, case, equilibrium, after, set_before, balance)
+
+
+def _idle(demand: Demand) -> NDArray[np.bool_]:
+    """Return which fasteners (f,), or whether all, a demand leaves without force: loose, or clear of the head."""
+    loose = False if demand.force is None else demand.force == 0.0
+    clear = False if demand.overlap is None else demand.overlap == -CLEAR
+    return np.logical_or(loose, clear)
 
 
 def gas_trial(model: Model, state: State, gas_factor: float, start: FloatArray | None = None) -> Equilibrium:

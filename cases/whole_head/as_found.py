@@ -18,9 +18,11 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.whole_head.numbering import hot_name
 from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import InputError
 from headjoint.model.cell import Bank, Cell
+from headjoint.model.formulas.resilience import bar
 from headjoint.model.load_case import LoadCase
-from headjoint.model.row import Hollow, OddBore
+from headjoint.model.row import Damage, Hollow, OddBore
 
 # unit loads of a part that is stated to be hotter; studs and what stands on them stay as they are
 FOLLOWS = {"head": ("head",), "block": ("block", "liner")}
@@ -92,14 +94,17 @@ def hot_loads(cell: Cell) -> list[str]:
 
 
 def as_found(model: HeadModel) -> HeadModel:
-    """Return a model with the studs' own resilience, and with laws, clearances and hollows where they are."""
+    """Return a model with the studs' own resilience, and with laws, clearances and hollows where they are.
+
+    Raises InputError for damage where the mesh has no point of its zone.
+    """
     cell, reduced, points = model.cell, model.reduced, model.points
     assert isinstance(cell.layout, Bank)
     compliance = reduced.series_compliance.copy()
     for one in cell.row.studs:
         E = cell.joint.fastener.material.E.at(cell.joint.assembly_temperature)
-        # a length l more of a cylinder: l / (E A)
-        compliance[one.number] += one.longer / (E * np.pi / 4.0 * cell.shank_diameter**2)
+        compliance[one.number] += bar(one.longer, E, np.pi / 4.0 * cell.shank_diameter**2)
+    _check_damage(cell, points.groups, points.places)
     groups = [part for group in points.groups for part in _damaged(group, cell, points.places)]
     gap = hollow_gap(cell.row.hollows, cell.layout.pitch, points.places)
     groups = [_sunk(group, gap) if group.kind == "gasket" else group for group in groups]
@@ -122,16 +127,39 @@ def hollow_gap(hollows: Sequence[Hollow], pitch: float, places: FloatArray) -> F
     return gap
 
 
+def _check_damage(cell: Cell, groups: Sequence[PointGroup], places: FloatArray) -> None:
+    """Refuse damage that covers no point: it would change nothing, and nobody would know."""
+    for index, bore in enumerate(cell.row.bores):
+        for number, damage in enumerate(bore.damage):
+            own = [group.points for group in groups if _is_of(group, damage.zone)]
+            if not any(_covered(damage, bore, cell, places[:, at]).any() for at in own):
+                start, end = np.degrees([damage.start, damage.end])
+                raise InputError(
+                    f"no point of the mesh lies in {damage.zone} at bore {bore.number + 1} from {start:.4g} to "
+                    f"{end:.4g} deg; give it a longer arc, or the mesh smaller elements",
+                    field=f"row.bores[{index}].damage[{number}]",
+                )
+
+
+def _is_of(group: PointGroup, zone: str) -> bool:
+    """Return whether points are of a gasket zone, on the liner or beside it."""
+    return group.kind == "gasket" and group.name in (zone, f"{zone} on liner")
+
+
+def _covered(damage: Damage, bore: OddBore, cell: Cell, places: FloatArray) -> NDArray[np.bool_]:
+    """Return which places (2, k) lie where a bore is damaged."""
+    return _at_bore(bore, cell, places) & _between(damage.start, damage.end, bore, cell, places)
+
+
 def _damaged(group: PointGroup, cell: Cell, places: FloatArray) -> Iterator[PointGroup]:
     """Yield the parts of a zone's points; the first damage that covers a place counts there."""
-    zone = next((one for one in cell.zones if group.name in (one.name, f"{one.name} on liner")), None)
-    if group.kind == "gasket" and zone is not None:
+    zone = next((one for one in cell.zones if _is_of(group, one.name)), None)
+    if zone is not None:
         for bore in cell.row.bores:
             for number, damage in enumerate(bore.damage):
                 if damage.zone != zone.name:
                     continue
-                there = _at_bore(bore, cell, places[:, group.points])
-                there &= _between(damage.start, damage.end, bore, cell, places[:, group.points])
+                there = _covered(damage, bore, cell, places[:, group.points])
                 step = group.step if damage.step is None else group.step + (damage.step - zone.step)
                 name = f"{group.name}, damage {number + 1} at bore {bore.number + 1}"
                 if there.any():

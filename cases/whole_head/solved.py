@@ -8,16 +8,15 @@ from functools import partial
 
 import numpy as np
 
-from headjoint.cases.condensed.load_vectors import solve_balanced
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.load_history import (
     State,
     TighteningStep,
+    advance,
     cases_of,
     demand_of,
-    reached,
-    run,
     slackened,
+    tighten,
     turn,
 )
 from headjoint.cases.models.condensed import LineState
@@ -124,45 +123,46 @@ def solve_head(
     levels = {}
     shares = row.model.preload_shares
     found = {name: replace(one, forces=shares * one.forces) for name, one in found.items()}
-    first, steps = stages.run("tighten", lambda: tightened_head(row.model, found["nominal"]))
-    spread = first.force / found["nominal"].preload
+    first, turned_to, steps = stages.run("tighten", lambda: tightened_head(row.model, found["nominal"]))
+    spread, room = first.force / found["nominal"].preload, first.overlap - turned_to
     for name in ("nominal", "least", "greatest"):
         tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
-        levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, name, stage))
+        # a nut that was left loose has as much room at every level
+        levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, tight.overlap - room, name, stage))
     off = stages.run("what modes leave out", lambda: _left_out(row, levels["nominal"]))
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
 
-def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, tuple[TighteningStep, ...]]:
-    """Return the assembled state after all passes and what is turned once more, and the forces after every nut."""
-    joint = replace(model.cell.joint, load_cases=model.cell.joint.load_cases[:1])
-    history = run(replace(model, cell=replace(model.cell, joint=joint)), found)
-    state, steps = history.states[0], list(history.steps)
+def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, FloatArray, tuple[TighteningStep, ...]]:
+    """Return the state after all passes and what is turned once more, the overlaps (f,) mm turned to, and all steps."""
+    steps: list[TighteningStep] = []
+    state, turned = tighten(model, found, steps)
     again = [one for one in model.cell.row.studs if one.retorque is not None]
-    turned = state.overlap.copy()
     for one in again:
         assert one.retorque is not None
         state = turn(model, state, turned, one.number, one.retorque * found.preload, model.slack)
         turned[one.number] = state.overlap[one.number]
-        steps.append(TighteningStep(len(model.passes), one.number, state))
-    return state, tuple(steps)
+        steps.append(TighteningStep(None, one.number, state))
+    return state, turned, tuple(steps)
 
 
 def _at_once(model: HeadModel, found: Tightened, spread: FloatArray) -> State:
     """Return the assembled state of all studs tightened to `spread` times the preload that was found."""
     case = model.joint.load_cases[0]
     force, overlap = slackened(model, model.slack, force=spread * found.preload)
-    demand = demand_of(model, case, force=force, overlap=overlap)
-    nothing = np.zeros(model.reduced.points)
-    equilibrium, balance = solve_balanced(model.reduced, demand, nothing, None, 0.0, "tightening: ")
-    return reached(model, case, demand, nothing, equilibrium, balance)
+    return advance(model, case, demand_of(model, case, force=force, overlap=overlap), None)
 
 
-def _states(row: Row, tight: State, level: str, stage: Callable[[str], None]) -> tuple[HeadState, ...]:
-    """Return the states of all load cases in order; where there is gas, every bore fires alone, from the first on."""
+def _states(
+    row: Row, tight: State, turned: FloatArray, level: str, stage: Callable[[str], None]
+) -> tuple[HeadState, ...]:
+    """Return the states of all load cases in order, from the overlaps (f,) mm that nuts were turned to.
+
+    Where there is gas, every bore fires alone, from the first on.
+    """
     model = row.model
     states = [HeadState(tight.name, None, tight, model.lines(tight.equilibrium))]
-    overlap = tight.overlap - model.joint.tightening.embedding
+    overlap = turned - model.joint.tightening.embedding
     for case in cases_of(model.joint)[1:]:
         for bore in range(row.numbers.bores) if case.gas_pressure > 0.0 else (None,):
             name = case.name if bore is None else f"{case.name}, bore {bore + 1}"
@@ -179,16 +179,7 @@ def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: Stat
     Those that are slack carry nothing.
     """
     force, locked = slackened(model, model.slack, overlap=overlap + model.drawn_in(case))
-    demand = demand_of(model, case, force=force, overlap=locked)
-    found = solve_balanced(
-        model.under(case).reduced,
-        demand,
-        before.permanent_set,
-        before.equilibrium.q,
-        model.lift(case),
-        f"'{case.name}': ",
-    )
-    return reached(model, case, demand, before.permanent_set, *found)
+    return advance(model, case, demand_of(model, case, force=force, overlap=locked), before)
 
 
 def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:

@@ -129,7 +129,15 @@ ALSO_WRITTEN = {
     },
     "pressure": {"psig": "psi", "psi": "psi", "barg": "bar"},
     "temperature": {"f": "degF", "deg-f": "degF", "degf": "degF", "c": "degC", "deg-c": "degC", "degc": "degC"},
-    "temperature difference": {"k": "K", "f": "degF", "deg-f": "degF", "degf": "degF", "c": "degC", "deg-c": "degC"},
+    "temperature difference": {
+        "k": "K",
+        "f": "degF",
+        "deg-f": "degF",
+        "degf": "degF",
+        "c": "degC",
+        "deg-c": "degC",
+        "degc": "degC",
+    },  # fmt: skip
     "angle": {"degrees": "deg", "degree": "deg"},
 }
 

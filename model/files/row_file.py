@@ -10,7 +10,7 @@ from headjoint.model.base.units import AngleRound, PositiveLength, TemperatureRi
 from headjoint.model.files.table import Table, bare
 
 Number = Annotated[int, Meta(ge=1, le=999)]
-Share = Annotated[float, Meta(gt=0, le=2)]
+Share = Annotated[float, Meta(gt=0, le=2)]  # nobody turns a stud to twice the preload: common practice, no source
 
 
 class OddStudTable(Table, kw_only=True):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from numbers import Integral
 from pathlib import Path
 
 from headjoint.model.base.errors import InputError, unknown_name
@@ -18,7 +19,7 @@ from headjoint.model.reading.cell_checks import refuse_unless
 from headjoint.model.reading.stated_laws import laws_of
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
 
-DEEPEST = 2.0  # mm; no face that is used again is less flat than that
+DEEPEST = 2.0  # mm; no face that is used again is less flat than that (common practice, no source)
 
 
 def resolve_row(
@@ -66,7 +67,7 @@ def with_slack(cell: Cell, numbers: Iterable[int]) -> Cell:
     count = _bank(cell, "slack").studs_in_row
     known = {one.number: one for one in cell.row.studs}
     for number in numbers:
-        refuse_unless(1 <= number <= count, f"there are {count} studs, 1 to {count}", "slack", number)
+        refuse_unless(_is_one_of(number, count), f"there are {count} studs, 1 to {count}", "slack", number)
         known[number - 1] = OddStud(number - 1, slack=True)
     return dataclasses.replace(cell, row=dataclasses.replace(cell.row, studs=tuple(known.values())))
 
@@ -112,7 +113,12 @@ def _stud(stated: OddStudTable, count: int, field: str) -> OddStud:
 
 
 def _check_bore(number: int, layout: Bank, field: str) -> None:
-    refuse_unless(1 <= number <= (layout.in_row or 0), f"there are {layout.in_row} bores", field, number)
+    refuse_unless(_is_one_of(number, layout.in_row or 0), f"there are {layout.in_row} bores", field, number)
+
+
+def _is_one_of(number: object, count: int) -> bool:
+    """Return whether something is a whole number from 1 to `count`; a program may give anything."""
+    return isinstance(number, Integral) and not isinstance(number, bool) and 1 <= int(number) <= count
 
 
 def _hotter(stated: HotterTable) -> dict[str, float]:
@@ -136,5 +142,7 @@ def _damage(stated: DamageTable, zones: Sequence[PlanZone], own: Mapping[str, Ga
             raise unknown_name("gasket law", stated.law, [*own, *library()], field=f"{field}.law")
         law = own[stated.law] if stated.law in own else gasket_law(stated.law)
     start, end = (0.0, 2.0 * math.pi) if stated.start is None else (float(stated.start), float(stated.end or 0.0))
-    refuse_unless(start != end, "is where it starts, too: nothing is damaged", f"{field}.end")
+    # from 0 to 360 deg is all round, from 360 to 0 deg nothing
+    apart = end - start if end - start >= 2.0 * math.pi else (end - start) % (2.0 * math.pi)
+    refuse_unless(apart > 0.0, "is where it starts, too: nothing is damaged", f"{field}.end")
     return Damage(stated.zone, law, stated.step, start, end)

@@ -100,7 +100,7 @@ class CellAnswer(StatedAnswer):
                 "smallest_scaled_jacobian": findings.quality,
                 "fasteners": [{"x": f.x, "y": f.y, "share": f.share} for f in studs],
                 "tightening": [
-                    {"pass": step.number + 1, "fastener": step.fastener + 1, "forces": step.force.tolist()}
+                    {"pass": step.nth_pass, "fastener": step.fastener + 1, "forces": step.force.tolist()}
                     for step in solved.nominal.steps
                 ],
                 "states": plain(findings.states),
@@ -146,7 +146,7 @@ class CellAnswer(StatedAnswer):
                 preload_paragraph(joint, findings.preloads, units),
                 rows_sheet(findings.rows, names, units, title),
                 reasons(findings.rows),
-                *tightening_sheets(self.solved.nominal.steps, len(self.solved.cell.order), units),
+                *tightening_sheets(self.solved.nominal.steps, units),
                 Paragraphs("", (sliding, *self._lifted())),
                 self._bending(units),
                 Paragraphs("", heat_words(joint, units)),

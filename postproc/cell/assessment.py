@@ -197,6 +197,7 @@ def judged_level(
                 separation_judged=separated,
                 force_amplitude=amplitude,
                 zones=[(zone, greatest) for zone, _, greatest, _ in state.zones],
+                crush={zone: limit for zone, _, _, limit in state.zones},
             )
         )
     return level_of(name, history.tightened, figures, history.states[-1].strain)

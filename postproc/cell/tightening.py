@@ -30,7 +30,7 @@ def tightening_states(history: History[BoreCell]) -> list[tuple[str, State, int 
     """Return title, state and turned stud of every step of a tightening; in shares where all are turned at once."""
     if history.steps:
         return [
-            (f"pass {one.number + 1}: stud {one.fastener + 1} is turned", one.state, one.fastener)
+            (f"pass {one.nth_pass}: stud {one.fastener + 1} is turned", one.state, one.fastener)
             for one in history.steps
         ]
     states = pulled_in_steps(history.model, history.states[0].force, SHARES)
@@ -40,16 +40,14 @@ def tightening_states(history: History[BoreCell]) -> list[tuple[str, State, int 
     ]
 
 
-def tightening_sheets(steps: Sequence[TighteningStep], passes: int, units: str) -> list[Sheet]:
-    """Return the table of forces after every nut, none where all are tightened at once; after `passes`, nuts are turned
-    again.
-    """
+def tightening_sheets(steps: Sequence[TighteningStep], units: str) -> list[Sheet]:
+    """Return the table of forces after every nut, none where all are tightened at once."""
     if not steps:
         return []
     unit, factor = unit_in("kN", units)
     lines = tuple(
         (
-            f"{f'pass {step.number + 1}' if step.number < passes else 'again'}, stud {step.fastener + 1}",
+            f"{'again' if step.nth_pass is None else f'pass {step.nth_pass}'}, stud {step.fastener + 1}",
             *(figure_text(float(force) / 1e3, factor) for force in step.force),
         )
         for step in steps

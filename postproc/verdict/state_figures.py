@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from headjoint.model.formulas.sealing import Seal, SealNeed, seal_need
 from headjoint.model.formulas.strength import bearing_pressures
@@ -40,6 +40,7 @@ def state_figures(
     separation_judged: bool = False,
     force_amplitude: float | None = None,
     zones: Iterable[tuple[str, float]] = (),
+    crush: Mapping[str, float | None] | None = None,
     greatest_force: float | None = None,
     tension: float | None = None,
 ) -> StateFigures:
@@ -48,7 +49,8 @@ def state_figures(
     assembled : force at assembly. fired : whether gas acts, where its pressure does not say so (a force stated
     directly). need : of the sealing line, where it is not that of the gas pressure (a line whose bore does not fire).
     separation_judged : whether its factor was searched for. zones : name and greatest pressure of every gasket zone;
-    one upon a liner has the law of its own zone. greatest_force : where it is not `force` that presses the faces and
+    one upon a liner has the law of its own zone. crush : limits (MPa) of zones where it is not their own law that gives
+    them (a part of it is damaged). greatest_force : where it is not `force` that presses the faces and
     stretches the fastener. tension : MPa in the smallest section, where bending is known.
     """
     most = force if greatest_force is None else greatest_force
@@ -69,12 +71,14 @@ def state_figures(
         separation_factor=separation_factor,
         separation_judged=separation_judged,
         force_amplitude=force_amplitude,
-        zones=zone_limits(joint, zones),
+        zones=zone_limits(joint, zones, crush),
         bearings=bearing_pressures(joint, most, head_temperature),
     )
 
 
-def zone_limits(joint: Joint, zones: Iterable[tuple[str, float]]) -> tuple[tuple[str, float, float | None], ...]:
-    """Return name, greatest pressure and crush limit (MPa) of gasket zones."""
-    crush = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones}
-    return tuple((zone, found, crush.get(zone.removesuffix(ON_LINER))) for zone, found in zones)
+def zone_limits(
+    joint: Joint, zones: Iterable[tuple[str, float]], crush: Mapping[str, float | None] | None = None
+) -> tuple[tuple[str, float, float | None], ...]:
+    """Return name, greatest pressure and crush limit (MPa) of gasket zones; `crush` as in `state_figures`."""
+    limits = {zone.name: zone.law.crush_pressure for zone in joint.gasket.zones} | dict(crush or {})
+    return tuple((zone, found, limits.get(zone.removesuffix(ON_LINER))) for zone, found in zones)

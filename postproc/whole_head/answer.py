@@ -69,7 +69,7 @@ class HeadAnswer(StatedAnswer):
             ],
             "bores": [{"x": float(a), "y": float(b)} for a, b in solved.cell.bore_centres],
             "tightening": [
-                {"pass": one.number + 1, "stud": one.fastener + 1, "forces": one.force.tolist()} for one in solved.steps
+                {"pass": one.nth_pass, "stud": one.fastener + 1, "forces": one.force.tolist()} for one in solved.steps
             ],
             "fired": {name: [one.fired for one in states] for name, states in solved.levels.items()},
             "states": plain(self.findings.states),
@@ -95,7 +95,7 @@ class HeadAnswer(StatedAnswer):
                 *criteria_sections(self.verdict, units),
                 self._forces(units),
                 *self._sealing(units),
-                *tightening_sheets(self.solved.steps, len(self.solved.cell.order), units),
+                *tightening_sheets(self.solved.steps, units),
                 Pictures(),
                 self._trust(units),
             ),

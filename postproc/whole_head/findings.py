@@ -46,7 +46,7 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
     levels: dict[str, Tightened] = {}
     for name in LEVELS:
         own = solved.levels[name]
-        states[name] = tuple(_findings(solved, name, one) for one in own)
+        states[name] = tuple(head_state_findings(solved, name, one) for one in own)
         model: BoreCell = solved.row.model
         history = History(model, tuple(one.state for one in own), solved.steps, solved.found[name])
         nothing = [np.zeros(len(one.state.force)) for one in own]
@@ -67,11 +67,14 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
     return HeadFindings(states, replace(verdict, not_judged=(*known, *more)))
 
 
-def _findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:
-    """Return the findings of a state, in which only its own bore fires."""
+def head_state_findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:
+    """Return the findings of a state, in which only its own bore fires; damage may lower what crushes a zone."""
     model = solved.row.model
     fired = () if one.fired is None else (one.fired,)
     seen = replace(model, cell=replace(model.cell, fired=fired))
     first = solved.levels[level][0].state
     found = found_state(History(seen, (first, one.state), (), solved.found[level]), one.state)
-    return replace(found, name=one.name)
+    cell = model.cell
+    crush = {zone.name: cell.row.crush_pressure(zone.name, zone.law) for zone in cell.zones}
+    zones = tuple((zone, mean, greatest, crush[zone]) for zone, mean, greatest, _ in found.zones)
+    return replace(found, name=one.name, zones=zones)

@@ -103,7 +103,7 @@ def _map(
         axes.plot(at[0] + radius * np.cos(TURN), at[1] + radius * np.sin(TURN), color="white", lw=0.8, ls=(0, (4, 3)))
         fired = "\nfires" if one.fired == bore else ""
         axes.text(*at, f"{bore + 1}{fired}", ha="center", va="center", fontsize=10, color=INK)
-    for stud, force in enumerate(np.where(solved.row.model.slack, 0.0, one.state.force)):
+    for stud, force in enumerate(one.state.force):
         x, y = (scales.length(float(value)) for value in solved.row.places[:, stud])
         inside = min(max(x, xy[..., 0].min()), xy[..., 0].max())
         axes.text(
