@@ -93,7 +93,8 @@ def _springing_back(
     bead, first = found.bead, found.at[0]
     openings = [_opening(leg, one, curves[0]) for leg, one in zip(_legs(first), first.openings, strict=True)]
     # from the deepest back: beyond the last opening the law would have to guess
-    kept, cautions = openings[-1:], []
+    kept = openings[-1:]
+    cautions: list[str] = []
     for rows in reversed(openings[:-1]):
         if rows[-1][1] < kept[0][-1][1]:
             kept.insert(0, rows)
