@@ -17,7 +17,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed import reduced_joint as single_state
-from headjoint.cases.condensed.newton_step import FAR, ROUGH, Tangent, TangentSolver
+from headjoint.cases.condensed.newton_step import ROUGH, Tangent, TangentSolver
 from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
@@ -26,7 +26,9 @@ SingleArray = NDArray[np.float32]
 
 MOST_ITERATIONS = 60  # of conjugate gradients, then the column is factorised by itself
 FEW_COLUMNS = 4  # up to which column by column is quicker: a product of matrices packs the whole of its first one
+FAR = 1e-4  # residual beyond which faces still open and close: the next step corrects more than an exact one would gain
 NEAR = 1e-4  # accuracy of a step near equilibrium; steps are solved in single precision, residuals are double
+SAFELY = 0.1  # of the goal, that the last step aims at
 
 
 @dataclass(frozen=True)
@@ -188,7 +190,7 @@ def solve_many(
         if not going.size:
             return equilibria
         number, before, size, now = number[going], size[going], size[going], now.taken(going)
-        step = _newton_step(columns, now, np.where(size > FAR, ROUGH, NEAR), free, nearby)
+        step = _newton_step(columns, now, _accuracy(size, goal), free, nearby)
         now = _line_search(columns, number, now, step)
     for at in number:
         equilibria[at] = SolveError(
@@ -196,6 +198,11 @@ def solve_many(
             f"relative residual {before[list(number).index(at)]:.1e}, wanted {single_state.RESIDUAL_LIMIT:.0e}"
         )
     return equilibria
+
+
+def _accuracy(size: FloatArray, goal: float) -> FloatArray:
+    """Return the accuracy of steps from relative residuals `size`: near the goal as much as brings them below it."""
+    return np.where(size > FAR, ROUGH, np.clip(SAFELY * goal / size, NEAR, ROUGH))
 
 
 def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: NDArray, nearby: Nearby) -> FloatArray:
