@@ -95,16 +95,8 @@ class _Trials:
         return _Trials(*(getattr(self, name)[:, at] for name in self.__dataclass_fields__))
 
 
-@dataclass(frozen=True)
-class _Single:
-    """B and B' in single precision."""
-
-    B: sp.csr_matrix
-    transposed: sp.csr_matrix
-
-
-KEPT = 2  # stiffnesses whose single-precision parts are kept: of a mesh and of doubled elements
-_SINGLE: dict[int, tuple[weakref.ref, _Single]] = {}
+KEPT = 2  # stiffnesses whose B is kept in single precision, too: of a mesh and of doubled elements
+_SINGLE: dict[int, tuple[weakref.ref, sp.csr_matrix]] = {}
 
 
 class _Columns:
@@ -127,11 +119,11 @@ class _Columns:
         self.added = np.column_stack([d.growth - single_state._steps(j) for j, d in zip(joints, demands, strict=True)])
         self.reference = np.array([demand.reference_force for demand in demands])
 
-    def single(self) -> _Single:
-        """Return B and B' in single precision, made once for each condensed stiffness."""
+    def single(self) -> sp.csr_matrix:
+        """Return B in single precision, made once for each condensed stiffness."""
         kept = _SINGLE.get(id(self.K))
         if kept is None or kept[0]() is not self.K:
-            made = _Single(*(array.astype(np.float32) for array in (self.B, self.transposed)))
+            made = self.B.astype(np.float32)
             if len(_SINGLE) >= KEPT:
                 _SINGLE.clear()
             kept = _SINGLE[id(self.K)] = (weakref.ref(self.K), made)
@@ -211,9 +203,11 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
     The tangent times what the preconditioner gives is the residual again, and what the two tangents differ by on the
     interfaces: no product with K, the dense one, is needed.
     """
-    single = columns.single()
     slopes = columns.weight[:, None] * single_state.regularised(now.slope)
     other = slopes.astype(np.float32) - nearby.weighted[:, None]
+    apart = np.flatnonzero(other.any(axis=1))
+    other, B = other[apart], columns.single()[apart]
+    transposed = B.T
     spring = (now.spring - nearby.spring[:, None]).astype(np.float32)
     held = np.flatnonzero(~free)
     solution = np.zeros_like(now.residual)
@@ -229,7 +223,7 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
         z = nearby.solve(r)
         z[held] = 0.0
         new = np.einsum("nk,nk->k", r, z)
-        on_z = r + single.transposed @ (other[:, number] * (single.B @ z))
+        on_z = r + transposed @ (other[:, number] * (B @ z))
         on_z[columns.overlaps] += spring[columns.overlaps[:, None], number] * z[columns.overlaps]
         on_z[held] = 0.0
         again = np.float32(0.0) if iteration == 0 else new / rz

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
-from headjoint.cases.condensed.reduced_joint import RESIDUAL_LIMIT, Demand, Equilibrium, ReducedJoint, solve
+from headjoint.cases.condensed.reduced_joint import (
+    RESIDUAL_LIMIT,
+    Demand,
+    Equilibrium,
+    ReducedJoint,
+    regularised,
+    solve,
+)
 from headjoint.cases.load_cases.load_history import History, State, cases_of, demand_of, reached
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
@@ -17,6 +25,7 @@ from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
 
+DRIFTED = 0.1  # of the interface points, whose slopes are no longer the guide's: from here on a new tangent soon pays
 BEYOND = 0.5  # of the preloads' range, how far beyond it states are still told from those of other tightenings
 
 
@@ -68,6 +77,24 @@ def guide(design: Design) -> Guide:
             rest = solve(design.reduced, demand, states[-1].permanent_set, equilibrium.q)
             at_rest[-1] = (rest.q, nearby_of(design.reduced, demand, rest))
     return Guide(tuple(states), tuple(nearby), tuple(at_rest))
+
+
+def renewed(by: Guide, history: History[BoreCell], between: Callable[[], None]) -> Guide:
+    """Return a guide that has the tangents of a like cell's fired states, wherever its own are far from them.
+
+    between : called before every tangent, which takes tens of milliseconds, and may raise to end it.
+    """
+    design, nearby = Design(history.model, history.tightened), list(by.nearby)
+    weight = history.reduced.weight
+    for index, state in enumerate(history.states):
+        weighted = (weight * regularised(state.equilibrium.slope)).astype(np.float32)
+        if state.case.gas_pressure == 0.0 or np.mean(weighted != nearby[index].weighted) < DRIFTED:
+            continue
+        between()
+        nearby[index] = nearby_of(
+            design.reduced, _demand(design, state.case, history.states[:index]), state.equilibrium
+        )
+    return dataclasses.replace(by, nearby=tuple(nearby))
 
 
 def run_many(
