@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
@@ -13,26 +13,12 @@ from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, with_gas
 from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
 from headjoint.cases.models.condensed import BoreCell
-from headjoint.cases.models.gas_that_seals import Search, search, search_near
+from headjoint.cases.models.gas_that_seals import Search, search
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
+from headjoint.postproc.designs.near_limit import Limit, limit_at, limit_near
 from headjoint.postproc.verdict.requirement import LEVELS
-
-
-@dataclass(frozen=True)
-class Limit:
-    """A state at the gas that it just seals.
-
-    factor : on its gas. gas : MPa. at_rest : what the line lacks (MPa) without gas. q : (n,) there, and by_gas : (n,)
-    how it goes with gas, by MPa.
-    """
-
-    factor: float
-    gas: float
-    at_rest: float
-    q: FloatArray = field(repr=False)
-    by_gas: FloatArray = field(repr=False)
 
 
 class Started(Protocol):
@@ -128,31 +114,17 @@ def near_limits(
     found: dict[int, Limit | None] = {}
     design = Design(history.model, history.tightened)
     for index, (state, before) in enumerate(zip(history.states, near.limits, strict=True)):
-        if before is None or before.at_rest >= 0.0 or id(state) not in without or alone(history):
+        if before is None or id(state) not in without or alone(history):
             continue
-        gas, model = state.case.gas_pressure, history.model
-        at_rest, fired = lacking_at(model, without[id(state)], 0.0), lacking_at(model, state.equilibrium, gas)
-        if not at_rest < min(fired, 0.0):
-            continue
-        guess = before.gas / gas * (at_rest / before.at_rest)
-        trials = search_near(guess)
-        rest = near.rests["least"][index]
-        assert rest is not None
-        by_gas, q = before.by_gas, before.q + without[id(state)].q - rest.q
-        at = before.gas
-        try:
-            pair = next(trials)
-            while True:
-                starts = [q + (factor * gas - at) * by_gas for factor in pair]
-                low, high = with_gas([design] * 2, [state] * 2, pair, starts, by.nearby[index])
-                if not isinstance(low, Equilibrium) or not isinstance(high, Equilibrium):
-                    break
-                q, at, by_gas = low.q, pair[0] * gas, (high.q - low.q) / ((pair[1] - pair[0]) * gas)
-                lacks = [lacking_at(model, one, factor * gas) for one, factor in zip((low, high), pair, strict=True)]
-                pair = trials.send((lacks[0], lacks[1]))
-        except StopIteration as done:
-            if done.value is not None:
-                found[id(state)] = Limit(done.value, done.value * gas, at_rest, q, by_gas)
+
+        def pair(
+            factors: Sequence[float], starts: Sequence[FloatArray], own: State = state, at: int = index
+        ) -> list[Equilibrium | SolveError]:
+            return with_gas([design] * 2, [own] * 2, factors, starts, by.nearby[at])
+
+        limit = limit_near(history.model, state, without[id(state)], before, pair)
+        if limit is not None:
+            found[id(state)] = limit
     return found
 
 
@@ -203,10 +175,7 @@ def limits_of(
 def _limit(
     factor: float | None, history: History[BoreCell], state: State, rest: Equilibrium, q: FloatArray
 ) -> Limit | None:
-    if factor is None:
-        return None
-    gas = state.case.gas_pressure
-    return Limit(factor, factor * gas, lacking_at(history.model, rest, 0.0), q, (state.equilibrium.q - rest.q) / gas)
+    return None if factor is None else limit_at(history.model, state, rest, factor, q)
 
 
 @dataclass(frozen=True)

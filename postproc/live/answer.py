@@ -74,7 +74,7 @@ def moved(shape: Shape, design: Joint | Cell, begun: JudgedDesign | None, betwee
 
 
 def come_near(shape: Shape, found: JudgedDesign, between: Callable[[], None]) -> None:
-    """Make ready for what is like a design that was judged. between : called between stages, and may raise to end it."""
+    """Make ready for what is like a design that was judged. between : called between stages, may raise to end it."""
     if isinstance(shape.base, CellBase):
         shape.base = base_near(shape.base, found, between)
 
@@ -200,7 +200,7 @@ def state_shown(found: JudgedDesign, asked: int) -> int:
 
 
 def _rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
-    """Return values to so many significant digits, each the number nearest to those digits, so that it is sent short."""
+    """Return values to so many significant digits, each the number nearest to them, so that it is sent short."""
     given = np.asarray(values, dtype=float)
     size = np.abs(np.where(given == 0.0, 1.0, given))
     places = digits - 1 - np.floor(np.log10(size))

@@ -42,6 +42,7 @@ from headjoint.postproc.live.points import PATH, Point, cold_start, plain_points
 from headjoint.postproc.live.turns import SupersededError, Turns
 
 K = TypeVar("K")
+Moved = tuple[Joint | Cell, dict[str, float | str]]  # a design, and the value of every control
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
 
 
@@ -76,7 +77,7 @@ class Engines:
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._begun: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._condensing, self._heating = Condensing(shape_of), Condensing(what="warm-up")
-        self._designs: OrderedDict[str, tuple[Joint | Cell, dict[str, float | str | None]]] = OrderedDict()
+        self._designs: OrderedDict[str, Moved] = OrderedDict()
         self._turns, self._serving, self._drawing = Turns(), threading.Lock(), threading.Lock()
         self._after = ThreadPoolExecutor(1, "after answers")
         self._held = ExitStack()
@@ -151,9 +152,7 @@ class Engines:
         with suppress(JointError), self._turns.taken(first=False), one_thread():
             come_near(shape, found, partial(self._turns.between, "", 0))
 
-    def _design(
-        self, asked: Asked, source: Source, changes: dict[str, Value], content: Content
-    ) -> tuple[Joint | Cell, dict[str, float | str | None]]:
+    def _design(self, asked: Asked, source: Source, changes: dict[str, Value], content: Content) -> Moved:
         """Return the design as moved, and the value of every control; both are kept for what is asked of it next."""
         name = repr((_name(asked, changes), asked.units))
         found = self._designs.get(name)
