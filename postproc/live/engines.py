@@ -37,8 +37,9 @@ from headjoint.postproc.live.answer import (
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
+from headjoint.postproc.live.moving import FoundWarmUp, found_warm_up, told_tightening, told_warm_up
 from headjoint.postproc.live.plan import drawn_plan, plan_png
-from headjoint.postproc.live.points import PATH, Point, cold_start, plain_points, warm_up_points
+from headjoint.postproc.live.points import PATH, cold_start, plain_points
 from headjoint.postproc.live.turns import SupersededError, Turns
 
 K = TypeVar("K")
@@ -169,15 +170,11 @@ class Engines:
 
         Raises InputError where its shape is not condensed yet, or where there is no solution.
         """
-        source, changes, content = self._changed(asked)
-        design, _ = self._design(asked, source, changes, content)
-        shape: Shape | None = self._condensing.found(stiffness_key(design))
-        if shape is None:
-            raise InputError("ask for the answer first; its shape is not condensed yet")
+        name, shape, design = self._condensed(asked)
         try:
             with one_thread():
                 with self._turns.taken(first=False):
-                    found = self._moved(_name(asked, changes), shape, design, dataclasses.replace(asked, first=False))
+                    found = self._moved(name, shape, design, dataclasses.replace(asked, first=False))
                     if found.outcome.problem:
                         raise InputError(found.outcome.problem)
                     if not service:
@@ -189,13 +186,42 @@ class Engines:
         except JointError as error:
             raise InputError(str(error)) from None
 
+    def tightening(self, asked: Asked) -> dict[str, Any]:
+        """Return the gasket in plan, step by step as a whole engine is tightened to the nominal preload.
+
+        Of a page that has moved on meanwhile, nothing but that.
+
+        Raises InputError of one stud, where the shape is not condensed yet, or where there is no solution.
+        """
+        name, shape, design = self._condensed(asked)
+        if shape.plan is None:
+            raise InputError("choose the model in three dimensions: one stud has no plan", field="model")
+        try:
+            with one_thread(), self._turns.taken(first=False):
+                found = self._moved(name, shape, design, dataclasses.replace(asked, first=True))
+                if found.outcome.problem:
+                    raise InputError(found.outcome.problem)
+                plan, nominal = plan_of(shape, found), found.histories["nominal"]
+                return {"frames": told_tightening(plan, nominal, asked.units, self._between(asked))}
+        except SupersededError:
+            return {"superseded": True}
+        except JointError as error:
+            raise InputError(str(error)) from None
+
+    def _condensed(self, asked: Asked) -> tuple[str, Shape, Joint | Cell]:
+        """Return name, shape and design of what was answered; InputError where its shape is not condensed yet."""
+        source, changes, content = self._changed(asked)
+        design, _ = self._design(asked, source, changes, content)
+        shape: Shape | None = self._condensing.found(stiffness_key(design))
+        if shape is None:
+            raise InputError("ask for the answer first; its shape is not condensed yet")
+        return _name(asked, changes), shape, design
+
     def plan_png(self, asked: Asked) -> bytes:
         """Return the picture of the gasket in plan, as reports have it; InputError where there is none to draw."""
-        source, changes, _ = self._changed(asked)
-        design = by_model(source.design(changes), asked.model)
-        shape: Shape | None = self._condensing.found(stiffness_key(design))
-        found = self._answers.get(_name(asked, changes))
-        if shape is None or shape.plan is None or found is None or not found.histories:
+        name, shape, _ = self._condensed(asked)
+        found = self._answers.get(name)
+        if shape.plan is None or found is None or not found.histories:
             raise InputError("ask for the answer of a whole engine first")
         number = state_shown(found, asked.state)
         with self._drawing:  # settings of the drawing library are of all threads
@@ -209,19 +235,33 @@ class Engines:
 
         find : whether those of a warm-up are wanted: by the heat model of one stud, in the background.
         """
+        key, make, joint = self._heated(asked)
+        warm: FoundWarmUp | None = self._heating.found(key)
+        stands: dict[str, Any] = {}
+        if warm is None and find:
+            stands = self._heating.want(key, make)
+            warm = self._heating.found(key)
+        controls = self._of_file(asked.engine, asked.units, asked.model)
+        known = [] if warm is None else warm.points
+        points = plain_points([cold_start(joint), *known], controls, asked.units)
+        stands = {} if warm else {name: stands[name] for name in ("stage", "seconds", "problem") if name in stands}
+        return {"points": points, "found": bool(known)} | stands
+
+    def warm_up(self, asked: Asked) -> dict[str, Any]:
+        """Return the pictures of a warm-up that was found; InputError where it was not."""
+        warm: FoundWarmUp | None = self._heating.found(self._heated(asked)[0])
+        if warm is None:
+            raise InputError("find the instants of the warm-up first")
+        return {"frames": told_warm_up(warm)}
+
+    def _heated(self, asked: Asked) -> tuple[str, Callable[[Callable[[str], None]], FoundWarmUp], Joint]:
+        """Return the name of a warm-up, what finds it, and the joint that is warmed up: as moved, but for its heat."""
         source, changes, _ = self._changed(asked)
         cold = {path: value for path, value in changes.items() if not path.startswith(PATH)}
         joint = by_model(source.design(cold), "stud")
         assert isinstance(joint, Joint)
-        key, stands = repr((asked.engine, sorted(cold.items(), key=str))), {}
-        warm = self._heating.found(key)
-        if warm is None and find:
-            stands = self._heating.want(key, partial(_warm_up_of, source, cold))
-            warm = self._heating.found(key)
-        controls = self._of_file(asked.engine, asked.units, asked.model)
-        points = plain_points([cold_start(joint), *(warm or [])], controls, asked.units)
-        stands = {} if warm else {name: stands[name] for name in ("stage", "seconds", "problem") if name in stands}
-        return {"points": points, "found": bool(warm)} | stands
+        key = repr((asked.engine, asked.units, sorted(cold.items(), key=str)))
+        return key, partial(_warm_up_of, source, cold, asked.units), joint
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -313,8 +353,8 @@ def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Call
     return make_base(by_model(source.design(changes), model), stage)
 
 
-def _warm_up_of(source: Source, changes: dict[str, Value], stage: Callable[[str], None]) -> list[Point]:
+def _warm_up_of(source: Source, changes: dict[str, Value], units: str, stage: Callable[[str], None]) -> FoundWarmUp:
     joint = by_model(source.design(changes), "stud")
     assert isinstance(joint, Joint)
     with one_thread():
-        return warm_up_points(joint, stage)
+        return found_warm_up(joint, units, stage)

@@ -7,7 +7,7 @@ const SILENT = "the server does not answer; is it still running?";
 const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
 const WARM_UP = "warm-up"; // how the names of its points begin
 let points = [], pointsOf = ""; // what else was moved when they were found
-const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
+const CANCELLED = "cancelled", [SERVICE, TIGHTENING, WARMING] = ["service", "tightening", "warm-up"].map((id) => $(id + "-note").textContent);
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
 const PAUSE = 250; // ms without a move, after which curves are solved
@@ -69,6 +69,7 @@ function forget() {
   pin(null);
   document.body.classList.add("old");
   $("service").hidden = true; $("service-note").textContent = SERVICE;
+  tightening.drop(); warmUp.drop(); says("tightening", TIGHTENING); says("warm-up", WARMING);
 }
 
 function pin(one) {
@@ -86,6 +87,7 @@ function buildBench() {
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
   }
+  $("warm-up").hidden = !groups.has("Heat");
   if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; pointsOf = besideHeat(); askPoints(false); }
 }
 
@@ -131,7 +133,7 @@ function showPoint(known) {
   if (known !== undefined) select.dataset.known = known || "";
   if (pointsOf !== besideHeat()) { // another joint warms up otherwise
     points = points.filter((one) => !one.name.startsWith(WARM_UP)); pointsOf = besideHeat();
-    select.dataset.known = ""; $("point-note").textContent = "";
+    select.dataset.known = ""; $("point-note").textContent = ""; outdateWarmUp();
   }
   const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
   const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
@@ -199,6 +201,7 @@ function goTo(text) {
 function moved() {
   serial += 1;
   if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
+  outdateTightening();
   moveTime = performance.now();
   if (verdictAsked) verdictAsked.abort();
   if (settling === null) history.replaceState(null, "", address());
@@ -401,7 +404,7 @@ async function planPicture() {
 
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
-  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
+  $("gasket-view").hidden = $("tightening").hidden = !whole; document.body.classList.toggle("stud", !whole);
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
     drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
@@ -468,11 +471,13 @@ function wire() {
     } catch (error) { trouble(error instanceof TypeError ? SILENT : error.message); }
   });
   $("run-service").addEventListener("click", () => { if (answer) askService(); });
+  $("run-tightening").addEventListener("click", () => { if (answer && drawn) askTightening(); });
+  $("run-warm-up").addEventListener("click", () => { if (answer) askWarmUp(); });
   window.addEventListener("keydown", (event) => {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
     event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();
   });
-  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); });
+  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); tightening.again(); });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
 }
