@@ -135,7 +135,7 @@ def test_a_point_hotter_than_a_slider_goes_or_of_a_part_without_one_is_left_out(
 
 
 @pytest.mark.parametrize("pressures", [(None, None), (20.0, 30.0)], ids=["nothing burns", "fired"])
-def test_a_sealing_line_under_gas_is_named_of_a_warm_up_only_where_something_burns(monkeypatch, pressures):
+def test_a_sealing_line_under_gas_is_named_of_a_warm_up_only_where_something_burns(pressures):
     others = {one.name: None for one in dataclasses.fields(Instant)}
     instants = [
         Instant(**others | {"time": 60.0 * n, "force": 50e3 + n, "fired_sealing": pressure}
@@ -143,8 +143,7 @@ def test_a_sealing_line_under_gas_is_named_of_a_warm_up_only_where_something_bur
         for n, pressure in enumerate(pressures)
     ]  # fmt: skip
     warmed = SimpleNamespace(extreme=lambda value: max(instants, key=value))
-    monkeypatch.setattr(points, "nominal_warm_up", lambda *_: warmed)
-    named = [name for name, _ in points.warm_up_points(None, print)]
+    named = [name for name, _ in points.warm_up_points(warmed)]
     assert sum("under gas" in name for name in named) == (pressures[0] is not None)
     assert any("head hottest" in name for name in named)
 

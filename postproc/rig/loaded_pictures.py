@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,11 +23,9 @@ from headjoint.postproc.present.drawing import (
     FASTENER,
     INK,
     QUIET,
-    blank_figure,
-    headline,
-    placed_axes,
 )
 from headjoint.postproc.present.scale import Scale, Scales
+from headjoint.postproc.present.stack import Graph, Room, stacked
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -37,8 +36,6 @@ BY_HAND: dict[str, Any] = {"color": CLAMPED, "linewidth": 1.4, "linestyle": (0, 
 USUAL_FRICTION = 0.12  # where a log does not tell
 LEAST_SHARE = 0.1  # of the greatest force, from which friction reading by reading says anything
 TICKS = 4  # along a narrow panel
-GAP = 0.076  # left of every panel, of the picture's width
-ABOVE, BELOW = 0.85, 1.65  # inches: over the panels, and height of those below
 
 
 @dataclass(frozen=True)
@@ -87,64 +84,44 @@ class Loaded:
         return f", use {use}" if len(self.uses) > 1 else ""
 
 
-@dataclass(frozen=True)
-class _Panel:
-    """One panel: title, what its axes say, how it is drawn; up_below, below : the same of the panel beneath it."""
-
-    title: str
-    across: str
-    up: str
-    draw: Callable[[Any, Loaded], None]
-    up_below: str = ""
-    below: Callable[[Any, Loaded], None] | None = None
-
-
 def loaded_picture(one: Evaluated, prediction: Prediction | None, units: str = "si") -> Figure:
     """Return torque, stretch and angle over force, as far as they were read, with what was predicted.
 
-    Below each, what lines so close to each other do not show: friction as it went, and readings less prediction.
+    Beside each, what lines so close to each other do not show: friction as it went, and readings less prediction.
     """
     loaded = Loaded(one, prediction, Scales(units))
-    panels = _panels(loaded)
-    beneath = any(panel.below is not None for panel in panels)
-    height = 6.9 if beneath else 5.4
-    figure = blank_figure(11, height)
-    headline(figure, f"Measured and predicted: {one.clean.log.file}")
-    width = 0.90 if len(panels) == 1 else (0.988 - GAP * len(panels)) / len(panels)
-    bottom = (2.55 if beneath else 0.55) / height
-    for number, panel in enumerate(panels):
-        left = GAP + number * (width + GAP)
-        place = (left, bottom, width, 1.0 - bottom - ABOVE / height)
-        across = "" if panel.below is not None else panel.across
-        axes = placed_axes(figure, place, panel.title, across, panel.up)
-        panel.draw(axes, loaded)
-        axes.legend(frameon=False, fontsize=8.2, loc="best")
-        if panel.below is not None:
-            lower = placed_axes(figure, (left, 0.5 / height, width, BELOW / height), "", panel.across, panel.up_below)
-            panel.below(lower, loaded)
-            lower.set_xlim(axes.get_xlim())
-            for narrow in (axes, lower):
-                narrow.locator_params(axis="x", nbins=TICKS)
-    return figure
+    rows = _rows(loaded)
+    return stacked(f"Measured and predicted: {one.clean.log.file}", rows, Room(height=2.1))
 
 
-def _panels(loaded: Loaded) -> list[_Panel]:
-    """Return the panels that a log has something to show in."""
+def _rows(loaded: Loaded) -> list[list[Graph]]:
+    """Return the graphs that a log has something to show in, row by row."""
     one, scales = loaded.one, loaded.scales
-    log, found = one.clean.log, list[_Panel]()
+    log, found = one.clean.log, list[list[Graph]]()
     force, stretch, angle = scales.force.axis("force"), scales.fine.axis("stretch"), scales.angle.axis("angle")
+
+    def graph(title: str, across: str, up: str, draw: Callable[[Any, Loaded], None]) -> Graph:
+        return Graph(title, across, up, partial(_few_ticks, draw=draw, loaded=loaded))
+
     if "torque" in log.channels and log.at("tighten").any():
-        up = scales.torque.axis("torque")
-        found.append(_Panel("Torque", force, up, _torque, "friction, if alike", _friction_on_the_way))
+        alike = graph("", force, "friction, if alike", _friction_on_the_way)
+        found.append([graph("Torque", force, scales.torque.axis("torque"), _torque), alike])
     if "stretch" in log.channels and one.get("yield_force") is not None:
-        found.append(_Panel("Pull past yield", stretch, force, _pulled))
+        found.append([Graph("Pull past yield", stretch, force, partial(_pulled, loaded=loaded))])
     elif "stretch" in log.channels:
-        less = scales.fine.axis("read - predicted")
-        found.append(_Panel("Stretch", force, stretch, _stretch, less, _stretch_less))
+        less = graph("", force, scales.fine.axis("read - predicted"), _stretch_less)
+        found.append([graph("Stretch", force, stretch, _stretch), less])
     if "angle" in log.channels and log.at("tighten").any():
-        less = scales.angle.axis("read - predicted")
-        found.append(_Panel("Angle", force, angle, _angle, less, _angle_less))
+        less = graph("", force, scales.angle.axis("read - predicted"), _angle_less)
+        found.append([graph("Angle", force, angle, _angle), less])
     return found
+
+
+def _few_ticks(axes: Any, draw: Callable[[Any, Loaded], None], loaded: Loaded) -> None:
+    """Draw into axes that are too narrow for many ticks, all over one range of force."""
+    draw(axes, loaded)
+    axes.set_xlim(0.0, loaded.scales.force(1.03 * loaded.one.greatest))
+    axes.locator_params(axis="x", nbins=TICKS)
 
 
 def _friction_on_the_way(axes: Any, loaded: Loaded) -> None:
@@ -225,7 +202,6 @@ def _torque(axes: Any, loaded: Loaded) -> None:
     if loose.any():
         pair = force(loaded.force(loose)), torque(loaded.read("torque", loose))
         axes.plot(*pair, color=QUIET, label="loosening", **DOT)
-    axes.set_xlim(0.0, force(ends[1]))
     axes.set_ylim(bottom=0.0)
 
 
@@ -242,7 +218,6 @@ def _stretch(axes: Any, loaded: Loaded) -> None:
         by_elements, by_hand = loaded.prediction.stretch * ends, loaded.prediction.stretch_estimate * ends
         axes.plot(force(ends), stretch(by_elements), label="finite elements", **BY_ELEMENTS)
         axes.plot(force(ends), stretch(by_hand), label="closed form", **BY_HAND)
-    axes.set_xlim(0.0, force(ends[1]))
     axes.set_ylim(bottom=0.0)
 
 
@@ -299,5 +274,4 @@ def _angle(axes: Any, loaded: Loaded) -> None:
         wound = prediction.torsion * thread_arm(one.rig.thread, friction)
         by_hand = (2.0 * math.pi * prediction.travel_estimate / one.rig.thread.pitch + wound) * ends
         axes.plot(force(ends), angle(by_hand), label="closed form", **BY_HAND)
-    axes.set_xlim(0.0, force(ends[1]))
     axes.set_ylim(bottom=0.0)
