@@ -30,7 +30,8 @@ from headjoint.postproc.present.stack import Graph, Room, stacked
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-USES = (COLOURS["assembly"], COLOURS["hot"], COLOURS["cold"], COLOURS["firing"])
+# colours and marks, one for each use
+USES = ((COLOURS["assembly"], "o"), (COLOURS["hot"], "^"), (COLOURS["cold"], "s"), (COLOURS["firing"], "D"))
 BY_ELEMENTS: dict[str, Any] = {"color": INK, "linewidth": 1.5}
 BY_HAND: dict[str, Any] = {"color": CLAMPED, "linewidth": 1.4, "linestyle": (0, (4, 2))}
 USUAL_FRICTION = 0.12  # where a log does not tell
@@ -127,12 +128,12 @@ def _few_ticks(axes: Any, draw: Callable[[Any, Loaded], None], loaded: Loaded) -
 def _friction_on_the_way(axes: Any, loaded: Loaded) -> None:
     """Draw the one friction of thread and bearing face reading by reading."""
     one, rig = loaded.one, loaded.one.rig
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use) & (one.clean.force > LEAST_SHARE * one.greatest)
         force = loaded.force(rows)
         arms = loaded.read("torque", rows) / force
         friction = [mean_friction(rig.thread, rig.bearing_diameter, arm) for arm in arms]
-        axes.plot(loaded.scales.force(force), friction, color=colour, **DOT)
+        axes.plot(loaded.scales.force(force), friction, color=colour, **DOT | {"marker": mark})
         if (found := one.get("mean_friction", use)) is not None:
             axes.axhline(found.value, color=colour, linewidth=1.0)
 
@@ -142,11 +143,11 @@ def _stretch_less(axes: Any, loaded: Loaded) -> None:
     prediction, scales = loaded.prediction, loaded.scales
     if prediction is None:
         return
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use) | loaded.rows("pull", use)
         force = loaded.force(rows)
         rest = loaded.read("stretch", rows) - loaded.zero(use) - prediction.stretch * force
-        axes.plot(scales.force(force), scales.fine(rest), color=colour, **DOT)
+        axes.plot(scales.force(force), scales.fine(rest), color=colour, **DOT | {"marker": mark})
     axes.axhline(0.0, **BY_ELEMENTS)
     by_hand = (prediction.stretch_estimate - prediction.stretch) * loaded.ends
     axes.plot(scales.force(loaded.ends), scales.fine(by_hand), **BY_HAND)
@@ -157,11 +158,11 @@ def _angle_less(axes: Any, loaded: Loaded) -> None:
     prediction, scales = loaded.prediction, loaded.scales
     if prediction is None:
         return
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use)
         force = loaded.force(rows)
         rest = loaded.read("angle", rows) - prediction.angle(force, loaded.thread_friction(use))
-        axes.plot(scales.force(force), scales.angle(rest), color=colour, **DOT)
+        axes.plot(scales.force(force), scales.angle(rest), color=colour, **DOT | {"marker": mark})
     axes.axhline(0.0, **BY_ELEMENTS)
     per_travel = 2.0 * math.pi / loaded.one.rig.thread.pitch
     by_hand = per_travel * (prediction.travel_estimate - prediction.travel) * loaded.ends
@@ -188,10 +189,16 @@ def _torque(axes: Any, loaded: Loaded) -> None:
         low, high = (torque(loaded.prediction.torque(ends, friction)) for friction in BAND)
         label = f"predicted at friction\n{BAND[0]:g} to {BAND[1]:g} (class B)"
         axes.fill_between(force(ends), low, high, color="#dfe7ef", linewidth=0, label=label)
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use)
         label = f"read{loaded.of_use(use)}"
-        axes.plot(force(loaded.force(rows)), torque(loaded.read("torque", rows)), color=colour, label=label, **DOT)
+        axes.plot(
+            force(loaded.force(rows)),
+            torque(loaded.read("torque", rows)),
+            color=colour,
+            label=label,
+            **DOT | {"marker": mark},
+        )
         found = one.get("nut_factor", use)
         if found is not None and found.points is not None:
             x, y = found.points.x, found.points.fitted
@@ -208,11 +215,11 @@ def _torque(axes: Any, loaded: Loaded) -> None:
 def _stretch(axes: Any, loaded: Loaded) -> None:
     force, stretch, uses = loaded.scales.force, loaded.scales.fine, loaded.uses
     ends = 1.03 * loaded.ends
-    for colour, use in zip(USES, uses, strict=False):
+    for (colour, mark), use in zip(USES, uses, strict=False):
         rows = loaded.rows("tighten", use) | loaded.rows("pull", use)
         label = f"read{loaded.of_use(use)}, zero taken off"
         read = loaded.read("stretch", rows) - loaded.zero(use)
-        axes.plot(force(loaded.force(rows)), stretch(read), color=colour, label=label, **DOT)
+        axes.plot(force(loaded.force(rows)), stretch(read), color=colour, label=label, **DOT | {"marker": mark})
     _lost(axes, loaded, "stretch", loaded.zero(uses[0]), stretch)
     if loaded.prediction is not None:
         by_elements, by_hand = loaded.prediction.stretch * ends, loaded.prediction.stretch_estimate * ends
@@ -258,10 +265,16 @@ def _pulled(axes: Any, loaded: Loaded) -> None:
 def _angle(axes: Any, loaded: Loaded) -> None:
     one, force, angle, uses = loaded.one, loaded.scales.force, loaded.scales.angle, loaded.uses
     ends = 1.03 * loaded.ends
-    for colour, use in zip(USES, uses, strict=False):
+    for (colour, mark), use in zip(USES, uses, strict=False):
         rows = loaded.rows("tighten", use)
         label = f"read{loaded.of_use(use)}"
-        axes.plot(force(loaded.force(rows)), angle(loaded.read("angle", rows)), color=colour, label=label, **DOT)
+        axes.plot(
+            force(loaded.force(rows)),
+            angle(loaded.read("angle", rows)),
+            color=colour,
+            label=label,
+            **DOT | {"marker": mark},
+        )
     _lost(axes, loaded, "angle", 0.0, angle)
     back = loaded.rows("loosen", uses[0])
     if back.any():

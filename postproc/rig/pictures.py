@@ -91,7 +91,7 @@ def residual_picture(one: Evaluated, units: str = "si") -> Figure:
         draw = partial(_draw_residual, points=points, across=across, up=up)
         graphs.append(Graph(points.title, across.axis(points.across[0]), up.axis(points.up[0]), draw))
     rows = [graphs[first : first + RESIDUALS_ACROSS] for first in range(0, len(graphs), RESIDUALS_ACROSS)]
-    room = Room(height=0.95, left=0.95, below=0.55)
+    room = Room(height=0.95, left=0.9, right=0.28, below=0.55)
     return stacked(f"Residuals, reading less fit: {one.clean.log.file}", rows, room)
 
 
@@ -110,7 +110,7 @@ def difference_picture(compared: Sequence[Compared], units: str = "si") -> Figur
     for question, found in itertools.groupby(filter(in_per_cent, compared), lambda one: one.question):
         lines += [question, *found]
     draw = partial(_draw_differences, lines=lines, units=units)
-    room = Room(height=0.26 * max(len(lines), 1), left=1.8, right=2.02)
+    room = Room(height=0.26 * max(len(lines), 1), left=1.98, right=2.15)
     graph = Graph("", "difference, %", "", draw)
     return stacked("Differences, with the interval that the data leave", [[graph]], room)
 

@@ -36,9 +36,7 @@ if TYPE_CHECKING:
 LEGEND_LETTERS = 20
 ONSET = 60.0  # s, where the logarithmic axis of a wait begins
 FIELDS = 76  # letters under all steps together
-WITHIN = (
-    "Across: steps of the service; within one, turning by force, waiting by the logarithm of time, cycles by number."
-)
+WITHIN = "Across: steps of the service; within one, turning by force, waiting by log of time, cycles by number."
 # hatches tell apart what greys do not
 CAUSE_LOOKS = {
     "embedding": ("#7fa8c9", ""),
