@@ -111,7 +111,9 @@ def test_a_cell_judged_near_another_is_judged_as_alone_and_in_fewer_steps():
     steps = [
         sum(s.equilibrium.iterations for h in found.histories.values() for s in h.states) for found in (near, alone)
     ]
-    assert steps[0] < 0.8 * steps[1]
+    assert steps[0] < steps[1]
+    # heat and sets are those of the state before: without its gas a state is that one again
+    assert max(one.iterations for level in near.fine.rests.values() for one in level if one is not None) <= 2
 
 
 def test_the_live_page_tightens_in_steps_up_to_the_preload_on_one_scale():

@@ -102,7 +102,7 @@ def _above(row: Sequence[Any], room: Room) -> float:
         longest = max(len(line) for label in known for line in label.split("\n"))
         columns = max(1, min(len(known), int((PAGE - room.places(len(row))[0][0]) / (LETTER * longest + HANDLE))))
         legend_above(row[0], columns, handles=list(known.values()), labels=list(known))
-        taken += legend_height(list(known), columns) + 0.06
+        taken += legend_height(list(known), columns) + 0.1
     titles = [axes.get_title(loc="left") for axes in row]
     for axes, title in zip(row, titles, strict=True):
         axes.set_title(title, loc="left", fontsize=10.5, color=INK, pad=72.0 * taken)
