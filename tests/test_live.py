@@ -161,6 +161,23 @@ def test_instants_of_a_warm_up_are_told_by_means_of_the_parts(engines):
     assert behind["load_cases.temperatures.head"] > behind["load_cases.temperatures.fastener"] + 15.0
 
 
+def test_what_moves_is_refused_where_it_is_not_there(engines):
+    asked = Asked(ENGINE, model="stud")
+    engines.answered(asked)
+    with pytest.raises(InputError, match="one stud has no plan"):
+        engines.tightening(asked)
+    with pytest.raises(InputError, match="find the instants"):
+        engines.warm_up(dataclasses.replace(asked, changes={"tightening.torque": 81.0}))
+
+
+def test_the_rest_of_an_answer_is_the_verdict_alone(engines):
+    asked = Asked(ENGINE, {"tightening.torque": 93.0}, model="stud")
+    first, rest = (engines.answered(dataclasses.replace(asked, first=one, rest=not one)) for one in (True, False))
+    whole = engines.answered(asked)
+    assert {"states", "forces", "lines"}.isdisjoint(rest)
+    assert first | rest == whole
+
+
 def test_boost_moves_the_gas_pressure_that_is_shown(engines):
     found = engines.answered(Asked(ENGINE, {"boost": 1.8}, model="stud"))
     # in proportion to absolute pressure: (1.013 + 1.8)/(1.013 + 0.9) of 80 bar
@@ -608,6 +625,39 @@ def test_in_a_browser_points_of_another_joint_go_and_what_cannot_be_saved_is_sai
         # one stud has no gasket in plan, and the server says so
         page.evaluate("() => { whole = true; document.getElementById('save-report').click(); }")
         _until(lambda: "ask for the answer of a whole engine first" in page.inner_text("#trouble"), 10.0)
+
+
+@pytest.mark.slow
+def test_in_a_browser_what_moves_goes_by_keys_and_plays_only_for_who_wants_motion(server):
+    shown = "document.getElementById('warm-up-picture').textContent"
+    with browser() as opened:
+        page = opened.new_page()
+        page.emulate_media(reduced_motion="reduce")
+        page.goto(f"{server}/?engine={ENGINE}&model=stud")
+        _until(lambda: page.evaluate("window.headjointLive.answered && !!window.headjointLive.answer"), 90.0)
+        page.evaluate(
+            """() => warmUp.take(["0 s", "1 min", "9 min"].map((title) => ({ title })),
+            (one, place) => { place.textContent = one.title; })"""
+        )
+        page.focus("#warm-up-at")
+        page.keyboard.press("ArrowRight")
+        assert page.evaluate(shown) == "1 min"
+        assert page.get_attribute("#warm-up-at", "aria-valuetext") == "2 of 3: 1 min"
+        button = page.locator("#warm-up .player button")
+        assert button.inner_text() == "Next"
+        button.press("Enter")
+        assert page.evaluate(shown) == "9 min"
+        time.sleep(0.6)  # longer than a picture stands
+        page.focus("#warm-up-at")
+        page.keyboard.press("Home")
+        time.sleep(0.6)
+        assert page.evaluate(shown) == "0 s"
+        page.emulate_media(reduced_motion="no-preference")
+        page.evaluate("warmUp.again()")
+        assert button.inner_text() == "Play"
+        button.press("Enter")
+        assert button.inner_text() == "Pause"
+        _until(lambda: page.evaluate(shown) == "9 min" and button.inner_text() == "Play again", 10.0)
 
 
 @pytest.mark.long
