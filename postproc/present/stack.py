@@ -22,7 +22,7 @@ from headjoint.postproc.present.drawing import (
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-LETTER = 0.072  # inches of a letter of 9 points
+LETTER, TITLE_LETTER = 0.072, 0.08  # inches of a letter of 9 points, and of a title
 HANDLE = 0.55  # inches that a legend's mark takes, with the gap to the next column
 TITLE, LINE = 0.28, 0.2  # inches of a title, and of a line of the headline
 BETWEEN = 0.12  # inches between graphs side by side
@@ -103,7 +103,9 @@ def _above(row: Sequence[Any], room: Room) -> float:
         columns = max(1, min(len(known), int((PAGE - room.places(len(row))[0][0]) / (LETTER * longest + HANDLE))))
         legend_above(row[0], columns, handles=list(known.values()), labels=list(known))
         taken += legend_height(list(known), columns) + 0.1
-    titles = [axes.get_title(loc="left") for axes in row]
-    for axes, title in zip(row, titles, strict=True):
-        axes.set_title(title, loc="left", fontsize=10.5, color=INK, pad=72.0 * taken)
+    titles, lefts = [axes.get_title(loc="left") for axes in row], [left for left, _ in room.places(len(row))]
+    for number, axes in enumerate(row):  # as far as the next title
+        end = next((lefts[n] for n in range(number + 1, len(row)) if titles[n]), PAGE)
+        titles[number] = wrapped(titles[number], int((end - lefts[number] - BETWEEN) / TITLE_LETTER))
+        axes.set_title(titles[number], loc="left", fontsize=10.5, color=INK, pad=72.0 * taken)
     return taken + (TITLE + LINE * max(one.count("\n") for one in titles) if any(titles) else 0.0)
