@@ -68,6 +68,14 @@ def test_an_end_is_as_long_and_its_wall_as_thick_as_stated():
     assert parse_cell(stated("in_row = 4")).layout.end is None
 
 
+def test_the_end_wall_is_told_as_assumed_only_where_there_is_an_end():
+    told = [
+        {one.field for one in parse_cell(stated(extra)).joint.assumed}
+        for extra in ("in_row = 4", 'in_row = 4\nend_length = "24 mm"')
+    ]
+    assert told[1] - told[0] == {"layout.end_wall"}
+
+
 @pytest.mark.parametrize(
     ("extra", "expected"),
     [

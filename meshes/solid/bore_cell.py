@@ -138,7 +138,7 @@ def layered(cell: Cell, filled: FilledPlan, heights: FloatArray, *, bores: bool 
         body[HEAD] = 1
     stacked = stack(filled.plan, heights, filled.grid, body)
     shares = _filled(cell, filled.shares, heights, stacked)
-    mesh = replace(_tagged(cell, filled.plan, heights, filled.grid, stacked, shares, bores), filled=shares)
+    mesh = replace(_tagged(cell, filled, heights, stacked, shares, bores), filled=shares)
     check_quality(mesh, ADVICE)
     return mesh
 
@@ -285,15 +285,9 @@ def _filled(cell: Cell, shares: dict[str, FloatArray], heights: FloatArray, stac
 
 
 def _tagged(
-    cell: Cell,
-    plan: PlanMesh,
-    heights: FloatArray,
-    grid: IntArray,
-    stacked: Stack,
-    filled: FloatArray,
-    bores: bool,
+    cell: Cell, stood: FilledPlan, heights: FloatArray, stacked: Stack, filled: FloatArray, bores: bool
 ) -> SolidMesh:
-    node_level = stacked.node_level
+    plan, grid = stood.plan, stood.grid
     at = {float(height): 2 * index for index, height in enumerate(heights)}
     z = levels(cell)
     level = {name: at[min(at, key=lambda h: abs(h - getattr(z, name)))] for name in ("head_bottom", "head_top", "wall")}
@@ -333,7 +327,7 @@ def _tagged(
         chamber.append(faces(np.flatnonzero(nearest & solid_above & (own < opening)), above_gasket, False))
         deck_ring.append(faces(np.flatnonzero(nearest & solid_below & (own < opening)), below_deck, True))
         wall.append(_wall_faces(cell, plan, stacked, index, level["wall"] // 2, deck // 2))
-    support = np.flatnonzero(node_level == 0)
+    support = np.flatnonzero(stacked.node_level == 0)
     in_head = np.unique(stacked.cells[:, stacked.part == HEAD])
     return SolidMesh(
         points=stacked.points,

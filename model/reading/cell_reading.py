@@ -44,10 +44,9 @@ from headjoint.model.files.joint_file import (
 )
 from headjoint.model.joint import Joint
 from headjoint.model.reading.cell_checks import check_cell, check_round_stud, refuse_unless
-from headjoint.model.reading.end_reading import check_end, with_end
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
-from headjoint.model.reading.row_reading import resolve_row
+from headjoint.model.reading.row_reading import check_end, resolve_row, with_end
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
