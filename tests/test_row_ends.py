@@ -28,12 +28,15 @@ from headjoint.cases.whole_head.numbering import gathered_at_ends, numbered
 from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
+from headjoint.cases.whole_head.solved import solve_head
 from headjoint.cases.whole_head.tile import CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import joined, layer_heights, layered
 from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tile_and_end
 from headjoint.model.base.errors import InputError
 from headjoint.model.cell import RowEnd
 from headjoint.model.reading.reading import parse_cell
+from headjoint.postproc.whole_head.answer import HeadAnswer
+from headjoint.postproc.whole_head.findings import assess_head
 from tests.test_whole_head import (
     ACROSS,
     ALONG,
@@ -351,3 +354,30 @@ def test_ends_are_not_felt_in_the_middle_of_a_long_row():
         off = [np.abs(a.pressure - b.pressure).max() / b.pressure.max() for a, b in zip(mine, endless, strict=True)]
         assert off[2] < 0.02
         assert off[0] > 5.0 * off[2]
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_an_answer_says_what_it_judges_of_the_ends():
+    """The same tile with and without what the file states of its ends, from a store that has condensed it."""
+    closed = closed_condensed(1e-2)
+    found = {}
+    for name, ends, kept in (("closed", CLOSED, closed), ("endless", "in_row = 3\n", replace(closed, end=None))):
+        cell = parse_cell(coarse(ends.replace("in_row = 3", "in_row = 1")))
+        store = SimpleNamespace(load=lambda _, kept=kept: packed(kept))
+        solved = solve_head(cell, lambda places: range(places.shape[1]), store=store, refinement=REFINEMENT)
+        found[name] = HeadAnswer(assess_head(solved), solved, stated=(cell,))
+    told = {name: answer.document()["finite_elements"] for name, answer in found.items()}
+    assert [one["share"] for one in told["closed"]["studs"]] == [1.0] * 4
+    assert [one["share"] for one in told["endless"]["studs"]] == [0.5] * 4
+    assert [told[name]["ends"] for name in found] == ["as stated", "planes of symmetry"]
+    keys = {name: {one.key for one in answer.verdict.not_judged} for name, answer in found.items()}
+    assert "ends" in keys["endless"] - keys["closed"]
+    assert all(answer.verdict.holds is not True for answer in found.values())  # the mesh error is not known
+    # faces of the gasket reach to the end of the block, 49 + 20 mm from the only bore's centre
+    reach = {name: np.abs(answer.solved.row.outline[..., 0]).max() for name, answer in found.items()}
+    assert reach == pytest.approx({"closed": 69.0, "endless": 49.0})
+    area = {name: one.solved.row.model.points.weight[one.solved.row.model.reduced.gasket_points()].sum()
+            for name, one in found.items()}  # fmt: skip
+    # two ends of 20 x 140 mm, less four halves of holes of 12 mm
+    assert area["closed"] - area["endless"] == pytest.approx(2 * 20.0 * 140.0 - 2.0 * np.pi * 6.0**2, rel=1e-3)
