@@ -45,7 +45,7 @@ def test_a_washer_a_little_smaller_than_its_column_is_meshed(refinement):
 
 
 def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch):
-    monkeypatch.setattr(bore_cell, "first_tile_plan", lambda *a: pytest.fail("meshed"))
+    monkeypatch.setattr(bore_cell, "first_tile_plan", lambda *_, **__: pytest.fail("meshed"))
     fine = f'{BANK}\n[mesh]\nring_size = "0.25 mm"\nstud_size = "0.25 mm"\nlargest = "0.5 mm"\n'
     with pytest.raises(InputError, match=r"mesh: some 2\.. million elements are too many.*ring_size"):
         build_cell(parse_cell(fine))

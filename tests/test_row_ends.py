@@ -19,6 +19,7 @@ from headjoint.cases.condensed.stiffness_key import stiffness_key
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.condensed import condensed_cell
+from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.free_end import with_end
 from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
 from headjoint.cases.whole_head.iteration import product_with
@@ -28,7 +29,6 @@ from headjoint.cases.whole_head.numbering import gathered_at_ends, numbered
 from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
-from headjoint.cases.whole_head.solved import solve_head
 from headjoint.cases.whole_head.tile import CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import joined, layer_heights, layered
 from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tile_and_end
@@ -358,15 +358,15 @@ def test_ends_are_not_felt_in_the_middle_of_a_long_row():
 
 @pytest.mark.long
 @pytest.mark.slow
-def test_an_answer_says_what_it_judges_of_the_ends():
-    """The same tile with and without what the file states of its ends, from a store that has condensed it."""
+def test_an_answer_says_what_it_judges_of_the_ends(monkeypatch):
+    """The same tile with and without what the file states of its ends."""
     closed = closed_condensed(1e-2)
     found = {}
     for name, ends, kept in (("closed", CLOSED, closed), ("endless", "in_row = 3\n", replace(closed, end=None))):
         cell = parse_cell(coarse(ends.replace("in_row = 3", "in_row = 1")))
-        store = SimpleNamespace(load=lambda _, kept=kept: packed(kept))
-        solved = solve_head(cell, lambda places: range(places.shape[1]), store=store, refinement=REFINEMENT)
-        found[name] = HeadAnswer(assess_head(solved), solved, stated=(cell,))
+        monkeypatch.setattr(solved, "kept_tile", lambda *_, kept=kept, **__: kept)
+        head = solved.solve_head(cell, lambda places: range(places.shape[1]), refinement=REFINEMENT)
+        found[name] = HeadAnswer(assess_head(head), head, stated=(cell,))
     told = {name: answer.document()["finite_elements"] for name, answer in found.items()}
     assert [one["share"] for one in told["closed"]["studs"]] == [1.0] * 4
     assert [one["share"] for one in told["endless"]["studs"]] == [0.5] * 4

@@ -99,9 +99,9 @@ def head_row(
     stage("mesh of one tile")
     beyond: SolidMesh | None = None
     if layout.end is None:
-        mesh = build_cell(one, refinement)
+        mesh = build_cell(one, refinement, store)
     else:
-        mesh, beyond = build_tile_and_end(one, refinement)
+        mesh, beyond = build_tile_and_end(one, refinement, store)
     stage("assemble one tile")
     tile = free_tile(one, mesh, half)
     if beyond is not None:
