@@ -144,7 +144,7 @@ def test_every_part_of_an_end_has_the_volume_of_its_drawing():
 
 def test_a_row_may_end_where_no_stud_stands():
     cell = parse_cell(stated('in_row = 2\nend_length = "20 mm"', BESIDE_BORES) + COARSE)
-    tile, end = build_tile_and_end(cell, 0.5)
+    tile, end = build_tile_and_end(cell, 0.3)
     closed = with_end(free_tile(cell, tile, 49.0), cell, end, 49.0).end
     assert closed.piece.model.mesh.fasteners == ()
     assert [one.name for one in closed.piece.model.points.groups] == ["body"]
