@@ -22,6 +22,7 @@ from headjoint.model.base.errors import SolveError
 BEYOND = 0.1  # of the tolerance, down to which modes that are left out are known
 FIRST_GUESS = 0.3  # of a face's unknowns, modes looked for at first
 COUPLING_SAMPLES = 0.1  # of a face's unknowns, random displacements of the next face that are tried
+AT_ENDS = 0.2  # weight of how only the last faces move: five times as much of it may be left out
 SEED = 1  # random directions find the range of a matrix, and the same ones every time
 
 
@@ -187,7 +188,7 @@ def _moved_end(
     if whole:
         force[:, -len(whole) :] /= np.maximum(np.linalg.norm(force[:, -len(whole) :], axis=0), 1e-300)
     try:
-        moved = scipy.linalg.solve(matrix, force, assume_a="pos", overwrite_b=True)
+        moved = AT_ENDS * scipy.linalg.solve(matrix, force, assume_a="pos", overwrite_b=True)
     except np.linalg.LinAlgError:
         raise SolveError("the end of the row is not held: a part of its mesh is held by nothing") from None
     return [moved[: len(factors[0].free)], moved[len(factors[0].free) :]]
