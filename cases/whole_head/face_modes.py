@@ -71,7 +71,8 @@ def face_modes(
 
     stiffness : by parity about x = 0, over interface unknowns, then those of the face. loads : (f,) condensed unit
     loads on the face. tolerance : its square is
-    the share of its own stiffness that an interface unknown feels through a mode that is left out; 0 keeps all.
+    the share of its own stiffness that an interface unknown feels through a mode that is left out; 0 keeps all. end :
+    what closes the row beyond the face of its last tile, None where a plane of symmetry does.
     """
     first, tangential = interfaces, len(face.tangential)
     parts = (slice(first, first + tangential), slice(first + tangential, first + len(face.unknowns)))
