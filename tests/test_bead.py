@@ -14,9 +14,9 @@ from conftest import shipped_text, solved
 
 from headjoint.cases import cli
 from headjoint.cases.bead import tolerances
-from headjoint.cases.bead.history import pressing_of
-from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
+from headjoint.cases.bead.pressing import Pace, pressed_to
 from headjoint.cases.bead.readings import patches
+from headjoint.cases.bead.start import start_of
 from headjoint.cases.bead.tolerances import scattered
 from headjoint.cases.cli import app
 from headjoint.cases.command.made import made_from
@@ -97,7 +97,7 @@ def test_patches_of_each_deck_bear_the_line_load(pressed):
 
 def test_a_crown_that_touches_in_one_place_counts_once_for_both_halves(pressed):
     history = pressed.found.at[0].history
-    *_, state = pressed_to(history.pressing, untouched(history.pressing), 0.01, Pace(0.005, 0.005))
+    *_, state = pressed_to(history.pressing, history.start.state, 0.01, Pace(0.005, 0.005))
     (crown,) = (one for one in patches(history, state) if one.deck == "upper")
     assert crown.start == pytest.approx(-crown.end)
     assert crown.force == pytest.approx(2.0 * state.line_load)
@@ -128,11 +128,11 @@ def test_two_beaded_layers_close_twice_as_far_under_the_same_load(pressed):
 
 def pressed_only(bead, *closures: float):
     """Line load (N/mm) on the way to closures (mm) and the last state, without openings and strokes."""
-    pressing, share = pressing_of(bead, bead.steel)
-    states = [untouched(pressing)]
+    start = start_of(bead, bead.steel)
+    states = [start.state]
     for closure in closures:
-        states += pressed_to(pressing, states[-1], closure, Pace(0.01, 0.002))
-    return np.array([state.line_load for state in states]) / share, states
+        states += pressed_to(start.pressing, states[-1], closure, Pace(0.01, 0.002))
+    return np.array([state.line_load for state in states]) / start.share, states
 
 
 def test_a_ring_of_great_radius_is_a_straight_bead_and_a_small_one_is_stiffer():
@@ -451,6 +451,7 @@ def test_whatever_two_beads_differ_in_is_said(pressed):
     assert "it is a half bead, not a full one" in said(profile=replace(profile, kind="half"))
     assert "another shape" in said(profile=cosine("full", bead.height, profile.width))
     assert "its ends are held, not free" in said(held=(True, True))
+    assert "it is stamped, the other starts free of stress" in said(stamped_in=bead.steel)
     assert "its legs are 0.2 mm longer" in said(legs=1.0)
     assert "it is a ring of 40 mm radius, not straight" in said(ring=40.0)
     assert "it is coated with 60000 MPa/mm, not bare" in said(coating=60_000.0)
@@ -601,6 +602,7 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
             r"tolerances\.height: must be less than the deepest closure, 0\.02 mm",
         ),
         ("[mesh]", '[coating]\nthickness = "20 um"\n[mesh]', "either modulus or stiffness"),
+        ('legs = "0.8 mm"', 'legs = "0.8 mm"\nstamped = true\nkind = "half"', r"bead\.stamped: is for full beads"),
         ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
         ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
         ('thickness = "0.2 mm"', 'thicknes = "0.2 mm"', "did you mean 'thickness'"),
@@ -610,6 +612,17 @@ def test_a_mistake_is_said_by_its_field(change, to, message):
     assert change in COARSE
     with pytest.raises(InputError, match=message):
         stated(COARSE.replace(change, to))
+
+
+def test_only_a_sheet_that_yields_is_stamped_and_its_thickness_is_across_itself():
+    text = COARSE.replace('legs = "0.8 mm"', 'legs = "0.8 mm"\nstamped = true')
+    assert stated(text).stamped_in == named_steel("EN 1.4310 +C1300", 20.0, "")
+    assert stated().stamped_in is None
+    elastic = text.replace('"EN 1.4310 +C1300"', '{ E = "190 GPa", elastic = true }')
+    with pytest.raises(InputError, match=r"bead\.stamped: needs a material that yields"):
+        stated(elastic)
+    with pytest.raises(InputError, match=r"sheet\.kept: of a stamped sheet is that of the flat one"):
+        stated(text.replace("[sheet]", '[sheet]\nkept = "vertical"'))
 
 
 def pointed(folder, name: str = "points.csv") -> str:

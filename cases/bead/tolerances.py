@@ -15,11 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from headjoint.cases.bead.history import STEPS, pressing_of
-from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
+from headjoint.cases.bead.history import STEPS
+from headjoint.cases.bead.pressing import Pace, pressed_to
+from headjoint.cases.bead.start import start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
-from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.profile import higher
 
 DRAWN = 10_000  # beads; 200 would leave the ends of their range to chance, by a twentieth of it
 OUTSIDE = 0.025  # of all beads, on either side of what is told
@@ -120,17 +121,11 @@ def _loads_of(bead: Bead, depths: FloatArray, height: float, thickness: float) -
     other = dataclasses.replace(
         bead, profile=higher(bead.profile, more), thickness=bead.thickness + thickness * bead.tolerances[1]
     )
-    pressing, share = pressing_of(other, other.steel)
-    step, state, loads = bead.height / STEPS, untouched(pressing), []
+    start = start_of(other, other.steel)
+    pressing, share, state = start.pressing, start.share, start.state
+    step, loads = bead.height / STEPS, []
     for closure in depths + more:
         # a bead so much lower that decks do not touch it bears nothing
         *_, state = state, *pressed_to(pressing, state, max(closure, 0.0), Pace(step, step))
         loads.append(state.line_load / share)
     return np.array(loads)
-
-
-def higher(profile: Profile, change: float) -> Profile:
-    """Return a profile stretched upwards by `change` (mm)."""
-    share = 1.0 + change / profile.height
-    rows = profile.rows * np.array([[1.0], [share]])
-    return Profile(profile.kind, profile.height + change, profile.width, rows, share * profile.slopes)

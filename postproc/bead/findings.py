@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.bead.history import History, Leg, Opened, pressed
-from headjoint.cases.bead.readings import Patch, Strained, end_travel, patches, strained
+from headjoint.cases.bead.readings import Patch, Strained, end_travel, equivalent, patches, strained
 from headjoint.cases.bead.tolerances import Spread, spread_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
@@ -31,6 +31,16 @@ class Opening:
 
 
 @dataclass(frozen=True)
+class Stamping:
+    """What stamping left in a bead let go. dies : height of their profile, mm. stress : greatest equivalent stress that
+    is left, MPa. plastic_strain : greatest."""
+
+    dies: float
+    stress: float
+    plastic_strain: float
+
+
+@dataclass(frozen=True)
 class AtTemperature:
     """All of one temperature (degC).
 
@@ -49,6 +59,15 @@ class AtTemperature:
     patches: tuple[Patch, ...]
     travel: tuple[float, float]
     history: History = field(repr=False)
+
+    @property
+    def stamping(self) -> Stamping | None:
+        """What stamping left, None of a bead that starts in its stated shape."""
+        start = self.history.start
+        if start.dies is None:
+            return None
+        state = start.state
+        return Stamping(start.dies, float(equivalent(state.stress).max()), float(state.metal.equivalent.max()))
 
 
 @dataclass(frozen=True)

@@ -225,9 +225,10 @@ def _source(bead: Bead) -> str:
     degrees = " and ".join(f"{one:g}" for one, _ in bead.steels)
     shape = f"{bead.profile.kind} bead {bead.height:g} x {bead.profile.width:g} mm in {bead.thickness:g} mm"
     deepest = bead.stack.beads * bead.path.deepest
+    stamped = "" if bead.stamped_in is None else "stamped "
     return (
-        f"`headjoint bead`: {shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; steel: "
-        f"{bead.steel.source}"
+        f"`headjoint bead`: {stamped}{shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; "
+        f"steel: {bead.steel.source}"
     )
 
 

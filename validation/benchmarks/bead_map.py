@@ -16,9 +16,9 @@ from dataclasses import replace
 from threadpoolctl import threadpool_limits
 
 from headjoint.cases.bead.history import pressed
-from headjoint.cases.bead.tolerances import higher
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.profile import higher
 from headjoint.model.bead.reading import read_bead
 from headjoint.postproc.bead.findings import first_loading
 
