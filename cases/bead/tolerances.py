@@ -17,6 +17,7 @@ from scipy.special import ndtri
 
 from headjoint.cases.bead.history import STEPS
 from headjoint.cases.bead.pressing import Pace, pressed_to
+from headjoint.cases.bead.side_by_side import Ask, here
 from headjoint.cases.bead.start import start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
@@ -64,24 +65,45 @@ class Spread:
     drawn: int = DRAWN
 
 
-def spread_of(bead: Bead, loads: Sequence[float]) -> Spread | None:
+def asked_loads(bead: Bead, ask: Ask) -> dict[tuple[float, float], Callable[[], FloatArray]]:
+    """Ask for the loads (N/mm) of all beads that a spread is made of, by their offsets in tolerances."""
+    names = _scattering(bead)
+    if not names:
+        return {}
+    fitted, other = BOTH if len(names) == 2 else ONE
+    places = [(y, x) if names == [1] else (x, y) for x, y in (*fitted, other)]
+    return {place: ask(_loads_of, bead, _depths(bead), *place) for place in places}
+
+
+def spread_of(
+    bead: Bead, loads: Sequence[float], asked: dict[tuple[float, float], Callable[[], FloatArray]] | None = None
+) -> Spread | None:
     """Return how loads (N/mm) at the depths of a bead's path spread, None where no tolerance is stated.
+
+    asked : what `asked_loads` gave, None to press all here.
 
     Raises SolveError where a bead at a limit finds no equilibrium.
     """
-    if not any(bead.tolerances):
+    names = _scattering(bead)
+    if not names:
         return None
-    depths = np.array([*bead.path.open_from, bead.path.deepest])
-    stated = np.array(loads)
-    change = lambda x, y: _loads_of(bead, depths, x, y) / stated - 1.0  # noqa: E731
-    names = [one for one in (0, 1) if bead.tolerances[one] > 0.0]
-    limits, at = scattered(change, names, bead.stack.beads * depths)
+    found = asked_loads(bead, here) if asked is None else asked
+    limits, at = scattered(lambda x, y: found[x, y]() / np.array(loads) - 1.0, names, bead.stack.beads * _depths(bead))
     of = tuple(
         Sensitivity(NAMES[one], bead.tolerances[one], float(low), float(high))
         for one, (low, high) in zip(names, limits, strict=True)
     )
     counted = at if bead.stopper is None else at[-1:]
     return Spread(of, at, max(max(-one.low, one.high) + one.error for one in counted))
+
+
+def _scattering(bead: Bead) -> list[int]:
+    """Return which of height and thickness, 0 and 1, have a tolerance."""
+    return [one for one in (0, 1) if bead.tolerances[one] > 0.0]
+
+
+def _depths(bead: Bead) -> FloatArray:
+    return np.array([*bead.path.open_from, bead.path.deepest])
 
 
 def scattered(

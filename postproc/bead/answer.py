@@ -122,14 +122,15 @@ class BeadAnswer(Answer):
         )
 
 
-def run_bead(path: Path, against: Path | None, stage: Callable[[str], None]) -> BeadAnswer:
-    """Read a bead file, press the bead and return what it shows, beside that of another file where one is named.
+def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], processes: int = 1) -> BeadAnswer:
+    """Read a bead file, press the bead in so many processes and return what it shows, beside that of another file where
+    one is named.
 
     Raises InputError for what cannot be used and SolveError where no equilibrium is found.
     """
     bead = read_bead(path)
     other = None if against is None else read_bead(against)
-    found = find(bead, stage)
+    found = find(bead, stage, processes)
     compared = None
     if other is not None:
         # what is compared is at the lowest temperature, of a bead as it is stated
