@@ -90,6 +90,11 @@ class OpeningCurvesLaw(GasketLaw):
             return permanent_set
         return max(permanent_set, self._grid.set_through(closure, self.loading(closure, temperature)))
 
+    @property
+    def opening_sets(self) -> tuple[float, ...]:
+        """Closures (mm) at which openings bear nothing."""
+        return tuple(rows[0][0] for rows in self.openings)
+
     def corners(self, permanent_set: float, temperature: float) -> list[float]:
         """Return rows of the loading curve and of the zone's opening, and where both meet."""
         curve, opening = curve_at(self.curves, temperature), self._grid.opening(permanent_set)
