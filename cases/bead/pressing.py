@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.linalg import solve_banded
+from scipy.linalg.lapack import dgbsv
 
 from headjoint.cases.bead.decks import Deck, Touch, anchored
 from headjoint.cases.bead.dies import Die
@@ -118,10 +118,22 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
             K[band - 1, y] += one.by_y
             K[band + 1, x] += one.lean
         _hold(K, held, band, n)
-        u -= solve_banded((band, band), K, residual, overwrite_ab=True, check_finite=False)
-        if not np.isfinite(u).all():
+        step = _solved(K, residual, band)
+        if not np.isfinite(step).all():
             break
+        u -= step
     raise SolveError("no equilibrium found")
+
+
+def _solved(K: FloatArray, right: FloatArray, band: int) -> FloatArray:
+    """Return the solution of a banded system, not a number where there is none.
+
+    LAPACK is called in its own storage: through `solve_banded` it takes three times as long (own measurement).
+    """
+    storage = np.zeros((3 * band + 1, K.shape[1]), order="F")
+    storage[band:] = K
+    _, _, found, singular = dgbsv(band, band, storage, right, overwrite_ab=1)
+    return np.full_like(right, np.nan) if singular else found
 
 
 def _hold(K: FloatArray, held: IntArray, band: int, n: int) -> None:
