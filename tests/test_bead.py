@@ -426,6 +426,19 @@ def test_depths_of_a_range_are_those_of_the_whole_gasket(monkeypatch):
     assert [one.closure for one in spread.at] == pytest.approx([0.16, 0.26, 0.36])
 
 
+@pytest.mark.slow
+@pytest.mark.long
+def test_processes_change_no_digit():
+    text = COARSE.replace('open_from = ["0.08 mm", "0.13 mm"]\ncycles = 2', "open_from = []\ncycles = 1")
+    bead = stated(text + '[tolerances]\nthickness = "4 um"\n')
+    stages: list[str] = []
+    here, apart = find(bead, lambda name: None), find(bead, stages.append, processes=2)
+    assert stages == ["bead at 20 degC", "bead off by its tolerances"]
+    assert np.array_equal(apart.at[0].line_load, here.at[0].line_load)
+    assert apart.spread == here.spread
+    assert apart.life == here.life
+
+
 def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
     other = replace(pressed.found, bead=replace(pressed.found.bead, name="other", thickness=0.25))
     same = beside(pressed.found, other)

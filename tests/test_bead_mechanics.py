@@ -10,7 +10,7 @@ import pytest
 from headjoint.cases.bead.decks import RIGID, Deck, touch
 from headjoint.cases.bead.log_strain import log_strain
 from headjoint.cases.bead.plasticity import stepped, virgin
-from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
+from headjoint.cases.bead.pressing import Pace, Pressing, _solved, pressed_to, untouched
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.cases.elements.axisymmetric import isotropic_stiffness
 from headjoint.meshes.bead.strip import strip
@@ -227,6 +227,13 @@ def test_stiffness_of_a_deck_is_the_slope_of_its_forces(side, slip):
     assert at.by_x == pytest.approx(-by_x[:, 0], rel=1e-4, abs=1e-2)
     assert np.all(side * at.force[:3, 1] > 0.0)
     assert at.force[3] == pytest.approx([0.0, 0.0])
+
+
+def test_banded_systems_are_solved_in_place_and_say_where_there_is_no_solution():
+    """[[2, 1, 0], [3, 4, 1], [0, 1, 2]] x = [4, 14, 8] by x = (1, 2, 3); rows of the band from above the diagonal."""
+    K = np.array([[0.0, 1.0, 1.0], [2.0, 4.0, 2.0], [3.0, 1.0, 0.0]])
+    assert _solved(K, np.array([4.0, 14.0, 8.0]), 1) == pytest.approx([1.0, 2.0, 3.0])
+    assert np.isnan(_solved(np.zeros((3, 3)), np.ones(3), 1)).all()
 
 
 # --- beads
