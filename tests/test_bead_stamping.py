@@ -15,6 +15,7 @@ from headjoint.cases.bead.history import pressed
 from headjoint.cases.bead.sheet import POINTS
 from headjoint.cases.bead.start import ACCURACY, start_of, struck
 from headjoint.meshes.solid.hexahedra import face_functions
+from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.profile import arcs
 from headjoint.postproc.bead.answer import BeadAnswer
@@ -54,6 +55,11 @@ def test_a_die_lies_square_to_the_middle_line_at_half_the_thickness():
     # a crown of 0.8 mm radius seen 0.1 mm further out bends to 0.9 mm
     middle = np.abs(x) < 0.1
     assert -bend[middle] / (1.0 + slope[middle] ** 2) ** 1.5 == pytest.approx(1.0 / 0.9, rel=2e-3)
+
+
+def test_dies_that_would_fold_are_refused():
+    with pytest.raises(SolveError, match="dies that stamp this bead would fold"):
+        die_rows(arcs("full", 0.3, 2.0, 0.8, 0.2), -0.21)
 
 
 def test_a_crown_springs_back_by_the_moment_that_was_in_it():

@@ -12,6 +12,7 @@ import numpy as np
 
 from headjoint.cases.bead.decks import Touch, sprung
 from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.profile import Profile
 
 
@@ -41,11 +42,16 @@ class Die:
 
 
 def die_rows(profile: Profile, offset: float) -> FloatArray:
-    """Return the rows of a die that lies `offset` (mm) above the middle line, square to it; flat at both ends."""
+    """Return the rows of a die that lies `offset` (mm) above the middle line, square to it; flat at both ends.
+
+    Raises SolveError where a radius of the middle line is too small for it.
+    """
     x, y = profile.rows
     slope = profile.slopes
     square = np.sqrt(1.0 + slope**2)
     x, y = x - offset * slope / square, y + offset / square
+    if np.any(np.diff(x) <= 0.0):
+        raise SolveError("dies that stamp this bead would fold: give it larger radii, or a thinner sheet")
     ends = 1e-6  # mm, over which the curve becomes flat
     x = np.concatenate([[x[0] - ends], x, [x[-1] + ends]])
     y = np.concatenate([[offset], y, [y[-1]]])
