@@ -658,7 +658,14 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
             r"tolerances\.height: must be less than the deepest closure, 0\.02 mm",
         ),
         ("[mesh]", '[coating]\nthickness = "20 um"\n[mesh]', "either modulus or stiffness"),
-        ('legs = "0.8 mm"', 'legs = "0.8 mm"\nstamped = true\nkind = "half"', r"bead\.stamped: is for full beads"),
+        *(
+            (
+                'legs = "0.8 mm"',
+                f'legs = "0.8 mm"\nstamped = true\n{other}',
+                r"bead\.stamped: is for straight full beads",
+            )
+            for other in ('kind = "half"', 'ring_radius = "40 mm"', 'ends = "inner held"')
+        ),
         ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
         ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
         ('thickness = "0.2 mm"', 'thicknes = "0.2 mm"', "did you mean 'thickness'"),

@@ -193,9 +193,10 @@ def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     """Return the steel as it is stamped, at room temperature; None where the bead is not."""
     if not stated.bead.stamped:
         return None
-    if stated.bead.kind == "half":
-        raise InputError("is for full beads; a half bead starts in its shape free of stress", field="bead.stamped",
-                         value=True)  # fmt: skip
+    bead = stated.bead
+    if bead.kind == "half" or bead.ring_radius is not None or bead.ends not in ("free", "held"):
+        raise InputError("is for straight full beads whose ends are alike; others start in their shape free of stress",
+                         field="bead.stamped", value=True)  # fmt: skip
     if stated.sheet.kept == "vertical":
         raise InputError("of a stamped sheet is that of the flat one, across itself; leave it out", field="sheet.kept",
                          value=stated.sheet.kept)  # fmt: skip

@@ -44,7 +44,7 @@ class ProfileTable(Table, kw_only=True):
     stamped: Annotated[
         bool,
         Meta(
-            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; full beads alone"
+            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; straight full beads alone, ends alike"
         ),
     ] = False
     ends: Annotated[
