@@ -1,8 +1,8 @@
 """How a bead begins: free of stress in its stated shape, or stamped from flat sheet, with the stress that this leaves.
 
-Stamped, one half of a straight full bead lies flat on the lower die, the upper one comes down until sheet fills the gap,
-and goes up again. The dies have the stated profile, stretched upwards so far that the bead let go is as high as stated.
-Friction in the dies, their own springing and a heat treatment afterwards are not followed.
+Stamped, one half of a straight full bead lies flat on the lower die, the upper one comes down until sheet fills the
+gap, and goes up again. The dies have the stated profile, stretched upwards so far that the bead let go is as high as
+stated. Friction in the dies, their own springing and a heat treatment afterwards are not followed.
 """
 
 from __future__ import annotations
