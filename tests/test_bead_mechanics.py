@@ -17,21 +17,12 @@ from headjoint.meshes.bead.strip import strip
 from headjoint.model.base.errors import InputError, MeshError
 from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.profile import arcs, cosine, through
+from validation.bent_sheet import FLAT, banded, bent
 
 ELASTIC = SpringSteel("elastic", 200_000.0, 0.3, None)
 HARDENING = SpringSteel(
     "hardening", 190_000.0, 0.3, 700.0, 200.0, 30.0, 500.0, (Backstress(60_000.0, 200.0), Backstress(1000.0, 0.0))
 )
-FLAT = cosine("full", 1e-9, 1.0)
-
-
-def banded(K: np.ndarray, x: np.ndarray) -> np.ndarray:
-    """Product of a matrix in band storage with a vector."""
-    band, n, y = len(K) // 2, len(x), np.zeros(len(x))
-    for d in range(-band, band + 1):
-        j = np.arange(max(0, -d), min(n, n - d))
-        y[j + d] += K[band + d, j] * x[j]
-    return y
 
 
 def turned_and_strained(sheet: Sheet, stretch: float = 1.02, seed: int = 7) -> np.ndarray:
@@ -149,42 +140,6 @@ def test_a_strip_bent_far_past_yield_bears_its_fully_plastic_moment():
     # the elastic core leaves 1/3 (1/15)^2
     assert moments[-2] == pytest.approx(plastic * (1.0 - (1.0 / 15.0) ** 2 / 3.0), rel=0.01)
     assert abs(moments[-1]) < 0.02 * plastic
-
-
-def bent(steel: SpringSteel, thickness: float, curvatures) -> list[float]:
-    """Moments (N mm per mm) of a strip bent to circles: its end sections stay plane, and free along themselves."""
-    length = 0.2
-    sheet = Sheet(strip(FLAT, thickness, 0.0, length, size=0.1, through=4), steel)
-    mesh, n = sheet.mesh, sheet.unknowns
-    x, y = mesh.points[:, 0] - length / 2.0, mesh.points[:, 1] - mesh.points[:, 1].mean()
-    # one row per section, turned by +-a: across it nothing moves beyond the circle, along it all but one height is free
-    u, circle, memory, moments = np.zeros(n), np.zeros(n), sheet.new(), []
-    for kappa in curvatures:
-        angle, r = kappa * x, 1.0 / kappa
-        target = np.column_stack([(r - y) * np.sin(angle) - x, r - (r - y) * np.cos(angle) - y]).ravel()
-        u, circle = u + target - circle, target
-        T = np.eye(n)
-        for nodes, sign in ((mesh.first, -1.0), (mesh.last, 1.0)):
-            a = sign * kappa * length / 2.0
-            for node in nodes:
-                T[2 * node : 2 * node + 2, 2 * node : 2 * node + 2] = [
-                    [math.cos(a), -math.sin(a)],
-                    [math.sin(a), math.cos(a)],
-                ]
-        held = [*(2 * mesh.first), *(2 * mesh.last), 2 * mesh.first[4] + 1, 2 * mesh.last[4] + 1]
-        free = np.setdiff1d(np.arange(n), held)
-        for _ in range(25):
-            force, K, after, _ = sheet.forces(u, memory)
-            residual = (T.T @ force)[free]
-            if np.linalg.norm(residual) < 1e-9 * np.linalg.norm(force):
-                break
-            dense = np.column_stack([banded(K, column) for column in T[:, free].T])
-            u = u - T[:, free] @ np.linalg.solve(T[:, free].T @ dense, residual)
-        memory = after
-        place = mesh.points[mesh.last] + u.reshape(-1, 2)[mesh.last]
-        arm, at_end = place - place[4], force.reshape(-1, 2)[mesh.last]
-        moments.append(float(arm[:, 0] @ at_end[:, 1] - arm[:, 1] @ at_end[:, 0]))
-    return moments
 
 
 # --- rings

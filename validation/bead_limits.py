@@ -20,6 +20,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.profile import Profile, arcs, cosine
+from validation.bent_sheet import spring_backs
 from validation.check import Check
 
 E, NU = 200_000.0, 0.3
@@ -30,7 +31,7 @@ OTHER_PENALTY = 1e5  # N/mm at a node of the other library's planes
 
 
 def checks() -> list[Check]:
-    return [*beams(), *clamped_strips(), *plastic_hinges(), *converging(), *other_library()]
+    return [*beams(), *clamped_strips(), *plastic_hinges(), *spring_backs(), *converging(), *other_library()]
 
 
 def half_of(profile: Profile, thickness: float, legs: float, size: float, through: int) -> Strip:
