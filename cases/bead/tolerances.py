@@ -70,9 +70,8 @@ def asked_loads(bead: Bead, ask: Ask) -> dict[tuple[float, float], Callable[[], 
     names = _scattering(bead)
     if not names:
         return {}
-    fitted, other = BOTH if len(names) == 2 else ONE
-    places = [(y, x) if names == [1] else (x, y) for x, y in (*fitted, other)]
-    return {place: ask(_loads_of, bead, _depths(bead), *place) for place in places}
+    fitted, other = _offsets(names)
+    return {place: ask(_loads_of, bead, _depths(bead), *place) for place in (*fitted, other)}
 
 
 def spread_of(
@@ -102,6 +101,14 @@ def _scattering(bead: Bead) -> list[int]:
     return [one for one in (0, 1) if bead.tolerances[one] > 0.0]
 
 
+def _offsets(names: Sequence[int]) -> tuple[tuple[tuple[float, float], ...], tuple[float, float]]:
+    """Return offsets of height and thickness to which the surrogate is fitted, and by which it is checked."""
+    if len(names) == 2:
+        return BOTH
+    fitted, (x, y) = ONE
+    return ONE if names[0] == 0 else (tuple((b, a) for a, b in fitted), (y, x))
+
+
 def _depths(bead: Bead) -> FloatArray:
     return np.array([*bead.path.open_from, bead.path.deepest])
 
@@ -114,14 +121,16 @@ def scattered(
     change : from offsets of height and thickness, in tolerances, to the change of load (d,) at depths (d,) mm.
     names : which of both scatter, 0 and 1.
     """
-    turned = names == [1]  # thickness alone takes the place of height
-    at = (lambda x, y: change(y, x)) if turned else change
-    fitted, other = BOTH if len(names) == 2 else ONE
-    found = np.array([at(*place) for place in fitted])
+    fitted, other = _offsets(names)
+    found = np.array([change(*place) for place in fitted])
     powers = POWERS if len(names) == 2 else [one for one in POWERS if one[1] == 0]
-    terms = lambda places: np.stack([places[:, 0] ** a * places[:, 1] ** b for a, b in powers], axis=1)  # noqa: E731
+
+    def terms(places: FloatArray) -> FloatArray:
+        x, y = places[:, names[0]], places[:, names[-1]]
+        return np.stack([x**a * y**b for a, b in powers], axis=1)
+
     weights = np.linalg.solve(terms(np.array(fitted)), found)
-    error = np.abs(terms(np.array([other])) @ weights - at(*other))[0]
+    error = np.abs(terms(np.array([other])) @ weights - change(*other))[0]
     drawn = terms(_drawn()) @ weights
     low, high = np.quantile(np.maximum(drawn, -1.0), [OUTSIDE, 1.0 - OUTSIDE], axis=0)
     limits = [(float(found[2 * i, -1]), float(found[2 * i + 1, -1])) for i in range(len(names))]
