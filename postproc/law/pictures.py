@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headjoint.model.gasket.law import GasketLaw
-from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 from headjoint.postproc.present.drawing import COLOURS, INK, QUIET, blank_figure, placed_axes, save_picture
 from headjoint.postproc.present.scale import Scale, Scales
@@ -194,8 +193,7 @@ def _unloadings(law: GasketLaw, reach: float) -> list[_Unloading]:
 def _opening(law: GasketLaw, one: _Unloading) -> tuple[list[float], list[float]]:
     """Return closures (mm) and pressures (MPa) on the way from lifting off to the peak."""
     temperature = law.curves[0].temperature
-    corners = law.corners(one.left, temperature) if isinstance(law, OpeningCurvesLaw) else []
-    between = [place for place in corners if one.foot < place < one.peak]
+    between = [place for place in law.corners(one.left, temperature) if one.foot < place < one.peak]
     inside = [law.pressure(place, one.left, temperature) for place in between]
     return [one.foot, *between, one.peak], [0.0, *inside, one.pressure]
 
@@ -207,7 +205,7 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float, scale
         return
     closure, pressure, small, stiffness = scales.fine, scales.pressure, scales.small, scales.stiffness
     values = dict.fromkeys(stiffness.number(one.stiffness, _digits(one.stiffness)) for one in unloadings)
-    curved = isinstance(law, OpeningCurvesLaw)
+    curved = bool(law.opening_sets)
     label = (
         f"unloading and reloading at {scales.temperature.text(law.curves[0].temperature, 'g')}\n"
         f"{CURVED if curved else 'along '}{', '.join(values)} {stiffness.unit};\n"
