@@ -11,7 +11,7 @@ from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
-from headjoint.model.base.errors import SolveError
+from headjoint.model.base.errors import MemoryShortError, SolveError
 from headjoint.model.reading.reading import parse_cell, parse_joint
 
 # own measurement: greatest resident memory (GB) of a process that meshed, condensed and ran all states
@@ -64,6 +64,24 @@ def test_a_joint_too_large_for_the_memory_is_refused_with_its_own_key(monkeypatc
     monkeypatch.setattr(memory, "available_memory", lambda: 0.2e9)
     with pytest.raises(SolveError, match="GB of memory.*element_size"):
         full_model(joint, single_stud.build(joint))
+
+
+def test_a_process_is_held_to_its_share_of_the_memory(monkeypatch):
+    # 0.25 GB of program and 4.8 kB for each of 20,000 unknowns: 0.346 GB
+    monkeypatch.setattr(memory, "available_memory", lambda: 1.0e9)
+    memory.check_memory(20_000, 0, solid=False)
+    try:
+        memory.take_share(memory.share_among(2))  # 0.5 GB each
+        memory.check_memory(20_000, 0, solid=False)
+        memory.take_share(memory.share_among(3))  # 0.33 GB each
+        with pytest.raises(MemoryShortError, match=r"0\.3 GB for each of 3 workers; .*fewer \(--workers\)"):
+            memory.check_memory(20_000, 0, solid=False)
+        monkeypatch.setattr(memory, "available_memory", lambda: 0.2e9)  # others took what was free
+        memory.take_share(memory.Share(10e9, 3))
+        with pytest.raises(MemoryShortError, match="there are 0.2 GB"):
+            memory.check_memory(20_000, 0, solid=False)
+    finally:
+        memory.take_share(None)
 
 
 def test_a_system_that_does_not_tell_stops_nobody(monkeypatch):

@@ -9,9 +9,10 @@ Factors that stay for pictures add 0.4 of that: the whole command on boosted-fou
 from __future__ import annotations
 
 import os
+from dataclasses import dataclass
 from pathlib import Path
 
-from headjoint.model.base.errors import SolveError
+from headjoint.model.base.errors import MemoryShortError
 
 GIGABYTE = 1e9
 PROGRAM = 0.25e9  # bytes of the program and its libraries
@@ -24,17 +25,43 @@ LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], or --mode
 LARGER_PLANE = "give a larger element_size in [mesh]"
 
 
-def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False) -> None:
-    """Raise SolveError where condensing so many unknowns to so many kept ones needs more memory than there is.
+@dataclass(frozen=True)
+class Share:
+    """What one of several processes that work side by side may take; bytes : of memory, among : so many of them."""
 
-    heated : for a warm-up, which keeps factors at two and three temperatures.
-    """
+    bytes: float
+    among: int
+
+
+_SHARES: list[Share] = []  # of this process, where it has one
+
+
+def take_share(share: Share | None) -> None:
+    """Work within a share of the memory from now on: what is free at a moment, others may be about to take as well."""
+    _SHARES[:] = [] if share is None else [share]
+
+
+def share_among(processes: int) -> Share | None:
+    """Return what each of so many processes may take of the memory that is free now; None where nobody knows."""
     there = available_memory()
+    return None if there is None else Share(there / processes, processes)
+
+
+def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False) -> None:
+    """Raise MemoryShortError where condensing so many unknowns to so many kept ones needs more memory than there is.
+
+    heated : for a warm-up, which keeps factors at two and three temperatures. A process that has a share of the memory
+    is held to it.
+    """
+    there, for_each, fewer = available_memory(), "", ""
+    for share in _SHARES:
+        there = share.bytes if there is None else min(there, share.bytes)
+        for_each, fewer = f" for each of {share.among} workers", ", or work with fewer (--workers)"
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
     if there is not None and needed > there:
-        raise SolveError(
+        raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
-            f"{there / GIGABYTE:.1f} GB; {LARGER_SOLID if solid else LARGER_PLANE}"
+            f"{there / GIGABYTE:.1f} GB{for_each}; {LARGER_SOLID if solid else LARGER_PLANE}{fewer}"
         )
 
 

@@ -82,6 +82,8 @@ def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
     """
     try:
         return _built(cell, refinement, followed=True)
+    except TooManyElementsError:  # whatever happens without the edges, this is what the user can mend
+        raise
     except MeshError:
         return _built(cell, refinement, followed=False)
 

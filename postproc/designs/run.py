@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.elements.memory import Share, share_among, take_share
 from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import InputError, JointError, SolveError
 from headjoint.model.cell import Cell
@@ -122,7 +123,7 @@ def _chunks(source: Source, tasks: Sequence[Task]) -> tuple[list[Chunk], dict[in
             try:
                 design = source.design(task.changes)
             except JointError as error:
-                problems[number] = Outcome(problem=str(error))
+                problems[number] = Outcome.lost(error)
                 continue
             known[text] = (stiffness_key(design), isinstance(design, Cell))
         key, cells = known[text]
@@ -183,7 +184,7 @@ def work(source: Source, tasks: Sequence[Task], guide: Task, key: str, shared: t
                 try:
                     evaluator.keep(key, make_base(source.design(guide.changes)))
                 except JointError as error:
-                    return [Outcome(problem=str(error))] * len(tasks)
+                    return [Outcome.lost(error)] * len(tasks)
         return evaluator.evaluate(tasks)
 
 
@@ -213,7 +214,7 @@ def _in_process(source: Source, tasks: Sequence[Task], guide: Task, key: str) ->
     return work(source, tasks, guide, key, _SHARED[0])
 
 
-def _begin(shared: tuple[str, Any] | None) -> None:
+def _begin(shared: tuple[str, Any] | None, share: Share | None) -> None:
     """Begin a local process: leave interrupts to the parent, and end when it is gone, however it ended."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
@@ -225,6 +226,7 @@ def _begin(shared: tuple[str, Any] | None) -> None:
 
     threading.Thread(target=watch, daemon=True).start()
     _SHARED[0] = shared
+    take_share(share)
 
 
 def _in_processes(
@@ -234,7 +236,7 @@ def _in_processes(
     waiting, failures = list(chunks), 0
     while waiting:
         spawn = multiprocessing.get_context("spawn")
-        pool = futures.ProcessPoolExecutor(count, spawn, initializer=_begin, initargs=(shared,))
+        pool = futures.ProcessPoolExecutor(count, spawn, initializer=_begin, initargs=(shared, share_among(count)))
         try:
             asked = {
                 pool.submit(
