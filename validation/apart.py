@@ -9,8 +9,11 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 from multiprocessing.connection import Connection, wait
 
+import psutil
+
 Work = Callable[[int], str]  # picklable, for processes are begun anew
 LOOKED_AFTER = 0.5  # s between looks at the clock
+PATIENCE = 30.0  # times as long by the clock on the wall as of the processor: others may work on the machine
 
 
 def _serve(pipe: Connection, work: Work) -> None:
@@ -27,8 +30,8 @@ def _serve(pipe: Connection, work: Work) -> None:
 class _Worker:
     """Works on one number at a time, in a process that is begun again where it was ended."""
 
-    def __init__(self, work: Work, longest: float, number: int) -> None:
-        self._work, self._longest = work, longest
+    def __init__(self, work: Work, longest: float, patience: float, number: int) -> None:
+        self._work, self._longest, self._patience = work, longest, patience
         self._begin()
         self.give(number)
 
@@ -38,13 +41,23 @@ class _Worker:
         self._process = spawn.Process(target=_serve, args=(other, self._work), daemon=True)
         self._process.start()
         other.close()
+        self._seen = psutil.Process(self._process.pid)
         self.pipe.recv()
 
     def give(self, number: int) -> None:
         if self.pipe.closed:
             self._begin()
+        self._worked_before, self._until = self._worked(), time.monotonic() + self._patience * self._longest
+        self.number = number
         self.pipe.send(number)
-        self.number, self._until = number, time.monotonic() + self._longest
+
+    def _worked(self) -> float:
+        """Return the seconds of the processor that the process has taken; those of a dead one are none."""
+        try:
+            taken = self._seen.cpu_times()
+        except psutil.Error:
+            return 0.0
+        return float(taken.user + taken.system)
 
     def found(self, *, ready: bool) -> str | None:
         """Return what was found of the number at hand, None while it is not known."""
@@ -55,10 +68,11 @@ class _Worker:
                 self._process.join(LOOKED_AFTER)
                 self.end()
                 return f"the process died (exit code {self._process.exitcode})"
-        if time.monotonic() < self._until:
+        worked = self._worked() - self._worked_before
+        if worked < self._longest and time.monotonic() < self._until:
             return None
         self.end()
-        return f"no answer within {self._longest:.0f} s"
+        return f"no answer after {worked:.0f} s of the processor"
 
     def end(self) -> None:
         if not self.pipe.closed:
@@ -67,12 +81,15 @@ class _Worker:
             self.pipe.close()
 
 
-def each_apart(work: Work, numbers: Iterator[int], processes: int, longest: float) -> Iterator[tuple[int, str]]:
-    """Yield numbers as they are done, with what the work says of each, that it took longer than `longest` (s), or died.
+def each_apart(
+    work: Work, numbers: Iterator[int], processes: int, longest: float, patience: float = PATIENCE
+) -> Iterator[tuple[int, str]]:
+    """Yield numbers as they are done, with what the work says of each, that it took too long, or died.
 
-    A number is asked for when one before it is done, so that `numbers` may look at the clock.
+    longest : seconds of the processor. patience : times that by the clock. A number is asked for when one before it is
+    done, so that `numbers` may look at the clock.
     """
-    busy = [_Worker(work, longest, number) for number in islice(numbers, processes)]
+    busy = [_Worker(work, longest, patience, number) for number in islice(numbers, processes)]
     try:
         while busy:
             ready = wait([one.pipe for one in busy], LOOKED_AFTER)

@@ -44,7 +44,7 @@ from validation.guide_examples import examples, laid_over
 from validation.joints import joint_files
 from validation.spoilt import spoil
 
-HANGS = 20.0  # s of the processor for one file; without any answer a process is ended after three times that
+HANGS = 20.0  # s of the processor for one file; a process without an answer is ended after that and a half
 LONGEST_REFUSAL = 2.0  # s of the processor, where nothing is solved
 NO_FIGURE = re.compile(r"(?<![\w.])-?(nan|inf)(?![\w-])")
 Asked = Callable[[Path], "Answer | None"]
@@ -203,6 +203,8 @@ def counted(found: Iterable[tuple[int, str]], seed: int) -> tuple[Counter[str], 
     counts, wrong = Counter[str](), dict[int, str]()
     for number, words in found:
         counts["refused" if words == "refused" else "wrong" if words else "answered"] += 1
+        if counts.total() % 1000 == 0:
+            print(f"{counts.total()} files", file=sys.stderr, flush=True)
         if words in ("", "refused"):
             continue
         wrong[number] = words
@@ -233,7 +235,7 @@ def main() -> int:
     numbers = _until(range(asked.first, asked.first + asked.files), time.monotonic() + asked.seconds)
     judge = Judge(asked.seed, asked.solved)
     _warmed()  # sound files must not be refused
-    counts, wrong = counted(each_apart(judge, numbers, asked.workers, 3.0 * HANGS), asked.seed)
+    counts, wrong = counted(each_apart(judge, numbers, asked.workers, 1.5 * HANGS), asked.seed)
     print(f"{counts.total()} files: " + ", ".join(f"{count} {word}" for word, count in counts.items()))
     return 1 if wrong else 0
 
