@@ -77,7 +77,7 @@ def test_a_process_is_held_to_its_share_of_the_memory(monkeypatch):
         with pytest.raises(MemoryShortError, match=r"0\.3 GB for each of 3 workers; .*fewer \(--workers\)"):
             memory.check_memory(20_000, 0, solid=False)
         monkeypatch.setattr(memory, "available_memory", lambda: 0.2e9)  # others took what was free
-        memory.take_share(memory.Share(10e9, 3))
+        memory.take_share(memory.Share(10e9, "", ""))
         with pytest.raises(MemoryShortError, match="there are 0.2 GB"):
             memory.check_memory(20_000, 0, solid=False)
     finally:

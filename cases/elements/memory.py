@@ -27,10 +27,14 @@ LARGER_PLANE = "give a larger element_size in [mesh]"
 
 @dataclass(frozen=True)
 class Share:
-    """What one of several processes that work side by side may take; bytes : of memory, among : so many of them."""
+    """What one of several processes that work side by side may take of the memory (bytes).
+
+    whose : words behind the bytes. remedy : what to do about it besides a coarser mesh.
+    """
 
     bytes: float
-    among: int
+    whose: str
+    remedy: str
 
 
 _SHARES: list[Share] = []  # of this process, where it has one
@@ -44,7 +48,9 @@ def take_share(share: Share | None) -> None:
 def share_among(processes: int) -> Share | None:
     """Return what each of so many processes may take of the memory that is free now; None where nobody knows."""
     there = available_memory()
-    return None if there is None else Share(there / processes, processes)
+    if there is None:
+        return None
+    return Share(there / processes, f" for each of {processes} workers", "work with fewer (--workers)")
 
 
 def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False) -> None:
@@ -53,15 +59,15 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     heated : for a warm-up, which keeps factors at two and three temperatures. A process that has a share of the memory
     is held to it.
     """
-    there, for_each, fewer = available_memory(), "", ""
+    there, whose, remedy = available_memory(), "", ""
     for share in _SHARES:
         there = share.bytes if there is None else min(there, share.bytes)
-        for_each, fewer = f" for each of {share.among} workers", ", or work with fewer (--workers)"
+        whose, remedy = share.whose, f", or {share.remedy}"
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
     if there is not None and needed > there:
         raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
-            f"{there / GIGABYTE:.1f} GB{for_each}; {LARGER_SOLID if solid else LARGER_PLANE}{fewer}"
+            f"{there / GIGABYTE:.1f} GB{whose}; {LARGER_SOLID if solid else LARGER_PLANE}{remedy}"
         )
 
 

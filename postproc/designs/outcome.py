@@ -57,7 +57,8 @@ class Source:
 
 def source_of(path: Path, model: Seen = "whole") -> Source:
     """Return the source of a file, or of one stud of it; InputError where it is no usable joint or engine file."""
-    source = Source(parse_content(read_text(path), path.name), path.name, path.parent, model)
+    # other processes may run in other folders
+    source = Source(parse_content(read_text(path), path.name), path.name, path.absolute().parent, model)
     source.design({})
     return source
 
