@@ -11,6 +11,7 @@ from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.base import system
 from headjoint.model.base.errors import MemoryShortError, SolveError
 from headjoint.model.reading.reading import parse_cell, parse_joint
 
@@ -98,18 +99,18 @@ def test_a_container_has_what_its_limit_leaves(monkeypatch, tmp_path):
     }
     for name, text in files.items():
         (tmp_path / f"memory.{name}").write_text(text)
-    monkeypatch.setattr(memory, "CONTROL_GROUP", tmp_path)
-    assert memory._of_control_group() == pytest.approx(2e9)
+    monkeypatch.setattr(system, "CONTROL_GROUP", tmp_path)
+    assert system._of_control_group() == pytest.approx(2e9)
     (tmp_path / "memory.max").write_text("max\n")
-    assert memory._of_control_group() is None
-    monkeypatch.setattr(memory, "_of_linux", lambda: 1e9)
-    assert memory.available_memory() == pytest.approx(1e9)
+    assert system._of_control_group() is None
+    monkeypatch.setattr(system, "_of_linux", lambda: 1e9)
+    assert system.available_memory() == pytest.approx(1e9)
 
 
 def test_what_there_is_agrees_with_an_independent_count():
     psutil = pytest.importorskip("psutil")
     expected = psutil.virtual_memory().available + psutil.swap_memory().free
-    told = memory._of_linux() or memory._of_windows()
+    told = system._of_linux() or system._of_windows()
     if told is None:
         pytest.skip("this system does not tell")
     assert told == pytest.approx(expected, rel=0.2)  # others work on the machine meanwhile

@@ -23,6 +23,7 @@ from headjoint.cases.elements.memory import Share, share_among, take_share
 from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import JointError, SolveError
 from headjoint.model.base.named_files import ALLOWED
+from headjoint.model.base.system import cores
 from headjoint.model.cell import Cell
 from headjoint.postproc.designs.evaluation import Evaluator, make_base
 from headjoint.postproc.designs.machines import Traits, check_all, dask_client, on_worker, traits
@@ -55,9 +56,7 @@ class Workers:
     @property
     def count(self) -> int:
         """Local processes."""
-        if self.processes is not None:
-            return self.processes
-        return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+        return cores() if self.processes is None else self.processes
 
 
 @dataclass(frozen=True)
