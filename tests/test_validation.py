@@ -11,6 +11,7 @@ from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import parse_joint
 from validation import GROUPS
 from validation.check import Check
+from validation.first_hand import from_memory, how
 from validation.independent_cell import felupe
 from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
 from validation.joints import joint_files
@@ -31,6 +32,7 @@ def test_published_checks_hold(title):
     failed = [f"{c.quantity}: {c.computed:.6g} against {c.published:.6g}" for c in checks if not c.passed]
     assert not failed
     assert all(check.source for check in checks)
+    assert [check.source for check in checks if from_memory(check) and not how(check)] == []
 
 
 def test_a_check_fails_when_the_figure_is_wrong_or_missing():
