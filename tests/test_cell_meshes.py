@@ -52,7 +52,7 @@ def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch
 
 
 def test_too_many_elements_are_said_as_such_whatever_happens_without_the_edges(monkeypatch):
-    def built(cell, refinement, *, followed):
+    def built(cell, refinement, store, *, followed):
         raise bore_cell._too_many("200000") if followed else MeshError("folded")
 
     monkeypatch.setattr(bore_cell, "_built", built)

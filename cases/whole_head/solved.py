@@ -93,7 +93,7 @@ def head_row(
     assert layout.in_row is not None
     one = replace(cell, layout=replace(layout, bores=1, extent="quarter"), fired=(0,), order=(), asked=Asked())
     stage("mesh of one tile")
-    mesh = build_cell(one, refinement)
+    mesh = build_cell(one, refinement, store)
     stage("assemble one tile")
     tile = free_tile(one, mesh, layout.pitch / 2.0)
     return row_of(one, tile, kept_tile(tile, store, stage=stage), layout.in_row)

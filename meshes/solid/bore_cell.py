@@ -13,7 +13,9 @@ from headjoint.meshes.solid import plan as plans
 from headjoint.meshes.solid import symmetry
 from headjoint.meshes.solid.cell_lines import edges_of, rings_of
 from headjoint.meshes.solid.coolant_space import from_stud, solid_shares
+from headjoint.meshes.solid.element_size import element_size
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, Stack, stack
+from headjoint.meshes.solid.kept_plan import PlanStore, kept_plan
 from headjoint.meshes.solid.plan import Rectangle, Sector
 from headjoint.meshes.solid.plan_mesh import PlanMesh, merged, moved
 from headjoint.meshes.solid.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
@@ -74,27 +76,27 @@ def levels(cell: Cell) -> Levels:
     )
 
 
-def build_cell(cell: Cell, refinement: float = 1.0) -> SolidMesh:
-    """Return the mesh of `cell`; `refinement` 2 halves every element, 0.5 doubles it.
+def build_cell(cell: Cell, refinement: float = 1.0, store: PlanStore | None = None) -> SolidMesh:
+    """Return the mesh of `cell`; `refinement` 2 halves every element, 0.5 doubles it. store : where plans are kept.
 
     The plan follows edges where elements stay good; others cut elements, which count by their share. Raises MeshError
     for an unusable plan, too many elements, or an element below the quality limit.
     """
     try:
-        return _built(cell, refinement, followed=True)
+        return _built(cell, refinement, store, followed=True)
     except TooManyElementsError:  # whatever happens without the edges, this is what the user can mend
         raise
     except MeshError:
-        return _built(cell, refinement, followed=False)
+        return _built(cell, refinement, store, followed=False)
 
 
-def _built(cell: Cell, refinement: float, *, followed: bool) -> SolidMesh:
+def _built(cell: Cell, refinement: float, store: PlanStore | None, *, followed: bool) -> SolidMesh:
     heights = _heights(cell, refinement)
     copies = symmetry.copies(cell)
-    boxes = _expected(_tile(cell), _size(cell, refinement)) * (len(heights) - 1) * len(copies)
+    boxes = _expected(_tile(cell), element_size(cell, refinement)) * (len(heights) - 1) * len(copies)
     if boxes > CERTAINLY * LARGEST_CELLS:
         raise _too_many(f"some {boxes / 1e6:.1f} million")
-    tile_mesh = _tile_plan(cell, refinement, followed)
+    tile_mesh = _tile_plan(cell, refinement, followed, store)
     shares = solid_shares(cell, tile_mesh)
     tile_grid = _part_grid(cell, tile_mesh.centres(), shares, (heights[1:] + heights[:-1]) / 2.0)
     whole = tile_mesh if len(copies) == 1 else merged([moved(tile_mesh, m, s) for m, s in copies])
@@ -126,10 +128,11 @@ def _tile(cell: Cell) -> Rectangle | Sector:
     return Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
 
 
-def _tile_plan(cell: Cell, refinement: float, followed: bool) -> PlanMesh:
+def _tile_plan(cell: Cell, refinement: float, followed: bool, store: PlanStore | None = None) -> PlanMesh:
     rings = rings_of(cell)
     edges = edges_of(cell, rings) if followed else []
-    return plans.tile_plan("bore cell", _tile(cell), rings, _size(cell, refinement), edges)
+    stated = (_tile(cell), rings, element_size(cell, refinement), edges)
+    return kept_plan(store, stated, lambda: plans.tile_plan("bore cell", *stated))
 
 
 def _expected(tile: Rectangle | Sector, size: Callable[[float, float], float]) -> float:
@@ -143,26 +146,6 @@ def _expected(tile: Rectangle | Sector, size: Callable[[float, float], float]) -
         area = r * tile.angle * tile.radius / COUNTED**2
         counts += sum(area / size(r * math.cos(phi), r * math.sin(phi)) ** 2 for phi in tile.angle * share)
     return counts
-
-
-def _size(cell: Cell, refinement: float) -> Callable[[float, float], float]:
-    """Return the wanted element size (mm) of the plan at a place."""
-    sizes, hole_radius = cell.mesh, cell.head.hole_diameter / 2.0
-    middle, places = cell.sealing_zone.sealing_diameter / 2.0, cell.layout.tile_studs
-    growth = sizes.growth
-
-    def size(x: float, y: float) -> float:
-        """Fine at the sealing line and the studs, growing away from them."""
-        wanted = sizes.ring_size + growth * max(0.0, abs(math.hypot(x, y) - middle) - 3.0 * sizes.ring_size)
-        for stud_x, stud_y in places:
-            away = math.hypot(x - stud_x, y - stud_y) - hole_radius
-            wanted = min(wanted, sizes.stud_size + growth * max(0.0, away))
-        for hole in cell.holes:
-            away = math.hypot(x - hole.x, y - hole.y) - hole.diameter / 2.0
-            wanted = min(wanted, hole.diameter / 2.5 + growth * max(0.0, away))
-        return min(wanted, sizes.largest) / refinement
-
-    return size
 
 
 def _heights(cell: Cell, refinement: float) -> FloatArray:

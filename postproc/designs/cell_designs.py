@@ -82,7 +82,7 @@ def cell_base(
 
 def _base_on(cell: Cell, refinement: float, store: CondensedStore | None, stage: Callable[[str], None]) -> CellBase:
     stage("mesh")
-    assembled = cell_model(cell, mesh_of(cell, refinement))
+    assembled = cell_model(cell, mesh_of(cell, refinement, store))
     stage("condensing")
     condensed = watched_cell(assembled, store)
     model = condensed_cell(assembled, condensed.reduced)
