@@ -5,7 +5,7 @@ joints, engines, rigs, beads, gasket laws and logs -, reads every file and, of j
 estimate; of one in `--solved` it asks for more: one fastener solved, a rig's fits, a bead pressed. A file is a finding
 where it ends in anything else than an answer or an error made on purpose, takes more than `HANGS` (`SOLVES`) or ends
 its process, is refused after more than `LONGEST_REFUSAL`, or is told a figure that is none, in words or as JSON. It is
-then written to the folder `fuzz-found`, and its number told: the same seed and number spoil the same way again.
+then written to the folder `headjoint-fuzz-found`, and its number told: the same seed and number spoil the same way again.
 """
 
 from __future__ import annotations
@@ -214,7 +214,7 @@ def counted(found: Iterable[tuple[int, str]], seed: int) -> tuple[Counter[str], 
             continue
         wrong[number] = words
         _, name, content = spoilt(seed, number)
-        kept = Path("fuzz-found") / f"{seed}-{number}-{name}"
+        kept = Path("headjoint-fuzz-found") / f"{seed}-{number}-{name}"
         kept.parent.mkdir(exist_ok=True)
         kept.write_bytes(content)
         print(f"--- seed {seed}, file {number}, {name}\n{words}", flush=True)
