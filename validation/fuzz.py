@@ -5,7 +5,8 @@ joints, engines, rigs, beads, gasket laws and logs -, reads every file and, of j
 estimate; of one in `--solved` it asks for more: one fastener solved, a rig's fits, a bead pressed. A file is a finding
 where it ends in anything else than an answer or an error made on purpose, takes more than `HANGS` (`SOLVES`) or ends
 its process, is refused after more than `LONGEST_REFUSAL`, or is told a figure that is none, in words or as JSON. It is
-then written to the folder `headjoint-fuzz-found`, and its number told: the same seed and number spoil the same way again.
+then written to the folder `headjoint-fuzz-found`, and its number told: the same seed and number spoil the same way
+again.
 """
 
 from __future__ import annotations
