@@ -16,7 +16,6 @@ HOW = {
     "VDI 2230-1 table A8": "VDI 2230 part 1, table A8; the percentage is (alpha_A - 1)/(alpha_A + 1)",
     "example 4.11": "the book, example 4.11; the figure follows from E, A, alpha and lengths stated there",
     "Incropera table 5.1": "the book, table 5.1; zeta is the root of x tan x = Bi, C = 4 sin x/(2 x + sin 2x)",
-    "Carslaw and Jaeger": "put into T_t = alpha T_xx and -k T_x = h (T_f - T) at the face, both hold identically",
     "spark ignition at full load": "measured cycle means in a handbook; the papers behind both laws",
     "Blake and Kurtz 1965": "the book, tables 8-13 and 8-14; the paper, Machine Design 37 (1965) 128",
     "EN 1992-1-1 eq. (3.30)": "the standard, clause 3.3.2 (7)",
