@@ -50,7 +50,7 @@ FINER = 0.8
 WITHIN = 0.9
 GROWTH = 150.0  # MB
 ROUNDING = 1e-3  # relative, of what is searched for or integrated in steps
-COARSE = '[mesh]\nring_size = "5 mm"\nstud_size = "6 mm"\nlargest = "16 mm"\n'  # a whole engine in some seconds
+COARSE = '[mesh]\nring_size = "8 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'  # a whole engine in some seconds
 Stated = Joint | Cell
 Factors = dict[str, tuple[float, float]]  # by requirement: factor and its mesh error
 
@@ -104,9 +104,9 @@ TORQUES = ("40 N.m", "60 N.m")
 COMMANDS = {
     "estimate": Command(("estimate", "FILE"), 2.0),
     "worksheet": Command(("worksheet", "FILE"), 1.0),
-    "solve --model stud": Command(("solve", "FILE", "--model", "stud"), 3.0, _solved),
-    "solve": Command(("solve", "FILE"), 1.0, _solved_whole, whole=True),
-    "history": Command(("history", "FILE", "--model", "stud"), 0.5, _served),
+    "solve --model stud": Command(("solve", "FILE", "--model", "stud"), 1.0, _solved),
+    "solve": Command(("solve", "FILE"), 0.3, _solved_whole, whole=True),
+    "history": Command(("history", "FILE", "--model", "stud"), 0.3, _served),
     "sweep": Command(("sweep", "FILE", "--model", "stud", "--over", f"torque={', '.join(TORQUES)}"), 1.0, _designs),
     "compare": Command(("compare", "FILE", "--model", "stud", "--vary", f"torque={', '.join(TORQUES)}"), 1.0, _designs),
     "scatter": Command(("scatter", "FILE", "--model", "stud", "--samples", "32", "--workers", "1"), 0.5),
