@@ -100,6 +100,8 @@ def build_cell(cell: Cell, refinement: float = 1.0, store: PlanStore | None = No
     """
     try:
         return _built(cell, refinement, store, followed=True)
+    except TooManyElementsError:  # whatever happens without the edges, this is what the user can mend
+        raise
     except MeshError:
         return _built(cell, refinement, store, followed=False)
 

@@ -6,6 +6,7 @@ import math
 import re
 import textwrap
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from headjoint.model.base.whole_files import draft_of
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 from headjoint.postproc.present.drawing import COLOURS, INK, QUIET, blank_figure, placed_axes, save_picture
@@ -40,15 +42,9 @@ FROM_MEMORY = (
 
 def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path], units: str = "si") -> None:
     """Draw one picture per law, all of them or, where one fails, none."""
-    drafts = [path.with_name(f".{path.name}.part.png") for path in paths]
-    try:
-        for law, draft in zip(laws, drafts, strict=True):
-            save_picture(partial(law_picture, law, units), draft)
-        for draft, path in zip(drafts, paths, strict=True):
-            draft.replace(path)
-    finally:
-        for draft in drafts:
-            draft.unlink(missing_ok=True)
+    with ExitStack() as drafts:
+        for law, path in zip(laws, paths, strict=True):
+            save_picture(partial(law_picture, law, units), drafts.enter_context(draft_of(path)))
 
 
 def picture_names(laws: Sequence[GasketLaw]) -> list[str]:

@@ -65,8 +65,7 @@ class HeadAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-head-result": N, mm, MPa, degC, angles in degrees."""
         solved, row = self.solved, self.solved.row
-        document = head(solved.cell.joint, FORMAT, VERSION) | {"cell": plain(solved.cell)}
-        document["program"]["solver"] = solver_name()
+        document = head(solved.cell.joint, FORMAT, VERSION, solved=True) | {"cell": plain(solved.cell)}
         x, y = row.places
         studs = zip(x, y, row.model.reduced.share, row.model.preload_shares, strict=True)
         document["finite_elements"] = {
