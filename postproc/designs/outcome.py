@@ -176,8 +176,8 @@ class Outcome:
 class OnMesh:
     """A design solved on one mesh: by tightening what is judged, history and states; empty where there is a problem.
 
-    rests : of cells, every state without its gas, None where it has none. limits : of cells, the states of the least
-    tightening at the gas that just seals. Both are empty of one that is only begun.
+    rests : every state without its gas, None where it has none. limits : the states of the least tightening at the gas
+    that just seals, None for none. Both are empty of one that is only begun.
     """
 
     problem: str = ""
