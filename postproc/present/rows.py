@@ -15,7 +15,8 @@ class Row:
     """One quantity over all states; values in `unit`, None where a state has none.
 
     mesh_error : estimated error of the finite elements, empty where it is not known or there is none. peak : whether it
-    stands at a sharp edge, where two meshes do not tell the error.
+    stands at a sharp edge, where two meshes do not tell the error. relieved : of head-room on gas, what the sealing
+    line keeps under it of its greatest pressure; of one in MPa, over the gas pressure.
     """
 
     quantity: str
@@ -25,6 +26,7 @@ class Row:
     why: str = ""
     mesh_error: tuple[float | None, ...] = ()
     peak: bool = False
+    relieved: tuple[float | None, ...] = ()
 
     @property
     def ratio(self) -> tuple[float | None, ...]:
@@ -43,7 +45,8 @@ def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row]) -> tuple[Row, .
     found = []
     for row, other in zip(rows, coarse, strict=True):
         stated = row.peak or row.unit == "deg" or row.finite_elements == other.finite_elements
-        errors = () if stated else mesh_errors(row.finite_elements, other.finite_elements)
+        values = row.finite_elements, other.finite_elements
+        errors = () if stated else mesh_errors(*values, row.relieved, other.relieved, factors=not row.unit)
         found.append(dataclasses.replace(row, mesh_error=errors))
     return tuple(found)
 
