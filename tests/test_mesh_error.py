@@ -37,10 +37,13 @@ def test_the_mesh_error_is_the_change_from_doubled_elements_times_a_safety_facto
     assert mesh_errors((10.0, None, 1.0), (10.4, 2.0, None)) == (pytest.approx(0.4), None, None)
 
 
-def test_a_state_in_which_two_meshes_agree_by_chance_is_off_as_half_of_the_states_are():
+def test_a_state_in_which_two_meshes_agree_by_chance_is_off_as_the_greatest_or_as_half_of_the_states_are():
     # relative changes of 2, 0.1 and 1 %: at least 1 % of 30
     found = mesh_errors((40.0, 30.0, 20.0), (40.8, 30.03, 20.2))
     assert found == (pytest.approx(0.8), pytest.approx(0.3), pytest.approx(0.2))
+    # of 0.5, 1 and 2 %: 0.5 % as the greatest, each by more of its own
+    found = mesh_errors((40.0, 30.0, 20.0), (40.2, 30.3, 20.4))
+    assert found == (pytest.approx(0.2), pytest.approx(0.3), pytest.approx(0.4))
     # of two states either may be the one by chance: of 2 and 1 % neither moves the other, but for the quarter of 0.8
     assert mesh_errors((40.0, 10.0), (40.8, 10.1), factors=True) == (pytest.approx(0.8), pytest.approx(0.1))
 
@@ -64,23 +67,27 @@ def test_a_figure_that_does_not_change_is_not_of_the_mesh():
 def test_head_room_is_off_by_what_the_sealing_line_keeps_under_gas():
     # 40 MPa without gas, relieved by 30 at gas 1: it meets a need of 10 there, so that x = 40 / (30 + 10) = 1; relieved
     # by 28 on the coarse mesh, x = 40 / 38, which is 0.0526 more and to first order 1^2 * 2 / 40
-    assert head_room_error(1.0, 10.0 / 40.0, 12.0 / 40.0) == pytest.approx(0.05)
+    assert head_room_error(1.0, (10.0, 40.0), (12.0, 40.5)) == pytest.approx(0.05)
     # half as much need: x = 40 / (15 + 5) = 2, and 40 / (14 + 5) is 0.105 more; to first order 4 * 1 / 40
-    assert head_room_error(2.0, 25.0 / 40.0, 26.0 / 40.0) == pytest.approx(0.1)
-    # its own change of 0.01 is by chance
-    assert mesh_errors((None, 2.0), (None, 2.01), (1.0, 25.0 / 40.0), (1.0, 26.0 / 40.0))[1] == pytest.approx(0.1)
+    assert head_room_error(2.0, (25.0, 40.0), (26.0, 40.5)) == pytest.approx(0.1)
+    # nothing presses anywhere
+    assert head_room_error(0.0, (0.0, 0.0), (0.0, 0.0)) == 0.0
+
+
+# head-room that changes by 0.01, by chance
+FINE, COARSE_LINE = (25.0, 40.0), (26.0, 40.0)
 
 
 def test_rows_of_head_room_go_by_the_sealing_line():
-    fine = Row("separation factor", "", (None, 2.0), (None, None), relieved=(1.0, 0.625))
-    coarse = Row("separation factor", "", (None, 2.01), (None, None), relieved=(1.0, 0.65))
+    fine = Row("separation factor", "", (None, 2.0), (None, None), relieved=((40.0, 40.0), FINE))
+    coarse = Row("separation factor", "", (None, 2.01), (None, None), relieved=((40.0, 40.0), COARSE_LINE))
     (row,) = with_mesh_errors([fine], [coarse])
     assert row.mesh_error == (None, pytest.approx(0.1))
 
 
 def test_the_requirement_of_head_room_goes_by_the_sealing_line():
-    fine, coarse = factors_of((2.0, 0.625)), factors_of((2.01, 0.65))
-    assert least_error(fine, coarse) == pytest.approx(0.1)
+    assert least_error(factors_of((2.0, FINE)), factors_of((2.01, COARSE_LINE))) == pytest.approx(0.1)
+    assert least_error(factors_of((2.0, None)), factors_of((2.01, None))) == pytest.approx(0.01)
 
 
 def factors_of(*pairs):

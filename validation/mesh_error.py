@@ -84,7 +84,7 @@ def values(found: MeshFigures) -> dict[str, float]:
         if row.quantity in FIGURES:
             pairs = zip(found.states, row.finite_elements, strict=True)
             named |= {f"{row.quantity}, {state}": value for state, value in pairs if value is not None}
-    return named | {f"requirement: {key}": min(some)[0] for key, some in found.requirements.items()}
+    return named | {f"requirement: {key}": min(value for value, _ in some) for key, some in found.requirements.items()}
 
 
 def stated(found: MeshFigures, coarse: MeshFigures) -> dict[str, float | None]:

@@ -86,11 +86,14 @@ def read(plain: dict[str, Any]) -> MeshFigures:
     return MeshFigures(
         states=tuple(plain["states"]),
         rows=tuple(
-            Row(name, unit, tuple(found), none, peak=peak, relieved=tuple(relieved))
+            Row(name, unit, tuple(found), none, peak=peak, relieved=tuple(map(tuple, relieved)))
             for name, unit, peak, found, relieved in plain["rows"]
         ),
         figures=tuple(JointFigure(name, unit, found, found) for name, unit, found in plain["figures"]),
-        requirements={key: [(value, kept) for value, kept in found] for key, found in plain["requirements"].items()},
+        requirements={
+            key: [(value, None if kept is None else tuple(kept)) for value, kept in found]
+            for key, found in plain["requirements"].items()
+        },
     )
 
 

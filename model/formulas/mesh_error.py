@@ -13,6 +13,10 @@ LEFT_OVER = (
     0.25  # of the greatest error in any state: found, the least that covers small ones (`validation.mesh_error`)
 )
 
+Relieved = tuple[
+    float, float
+]  # MPa: pressure on the sealing line under the stated gas p(1), and greatest in any state p_0
+
 
 def mesh_error(fine: float, coarse: float) -> float:
     """Return the estimated error of `fine`, in its unit, from `coarse` on a mesh of twice the element size.
@@ -28,17 +32,17 @@ def mesh_error(fine: float, coarse: float) -> float:
 def mesh_errors(
     fine: Sequence[float | None],
     coarse: Sequence[float | None],
-    relieved: Sequence[float | None] = (),
-    coarse_relieved: Sequence[float | None] = (),
+    relieved: Sequence[Relieved | None] = (),
+    coarse_relieved: Sequence[Relieved | None] = (),
     *,
     factors: bool = False,
 ) -> tuple[float | None, ...]:
     """Return the error of one figure in each of several states, None where either mesh has no figure.
 
-    Two meshes may agree by chance in one state, hardly in most: relative to its value, a figure is off at least as in
-    half of the states. And what is small in one state is left over from what is large in another: it is off at least by
-    `LEFT_OVER` of the greatest error - but for factors, which are large where little happens. What does not change at
-    all is not of the mesh, and has none.
+    Two meshes may agree by chance in one state, hardly in most: relative to its value, a figure is off at least as the
+    greatest one is, or as in half of the states where that is less. And what is small in one state is left over from
+    what is large in another: it is off at least by `LEFT_OVER` of the greatest error - but for factors, which are large
+    where little happens. What does not change at all is not of the mesh, and has none.
 
     relieved : of head-room on gas, as `head_room_error` takes it. factors : whether the figure is one.
     """
@@ -47,10 +51,11 @@ def mesh_errors(
         value, error = fine[place], own[place]
         if value is not None and error is not None and kept is not None and coarse_kept is not None:
             own[place] = max(error, head_room_error(value, kept, coarse_kept))
-    changed = [(error / abs(value), error) for value, error in zip(fine, own, strict=True) if value and error]
+    changed = [(abs(value), error) for value, error in zip(fine, own, strict=True) if value and error]
     if not changed:
         return tuple(own)
-    relative = sorted(changed)[(len(changed) - 1) // 2][0]
+    shares = [error / value for value, error in sorted(changed)]
+    relative = min(shares[-1], sorted(shares)[(len(shares) - 1) // 2])
     left_over = 0.0 if factors else LEFT_OVER * max(error for _, error in changed)
     return tuple(
         max(error, relative * abs(value), left_over) if value and error else error
@@ -58,11 +63,12 @@ def mesh_errors(
     )
 
 
-def head_room_error(factor: float, relieved: float, coarse_relieved: float) -> float:
+def head_room_error(factor: float, relieved: Relieved, coarse: Relieved) -> float:
     """Return the least error of a factor on gas, from what the sealing line keeps under the stated gas on two meshes.
 
-    relieved : pressure on the line under gas over the greatest in any state, p(1) / p_0. Gas takes the line's pressure
-    in proportion, p(x) = p_0 - k x, and it falls short where that meets the need rho x: x = p_0 / (k + rho). An error
-    of k is one of p(1), so that dx = x^2 dp(1) / p_0. For head-room in MPa, `relieved` is over the stated gas, too.
+    Gas takes the line's pressure in proportion, p(x) = p_0 - k x, and it falls short where that meets the need rho x:
+    x = p_0 / (k + rho). An error of k is one of p(1), so that dx = x^2 dp(1) / p_0. For head-room in MPa p_0 counts
+    times the stated gas.
     """
-    return factor**2 * mesh_error(relieved, coarse_relieved)
+    (kept, greatest), (coarse_kept, _) = relieved, coarse
+    return factor**2 * mesh_error(kept, coarse_kept) / greatest if greatest > 0.0 else 0.0

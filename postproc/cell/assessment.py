@@ -263,16 +263,13 @@ def _rows(
 def _head_room(states: tuple[CellStateFindings, ...], estimated: tuple[float | None, ...]) -> tuple[Row, Row]:
     """Return head-room as a factor and as a pressure, with what the sealing line keeps under gas."""
     greatest = max(s.worst.least for s in states)
-    kept = [s.worst.least / greatest if greatest > 0.0 else None for s in states]
-    over_gas = [
-        k / s.gas_pressure if k is not None and s.gas_pressure > 0.0 else None
-        for k, s in zip(kept, states, strict=True)
-    ]
+    kept = tuple((s.worst.least, greatest) for s in states)
+    over_gas = tuple((s.worst.least, greatest * s.gas_pressure) for s in states)
     nothing = tuple(None for _ in states)
     factor, sealed = (tuple(getattr(s, name) for s in states) for name in ("separation_factor", "sealed_pressure"))
     return (
-        Row("separation factor", "", factor, estimated, BENDS, relieved=tuple(kept)),
-        Row("greatest sealed gas pressure", "MPa", sealed, nothing, relieved=tuple(over_gas)),
+        Row("separation factor", "", factor, estimated, BENDS, relieved=kept),
+        Row("greatest sealed gas pressure", "MPa", sealed, nothing, relieved=over_gas),
     )
 
 

@@ -316,7 +316,7 @@ def _less_error(
     found, other = figures(tightened), [] if coarse is None else figures(coarse)
     if not found:
         return None
-    least, error = min(found)[0], least_error(found, other)
+    least, error = min(value for value, _ in found), least_error(found, other)
     return least - (error or 0.0) if other else least * (1.0 - unsure)
 
 

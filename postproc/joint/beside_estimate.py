@@ -157,7 +157,7 @@ def _gas_rows(table: _Table) -> list[Row]:
         table.row("stroke of the bead under gas", "um", lambda s: None if s.stroke is None else 1e3 * s.stroke),
         replace(
             table.alike("separation: falls short at gas x", "", "separation_factor", why=AT_THE_RIM),
-            relieved=tuple(state.sealing_pressure / greatest if greatest > 0.0 else None for state in table.states),
+            relieved=tuple((state.sealing_pressure, greatest) for state in table.states),
         ),
         table.alike("separation: lifts off at gas x", "", "lift_off_factor"),
         table.row("stress amplitude", "MPa", amplitude, amplitude),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
+from headjoint.model.formulas.mesh_error import Relieved, mesh_error, mesh_errors
 
 
 @dataclass(frozen=True)
@@ -15,8 +15,8 @@ class Row:
     """One quantity over all states; values in `unit`, None where a state has none.
 
     mesh_error : estimated error of the finite elements, empty where it is not known or there is none. peak : whether it
-    stands at a sharp edge, where two meshes do not tell the error. relieved : of head-room on gas, what the sealing
-    line keeps under it of its greatest pressure; of one in MPa, over the gas pressure.
+    stands at a sharp edge, where two meshes do not tell the error. relieved : of head-room on gas, pressure on the
+    sealing line under it, and the greatest of any state; of one in MPa, the latter times the gas pressure.
     """
 
     quantity: str
@@ -26,7 +26,7 @@ class Row:
     why: str = ""
     mesh_error: tuple[float | None, ...] = ()
     peak: bool = False
-    relieved: tuple[float | None, ...] = ()
+    relieved: tuple[Relieved | None, ...] = ()
 
     @property
     def ratio(self) -> tuple[float | None, ...]:

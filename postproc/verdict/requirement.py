@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
-from headjoint.model.formulas.mesh_error import mesh_errors
+from headjoint.model.formulas.mesh_error import Relieved, mesh_errors
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.model_seen import ModelSeen
@@ -218,14 +218,14 @@ class Judged:
 class Candidate:
     """A requirement at one state: its factor, None for more than was searched; where, in detail, what to change.
 
-    relieved : of head-room on gas, what the sealing line keeps under it of its greatest pressure.
+    relieved : of head-room on gas, pressure on the sealing line under it, and the greatest of any state.
     """
 
     where: Text
     value: float | None
     detail: Text
     remedy: Text
-    relieved: float | None = None
+    relieved: Relieved | None = None
 
 
 @dataclass(frozen=True)
@@ -317,7 +317,7 @@ def _assumed(found: Sequence[Candidate], judged: Judged) -> float | None:
     return judged.unsure * min(plain_factor(one.value) for one in found) or None
 
 
-Factors = list[tuple[float, float | None]]  # of a requirement: in each state, with what the line keeps under gas
+Factors = list[tuple[float, Relieved | None]]  # of a requirement: in each state, of head-room with what the line keeps
 
 
 def factors(candidates: Iterable[Candidate]) -> Factors:
@@ -334,10 +334,14 @@ def least_error(fine: Factors, coarse: Factors) -> float | None:
     if not coarse:
         return None
     if len(fine) != len(coarse):
-        fine, coarse = [min(fine)], [min(coarse)]
+        fine, coarse = [_least(fine)], [_least(coarse)]
     (ours, relieved), (theirs, coarse_relieved) = zip(*fine, strict=True), zip(*coarse, strict=True)
     errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=True)
     return min(ours) - min(one - (error or 0.0) for one, error in zip(ours, errors, strict=True)) or None
+
+
+def _least(some: Factors) -> tuple[float, Relieved | None]:
+    return min(some, key=lambda one: one[0])
 
 
 def at_state(state: StateFigures, tightened: Tightened) -> Text:

@@ -95,7 +95,7 @@ def _separation(judged: Judged) -> Iterable[Candidate]:
                 state.separation_factor,
                 plain_text("factor on combustion pressure before the sealing line falls short"),
                 _separation_remedy(judged, state),
-                relieved=state.seal.pressure / greatest if greatest > 0.0 else None,
+                relieved=(state.seal.pressure, greatest),
             )
 
 
