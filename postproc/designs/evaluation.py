@@ -101,7 +101,7 @@ class Evaluator:
                 design = self.design(task)
                 _refuse_heat(design, task)
             except JointError as error:
-                found[number] = Outcome(problem=str(error))
+                found[number] = Outcome.lost(error)
                 continue
             alike.setdefault(stiffness_key(design), []).append((number, design))
         for designs in alike.values():
@@ -112,7 +112,7 @@ class Evaluator:
                 cells = [(one, tasks[n].draw) for n, one in designs if isinstance(one, Cell)]
                 outcomes = own or _judge_cells(base, cells)
             except JointError as error:
-                outcomes = [Outcome(problem=str(error))] * len(numbers)
+                outcomes = [Outcome.lost(error)] * len(numbers)
             for number, outcome in zip(numbers, outcomes, strict=True):
                 found[number] = outcome
         return [one for one in found if one is not None]
@@ -123,7 +123,7 @@ class Evaluator:
                 return judged_joint(base, joint, self._fields if joint.by_heat else None).outcome
             return _drawn_outcome(base, drawn_joint(joint, task.draw), self._past_yield(base.reduced, joint, task))
         except JointError as error:
-            return Outcome(problem=str(error))
+            return Outcome.lost(error)
 
     def _fields(self, joint: Joint, refinement: float) -> CaseFields:
         """Return the temperature fields of a design's load cases: those of the file where only its tightening differs.

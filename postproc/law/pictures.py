@@ -6,6 +6,7 @@ import math
 import re
 import textwrap
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from headjoint.model.base.whole_files import draft_of
 from headjoint.model.gasket.law import GasketLaw
-from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
 from headjoint.postproc.present.drawing import COLOURS, INK, save_picture, wrapped
 from headjoint.postproc.present.scale import Scale, Scales
@@ -42,15 +43,9 @@ FROM_MEMORY = (
 
 def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path], units: str = "si") -> None:
     """Draw one picture per law, all of them or, where one fails, none."""
-    drafts = [path.with_name(f".{path.name}.part.png") for path in paths]
-    try:
-        for law, draft in zip(laws, drafts, strict=True):
-            save_picture(partial(law_picture, law, units), draft)
-        for draft, path in zip(drafts, paths, strict=True):
-            draft.replace(path)
-    finally:
-        for draft in drafts:
-            draft.unlink(missing_ok=True)
+    with ExitStack() as drafts:
+        for law, path in zip(laws, paths, strict=True):
+            save_picture(partial(law_picture, law, units), drafts.enter_context(draft_of(path)))
 
 
 def picture_names(laws: Sequence[GasketLaw]) -> list[str]:
@@ -192,8 +187,7 @@ def _unloadings(law: GasketLaw, reach: float) -> list[_Unloading]:
 def _opening(law: GasketLaw, one: _Unloading) -> tuple[list[float], list[float]]:
     """Return closures (mm) and pressures (MPa) on the way from lifting off to the peak."""
     temperature = law.curves[0].temperature
-    corners = law.corners(one.left, temperature) if isinstance(law, OpeningCurvesLaw) else []
-    between = [place for place in corners if one.foot < place < one.peak]
+    between = [place for place in law.corners(one.left, temperature) if one.foot < place < one.peak]
     inside = [law.pressure(place, one.left, temperature) for place in between]
     return [one.foot, *between, one.peak], [0.0, *inside, one.pressure]
 
@@ -205,7 +199,7 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float, scale
         return
     closure, pressure, small, stiffness = scales.fine, scales.pressure, scales.small, scales.stiffness
     values = dict.fromkeys(stiffness.number(one.stiffness, _digits(one.stiffness)) for one in unloadings)
-    curved = isinstance(law, OpeningCurvesLaw)
+    curved = bool(law.opening_sets)
     label = (
         f"unloading and reloading at {scales.temperature.text(law.curves[0].temperature, 'g')}\n"
         f"{CURVED if curved else 'along '}{', '.join(values)} {stiffness.unit};\n"
