@@ -20,8 +20,8 @@ from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.present.mesh_errors import doubted, mesh_error_words
 from headjoint.postproc.present.rows import Row, with_mesh_errors
-from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.fastener import FATIGUE
+from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.parts import CRUSH
 from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement, factors, least_error
 from headjoint.postproc.verdict.verdict import Verdict
