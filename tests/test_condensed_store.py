@@ -12,6 +12,9 @@ from headjoint.cases.condensed import store as condensed_store
 from headjoint.cases.condensed.cell_condensation import condense_cell
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.elements.linear_solver import schur_complement
+from headjoint.meshes.solid import bore_cell
+from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.model.reading.reading import parse_cell
 
 MATRIX = np.arange(9.0).reshape(3, 3)
 
@@ -58,6 +61,27 @@ def test_a_fingerprint_tells_values_shapes_and_order_apart():
     names = {fingerprint(a), fingerprint(b), fingerprint(a + 1e-12), fingerprint(a, b), fingerprint(b, a)}
     assert len(names) == 5
     assert fingerprint(a) == fingerprint(a.copy())
+
+
+def test_a_plan_meshed_before_is_taken_from_the_store_and_no_other(tmp_path, monkeypatch):
+    made, make = [], bore_cell.plans.tile_plan
+    monkeypatch.setattr(bore_cell.plans, "tile_plan", lambda *stated: made.append(1) or make(*stated))
+    store, cell = CondensedStore(tmp_path), parse_cell(RING + COARSE)
+    alone, first, again = (build_cell(cell, 0.5, at) for at in (None, store, store))
+    assert len(made) == 2
+    for field in ("points", "cells", "part", "filled"):
+        assert np.array_equal(getattr(alone, field), getattr(first, field))
+        assert np.array_equal(getattr(alone, field), getattr(again, field))
+    for old, new in (
+        ('hole_diameter = "12 mm"', 'hole_diameter = "12.1 mm"'),
+        ('ring_size = "9 mm"', 'ring_size = "8.9 mm"'),
+        ('inner_diameter = "87.5 mm"', 'inner_diameter = "87.6 mm"'),
+    ):
+        assert old in RING + COARSE
+        build_cell(parse_cell((RING + COARSE).replace(old, new)), 0.5, store)
+    assert len(made) == 5
+    build_cell(parse_cell((RING + COARSE).replace('torque = "76', 'torque = "70')), 0.5, store)
+    assert len(made) == 5
 
 
 @pytest.mark.slow

@@ -251,7 +251,7 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
 
 
 def planned(cell):
-    return cell, bore_cell._tile_plan(cell, 0.5, followed=True)
+    return cell, bore_cell.first_tile_plan(cell, 0.5, followed=True)
 
 
 def area(plan) -> np.ndarray:
@@ -261,7 +261,7 @@ def area(plan) -> np.ndarray:
 
 def test_layers_of_a_finer_mesh_nest_in_those_of_a_coarser_one():
     cell = parse_cell(BANK)
-    coarse, fine, finest = (bore_cell._heights(cell, refinement) for refinement in (0.5, 1.0, 2.0))
+    coarse, fine, finest = (bore_cell.layer_heights(cell, refinement) for refinement in (0.5, 1.0, 2.0))
     assert np.isin(coarse, fine).all()
     assert np.isin(fine, finest).all()
     assert len(coarse) < len(fine) < len(finest)

@@ -139,7 +139,7 @@ def cell_on_mesh(
         assert isinstance(model, BoreCell)
         assert isinstance(assembled, CellModel)
     else:
-        mesh = stages.run("mesh", lambda: mesh_of(cell, refinement))
+        mesh = stages.run("mesh", lambda: mesh_of(cell, refinement, store))
         assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
         condensing = f"condense {assembled.unknowns} unknowns"
         watched = stages.run(condensing, lambda: watched_cell(assembled, store, keeps=keeps))

@@ -10,6 +10,7 @@ from headjoint.cases.models.condensed import OneFastener
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.own.own_mesh import read_own_mesh
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.kept_plan import PlanStore
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.errors import BrokenFastenerError, MeshError, SolveError
 from headjoint.model.cell import Cell
@@ -35,12 +36,14 @@ def why_failed(reason: str) -> str:
     return f"{FAILED}: {reason}"
 
 
-def mesh_of(cell: Cell, refinement: float = 1.0) -> SolidMesh:
+def mesh_of(cell: Cell, refinement: float = 1.0, store: PlanStore | None = None) -> SolidMesh:
     """Return the cell's own mesh where it names one, else the parametric one, so many times as fine as usual.
+
+    store : where plan meshes are kept.
 
     Raises MeshError for a parametric mesh that cannot be built, InputError for an own one that cannot be used.
     """
-    return build_cell(cell, refinement) if cell.mesh.file is None else read_own_mesh(cell)
+    return build_cell(cell, refinement, store) if cell.mesh.file is None else read_own_mesh(cell)
 
 
 def one_fastener(joint: Joint, refinement: float = 1.0) -> tuple[FullModel, OneFastener]:

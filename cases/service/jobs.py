@@ -29,9 +29,10 @@ def service_model(stated: Joint | Cell, stages: Stages, refinement: float = 1.0)
     """Return the condensed service model of a joint or a cell, on a mesh so many times as fine as usual."""
     flow_of(stated.joint if isinstance(stated, Cell) else stated)  # refused before any work
     if isinstance(stated, Cell):
-        mesh = stages.run("mesh", lambda: mesh_of(stated, refinement))
+        store = user_store()
+        mesh = stages.run("mesh", lambda: mesh_of(stated, refinement, store))
         model = stages.run("assemble", lambda: cell_model(stated, mesh))
-        reduced = stages.run(f"condense {model.unknowns} unknowns", lambda: watched_cell(model, user_store()).reduced)
+        reduced = stages.run(f"condense {model.unknowns} unknowns", lambda: watched_cell(model, store).reduced)
         return service_of(condensed_cell(model, reduced))
     return stages.run("mesh and condense", lambda: service_of(one_fastener(stated, refinement)[1]))
 

@@ -10,7 +10,7 @@ import numpy as np
 from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.condensed.stud_rows import BendingRows, bending_by_recovery
 from headjoint.cases.elements.linear_solver import solver_name
-from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.load_history import History, without_gas
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.service.tightened import closed_form
@@ -25,7 +25,6 @@ from headjoint.postproc.cell.findings import (
     cell_state_findings,
     greatest_scrub_range,
     recovery_of,
-    without_gas,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
 from headjoint.postproc.present.mesh_errors import compared, doubted

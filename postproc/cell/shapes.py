@@ -68,16 +68,7 @@ def _wall_samples(
     """
     angle = np.arctan2(places[1], places[0])
     if len(levels) >= FEWEST_LEVELS and levels[0] <= height <= levels[-1]:
-        from scipy.interpolate import PchipInterpolator
-
-        columns = np.unique(np.round(angle, 7), return_inverse=True)[1]
-        pairs = []
-        for column in range(columns.max() + 1):
-            own = np.flatnonzero(columns == column)
-            own = own[np.argsort(places[2, own])]
-            if len(own) > 1 and places[2, own[0]] <= height <= places[2, own[-1]]:
-                pairs.append((angle[own[0]], float(PchipInterpolator(places[2, own], radial[own])(height))))
-        return np.array([one for one, _ in pairs]), np.array([one for _, one in pairs])
+        return _between_levels(angle, places[2], radial, height)
     from scipy.interpolate import LinearNDInterpolator
 
     radius = float(np.hypot(places[0], places[1]).mean())
@@ -89,6 +80,25 @@ def _wall_samples(
     values = between(np.column_stack([radius * wanted, np.full(len(wanted), height)]))
     good = inside & np.isfinite(values)
     return wanted[good], values[good]
+
+
+def _between_levels(
+    angle: FloatArray, z: FloatArray, radial: FloatArray, height: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return angle (rad) and radial displacement (mm) at a height, of every column of nodes that reaches over it."""
+    from scipy.interpolate import PchipInterpolator
+
+    order = np.lexsort((z, np.round(angle, 7)))
+    columns = np.split(order, np.flatnonzero(np.diff(np.round(angle, 7)[order])) + 1)
+    reaching = [own for own in columns if len(own) > 1 and z[own[0]] <= height <= z[own[-1]]]
+    alike: dict[bytes, list[int]] = {}
+    for number, own in enumerate(reaching):
+        alike.setdefault(z[own].tobytes(), []).append(number)
+    found = np.empty(len(reaching))
+    for same in alike.values():  # one interpolation for all columns with nodes at the same heights
+        rows = np.array([reaching[number] for number in same])
+        found[same] = PchipInterpolator(z[rows[0]], radial[rows], axis=1)(height)
+    return angle[[own[0] for own in reaching]], found
 
 
 def _all_round(angle: FloatArray, radial: FloatArray, planes: list[float]) -> tuple[FloatArray, FloatArray]:

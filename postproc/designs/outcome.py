@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.command.stated_files import Seen, by_model
-from headjoint.model.base.errors import InputError
+from headjoint.model.base.errors import InputError, JointError, MemoryShortError
 from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
@@ -64,7 +64,8 @@ class Source:
 
 def source_of(path: Path, model: Seen = "whole") -> Source:
     """Return the source of a file, or of one stud of it; InputError where it is no usable joint or engine file."""
-    source = Source(parse_content(read_text(path), path.name), path.name, path.parent, model)
+    # other processes may run in other folders
+    source = Source(parse_content(read_text(path), path.name), path.name, path.absolute().parent, model)
     source.design({})
     return source
 
@@ -97,7 +98,8 @@ class StateLine:
 class Outcome:
     """What came of a task: verdict, figures (N, MPa) and states, or the problem why there are none.
 
-    unbounded : why its mesh errors are not known, "" where they are.
+    unbounded : why its mesh errors are not known, "" where they are. passing : whether the problem is the machine's of
+    that moment and no property of the design.
     """
 
     verdict: Verdict = Verdict()
@@ -105,6 +107,12 @@ class Outcome:
     problem: str = ""
     states: tuple[StateLine, ...] = ()
     unbounded: str = ""
+    passing: bool = False
+
+    @classmethod
+    def lost(cls, error: JointError) -> Outcome:
+        """Return the outcome of a task that ended in an error."""
+        return cls(problem=str(error), passing=isinstance(error, MemoryShortError))
 
     @property
     def met(self) -> bool:
@@ -175,8 +183,8 @@ class Outcome:
 class OnMesh:
     """A design solved on one mesh: by tightening what is judged, history and states; empty where there is a problem.
 
-    rests : of cells, every state without its gas, None where it has none. limits : of cells, the states of the least
-    tightening at the gas that just seals. Both are empty of one that is only begun.
+    rests : every state without its gas, None where it has none. limits : the states of the least tightening at the gas
+    that just seals, None for none. Both are empty of one that is only begun.
     """
 
     problem: str = ""
