@@ -15,7 +15,7 @@ from headjoint.cases.load_cases.solved import cell_on_mesh
 from headjoint.meshes.solid import bore_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.smoothing import shares_of_square, smoothed
-from headjoint.model.base.errors import InputError, MeshError
+from headjoint.model.base.errors import InputError, MeshError, TooManyElementsError
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.cell.answer import CellAnswer
 from headjoint.postproc.cell.assessment import assess_cell
@@ -40,15 +40,24 @@ def volumes(text: str, refinement: float = 1.0) -> dict[str, float]:
 @pytest.mark.parametrize("refinement", [0.5, 1.0])
 def test_a_washer_a_little_smaller_than_its_column_is_meshed(refinement):
     # its ring of 0.3 mm lies between arcs of 4 mm and more: straight edges cut through it
-    plan = bore_cell._tile_plan(parse_cell(NEAR), refinement, followed=True)
+    plan = bore_cell.first_tile_plan(parse_cell(NEAR), refinement, followed=True)
     assert shares_of_square(plan.points, plan.quads).min() > 0.15
 
 
 def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch):
-    monkeypatch.setattr(bore_cell, "_tile_plan", lambda *a: pytest.fail("meshed"))
+    monkeypatch.setattr(bore_cell, "first_tile_plan", lambda *_, **__: pytest.fail("meshed"))
     fine = f'{BANK}\n[mesh]\nring_size = "0.25 mm"\nstud_size = "0.25 mm"\nlargest = "0.5 mm"\n'
     with pytest.raises(InputError, match=r"mesh: some 2\.. million elements are too many.*ring_size"):
         build_cell(parse_cell(fine))
+
+
+def test_too_many_elements_are_said_as_such_whatever_happens_without_the_edges(monkeypatch):
+    def built(cell, refinement, store, *, followed):
+        raise bore_cell._too_many("200000") if followed else MeshError("folded")
+
+    monkeypatch.setattr(bore_cell, "_built", built)
+    with pytest.raises(TooManyElementsError, match=r"200000 elements are too many \(at most 150000\); give larger"):
+        build_cell(parse_cell(BANK))
 
 
 def test_as_many_quadrilaterals_are_expected_as_squares_of_the_stated_size_fill_the_tile():

@@ -458,7 +458,7 @@ def test_a_law_is_drawn_whole_with_no_word_cut_off_or_over_another(tmp_path, wor
     odd = [zone.law for zone in read_joint(odd_joint(tmp_path)).gasket.zones]
     for law in [*library().values(), *odd]:
         with rc_context({"text.parse_math": False}):
-            said = "\n".join(words_of(law_picture(law), law.name))
+            said = " ".join(words_of(law_picture(law), law.name)).replace("\n", " ")
         assert f"loading at {law.curves[0].temperature:g} degC" in said
         assert f"loading at {law.curves[-1].temperature:g} degC" in said
         assert "crush pressure" in said

@@ -9,7 +9,6 @@ import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -22,6 +21,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.bead.reading import read_bead
 from headjoint.model.reading.reading import read_input
 from headjoint.postproc.joint.guide import TOPICS, page_text, print_guide
+from validation.guide_examples import FENCE, Example, examples, laid_over
 
 ROOT = Path(__file__).parent.parent
 PAGES = shipped_files("guide")
@@ -32,43 +32,10 @@ CELL_STARTER = shipped_cells()["boosted-four"].read_text("utf-8")
 MINUTES = ("bore-cell", "warm-up", "studies", "service", "bead")  # pages whose slow examples take that long
 # the pages whose quick, and whose slow, examples write the files that a table of the page names
 FILES_IN_QUICK, FILES_IN_SLOW = ("start", "rig"), ("bore-cell", "service", "warm-up")
-FENCE = re.compile(
-    r"(?:<!-- (?P<mark>slow|not run): [^>]*-->\n)?```(?P<kind>\w*) ?(?P<about>[^\n]*)\n(?P<text>.*?)^```$",
-    re.DOTALL | re.MULTILINE,
-)
-
-
-@dataclass(frozen=True)
-class Example:
-    """A fenced block. kind : console, toml, csv, text (of what was said), python, sh. about : what else the fence says.
-
-    mark : "slow", "not run" or nothing, as the comment before it says; text has that of the console before it.
-    """
-
-    kind: str
-    about: str
-    text: str
-    mark: str
-
-
-def examples(text: str) -> list[Example]:
-    found: list[Example] = []
-    for one in FENCE.finditer(text):
-        mark = found[-1].mark if one["kind"] == "text" else one["mark"] or ""
-        found.append(Example(one["kind"], one["about"], one["text"], mark))
-    return found
 
 
 def words(text: str) -> str:
     return " ".join(text.split())
-
-
-def laid_over(starter: str, fragment: str) -> str:
-    """A starter file with a fragment in it: its keys first, and its tables in place of those of the same name."""
-    keys, *tables = re.split(r"^(?=\[)", fragment, flags=re.MULTILINE)
-    stated = {table.split("]")[0] for table in tables}
-    kept = [one for one in re.split(r"^(?=\[)", starter, flags=re.MULTILINE) if one.split("]")[0] not in stated]
-    return "\n".join([keys, *kept, *tables])
 
 
 class Reader:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import os
 import time
 
@@ -91,6 +92,16 @@ def test_a_use_that_nobody_counts_to_is_refused(use, tmp_path):
     (tmp_path / "log.csv").write_text(f"use,force [kN],angle [deg]\n{use},1.0,2.0\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"line 2, column 'use': must be a whole number from 1 to 9999"):
         read_log(tmp_path / "log.csv")
+
+
+def test_a_reading_of_hundreds_of_digits_is_read_in_the_step_that_floats_can_tell(tmp_path):
+    rows = [f"{force}.{'0' * 400}1,{angle}" for force, angle in ((1, 10), (2, 20), (3, 35), (4, 45), (5, 60))]
+    rows.append("9" * 300 + ",65")  # a force beyond belief, which others look at
+    (tmp_path / "log.csv").write_text("force [N],angle [deg]\n" + "\n".join(rows), encoding="utf-8")
+    log = read_log(tmp_path / "log.csv")
+    assert log.channels["force"][:3] == pytest.approx([1.0, 2.0, 3.0])
+    assert log.resolution["force"] <= 1e-12
+    assert log.resolution["angle"] == pytest.approx(math.radians(5.0))  # all are whole fives
 
 
 def test_files_may_lie_in_a_folder_that_is_allowed(tmp_path, monkeypatch):

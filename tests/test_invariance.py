@@ -114,18 +114,16 @@ def body(kind: str, turned: np.ndarray, size: float = 1.0, modulus: float = 70e3
 
 
 @pytest.mark.parametrize("kind", ["hexahedra", "tetrahedra"])
-def test_a_body_turned_is_as_stiff_to_twelve_digits(kind):
+def test_a_body_turned_is_as_stiff_to_eleven_digits(kind):
     turned = Rotation.from_euler("xyz", [0.4, -1.1, 2.0]).as_matrix()
     stiffness, _ = body(kind, np.eye(3)).stiffness_and_free_strain()
     other, _ = body(kind, turned).stiffness_and_free_strain()
     u = np.random.default_rng(3).normal(size=(stiffness.shape[0] // 3, 3))
     force = (stiffness @ u.ravel()).reshape(-1, 3)
-    assert other @ (u @ turned.T).ravel() == pytest.approx(
-        (force @ turned.T).ravel(), abs=1e-12 * np.abs(force).max() * 10
-    )
+    assert other @ (u @ turned.T).ravel() == pytest.approx((force @ turned.T).ravel(), abs=1e-11 * np.abs(force).max())
 
 
-def test_a_body_mirrored_is_as_stiff_to_twelve_digits():
+def test_a_body_mirrored_is_as_stiff_to_eleven_digits():
     flip = np.diag([1.0, -1.0, 1.0])
     stiffness, _ = body("hexahedra", np.eye(3)).stiffness_and_free_strain()
     points, cells = block(2, "hexahedra")

@@ -11,7 +11,8 @@ from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
-from headjoint.model.base.errors import SolveError
+from headjoint.model.base import system
+from headjoint.model.base.errors import MemoryShortError, SolveError
 from headjoint.model.reading.reading import parse_cell, parse_joint
 
 # own measurement: greatest resident memory (GB) of a process that meshed, condensed and ran all states
@@ -66,6 +67,24 @@ def test_a_joint_too_large_for_the_memory_is_refused_with_its_own_key(monkeypatc
         full_model(joint, single_stud.build(joint))
 
 
+def test_a_process_is_held_to_its_share_of_the_memory(monkeypatch):
+    # 0.25 GB of program and 4.8 kB for each of 20,000 unknowns: 0.346 GB
+    monkeypatch.setattr(memory, "available_memory", lambda: 1.0e9)
+    memory.check_memory(20_000, 0, solid=False)
+    try:
+        memory.take_share(memory.share_among(2))  # 0.5 GB each
+        memory.check_memory(20_000, 0, solid=False)
+        memory.take_share(memory.share_among(3))  # 0.33 GB each
+        with pytest.raises(MemoryShortError, match=r"0\.3 GB for each of 3 workers; .*fewer \(--workers\)"):
+            memory.check_memory(20_000, 0, solid=False)
+        monkeypatch.setattr(memory, "available_memory", lambda: 0.2e9)  # others took what was free
+        memory.take_share(memory.Share(10e9, "", ""))
+        with pytest.raises(MemoryShortError, match="there are 0.2 GB"):
+            memory.check_memory(20_000, 0, solid=False)
+    finally:
+        memory.take_share(None)
+
+
 def test_a_system_that_does_not_tell_stops_nobody(monkeypatch):
     monkeypatch.setattr(memory, "available_memory", lambda: None)
     memory.check_memory(10**9, 10**5, solid=True)
@@ -80,18 +99,18 @@ def test_a_container_has_what_its_limit_leaves(monkeypatch, tmp_path):
     }
     for name, text in files.items():
         (tmp_path / f"memory.{name}").write_text(text)
-    monkeypatch.setattr(memory, "CONTROL_GROUP", tmp_path)
-    assert memory._of_control_group() == pytest.approx(2e9)
+    monkeypatch.setattr(system, "CONTROL_GROUP", tmp_path)
+    assert system._of_control_group() == pytest.approx(2e9)
     (tmp_path / "memory.max").write_text("max\n")
-    assert memory._of_control_group() is None
-    monkeypatch.setattr(memory, "_of_linux", lambda: 1e9)
-    assert memory.available_memory() == pytest.approx(1e9)
+    assert system._of_control_group() is None
+    monkeypatch.setattr(system, "_of_linux", lambda: 1e9)
+    assert system.available_memory() == pytest.approx(1e9)
 
 
 def test_what_there_is_agrees_with_an_independent_count():
     psutil = pytest.importorskip("psutil")
     expected = psutil.virtual_memory().available + psutil.swap_memory().free
-    told = memory._of_linux() or memory._of_windows()
+    told = system._of_linux() or system._of_windows()
     if told is None:
         pytest.skip("this system does not tell")
     assert told == pytest.approx(expected, rel=0.2)  # others work on the machine meanwhile

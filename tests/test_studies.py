@@ -16,6 +16,7 @@ import pytest
 from conftest import shipped_text, solved
 
 from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.elements import memory
 from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.sampled_joint import drawn_joint
 from headjoint.model.reading.overrides import changed, places, scaled
@@ -246,6 +247,20 @@ def test_processes_give_what_one_gives_and_one_that_dies_loses_nothing():
     ran = run_study(source(), TASKS, None, Workers(2), kill)
     assert killed
     assert ran.outcomes == plain_run()
+
+
+@pytest.mark.slow
+def test_workers_that_share_too_little_memory_say_so_and_nothing_of_it_is_kept(tmp_path, monkeypatch):
+    # a joint needs 0.25 GB of program and some 0.1 GB more: 0.5 GB are enough for one process, not for two
+    monkeypatch.setattr(memory, "available_memory", lambda: 0.5e9)
+    tasks = [Task({"mesh.element_size": f"{1.0 + 0.01 * number} mm"}) for number in range(14)]
+    store = StudyStore(tmp_path)
+    outcomes = run_study(source(), tasks, store, Workers(2)).outcomes
+    assert {one.problem.split("; ")[-1] for one in outcomes} == {
+        "give a larger element_size in [mesh], or work with fewer (--workers)"
+    }
+    assert "0.2 GB for each of 2 workers" in outcomes[0].problem
+    assert not store.path.exists()
 
 
 @pytest.mark.long

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import pytest
 
@@ -11,6 +12,8 @@ from headjoint.meshes.one_fastener.single_stud import build
 from headjoint.model.reading.reading import parse_joint
 from validation import GROUPS
 from validation.check import Check
+from validation.first_hand import from_memory, how
+from validation.heat_limits import half_space
 from validation.independent_cell import felupe
 from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
 from validation.joints import joint_files
@@ -31,6 +34,27 @@ def test_published_checks_hold(title):
     failed = [f"{c.quantity}: {c.computed:.6g} against {c.published:.6g}" for c in checks if not c.passed]
     assert not failed
     assert all(check.source for check in checks)
+    assert [check.source for check in checks if from_memory(check) and not how(check)] == []
+
+
+@pytest.mark.parametrize("face", [0.05, math.inf])  # h/k in 1/mm
+def test_the_half_space_fulfils_the_equation_of_conduction_its_face_and_its_start(face):
+    alpha, time, step = 15.0, 20.0, 1e-3  # mm2/s, s, mm
+
+    def T(x: float, t: float = time) -> float:
+        return half_space(x, t, alpha, face)
+
+    for x in (2.0, 5.0, 20.0):
+        in_time = (T(x, time + step) - T(x, time - step)) / (2.0 * step)
+        curvature = (T(x + 0.1) - 2.0 * T(x) + T(x - 0.1)) / 0.01
+        assert in_time == pytest.approx(alpha * curvature, rel=1e-3)
+        assert T(x, 1e-6) == pytest.approx(0.0, abs=1e-9)
+    if math.isinf(face):
+        assert T(0.0) == pytest.approx(1.0)
+    else:
+        # of second order from the face inwards
+        slope = (-3.0 * T(0.0) + 4.0 * T(step) - T(2.0 * step)) / (2.0 * step)
+        assert -slope == pytest.approx(face * (1.0 - T(0.0)), rel=1e-5)
 
 
 def test_a_check_fails_when_the_figure_is_wrong_or_missing():

@@ -11,6 +11,7 @@ from rich.table import Table
 from headjoint.model.base.errors import JointError
 from validation import FAST_GROUPS, GROUPS
 from validation.check import Check
+from validation.first_hand import from_memory, how
 
 
 def main() -> int:
@@ -50,6 +51,10 @@ def main() -> int:
         console.print(table)
     failed = [check for check in checks if not check.passed]
     print(f"{len(checks) - len(failed)} passed, {len(failed)} failed")
+    unseen = [check for check in checks if from_memory(check)]
+    print(f"{len(unseen)} of {len(checks)} from memory; how they could be verified:")
+    for source, words in {check.source: how(check) for check in unseen}.items():
+        print(f"- {source}: {words}")
     return 1 if failed or unrun else 0
 
 

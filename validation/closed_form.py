@@ -19,7 +19,8 @@ INCH, POUND, PSI = 25.4, 4.4482216152605, 6.894757293168e-3
 MPSI = 1e6 * PSI  # MPa
 MLBF_PER_INCH = 1e6 * POUND / INCH  # N/mm
 TAN_30 = math.tan(math.radians(30.0))
-ISO_898 = "ISO 898-1 table of stress areas (from memory, high confidence)"
+ISO_898 = "ISO 898-1 tables for coarse threads (seen in two public reprints)"
+ISO_898_FINE = "ISO 898-1 table of stress areas, fine threads (from memory, high confidence)"
 B1_1 = "ASME B1.1 tensile stress areas (seen in two public stress-area tables)"
 VDI_FINE = "VDI 2230:2003 table A for fine threads (seen in a public catalogue reprint)"
 VDI_COARSE = "VDI 2230 table A1 (from memory, high confidence)"
@@ -45,7 +46,15 @@ def _threads() -> list[Check]:
     metric = {"M8": 36.6, "M10": 58.0, "M12": 84.3, "M10x1.25": 61.2, "M12x1.25": 92.1, "M14x1.5": 125.0, "M16": 157.0}
     unified = {"3/8-24": 0.0878, "7/16-20": 0.1187, "1/2-13": 0.1419, "1/2-20": 0.1599, "9/16-18": 0.203}
     return [
-        Check(f"stress area {name}", ISO_898, area, thread(name).stress_area, 0.004, "mm2", ROUNDED)
+        Check(
+            f"stress area {name}",
+            ISO_898_FINE if "x" in name else ISO_898,
+            area,
+            thread(name).stress_area,
+            0.004,
+            "mm2",
+            ROUNDED,
+        )
         for name, area in metric.items()
     ] + [
         Check(f"stress area {name}", B1_1, area, thread(name).stress_area / INCH**2, 0.002, "in2", ROUNDED)
@@ -120,7 +129,7 @@ def _classes() -> list[Check]:
     ] + [
         Check(
             f"proof load {name} {grade}",
-            "ISO 898-1 proof loads (from memory, high confidence)",
+            ISO_898,
             load,
             property_class(grade).proof * thread(name).stress_area / 1e3,
             0.004,

@@ -96,7 +96,8 @@ def probability() -> list[Check]:
 
 def sizes() -> list[Check]:
     sized = run_size(source(), ["torque", "gas"], None, Workers(1))
-    preload, pressure = sized.answers
+    found = {one.question: one for one in sized.answers}
+    preload, pressure = found["preload"], found["cylinder pressure"]
     assert preload.least is not None
     assert pressure.greatest is not None
     need = "F_M - 1.2 F_A/3 = what must be left (closed form)"

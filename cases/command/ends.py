@@ -6,6 +6,7 @@ import errno
 import os
 import signal
 import sys
+from io import TextIOWrapper
 from typing import NoReturn, TextIO
 
 import click
@@ -62,8 +63,12 @@ def run_to_end(app: click.Command) -> NoReturn:
 
 
 def _open(stream: TextIO | None) -> TextIO:
-    """Return a stream that can be written to, one to nowhere where the shell has closed it."""
-    return stream or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  open until the process ends
+    """Return a stream that can be written to, whatever stands in names; one to nowhere where the shell closed it."""
+    if stream is None:
+        return open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  open until the process ends
+    if isinstance(stream, TextIOWrapper) and stream.errors == "strict":
+        stream.reconfigure(errors="replace")  # a pipe of Windows takes no letters but those of cp1252
+    return stream
 
 
 def _stop(message: str, code: int) -> NoReturn:

@@ -54,6 +54,10 @@ class SolveError(JointError):
     """A solve did not converge or failed its own equilibrium check; no figure may be taken from it."""
 
 
+class MemoryShortError(SolveError):
+    """A solve needs more memory than there is: a matter of the machine and of what else it does, not of the joint."""
+
+
 def _shown(value: object) -> str:
     """Return a value as a message shows it, cut short."""
     try:

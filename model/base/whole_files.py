@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from headjoint.model.base.system import replaced
+
 UNFINISHED = ".unfinished-"  # in the names of what is being written, between that of the file and that of the run
 
 
@@ -20,7 +22,7 @@ def draft_of(path: Path) -> Iterator[Path]:
     with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}{UNFINISHED}") as folder:
         draft = Path(folder, path.name)
         yield draft
-        draft.replace(path)
+        replaced(draft, path)
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -33,16 +35,35 @@ def write_whole(path: Path, content: bytes) -> None:
 def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
     """Give a scratch folder beside `folder`, and a list that is told what came of it.
 
-    When all is made, the files move in one by one, pages and documents first; an interruption leaves none of them.
+    When all is made, the files move in, pages and documents first; an interruption leaves none of them, and where one
+    of them cannot be moved, for somebody has the earlier one open, the earlier ones stay all.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}{UNFINISHED}") as name:
-        scratch = Path(name)
+        scratch, earlier = Path(name, "new"), Path(name, "earlier")
+        scratch.mkdir()
+        earlier.mkdir()
         written: list[Path] = []
         yield scratch, written
         folder.mkdir(exist_ok=True)
         made = sorted(scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name))
-        written.extend(path.replace(folder / path.name) for path in made)
+        written.extend(_all_moved(made, folder, earlier))
+
+
+def _all_moved(made: list[Path], folder: Path, earlier: Path) -> list[Path]:
+    """Move files into a folder, those that stood there into `earlier`; where one does not move, put all back."""
+    moves = [(folder / one.name, earlier / one.name) for one in made if (folder / one.name).exists()]
+    moves += [(one, folder / one.name) for one in made]
+    done: list[tuple[Path, Path]] = []
+    try:
+        for source, target in moves:
+            replaced(source, target)
+            done.append((source, target))
+    except BaseException:
+        for source, target in reversed(done):
+            replaced(target, source)
+        raise
+    return [target for _, target in moves[-len(made) :]]
 
 
 def remove_unfinished(folder: Path) -> None:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from decimal import Decimal
 from pathlib import Path
 
 import numpy as np
@@ -46,6 +47,7 @@ KNOWN = ", ".join([heading for _, heading in CHANNELS.values()] + list(WORDS))
 NEEDED_ROWS = 3
 MOST_ROWS = 40_000  # of one log; the time of all fits grows with the readings, half a minute for these
 USE_DIGITS = 4  # of the number of a use
+MOST_DECIMALS = 15  # beyond which no float tells readings apart
 STEPS_OF_SCALE = (100, 50, 25, 20, 10, 5, 2, 1)  # of the last digit written, as scales are divided
 
 
@@ -188,8 +190,8 @@ def _least_step(cells: list[str]) -> float:
     """Return the step in which the numbers of a column are written: a scale's division, or the last digit."""
     decimal = [cell.replace(",", ".") for cell in cells]
     numbers = [cell for cell in decimal if NUMBER.fullmatch(cell) and "e" not in cell.casefold()]
-    digits = max((len(cell.partition(".")[2]) for cell in numbers), default=0)
-    whole = [round(float(cell) * 10**digits) for cell in numbers]
+    digits = max((min(len(cell.partition(".")[2]), MOST_DECIMALS) for cell in numbers), default=0)
+    whole = [round(Decimal(cell).scaleb(digits)) for cell in numbers]  # a float may be too large to be scaled
     told = len(set(whole) - {0}) >= 4  # fewer may be round by chance
     step = next(step for step in STEPS_OF_SCALE if step == 1 or (told and all(one % step == 0 for one in whole)))
     return float(step / 10**digits)

@@ -88,9 +88,8 @@ class CellAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-cell-result": N, mm, MPa, degC, angles in degrees."""
         findings, solved = self.findings, self.solved
-        document = head(findings.cell.joint, FORMAT, VERSION) | {"cell": plain(findings.cell)}
+        document = head(findings.cell.joint, FORMAT, VERSION, solved=True) | {"cell": plain(findings.cell)}
         points, studs = solved.assembled.points, solved.assembled.mesh.fasteners
-        document["program"]["solver"] = findings.solver
         document |= {
             "finite_elements": {
                 "preloads": findings.preloads,

@@ -19,10 +19,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.elements.memory import Share, share_among, take_share
 from headjoint.cases.elements.threads import one_thread
-from headjoint.model.base.errors import InputError, JointError, SolveError
+from headjoint.model.base.errors import JointError, SolveError
+from headjoint.model.base.named_files import ALLOWED
+from headjoint.model.base.system import cores
 from headjoint.model.cell import Cell
 from headjoint.postproc.designs.evaluation import Evaluator, make_base
+from headjoint.postproc.designs.machines import Traits, check_all, dask_client, on_worker, traits
 from headjoint.postproc.designs.outcome import Outcome, Source, Task
 from headjoint.postproc.designs.store import StudyStore
 
@@ -52,9 +56,7 @@ class Workers:
     @property
     def count(self) -> int:
         """Local processes."""
-        if self.processes is not None:
-            return self.processes
-        return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+        return cores() if self.processes is None else self.processes
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,8 @@ def run_study(
 ) -> Ran:
     """Return the outcome of every task; what is finished is kept in `store` at once, and taken from there.
 
-    Raises InputError for a scheduler that does not answer, SolveError where processes keep dying.
+    Raises InputError for a scheduler that does not answer or workers that are not like this machine, SolveError where
+    processes keep dying.
     """
     started = time.perf_counter()
     stage("designs")
@@ -122,7 +125,7 @@ def _chunks(source: Source, tasks: Sequence[Task]) -> tuple[list[Chunk], dict[in
             try:
                 design = source.design(task.changes)
             except JointError as error:
-                problems[number] = Outcome(problem=str(error))
+                problems[number] = Outcome.lost(error)
                 continue
             known[text] = (stiffness_key(design), isinstance(design, Cell))
         key, cells = known[text]
@@ -149,7 +152,7 @@ def _runner(
     shared = _shared_base(source, tasks, chunks, stage)
     stage("evaluations")
     if workers.address:
-        with _dask(workers.address) as client:
+        with dask_client(workers.address) as client:
             yield f"dask scheduler at {workers.address}", _on_dask(client, source, tasks, chunks, shared)
     elif alone:
         yield "one process", _here(source, tasks, chunks, shared)
@@ -183,7 +186,7 @@ def work(source: Source, tasks: Sequence[Task], guide: Task, key: str, shared: t
                 try:
                     evaluator.keep(key, make_base(source.design(guide.changes)))
                 except JointError as error:
-                    return [Outcome(problem=str(error))] * len(tasks)
+                    return [Outcome.lost(error)] * len(tasks)
         return evaluator.evaluate(tasks)
 
 
@@ -213,7 +216,7 @@ def _in_process(source: Source, tasks: Sequence[Task], guide: Task, key: str) ->
     return work(source, tasks, guide, key, _SHARED[0])
 
 
-def _begin(shared: tuple[str, Any] | None) -> None:
+def _begin(shared: tuple[str, Any] | None, share: Share | None) -> None:
     """Begin a local process: leave interrupts to the parent, and end when it is gone, however it ended."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
@@ -225,6 +228,7 @@ def _begin(shared: tuple[str, Any] | None) -> None:
 
     threading.Thread(target=watch, daemon=True).start()
     _SHARED[0] = shared
+    take_share(share)
 
 
 def _in_processes(
@@ -234,7 +238,7 @@ def _in_processes(
     waiting, failures = list(chunks), 0
     while waiting:
         spawn = multiprocessing.get_context("spawn")
-        pool = futures.ProcessPoolExecutor(count, spawn, initializer=_begin, initargs=(shared,))
+        pool = futures.ProcessPoolExecutor(count, spawn, initializer=_begin, initargs=(shared, share_among(count)))
         try:
             asked = {
                 pool.submit(
@@ -266,27 +270,18 @@ def _in_processes(
                 manager.join(LONGEST_FAREWELL)  # otherwise Python, leaving at the same time, uses a pipe it closes
 
 
-@contextmanager
-def _dask(address: str) -> Iterator[Any]:
-    try:
-        from distributed import Client
-    except ImportError:
-        raise InputError(
-            'needs dask.distributed: pip install "headjoint[cluster]"', field="--workers-at", value=address
-        ) from None
-    try:
-        client = Client(address, timeout="10s", set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
-        raise InputError(
-            f"no dask scheduler answers there ({type(error).__name__}); start one with `dask scheduler`, and workers "
-            "with `dask worker ADDRESS --nthreads 1`",
-            field="--workers-at",
-            value=address,
-        ) from None
-    try:
-        yield client
-    finally:
-        client.close()
+def _at_dask(
+    own: Traits,
+    allowed: str,
+    source: Source,
+    tasks: Sequence[Task],
+    guide: Task,
+    key: str,
+    shared: tuple[str, Any] | None,
+) -> list[Outcome]:
+    """Do the work in a dask worker, once it is sure to be like the machine that asks."""
+    on_worker(own, source, allowed)
+    return work(source, tasks, guide, key, shared)
 
 
 def _on_dask(
@@ -295,12 +290,23 @@ def _on_dask(
     """Yield results of dask workers; the scheduler gives the chunks of a worker that died to others."""
     from distributed import CancelledError, KilledWorker, as_completed
 
+    allowed = os.environ.get(ALLOWED, "")
+    own = traits(source, allowed)
+    check_all(client, own, source, allowed)
     waiting, failures = list(chunks), 0
     while waiting:
         base = None if shared is None else client.scatter(shared, broadcast=True, hash=False)
         asked = {
             client.submit(
-                work, source, [tasks[n] for n in chunk.numbers], tasks[chunk.guide], chunk.key, base, pure=False
+                _at_dask,
+                own,
+                allowed,
+                source,
+                [tasks[n] for n in chunk.numbers],
+                tasks[chunk.guide],
+                chunk.key,
+                base,
+                pure=False,
             ): chunk
             for chunk in waiting
         }

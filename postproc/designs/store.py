@@ -37,8 +37,11 @@ class StudyStore:
         return self._outcomes.get(key)
 
     def keep(self, keys: Sequence[str], outcomes: Sequence[Outcome]) -> None:
-        """Append the outcomes of a chunk; they are on disk when this returns."""
-        body = json.dumps({key: one.plain() for key, one in zip(keys, outcomes, strict=True)})
+        """Append the outcomes of a chunk; they are on disk when this returns. Passing problems are left out."""
+        lasting = {key: one for key, one in zip(keys, outcomes, strict=True) if not one.passing}
+        if not lasting:
+            return
+        body = json.dumps({key: one.plain() for key, one in lasting.items()})
         self.path.parent.mkdir(parents=True, exist_ok=True)
         with self.path.open("ab") as file:
             if self._torn:  # what was being written when a run was killed
@@ -46,7 +49,7 @@ class StudyStore:
                 self._torn = False
             file.write(f"{_sum(body)} {body}\n".encode())
             file.flush()
-            self._outcomes |= dict(zip(keys, outcomes, strict=True))
+            self._outcomes |= lasting
             os.fsync(file.fileno())
 
 

@@ -74,8 +74,7 @@ class JointAnswer(StatedAnswer):
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-result"."""
         findings = self.findings
-        document = head(findings.joint)
-        document["program"]["solver"] = findings.solver
+        document = head(findings.joint, solved=True)
         states = [state for found in findings.states.values() for state in found]
         document |= {
             "finite_elements": {

@@ -6,6 +6,7 @@ import math
 import re
 import textwrap
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,18 +14,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from headjoint.model.base.whole_files import draft_of
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
-from headjoint.postproc.present.drawing import COLOURS, INK, QUIET, blank_figure, placed_axes, save_picture
+from headjoint.postproc.present.drawing import COLOURS, INK, save_picture, wrapped
 from headjoint.postproc.present.scale import Scale, Scales
+from headjoint.postproc.present.stack import Graph, Room, stacked
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH, PLOT_HEIGHT = 10.4, 4.7  # inches; the caption comes below
+PLOT_HEIGHT = 3.6  # inches
 PEAKS = (0.4, 0.7, 0.97)  # where the zone is opened again, as shares of the closures in the table
-CAPTION_WIDTH, CAPTION_LINES, LINE_HEIGHT = 145, 5, 0.17  # characters, lines, inches
-LONGEST_NAME, LONGEST_TITLE = 80, 100  # characters that fit in the headline and over the axes
+CAPTION_WIDTH, CAPTION_LINES = 98, 7  # characters, lines
+LONGEST_NAME, LONGEST_TITLE, TITLE_WIDTH = 80, 140, 74  # characters in the headline, over the axes, and in a line there
 MOST_NAMED = 8  # temperatures in the legend
 DOTS = 25  # rows that are marked
 ROOM_FOR_ARROWS = 0.08  # of the picture's height
@@ -40,15 +43,9 @@ FROM_MEMORY = (
 
 def draw_laws(laws: Sequence[GasketLaw], paths: Sequence[Path], units: str = "si") -> None:
     """Draw one picture per law, all of them or, where one fails, none."""
-    drafts = [path.with_name(f".{path.name}.part.png") for path in paths]
-    try:
-        for law, draft in zip(laws, drafts, strict=True):
-            save_picture(partial(law_picture, law, units), draft)
-        for draft, path in zip(drafts, paths, strict=True):
-            draft.replace(path)
-    finally:
-        for draft in drafts:
-            draft.unlink(missing_ok=True)
+    with ExitStack() as drafts:
+        for law, path in zip(laws, paths, strict=True):
+            save_picture(partial(law_picture, law, units), drafts.enter_context(draft_of(path)))
 
 
 def picture_names(laws: Sequence[GasketLaw]) -> list[str]:
@@ -65,15 +62,15 @@ def law_picture(law: GasketLaw, units: str = "si") -> Figure:
     """Return the picture of one law, pressure over closure."""
     scales = Scales(units)
     caption = textwrap.wrap(_caption(law), CAPTION_WIDTH, max_lines=CAPTION_LINES, placeholder=" ...")
-    below = 0.62 + LINE_HEIGHT * len(caption)
-    height = PLOT_HEIGHT + below
-    figure = blank_figure(WIDTH, height)
-    headline = f"Gasket law: {_short(law.name, LONGEST_NAME)}"
-    figure.suptitle(headline, fontsize=12.5, color=INK, x=0.012, y=1.0 - 0.1 / height, ha="left", va="top")
-    place = (0.068, below / height, 0.625, (PLOT_HEIGHT - 0.65) / height)
-    title = _short(law.title, LONGEST_TITLE) if law.title != law.name else ""
+    title = wrapped(_short(law.title, LONGEST_TITLE), TITLE_WIDTH) if law.title != law.name else ""
     across, up = scales.fine.axis("closure from first touch"), scales.pressure.axis("contact pressure")
-    axes = placed_axes(figure, place, title, across, up)
+    graph = Graph(title, across, up, partial(_draw_law, law=law, scales=scales))
+    headline = f"Gasket law: {_short(law.name, LONGEST_NAME)}"
+    return stacked(headline, [[graph]], Room(PLOT_HEIGHT), "\n".join(caption))
+
+
+def _draw_law(axes: Any, law: GasketLaw, scales: Scales) -> None:
+    """Draw pressure over closure."""
     reach = _reach(law)
     end = BEYOND * reach
     shown = max(curve.at(end) for curve in law.curves) * (1.0 + (law.spread or 0.0)) or 1.0
@@ -86,9 +83,6 @@ def law_picture(law: GasketLaw, units: str = "si") -> Figure:
     _draw_crush(axes, law, top, scales.pressure)
     axes.set_xlim(0.0, scales.fine(end))
     axes.set_ylim(0.0, scales.pressure(top))
-    axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=9, labelspacing=0.9)
-    figure.text(0.012, 0.1 / height, "\n".join(caption), fontsize=8.5, color=QUIET, ha="left", va="bottom")
-    return figure
 
 
 def _short(text: str, most: int) -> str:

@@ -118,10 +118,10 @@ def stated(joint: Any) -> dict[str, Any]:
     return {"name": joint.name, "note": joint.note, "resolved": plain(joint)}
 
 
-def head(joint: Any, name: str = FORMAT, number: int = VERSION) -> dict[str, Any]:
-    """Return what the document of a solved or estimated joint begins with."""
+def head(joint: Any, name: str = FORMAT, number: int = VERSION, *, solved: bool = False) -> dict[str, Any]:
+    """Return what the document of a joint begins with; solved : as `opening` has it."""
     tight = joint.tightening
-    return opening(name, number, UNITS) | {
+    return opening(name, number, UNITS, solved=solved) | {
         "joint": stated(joint),
         "tightening": plain(tight) | {"scatter": tight.scatter},
     }
