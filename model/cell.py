@@ -24,11 +24,22 @@ CELL_PARTS = ("fastener", "nut", "washer", "head", "liner", "block")
 
 
 @dataclass(frozen=True)
+class RowEnd:
+    """What lies at both ends of a row beyond the middle of the bridge behind its first and last bore: so long (mm), the
+    head closed by a wall so thick (mm).
+    """
+
+    length: float
+    wall: float
+
+
+@dataclass(frozen=True)
 class Bank:
     """In-line bores: `bores` of them from the centre of the first to half a pitch beyond the last.
 
     Both ends are planes of symmetry. studs : (x, y) in the first tile. extent "quarter" has y = 0 as a plane of
-    symmetry, "half" has both sides. in_row : bores of the whole engine, None where the file does not say.
+    symmetry, "half" has both sides. in_row : bores of the whole engine, None where the file does not say. end : what
+    closes the whole engine's row, None where the file does not say; the cell does not have it.
     """
 
     bore: float
@@ -38,6 +49,7 @@ class Bank:
     bores: int
     extent: str
     in_row: int | None = None
+    end: RowEnd | None = None
 
     @property
     def tile_studs(self) -> tuple[tuple[float, float], ...]:

@@ -10,28 +10,19 @@ import pytest
 from headjoint.cases.bead.decks import RIGID, Deck, touch
 from headjoint.cases.bead.log_strain import log_strain
 from headjoint.cases.bead.plasticity import stepped, virgin
-from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
+from headjoint.cases.bead.pressing import Pace, Pressing, _solved, pressed_to, untouched
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.cases.elements.axisymmetric import isotropic_stiffness
 from headjoint.meshes.bead.strip import strip
 from headjoint.model.base.errors import InputError, MeshError
 from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.profile import arcs, cosine, through
+from validation.bent_sheet import FLAT, banded, bent
 
 ELASTIC = SpringSteel("elastic", 200_000.0, 0.3, None)
 HARDENING = SpringSteel(
     "hardening", 190_000.0, 0.3, 700.0, 200.0, 30.0, 500.0, (Backstress(60_000.0, 200.0), Backstress(1000.0, 0.0))
 )
-FLAT = cosine("full", 1e-9, 1.0)
-
-
-def banded(K: np.ndarray, x: np.ndarray) -> np.ndarray:
-    """Product of a matrix in band storage with a vector."""
-    band, n, y = len(K) // 2, len(x), np.zeros(len(x))
-    for d in range(-band, band + 1):
-        j = np.arange(max(0, -d), min(n, n - d))
-        y[j + d] += K[band + d, j] * x[j]
-    return y
 
 
 def turned_and_strained(sheet: Sheet, stretch: float = 1.02, seed: int = 7) -> np.ndarray:
@@ -151,42 +142,6 @@ def test_a_strip_bent_far_past_yield_bears_its_fully_plastic_moment():
     assert abs(moments[-1]) < 0.02 * plastic
 
 
-def bent(steel: SpringSteel, thickness: float, curvatures) -> list[float]:
-    """Moments (N mm per mm) of a strip bent to circles: its end sections stay plane, and free along themselves."""
-    length = 0.2
-    sheet = Sheet(strip(FLAT, thickness, 0.0, length, size=0.1, through=4), steel)
-    mesh, n = sheet.mesh, sheet.unknowns
-    x, y = mesh.points[:, 0] - length / 2.0, mesh.points[:, 1] - mesh.points[:, 1].mean()
-    # one row per section, turned by +-a: across it nothing moves beyond the circle, along it all but one height is free
-    u, circle, memory, moments = np.zeros(n), np.zeros(n), sheet.new(), []
-    for kappa in curvatures:
-        angle, r = kappa * x, 1.0 / kappa
-        target = np.column_stack([(r - y) * np.sin(angle) - x, r - (r - y) * np.cos(angle) - y]).ravel()
-        u, circle = u + target - circle, target
-        T = np.eye(n)
-        for nodes, sign in ((mesh.first, -1.0), (mesh.last, 1.0)):
-            a = sign * kappa * length / 2.0
-            for node in nodes:
-                T[2 * node : 2 * node + 2, 2 * node : 2 * node + 2] = [
-                    [math.cos(a), -math.sin(a)],
-                    [math.sin(a), math.cos(a)],
-                ]
-        held = [*(2 * mesh.first), *(2 * mesh.last), 2 * mesh.first[4] + 1, 2 * mesh.last[4] + 1]
-        free = np.setdiff1d(np.arange(n), held)
-        for _ in range(25):
-            force, K, after, _ = sheet.forces(u, memory)
-            residual = (T.T @ force)[free]
-            if np.linalg.norm(residual) < 1e-9 * np.linalg.norm(force):
-                break
-            dense = np.column_stack([banded(K, column) for column in T[:, free].T])
-            u = u - T[:, free] @ np.linalg.solve(T[:, free].T @ dense, residual)
-        memory = after
-        place = mesh.points[mesh.last] + u.reshape(-1, 2)[mesh.last]
-        arm, at_end = place - place[4], force.reshape(-1, 2)[mesh.last]
-        moments.append(float(arm[:, 0] @ at_end[:, 1] - arm[:, 1] @ at_end[:, 0]))
-    return moments
-
-
 # --- rings
 
 
@@ -227,6 +182,13 @@ def test_stiffness_of_a_deck_is_the_slope_of_its_forces(side, slip):
     assert at.by_x == pytest.approx(-by_x[:, 0], rel=1e-4, abs=1e-2)
     assert np.all(side * at.force[:3, 1] > 0.0)
     assert at.force[3] == pytest.approx([0.0, 0.0])
+
+
+def test_banded_systems_are_solved_in_place_and_say_where_there_is_no_solution():
+    """[[2, 1, 0], [3, 4, 1], [0, 1, 2]] x = [4, 14, 8] by x = (1, 2, 3); rows of the band from above the diagonal."""
+    K = np.array([[0.0, 1.0, 1.0], [2.0, 4.0, 2.0], [3.0, 1.0, 0.0]])
+    assert _solved(K, np.array([4.0, 14.0, 8.0]), 1) == pytest.approx([1.0, 2.0, 3.0])
+    assert np.isnan(_solved(np.zeros((3, 3)), np.ones(3), 1)).all()
 
 
 # --- beads

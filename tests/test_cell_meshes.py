@@ -40,12 +40,12 @@ def volumes(text: str, refinement: float = 1.0) -> dict[str, float]:
 @pytest.mark.parametrize("refinement", [0.5, 1.0])
 def test_a_washer_a_little_smaller_than_its_column_is_meshed(refinement):
     # its ring of 0.3 mm lies between arcs of 4 mm and more: straight edges cut through it
-    plan = bore_cell._tile_plan(parse_cell(NEAR), refinement, followed=True)
+    plan = bore_cell.first_tile_plan(parse_cell(NEAR), refinement, followed=True)
     assert shares_of_square(plan.points, plan.quads).min() > 0.15
 
 
 def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch):
-    monkeypatch.setattr(bore_cell, "_tile_plan", lambda *a: pytest.fail("meshed"))
+    monkeypatch.setattr(bore_cell, "first_tile_plan", lambda *_, **__: pytest.fail("meshed"))
     fine = f'{BANK}\n[mesh]\nring_size = "0.25 mm"\nstud_size = "0.25 mm"\nlargest = "0.5 mm"\n'
     with pytest.raises(InputError, match=r"mesh: some 2\.. million elements are too many.*ring_size"):
         build_cell(parse_cell(fine))

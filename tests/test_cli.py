@@ -153,7 +153,7 @@ def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
 
 
 def test_a_shipped_engine_is_found_by_its_former_name(tmp_path):
-    done = headjoint("law", "boosted-four-cell", "--law", "multi-layer steel bead", folder=tmp_path)
+    done = headjoint("law", "boosted-four-cell", "--law", "computed boosted bead", folder=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stderr == "headjoint: boosted-four-cell is now called boosted-four\n"
 

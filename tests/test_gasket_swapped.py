@@ -46,8 +46,10 @@ def test_every_shipped_gasket_names_shipped_laws_and_fits_outwards_from_the_bore
 def test_the_shipped_engine_has_the_gasket_of_its_kind():
     # 86 mm bore, rings to 96 mm: a band of 5 mm; stopper 87.5 to 91, bead 91 to 96
     swapped = joint_of(changed(ENGINE, {"gasket": "multi-layer steel"}))
-    assert swapped.zones == joint_of(ENGINE).zones
-    assert swapped.joint.gasket == joint_of(ENGINE).joint.gasket
+    # the engine's bead has a law of its own, computed from its shape
+    typical = joint_of(changed(ENGINE, {"gasket.rings[1].law": "multi-layer steel bead"}))
+    assert swapped.zones == typical.zones
+    assert swapped.joint.gasket == typical.joint.gasket
 
 
 def test_a_gasket_by_name_fills_the_band_of_the_old_one_and_leaves_nothing_of_it():

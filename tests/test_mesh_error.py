@@ -9,19 +9,19 @@ from conftest import COARSE, shipped_text
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases import solved
-from headjoint.meshes.solid import bore_cell
+from headjoint.meshes.solid import bore_cell, cell_lines
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.coolant_space import solid_shares
 from headjoint.model.base.errors import MeshError
 from headjoint.model.base.figure import plain_text
-from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
+from headjoint.model.formulas.mesh_error import head_room_error, mesh_error, mesh_errors
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.present.mesh_errors import doubted, mesh_error_words
 from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.model_seen import ModelSeen
-from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement
+from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement, factors, least_error
 from headjoint.postproc.verdict.verdict import Verdict
 
 STEEL = shipped_text("boosted-four-steel")
@@ -35,6 +35,64 @@ def test_the_mesh_error_is_the_change_from_doubled_elements_times_a_safety_facto
     assert mesh_error(10.0, 9.6) == pytest.approx(0.4)
     assert mesh_error(52690.0, 52690.0 + 1e-6) == 0.0
     assert mesh_errors((10.0, None, 1.0), (10.4, 2.0, None)) == (pytest.approx(0.4), None, None)
+
+
+def test_a_state_in_which_two_meshes_agree_by_chance_is_off_as_the_greatest_or_as_half_of_the_states_are():
+    # relative changes of 2, 0.1 and 1 %: at least 1 % of 30
+    found = mesh_errors((40.0, 30.0, 20.0), (40.8, 30.03, 20.2))
+    assert found == (pytest.approx(0.8), pytest.approx(0.3), pytest.approx(0.2))
+    # of 0.5, 1 and 2 %: 0.5 % as the greatest, each by more of its own
+    found = mesh_errors((40.0, 30.0, 20.0), (40.2, 30.3, 20.4))
+    assert found == (pytest.approx(0.2), pytest.approx(0.3), pytest.approx(0.4))
+    # of two states either may be the one by chance: of 2 and 1 % neither moves the other, but for the quarter of 0.8
+    assert mesh_errors((40.0, 10.0), (40.8, 10.1), factors=True) == (pytest.approx(0.8), pytest.approx(0.1))
+
+
+def test_what_is_small_in_one_state_is_off_by_a_quarter_of_the_greatest_error():
+    # bending of 1 MPa beside 40: 0.01 of its own, a quarter of 0.4
+    assert mesh_errors((1.0, 40.0), (1.01, 40.4)) == (pytest.approx(0.1), pytest.approx(0.4))
+    assert mesh_errors((-1.0, 40.0), (-1.01, 40.4)) == (pytest.approx(0.1), pytest.approx(0.4))
+
+
+def test_a_factor_is_not_off_by_that_of_a_state_in_which_little_happens():
+    # 19 of a limit that is hardly used, and 1.3
+    assert mesh_errors((1.3, 19.0), (1.31, 20.0), factors=True) == (pytest.approx(0.01), pytest.approx(1.0))
+
+
+def test_a_figure_that_does_not_change_is_not_of_the_mesh():
+    # the force at assembly is prescribed
+    assert mesh_errors((52.0, 60.0), (52.0, 60.6)) == (0.0, pytest.approx(0.6))
+
+
+def test_head_room_is_off_by_what_the_sealing_line_keeps_under_gas():
+    # 40 MPa without gas, relieved by 30 at gas 1: it meets a need of 10 there, so that x = 40 / (30 + 10) = 1; relieved
+    # by 28 on the coarse mesh, x = 40 / 38, which is 0.0526 more and to first order 1^2 * 2 / 40
+    assert head_room_error(1.0, (10.0, 40.0), (12.0, 40.5)) == pytest.approx(0.05)
+    # half as much need: x = 40 / (15 + 5) = 2, and 40 / (14 + 5) is 0.105 more; to first order 4 * 1 / 40
+    assert head_room_error(2.0, (25.0, 40.0), (26.0, 40.5)) == pytest.approx(0.1)
+    # nothing presses anywhere
+    assert head_room_error(0.0, (0.0, 0.0), (0.0, 0.0)) == 0.0
+
+
+# head-room that changes by 0.01, by chance
+FINE, COARSE_LINE = (25.0, 40.0), (26.0, 40.0)
+
+
+def test_rows_of_head_room_go_by_the_sealing_line():
+    fine = Row("separation factor", "", (None, 2.0), (None, None), relieved=((40.0, 40.0), FINE))
+    coarse = Row("separation factor", "", (None, 2.01), (None, None), relieved=((40.0, 40.0), COARSE_LINE))
+    (row,) = with_mesh_errors([fine], [coarse])
+    assert row.mesh_error == (None, pytest.approx(0.1))
+
+
+def test_the_requirement_of_head_room_goes_by_the_sealing_line():
+    assert least_error(factors_of((2.0, FINE)), factors_of((2.01, COARSE_LINE))) == pytest.approx(0.1)
+    assert least_error(factors_of((2.0, None)), factors_of((2.01, None))) == pytest.approx(0.01)
+
+
+def factors_of(*pairs):
+    words = plain_text("somewhere")
+    return factors([Candidate(words, value, words, words, relieved) for value, relieved in pairs])
 
 
 def test_rows_have_mesh_errors_but_angles_and_stated_needs_have_none():
@@ -180,7 +238,7 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
 
 
 def planned(cell):
-    return cell, bore_cell._tile_plan(cell, 0.5, followed=True)
+    return cell, bore_cell.first_tile_plan(cell, 0.5, followed=True)
 
 
 def area(plan) -> np.ndarray:
@@ -190,10 +248,23 @@ def area(plan) -> np.ndarray:
 
 def test_layers_of_a_finer_mesh_nest_in_those_of_a_coarser_one():
     cell = parse_cell(BANK)
-    coarse, fine, finest = (bore_cell._heights(cell, refinement) for refinement in (0.5, 1.0, 2.0))
+    coarse, fine, finest = (bore_cell.layer_heights(cell, refinement) for refinement in (0.5, 1.0, 2.0))
     assert np.isin(coarse, fine).all()
     assert np.isin(fine, finest).all()
     assert len(coarse) < len(fine) < len(finest)
+
+
+@pytest.mark.parametrize("text", [BANK, RING], ids=["bank", "ring"])
+def test_a_mesh_somewhat_coarser_than_the_typical_one_keeps_the_lines_of_walls_and_jacket(text):
+    """What a jacket cuts joins its walls: line pressures were two thirds too large, and no coarser mesh showed it."""
+    typical = parse_cell(text)
+    size = 1.6 * typical.mesh.stud_size
+    coarser = dataclasses.replace(typical, mesh=dataclasses.replace(typical.mesh, ring_size=size, stud_size=size))
+    rings = cell_lines.rings_of(typical)
+    assert cell_lines.rings_of(coarser) == rings
+    assert cell_lines.edges_of(coarser, rings) == cell_lines.edges_of(typical, rings)
+    # with a jacket wall or two besides the side wall
+    assert len(cell_lines.edges_of(typical, rings)) >= 2
 
 
 def test_the_washer_s_hole_is_its_own():

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 from conftest import shipped_text
 
+import headjoint
 from headjoint.cases.cli import app
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.rig.cleaning import cleaned
@@ -31,6 +32,7 @@ from headjoint.model.rig.rig import (
     thread_arm,
 )
 from headjoint.postproc.rig.fragment import fragment_text
+from headjoint.postproc.rig.pictures import pictures_of
 from validation import invented_logs as invented
 
 RIG_FILE = shipped_files("rigs")["hollow-ram-m11-stud"]
@@ -476,3 +478,11 @@ class TestCommand:
         found = json.loads(CliRunner().invoke(app, arguments).output)["logs"][0]["findings"]
         proof = next(one for one in found if one["key"] == "proof_stress")
         assert proof["low"] < 1544.0 < proof["high"]
+
+
+def test_no_word_of_a_rig_s_picture_is_cut_off_or_covers_another(words_of):
+    found = headjoint.rig(["stud-oiled"], "hollow-ram-m11-stud", against=["stud-dry"])
+    pulled = headjoint.rig(["stud-pulled"], "hollow-ram-m11-stud")
+    for one in (found, pulled):
+        for name, draw in pictures_of(one.first, one.prediction, one.compared):
+            assert len(words_of(draw(), name)) > 8

@@ -23,10 +23,12 @@ from headjoint.model.formulas.sampled_joint import drawn_cell
 from headjoint.model.reading.reading import parse_content
 from headjoint.postproc.cell.assessment import assess_cell
 from headjoint.postproc.cell.in_plan import cell_plan
-from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, cell_base, judge_cells
+from headjoint.postproc.designs.cell_designs import CellBase, base_near, begun_cell, cell_base, judge_cells, judged_cell
 from headjoint.postproc.designs.evaluation import Evaluator
 from headjoint.postproc.designs.outcome import Source, Task
+from headjoint.postproc.live.moving import told_tightening
 from headjoint.postproc.live.plan import drawn_plan, panel_of, plan_png, told_panel
+from headjoint.postproc.live.turns import SupersededError
 
 COARSE = {"ring_size": "9 mm", "stud_size": "9 mm", "largest": "25 mm"}
 
@@ -90,6 +92,46 @@ def test_a_cell_near_another_comes_to_the_same_and_is_not_solved_where_nothing_c
     for level, history in near.histories.items():
         for one, alone in zip(history.states, fresh.histories[level].states, strict=True):
             assert one.force == pytest.approx(alone.force, rel=1e-8)
+
+
+def test_a_cell_judged_near_another_is_judged_as_alone_and_in_fewer_steps():
+    other = judged_cell(base(), source().design({"torque": "84 N.m", "load_cases.gas_pressure": "120 bar"}))
+    moved = source().design({"torque": "90 N.m", "load_cases.gas_pressure": "112 bar"})
+    by, alone = base_near(base(), other, lambda: None), judged_cell(base(), moved)
+    near = judged_cell(by, moved, other)
+    for one, own in zip(near.outcome.criteria, alone.outcome.criteria, strict=True):
+        # head-room is searched to 1e-5; all else is solved to 1e-9
+        assert one.value == pytest.approx(own.value, rel=2e-5 if one.key == "separation" else 1e-7)
+        assert one.holds == own.holds
+    # nothing but the tangents of fired states was made anew, and only where they had changed
+    fired = [state.case.gas_pressure > 0.0 for state in base().by.states]
+    assert [one is own for one, own in zip(by.by.nearby, base().by.nearby, strict=True)] == [not one for one in fired]
+    again = base_near(by, other, lambda: None)
+    assert all(one is own for one, own in zip(again.by.nearby, by.by.nearby, strict=True))
+    steps = [
+        sum(s.equilibrium.iterations for h in found.histories.values() for s in h.states) for found in (near, alone)
+    ]
+    assert steps[0] < steps[1]
+    # heat and sets are those of the state before: without its gas a state is that one again
+    assert max(one.iterations for level in near.fine.rests.values() for one in level if one is not None) <= 2
+
+
+def test_the_live_page_tightens_in_steps_up_to_the_preload_on_one_scale():
+    found = begun_cell(base(), source().design({}))
+    plan, nominal = cell_plan(base().model, base().corners), found.histories["nominal"]
+    frames = told_tightening(plan, nominal, "si")
+    preload = nominal.preload / 1e3
+    shares = [float(one["studs"][0]["force"]) / preload for one in frames]
+    assert shares == pytest.approx(np.linspace(0.1, 1.0, 10), abs=0.002)
+    assert frames[2]["title"] == "all studs at 30 % of the preload"
+    assert len({tuple(one["ticks"]) for one in frames}) == 1
+    assert not any(stud["turned"] for one in frames for stud in one["studs"])
+
+    def moved_on() -> None:
+        raise SupersededError
+
+    with pytest.raises(SupersededError):
+        told_tightening(plan, nominal, "si", moved_on)
 
 
 def test_the_live_page_draws_the_panel_of_the_reports_in_the_reader_s_units():

@@ -7,19 +7,25 @@ contact with rigid planes and their assembly are its own. Only the loop of Newto
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from unittest import mock
 
 import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
+from headjoint.cases.bead import start
 from headjoint.cases.bead.decks import RIGID, Deck
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to, untouched
 from headjoint.cases.bead.sheet import Sheet
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.meshes.bead.strip import Strip, strip
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import JointError
 from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.profile import Profile, arcs, cosine
+from headjoint.model.bead.reading import read_bead
+from validation.bent_sheet import spring_backs
 from validation.check import Check
 
 E, NU = 200_000.0, 0.3
@@ -30,7 +36,15 @@ OTHER_PENALTY = 1e5  # N/mm at a node of the other library's planes
 
 
 def checks() -> list[Check]:
-    return [*beams(), *clamped_strips(), *plastic_hinges(), *converging(), *other_library()]
+    return [
+        *beams(),
+        *clamped_strips(),
+        *plastic_hinges(),
+        *spring_backs(),
+        *stamped(),
+        *converging(),
+        *other_library(),
+    ]
 
 
 def half_of(profile: Profile, thickness: float, legs: float, size: float, through: int) -> Strip:
@@ -194,6 +208,27 @@ def converging() -> list[Check]:
                 )
             )  # fmt: skip
     return found
+
+
+def stamped() -> list[Check]:
+    """The height at which a bead stands that dies of the stated height have let go, by mesh and by steps."""
+    bead = read_bead(shipped_files("beads")["stamped-bead"])
+
+    def stands(through: int, size: float, steps: int) -> float:
+        with mock.patch.multiple(start, STEPS=steps, FIRST=5 * steps):
+            press, _, free = start.struck(replace(bead, through=through, size=size), bead.profile, bead.steel)
+        y = press.sheet.mesh.points[:, 1] + free.displacement[1::2]
+        return float(y.max() - y.min()) - bead.thickness
+
+    found = stands(4, bead.thickness / 4.0, start.STEPS)
+    return [
+        Check(f"height of a stamped bead let go, {name}", "itself, finer", other, found, 0.005, "mm",
+              "the crown bends over a die in steps and by elements of a certain length")
+        for name, other in (
+            ("four times the steps", stands(4, bead.thickness / 4.0, 4 * start.STEPS)),
+            ("six elements across, two thirds as long", stands(6, bead.thickness / 6.0, start.STEPS)),
+        )
+    ]  # fmt: skip
 
 
 def other_library() -> list[Check]:

@@ -282,18 +282,19 @@ def rig(
         return run_rig(paths, named_file(str(rig), rigs, "rig file"), others, beside, stage)
 
 
-def bead(file: Named, *, against: Named | None = None, stage: Stage = _quiet) -> BeadAnswer:
+def bead(file: Named, *, against: Named | None = None, workers: int | None = None, stage: Stage = _quiet) -> BeadAnswer:
     """Return what the bead of a file does between decks: line load, set, stiffness, life, and its gasket law.
 
-    against : another bead to set beside it.
+    against : another bead to set beside it. workers : processes, one for every core by default.
 
     Raises InputError for what cannot be used, SolveError where no equilibrium is found.
     """
     from headjoint.postproc.bead.answer import run_bead
+    from headjoint.postproc.designs.run import Workers
 
     names = [named_file(str(one), shipped_files("beads"), "bead file") for one in (file, against) if one is not None]
     with one_thread():
-        return run_bead(names[0], names[1] if against is not None else None, stage)
+        return run_bead(names[0], names[1] if against is not None else None, stage, Workers(workers).count)
 
 
 def compare(

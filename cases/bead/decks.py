@@ -32,12 +32,16 @@ class Deck:
     stiffness: float
     friction: float
 
+    def touched(self, height: float, places: FloatArray, moved: FloatArray, anchor: FloatArray) -> Touch:
+        """Return what the deck does at `height` (mm) to nodes at `places` (k, 2); see `touch`."""
+        return touch(self, height, places[:, 1], moved, anchor)
+
 
 class Touch(NamedTuple):
     """What a deck does: pressure and friction on its nodes in MPa, and derivatives by (x, y) of node, N/mm2 times mm.
 
-    force : (k, 2) that nodes feel, N/mm. by_x, by_y : derivative of friction's residual by x and y. normal : of the
-    pressure's by y.
+    force : (k, 2) that nodes feel, N/mm. by_x, by_y : derivative of the residual across by x and y. normal, lean : of
+    the residual upwards by y and x.
     """
 
     pressure: FloatArray
@@ -46,6 +50,7 @@ class Touch(NamedTuple):
     normal: FloatArray
     by_x: FloatArray
     by_y: FloatArray
+    lean: FloatArray
 
 
 def in_series(coating: float | None) -> float:
@@ -59,11 +64,7 @@ def touch(deck: Deck, height: float, places: FloatArray, moved: FloatArray, anch
     places : (k,) present y of the nodes. moved : (k,) their x displacement. anchor : (k,) displacement from which
     friction pulls.
     """
-    overlap = deck.side * (height - places)
-    k = deck.stiffness
-    soft = np.clip(overlap, 0.0, SOFT)
-    pressure = np.where(overlap < SOFT, k * soft**2 / (2.0 * SOFT), k * (overlap - SOFT / 2.0))
-    slope = k * soft / SOFT
+    pressure, slope = sprung(deck.side * (height - places), deck.stiffness)
     sticks = STICKING * (moved - anchor)
     limit = deck.friction * pressure
     slips = np.abs(sticks) > limit
@@ -73,7 +74,14 @@ def touch(deck: Deck, height: float, places: FloatArray, moved: FloatArray, anch
     force = np.column_stack([-shear * w, deck.side * pressure * w])
     by_x = np.where(slips, 0.0, STICKING) * w * (limit > 0.0)
     by_y = np.where(slips, -deck.side * sign * deck.friction * slope, 0.0) * w
-    return Touch(pressure, shear, force, slope * w, by_x, by_y)
+    return Touch(pressure, shear, force, slope * w, by_x, by_y, np.zeros_like(w))
+
+
+def sprung(overlap: FloatArray, stiffness: float) -> tuple[FloatArray, FloatArray]:
+    """Return pressure (MPa) of overlaps (mm) and its slope (MPa/mm)."""
+    soft = np.clip(overlap, 0.0, SOFT)
+    straight = stiffness * (overlap - SOFT / 2.0)
+    return np.where(overlap < SOFT, stiffness * soft**2 / (2.0 * SOFT), straight), stiffness * soft / SOFT
 
 
 def anchored(moved: FloatArray, shear: FloatArray) -> FloatArray:

@@ -11,11 +11,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.bead.decks import Deck, in_series
-from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to, untouched
-from headjoint.cases.bead.sheet import Sheet
-from headjoint.meshes.bead.strip import strip
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to
+from headjoint.cases.bead.start import Start, start_of
+from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 
@@ -41,20 +39,29 @@ class Leg:
 class History:
     """All legs of one bead at one temperature, loading in pieces between the depths it is opened from.
 
-    share : how much of the bead the mesh is, 1 or 1/2.
+    start : the bead as it begins.
     deepest : the state at the deepest closure first reached. opened : states without load, after each opening.
     strokes : states at the ends of the last small stroke, opened and closed. iterations : of Newton, in all.
     """
 
     bead: Bead
     temperature: float
-    pressing: Pressing = field(repr=False)
-    share: float
+    start: Start = field(repr=False)
     legs: tuple[Leg, ...]
     deepest: Pressed = field(repr=False)
     opened: tuple[Opened, ...]
     strokes: tuple[Pressed, Pressed] = field(repr=False)
     iterations: int
+
+    @property
+    def pressing(self) -> Pressing:
+        """The bead between its decks."""
+        return self.start.pressing
+
+    @property
+    def share(self) -> float:
+        """How much of the bead the mesh is, 1 or 1/2."""
+        return self.start.share
 
 
 @dataclass(frozen=True)
@@ -71,29 +78,10 @@ class Opened:
     state: Pressed = field(repr=False)
 
 
-def pressing_of(bead: Bead, steel: SpringSteel) -> tuple[Pressing, float]:
-    """Return a bead between its decks, and which share of it is meshed."""
-    end = bead.profile.width / 2.0 + bead.legs
-    start = 0.0 if bead.symmetric else -end
-    mesh = strip(bead.profile, bead.thickness, start, end, size=bead.size, through=bead.through, kept=bead.kept)
-    held: list[IntArray] = []
-    if bead.symmetric or bead.held[0]:
-        held.append(2 * mesh.first)
-    if bead.held[1]:
-        held.append(2 * mesh.last)
-    sheet = Sheet(mesh, steel, bead.ring)
-    over = np.ones(len(mesh.points)) if bead.ring is None else 1.0 + mesh.points[:, 0] / bead.ring
-    stiffness = in_series(bead.coating)
-    below = Deck(1, mesh.lower, mesh.lower_weight * over[mesh.lower], stiffness, bead.friction)
-    above = Deck(-1, mesh.upper, mesh.upper_weight * over[mesh.upper], stiffness, bead.friction)
-    top = bead.height + bead.thickness
-    nothing = np.zeros(0, dtype=np.int64)
-    return Pressing(sheet, below, above, top, np.concatenate(held) if held else nothing), 0.5 if bead.symmetric else 1.0
-
-
 def pressed(bead: Bead, temperature: float, steel: SpringSteel, told: Callable[[str], None] | None = None) -> History:
     """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium."""
-    run = _Run(bead, *pressing_of(bead, steel))
+    start = start_of(bead, steel)
+    run = _Run(bead, start)
     reached = []
     for closure in (*bead.path.open_from, bead.path.deepest):
         if told is not None:
@@ -110,9 +98,7 @@ def pressed(bead: Bead, temperature: float, steel: SpringSteel, told: Callable[[
         opened.append(Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest))
     run.state = reached[-1]
     strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
-    return History(
-        bead, temperature, run.pressing, run.share, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations
-    )
+    return History(bead, temperature, start, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations)
 
 
 def _vanished(leg: Leg) -> float:
@@ -131,9 +117,8 @@ def _vanished(leg: Leg) -> float:
 class _Run:
     """A bead on its way, leg by leg."""
 
-    def __init__(self, bead: Bead, pressing: Pressing, share: float) -> None:
-        self.bead, self.pressing, self.share = bead, pressing, share
-        self.state = untouched(pressing)
+    def __init__(self, bead: Bead, start: Start) -> None:
+        self.bead, self.pressing, self.share, self.state = bead, start.pressing, start.share, start.state
         self.legs: list[Leg] = []
         self.iterations, self.peak = 0, 0.0
 

@@ -15,11 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from headjoint.cases.bead.history import STEPS, pressing_of
-from headjoint.cases.bead.pressing import Pace, pressed_to, untouched
+from headjoint.cases.bead.history import STEPS
+from headjoint.cases.bead.pressing import Pace, pressed_to
+from headjoint.cases.bead.side_by_side import Ask, here
+from headjoint.cases.bead.start import start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
-from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.profile import higher
 
 DRAWN = 10_000  # beads; 200 would leave the ends of their range to chance, by a twentieth of it
 OUTSIDE = 0.025  # of all beads, on either side of what is told
@@ -63,24 +65,52 @@ class Spread:
     drawn: int = DRAWN
 
 
-def spread_of(bead: Bead, loads: Sequence[float]) -> Spread | None:
+def asked_loads(bead: Bead, ask: Ask) -> dict[tuple[float, float], Callable[[], FloatArray]]:
+    """Ask for the loads (N/mm) of all beads that a spread is made of, by their offsets in tolerances."""
+    names = _scattering(bead)
+    if not names:
+        return {}
+    fitted, other = _offsets(names)
+    return {place: ask(_loads_of, bead, _depths(bead), *place) for place in (*fitted, other)}
+
+
+def spread_of(
+    bead: Bead, loads: Sequence[float], asked: dict[tuple[float, float], Callable[[], FloatArray]] | None = None
+) -> Spread | None:
     """Return how loads (N/mm) at the depths of a bead's path spread, None where no tolerance is stated.
+
+    asked : what `asked_loads` gave, None to press all here.
 
     Raises SolveError where a bead at a limit finds no equilibrium.
     """
-    if not any(bead.tolerances):
+    names = _scattering(bead)
+    if not names:
         return None
-    depths = np.array([*bead.path.open_from, bead.path.deepest])
-    stated = np.array(loads)
-    change = lambda x, y: _loads_of(bead, depths, x, y) / stated - 1.0  # noqa: E731
-    names = [one for one in (0, 1) if bead.tolerances[one] > 0.0]
-    limits, at = scattered(change, names, bead.stack.beads * depths)
+    found = asked_loads(bead, here) if asked is None else asked
+    limits, at = scattered(lambda x, y: found[x, y]() / np.array(loads) - 1.0, names, bead.stack.beads * _depths(bead))
     of = tuple(
         Sensitivity(NAMES[one], bead.tolerances[one], float(low), float(high))
         for one, (low, high) in zip(names, limits, strict=True)
     )
     counted = at if bead.stopper is None else at[-1:]
     return Spread(of, at, max(max(-one.low, one.high) + one.error for one in counted))
+
+
+def _scattering(bead: Bead) -> list[int]:
+    """Return which of height and thickness, 0 and 1, have a tolerance."""
+    return [one for one in (0, 1) if bead.tolerances[one] > 0.0]
+
+
+def _offsets(names: Sequence[int]) -> tuple[tuple[tuple[float, float], ...], tuple[float, float]]:
+    """Return offsets of height and thickness to which the surrogate is fitted, and by which it is checked."""
+    if len(names) == 2:
+        return BOTH
+    fitted, (x, y) = ONE
+    return ONE if names[0] == 0 else (tuple((b, a) for a, b in fitted), (y, x))
+
+
+def _depths(bead: Bead) -> FloatArray:
+    return np.array([*bead.path.open_from, bead.path.deepest])
 
 
 def scattered(
@@ -91,14 +121,16 @@ def scattered(
     change : from offsets of height and thickness, in tolerances, to the change of load (d,) at depths (d,) mm.
     names : which of both scatter, 0 and 1.
     """
-    turned = names == [1]  # thickness alone takes the place of height
-    at = (lambda x, y: change(y, x)) if turned else change
-    fitted, other = BOTH if len(names) == 2 else ONE
-    found = np.array([at(*place) for place in fitted])
+    fitted, other = _offsets(names)
+    found = np.array([change(*place) for place in fitted])
     powers = POWERS if len(names) == 2 else [one for one in POWERS if one[1] == 0]
-    terms = lambda places: np.stack([places[:, 0] ** a * places[:, 1] ** b for a, b in powers], axis=1)  # noqa: E731
+
+    def terms(places: FloatArray) -> FloatArray:
+        x, y = places[:, names[0]], places[:, names[-1]]
+        return np.stack([x**a * y**b for a, b in powers], axis=1)
+
     weights = np.linalg.solve(terms(np.array(fitted)), found)
-    error = np.abs(terms(np.array([other])) @ weights - at(*other))[0]
+    error = np.abs(terms(np.array([other])) @ weights - change(*other))[0]
     drawn = terms(_drawn()) @ weights
     low, high = np.quantile(np.maximum(drawn, -1.0), [OUTSIDE, 1.0 - OUTSIDE], axis=0)
     limits = [(float(found[2 * i, -1]), float(found[2 * i + 1, -1])) for i in range(len(names))]
@@ -120,17 +152,11 @@ def _loads_of(bead: Bead, depths: FloatArray, height: float, thickness: float) -
     other = dataclasses.replace(
         bead, profile=higher(bead.profile, more), thickness=bead.thickness + thickness * bead.tolerances[1]
     )
-    pressing, share = pressing_of(other, other.steel)
-    step, state, loads = bead.height / STEPS, untouched(pressing), []
+    start = start_of(other, other.steel)
+    pressing, share, state = start.pressing, start.share, start.state
+    step, loads = bead.height / STEPS, []
     for closure in depths + more:
         # a bead so much lower that decks do not touch it bears nothing
         *_, state = state, *pressed_to(pressing, state, max(closure, 0.0), Pace(step, step))
         loads.append(state.line_load / share)
     return np.array(loads)
-
-
-def higher(profile: Profile, change: float) -> Profile:
-    """Return a profile stretched upwards by `change` (mm)."""
-    share = 1.0 + change / profile.height
-    rows = profile.rows * np.array([[1.0], [share]])
-    return Profile(profile.kind, profile.height + change, profile.width, rows, share * profile.slopes)

@@ -108,7 +108,8 @@ def interface_points(cell: Cell, mesh: SolidMesh, transform: sp.csr_matrix, kept
     if len(bearing):
         groups.append(PointGroup("bearing", "bearing", bearing, BEARING))
     faces = mesh.pair("gasket").carriers
-    fastener = np.where(kind == 1, nearest_fastener(mesh, position), -1)
+    fastener = np.full(len(kind), -1)
+    fastener[bearing] = nearest_fastener(mesh, position[:, bearing]) if len(bearing) else -1
     return InterfacePoints(
         operator, weight, position, zone, fastener, tuple(groups), tuple(lines), uncovered, faces, gasket_face_of,
         asked, np.arange(count, len(weight)),
@@ -250,7 +251,8 @@ def _lines(cell: Cell, mesh: SolidMesh, rows: list, places: list, weights: list,
     radii = np.concatenate([[middle], middle + half * RADIAL_POINTS])
     first = sum(len(weight) for weight in weights)
     lines = []
-    for bore, (x, y) in enumerate(cell.bore_centres):
+    # a piece of a head that no bore opens into has no line
+    for bore, (x, y) in enumerate(cell.bore_centres[: len(mesh.chamber)]):
         angle = np.arange(0.0, 360.0, LINE_STEP)
         if isinstance(cell.layout, Ring):  # at and half-way between the studs, whatever their number
             angle = np.union1d(angle, np.arange(2 * cell.layout.number) * 180.0 / cell.layout.number)

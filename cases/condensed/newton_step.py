@@ -97,12 +97,19 @@ class TangentSolver:
     def __init__(self) -> None:
         self._factors: NDArray[np.float32] | None = None
         self._products: PointProducts | None = None
+        self._turned: tuple[sp.csr_matrix, sp.csr_matrix] | None = None
         self.factorisations = 0
         self.iterations = 0
 
     def forget(self) -> None:
         """Drop the factors, so that what follows does not depend, to the last bit, on what went before."""
         self._factors = None
+
+    def transposed(self, B: sp.csr_matrix) -> sp.csr_matrix:
+        """Return B', made once for every B."""
+        if self._turned is None or self._turned[0] is not B:
+            self._turned = B, B.T.tocsr()
+        return self._turned[1]
 
     def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
         """Return the solution on the free unknowns for `residual` there; `size` is its relative size.

@@ -17,7 +17,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed import reduced_joint as single_state
-from headjoint.cases.condensed.newton_step import FAR, ROUGH, Tangent, TangentSolver
+from headjoint.cases.condensed.newton_step import ROUGH, Tangent, TangentSolver
 from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
@@ -26,7 +26,9 @@ SingleArray = NDArray[np.float32]
 
 MOST_ITERATIONS = 60  # of conjugate gradients, then the column is factorised by itself
 FEW_COLUMNS = 4  # up to which column by column is quicker: a product of matrices packs the whole of its first one
+FAR = 1e-4  # residual beyond which faces still open and close: the next step corrects more than an exact one would gain
 NEAR = 1e-4  # accuracy of a step near equilibrium; steps are solved in single precision, residuals are double
+SAFELY = 0.1  # of the goal, that the last step aims at
 
 
 @dataclass(frozen=True)
@@ -93,16 +95,8 @@ class _Trials:
         return _Trials(*(getattr(self, name)[:, at] for name in self.__dataclass_fields__))
 
 
-@dataclass(frozen=True)
-class _Single:
-    """B and B' in single precision."""
-
-    B: sp.csr_matrix
-    transposed: sp.csr_matrix
-
-
-KEPT = 2  # stiffnesses whose single-precision parts are kept: of a mesh and of doubled elements
-_SINGLE: dict[int, tuple[weakref.ref, _Single]] = {}
+KEPT = 2  # stiffnesses whose B is kept in single precision, too: of a mesh and of doubled elements
+_SINGLE: dict[int, tuple[weakref.ref, sp.csr_matrix]] = {}
 
 
 class _Columns:
@@ -125,11 +119,11 @@ class _Columns:
         self.added = np.column_stack([d.growth - single_state._steps(j) for j, d in zip(joints, demands, strict=True)])
         self.reference = np.array([demand.reference_force for demand in demands])
 
-    def single(self) -> _Single:
-        """Return B and B' in single precision, made once for each condensed stiffness."""
+    def single(self) -> sp.csr_matrix:
+        """Return B in single precision, made once for each condensed stiffness."""
         kept = _SINGLE.get(id(self.K))
         if kept is None or kept[0]() is not self.K:
-            made = _Single(*(array.astype(np.float32) for array in (self.B, self.transposed)))
+            made = self.B.astype(np.float32)
             if len(_SINGLE) >= KEPT:
                 _SINGLE.clear()
             kept = _SINGLE[id(self.K)] = (weakref.ref(self.K), made)
@@ -188,7 +182,7 @@ def solve_many(
         if not going.size:
             return equilibria
         number, before, size, now = number[going], size[going], size[going], now.taken(going)
-        step = _newton_step(columns, now, np.where(size > FAR, ROUGH, NEAR), free, nearby)
+        step = _newton_step(columns, now, _accuracy(size, goal), free, nearby)
         now = _line_search(columns, number, now, step)
     for at in number:
         equilibria[at] = SolveError(
@@ -198,15 +192,22 @@ def solve_many(
     return equilibria
 
 
+def _accuracy(size: FloatArray, goal: float) -> FloatArray:
+    """Return the accuracy of steps from relative residuals `size`: near the goal as much as brings them below it."""
+    return np.where(size > FAR, ROUGH, np.clip(SAFELY * goal / size, NEAR, ROUGH))
+
+
 def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: NDArray, nearby: Nearby) -> FloatArray:
     """Return the Newton steps (n, k) by conjugate gradients; a column that is slow is factorised by itself.
 
     The tangent times what the preconditioner gives is the residual again, and what the two tangents differ by on the
     interfaces: no product with K, the dense one, is needed.
     """
-    single = columns.single()
     slopes = columns.weight[:, None] * single_state.regularised(now.slope)
     other = slopes.astype(np.float32) - nearby.weighted[:, None]
+    apart = np.flatnonzero(other.any(axis=1))
+    other, B = other[apart], columns.single()[apart]
+    transposed = B.T
     spring = (now.spring - nearby.spring[:, None]).astype(np.float32)
     held = np.flatnonzero(~free)
     solution = np.zeros_like(now.residual)
@@ -222,7 +223,7 @@ def _newton_step(columns: _Columns, now: _Trials, accuracy: FloatArray, free: ND
         z = nearby.solve(r)
         z[held] = 0.0
         new = np.einsum("nk,nk->k", r, z)
-        on_z = r + single.transposed @ (other[:, number] * (single.B @ z))
+        on_z = r + transposed @ (other[:, number] * (B @ z))
         on_z[columns.overlaps] += spring[columns.overlaps[:, None], number] * z[columns.overlaps]
         on_z[held] = 0.0
         again = np.float32(0.0) if iteration == 0 else new / rz

@@ -123,13 +123,13 @@ def solve(
     Raises SolveError, naming the reached residual, when Newton does not converge.
     """
     load, fixed, fixed_value, springs = _with_fasteners(joint, demand)
-    free = np.setdiff1d(np.arange(len(load)), fixed)
+    free = np.setdiff1d(np.arange(len(load)), fixed) if fixed.size else np.arange(len(load))
     q = np.zeros(len(load)) if start is None else start.copy()
     goal = RESIDUAL_GOAL if len(load) < SMALLEST_FOR_ITERATION else iterated_goal(len(load))
     q[fixed] = fixed_value
 
     added = demand.growth - _steps(joint)
-    closure_to_force = joint.B.T.tocsr()
+    closure_to_force = joint.solver.transposed(joint.B)
 
     def trial_at(trial: FloatArray) -> _Trial:
         closure = joint.B @ trial + added

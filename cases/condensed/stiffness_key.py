@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
-from headjoint.model.cell import Cell
+from headjoint.model.cell import Bank, Cell
 from headjoint.model.joint import Joint
 from headjoint.model.library.materials import Material
 from headjoint.model.library.plasticity import SteelRelaxation
@@ -74,7 +74,9 @@ def _bare_cell(cell: Cell) -> Any:
         E = material.E.at(cell.joint.assembly_temperature)
         liner = (cell.liner.outer_diameter, cell.liner.protrusion, cell.liner.length, E, material.nu)
     zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in cell.zones]
-    geometry = (cell.layout, cell.head, cell.block, liner, zones, cell.holes, cell.wall_depth, cell.mesh)
+    # the cell does not have what closes the row
+    layout = dataclasses.replace(cell.layout, end=None) if isinstance(cell.layout, Bank) else cell.layout
+    geometry = (layout, cell.head, cell.block, liner, zones, cell.holes, cell.wall_depth, cell.mesh)
     asked = cell.asked.places  # each is an interface point
     own = None
     if cell.mesh.file is not None:

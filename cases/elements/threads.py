@@ -6,23 +6,52 @@ Limits of libraries that are not loaded yet cannot be set, so whoever wants one 
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
+from typing import Any
 
 _ALONE: ContextVar[bool] = ContextVar("alone", default=False)
 
 
+class _Limits:
+    """Limits of the whole process, held as long as anybody wants them: what overlaps in time must not undo them."""
+
+    def __init__(self) -> None:
+        self._lock, self._holders = threading.Lock(), 0
+        self._limited: Any = None
+
+    def take(self) -> None:
+        from threadpoolctl import threadpool_limits
+
+        with self._lock:
+            self._holders += 1
+            if self._holders == 1:
+                self._limited = threadpool_limits(limits=1)
+
+    def leave(self) -> None:
+        with self._lock:
+            self._holders -= 1
+            if self._holders == 0:
+                self._limited.restore_original_limits()
+
+
+_LIMITS = _Limits()
+
+
 @contextmanager
 def one_thread() -> Iterator[None]:
-    """Keep all algebra on one thread: a single fastener's matrices are so small that threads only wait."""
-    from threadpoolctl import threadpool_limits
+    """Keep all algebra on one thread: a single fastener's matrices are so small that threads only wait.
 
+    Costs next to nothing while somebody else in the process holds it.
+    """
     before = _ALONE.set(True)
+    _LIMITS.take()
     try:
-        with threadpool_limits(limits=1):
-            yield
+        yield
     finally:
+        _LIMITS.leave()
         _ALONE.reset(before)
 
 

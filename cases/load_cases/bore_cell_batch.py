@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from headjoint.cases.condensed.load_vectors import checked_balance
 from headjoint.cases.condensed.reduced_batch import Nearby, nearby_of, solve_many
-from headjoint.cases.condensed.reduced_joint import RESIDUAL_LIMIT, Demand, Equilibrium, ReducedJoint, solve
+from headjoint.cases.condensed.reduced_joint import (
+    RESIDUAL_LIMIT,
+    Demand,
+    Equilibrium,
+    ReducedJoint,
+    regularised,
+    solve,
+)
 from headjoint.cases.load_cases.load_history import History, State, cases_of, demand_of, reached
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
@@ -17,6 +25,7 @@ from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
 
+DRIFTED = 0.1  # of the interface points, whose slopes are no longer the guide's: from here on a new tangent soon pays
 BEYOND = 0.5  # of the preloads' range, how far beyond it states are still told from those of other tightenings
 
 
@@ -44,6 +53,11 @@ class Guide:
     nearby: tuple[Nearby, ...] = field(repr=False)
     at_rest: tuple[tuple[FloatArray, Nearby] | None, ...] = field(repr=False)
 
+    def by_gas(self, index: int, more: float) -> FloatArray | float:
+        """Return what so much `more` gas (MPa) does to the unknowns (n,) of one state, roughly: as it does here."""
+        rest, state = self.at_rest[index], self.states[index]
+        return 0.0 if rest is None else (state.equilibrium.q - rest[0]) * (more / state.case.gas_pressure)
+
 
 def guide(design: Design) -> Guide:
     """Return the guide of one design; raises SolveError where a state does not converge or balance."""
@@ -65,6 +79,24 @@ def guide(design: Design) -> Guide:
     return Guide(tuple(states), tuple(nearby), tuple(at_rest))
 
 
+def renewed(by: Guide, history: History[BoreCell], between: Callable[[], None]) -> Guide:
+    """Return a guide that has the tangents of a like cell's fired states, wherever its own are far from them.
+
+    between : called before every tangent, which takes tens of milliseconds, and may raise to end it.
+    """
+    design, nearby = Design(history.model, history.tightened), list(by.nearby)
+    weight = history.reduced.weight
+    for index, state in enumerate(history.states):
+        weighted = (weight * regularised(state.equilibrium.slope)).astype(np.float32)
+        if state.case.gas_pressure == 0.0 or np.mean(weighted != nearby[index].weighted) < DRIFTED:
+            continue
+        between()
+        nearby[index] = nearby_of(
+            design.reduced, _demand(design, state.case, history.states[:index]), state.equilibrium
+        )
+    return dataclasses.replace(by, nearby=tuple(nearby))
+
+
 def run_many(
     designs: Sequence[Design], by: Guide, near: Sequence[History[BoreCell]] = ()
 ) -> list[list[State] | SolveError]:
@@ -84,12 +116,7 @@ def run_many(
             case = cases_of(designs[number].model.joint)[index]
             asked.append(_demand(designs[number], case, states))
             before.append(_set(designs[number], states))
-            # as far from what it starts from as the state before was
-            like = likes[number].at if near else lambda at: by.states[at].equilibrium.q
-            start = like(index)
-            if states:
-                start = states[-1].equilibrium.q + (start - like(index - 1))
-            starts.append(start)
+            starts.append(_start(designs[number], states, by, likes[number] if near else None))
         if not running:
             break
         # designs that differ in a later state only share this one
@@ -122,6 +149,18 @@ def run_many(
     return found
 
 
+def _start(design: Design, states: Sequence[State], by: Guide, like: _Like | None) -> FloatArray:
+    """Return the unknowns (n,) to begin a design's next state with: as far from what it is like as the state before."""
+    cases, index = cases_of(design.model.joint), len(states)
+
+    def near(at: int) -> FloatArray:
+        q, gas = (by.states[at].equilibrium.q, by.states[at].case.gas_pressure) if like is None else like.at(at)
+        found: FloatArray = q + by.by_gas(at, cases[at].gas_pressure - gas)
+        return found
+
+    return states[-1].equilibrium.q + (near(index) - near(index - 1)) if states else near(0)
+
+
 @dataclass(frozen=True)
 class _Like:
     """Where a design starts from: a near one's states, between its tightenings by the preload. share : of each."""
@@ -144,10 +183,10 @@ class _Like:
                 share[number] = np.prod((wanted - others) / (force - others))
         return _Like(near, share)
 
-    def at(self, index: int) -> FloatArray:
-        """Return the unknowns (n,) of one state."""
-        q: FloatArray = self.share @ np.stack([one.states[index].equilibrium.q for one in self.histories])
-        return q
+    def at(self, index: int) -> tuple[FloatArray, float]:
+        """Return the unknowns (n,) of one state, and its gas (MPa)."""
+        states = [one.states[index] for one in self.histories]
+        return self.share @ np.stack([one.equilibrium.q for one in states]), states[0].case.gas_pressure
 
 
 def _known(near: Sequence[History[BoreCell]], index: int) -> tuple[list[tuple[object, ...]], list[Equilibrium]]:

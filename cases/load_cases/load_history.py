@@ -349,3 +349,18 @@ def gas_trial(model: Model, state: State, gas_factor: float, start: FloatArray |
     demand = dataclasses.replace(demand, series=state.series)
     reduced = model.under(state.case).reduced
     return solve(reduced, demand, state.permanent_set, state.equilibrium.q if start is None else start)
+
+
+def without_gas(history: History) -> list[Equilibrium | None]:
+    """Return the equilibrium of every state without its gas, None where it has none."""
+    found: list[Equilibrium | None] = []
+    cold: State | None = None  # the last state without gas
+    for state in history.states:
+        if state.case.gas_pressure == 0.0:
+            found.append(None)
+            cold = state
+            continue
+        alike = cold is not None and cold.case.temperatures == state.case.temperatures
+        start = cold.equilibrium.q if cold is not None and alike else None
+        found.append(gas_trial(history.model, state, 0.0, start))
+    return found

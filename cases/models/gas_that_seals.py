@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Generator
 
 from headjoint.model.base.roots import Bracket
@@ -45,11 +44,6 @@ def search(at_rest: float, fired: float) -> Search:
         middle = min(max(middle, bracket.low + 0.1 * accuracy), bracket.high - 0.1 * accuracy)
         bracket.take(middle, (yield middle))
     return bracket.low
-
-
-def secant(at_rest: float, fired: float) -> float:
-    """Return the factor on gas at which nothing is lacking any more, were it linear between 0 and 1; inf for none."""
-    return at_rest / (at_rest - fired) if fired != at_rest else math.inf
 
 
 def search_near(guess: float) -> PairSearch:

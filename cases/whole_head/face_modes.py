@@ -22,6 +22,7 @@ from headjoint.model.base.errors import SolveError
 BEYOND = 0.1  # of the tolerance, down to which modes that are left out are known
 FIRST_GUESS = 0.3  # of a face's unknowns, modes looked for at first
 COUPLING_SAMPLES = 0.1  # of a face's unknowns, random displacements of the next face that are tried
+AT_ENDS = 0.2  # weight of how only the last faces move: five times as much of it may be left out
 SEED = 1  # random directions find the range of a matrix, and the same ones every time
 
 
@@ -44,6 +45,19 @@ class FaceModes:
     turn: IntArray
 
 
+@dataclass(frozen=True)
+class EndOnFace:
+    """What closes the row beyond a face, in one parity about y = 0.
+
+    stiffness : over its `interfaces`, then the face's unknowns, zero where they are none of its own. loads : (f,) its
+    condensed unit loads on the face.
+    """
+
+    stiffness: FloatArray = field(repr=False)
+    interfaces: int
+    loads: Sequence[FloatArray] = field(repr=False)
+
+
 def face_modes(
     face: Face,
     across: int,
@@ -51,26 +65,32 @@ def face_modes(
     interfaces: int,
     loads: Sequence[FloatArray],
     tolerance: float,
+    end: EndOnFace | None = None,
 ) -> FaceModes:
     """Return the modes of a face for the parity `across` about y = 0.
 
     stiffness : by parity about x = 0, over interface unknowns, then those of the face. loads : (f,) condensed unit
     loads on the face. tolerance : its square is
-    the share of its own stiffness that an interface unknown feels through a mode that is left out; 0 keeps all.
+    the share of its own stiffness that an interface unknown feels through a mode that is left out; 0 keeps all. end :
+    what closes the row beyond the face of its last tile, None where a plane of symmetry does.
     """
     first, tangential = interfaces, len(face.tangential)
     parts = (slice(first, first + tangential), slice(first + tangential, first + len(face.unknowns)))
     factors = [_Factored(stiffness, part) for part in parts]
+    local = [slice(part.start - first, part.stop - first) for part in parts]
     random = np.random.default_rng(SEED)
+    acting: list[list[FloatArray]] = [[], []]
+    if tolerance > 0.0:
+        acting = _acting(factors, parts, stiffness, first, random)
+        moved = None if end is None else _moved_end(factors, local, stiffness, first, acting, loads, end)
+        for number, (own, place) in enumerate(zip(factors, local, strict=True)):
+            acting[number] += [_unit(own.lower(load[place])) for load in loads if np.abs(load[place]).any()]
+            acting[number] += [] if moved is None else [moved[number]]
     found = []
-    for own, part in zip(factors, parts, strict=True):
-        local = slice(part.start - first, part.stop - first)
-        acting = [] if tolerance == 0.0 else _acting(own, part, factors, stiffness, first, random)
-        if tolerance > 0.0:
-            acting += [_unit(own.lower(load[local])) for load in loads if np.abs(load[local]).any()]
-        rigid = [own.metric(body[kind, local]) for kind in range(6) for body in face.bodies]
-        rigid += [own.metric(pull[local]) for pull in face.pulls]
-        found.append(_leading(own, [one for one in rigid if _counts(one)], acting, tolerance, random))
+    for own, place, columns in zip(factors, local, acting, strict=True):
+        rigid = [own.metric(body[kind, place]) for kind in range(6) for body in face.bodies]
+        rigid += [own.metric(pull[place]) for pull in face.pulls]
+        found.append(_leading(own, [one for one in rigid if _counts(one)], columns, tolerance, random))
     return _joined(face, across, factors, found)
 
 
@@ -111,29 +131,68 @@ def _unit(vector: FloatArray) -> FloatArray:
 
 
 def _acting(
-    own: _Factored,
-    part: slice,
     factors: Sequence[_Factored],
+    parts: Sequence[slice],
     stiffness: Mapping[int, FloatArray],
     first: int,
     random: np.random.Generator,
-) -> list[FloatArray]:
-    """Return what interface unknowns, scaled by their own stiffness, and the next face do to a block of the face."""
-    acting = []
+) -> list[list[FloatArray]]:
+    """Return what interface unknowns, scaled by their own stiffness, and the next face do to both blocks of the face.
+
+    The same columns in both blocks are one action.
+    """
+    acting: list[list[FloatArray]] = [[] for _ in factors]
     for matrix in stiffness.values():
         diagonal = np.diag(matrix)[:first]
         live = np.flatnonzero(diagonal > 0.0)
-        acting.append(own.lower(matrix[part, :first][:, live] / np.sqrt(diagonal[live])))
-    start = first
-    for other in factors:  # of the next face only the range counts: random displacements find it
-        columns = slice(start, start + other.size)
-        start += other.size
+        for own, part, found in zip(factors, parts, acting, strict=True):
+            found.append(own.lower(matrix[part, :first][:, live] / np.sqrt(diagonal[live])))
+    for other, columns in zip(factors, parts, strict=True):
+        # of the next face only the range counts: random displacements find it
         count = max(20, int(COUPLING_SAMPLES * len(other.free)))
-        sample = random.normal(size=(len(other.free), count)) / np.sqrt(count)
-        moved = other.raised(sample)
-        force = (stiffness[1][part, columns] @ moved - stiffness[-1][part, columns] @ moved) / 2.0
-        acting.append(own.lower(force))
+        moved = other.raised(random.normal(size=(len(other.free), count)) / np.sqrt(count))
+        for own, part, found in zip(factors, parts, acting, strict=True):
+            found.append(own.lower((stiffness[1][part, columns] - stiffness[-1][part, columns]) @ moved / 2.0))
     return acting
+
+
+def _moved_end(
+    factors: Sequence[_Factored],
+    local: Sequence[slice],
+    stiffness: Mapping[int, FloatArray],
+    first: int,
+    acting: Sequence[Sequence[FloatArray]],
+    loads: Sequence[FloatArray],
+    end: EndOnFace,
+) -> list[FloatArray]:
+    """Return how the face between the last tile and the end moves, in the metric of both blocks, under what acts on it.
+
+    There neither blocks nor modes are apart as between two tiles: an end is no mirrored tile. So modes are wanted of
+    what the face does, not of what is done to it.
+    """
+    tile = (stiffness[1][first:, first:] + stiffness[-1][first:, first:]) / 2.0
+    total = tile + end.stiffness[end.interfaces :, end.interfaces :]
+    blocks = [
+        [other.lower(own.lower(total[place, beside]).T).T for other, beside in zip(factors, local, strict=True)]
+        for own, place in zip(factors, local, strict=True)
+    ]
+    matrix = np.block(blocks)
+    diagonal = np.diag(end.stiffness)[: end.interfaces]
+    live = np.flatnonzero(diagonal > 0.0)
+    whole = [*loads, *end.loads]
+    columns = []
+    for own, place, known in zip(factors, local, acting, strict=True):
+        coupling = end.stiffness[end.interfaces :, : end.interfaces][place][:, live] / np.sqrt(diagonal[live])
+        loaded = [own.lower(load[place])[:, None] for load in whole]
+        columns.append(np.hstack([*known, own.lower(coupling), *loaded]))
+    force = np.vstack(columns)
+    if whole:
+        force[:, -len(whole) :] /= np.maximum(np.linalg.norm(force[:, -len(whole) :], axis=0), 1e-300)
+    try:
+        moved = AT_ENDS * scipy.linalg.solve(matrix, force, assume_a="pos", overwrite_b=True)
+    except np.linalg.LinAlgError:
+        raise SolveError("the end of the row is not held: a part of its mesh is held by nothing") from None
+    return [moved[: len(factors[0].free)], moved[len(factors[0].free) :]]
 
 
 @dataclass(frozen=True)

@@ -53,12 +53,14 @@ class FreeTile:
     """A tile assembled without planes of symmetry.
 
     model : its matrix, loads and interface points. face : where its neighbour begins. at : (2, i) mm, place of every
-    interface unknown, overlaps last.
+    interface unknown, overlaps last. end : what closes the row beyond the face of the last one, None where that is a
+    plane of symmetry.
     """
 
     model: CellModel = field(repr=False)
     face: Face = field(repr=False)
     at: FloatArray = field(repr=False)
+    end: FreeEnd | None = field(default=None, repr=False)
 
     def held(self, parity: Parity) -> IntArray:
         """Return the columns of the transform that are zero in a part of the displacement."""
@@ -102,6 +104,20 @@ class FreeTile:
         return np.array([[one.x for one in self.model.mesh.fasteners], [one.y for one in self.model.mesh.fasteners]])
 
 
+@dataclass(frozen=True)
+class FreeEnd:
+    """What closes a row beyond the face of its last tile.
+
+    piece : assembled without planes of symmetry; its face is that of the tile. on_face : which of the unknowns of the
+    tile's face those of its own are. shared : (e,) the number of the tile's interface unknown that each of its own is,
+    -1 where it is no other.
+    """
+
+    piece: FreeTile = field(repr=False)
+    on_face: IntArray = field(repr=False)
+    shared: IntArray = field(repr=False)
+
+
 def columns_of(transform: sp.csr_matrix, nodes: IntArray, component: int) -> IntArray:
     """Return the columns that displacement `component` of nodes depends on."""
     return np.unique(transform[3 * nodes + component].indices).astype(np.int64)
@@ -110,14 +126,22 @@ def columns_of(transform: sp.csr_matrix, nodes: IntArray, component: int) -> Int
 def free_tile(cell: Cell, mesh: SolidMesh, face_at: float) -> FreeTile:
     """Assemble a mesh without its planes; the face where neighbours meet is at x = `face_at`."""
     check_held(mesh)
-    model = assembled_cell(cell, replace(mesh, planes=(), travelling=(), pins=()))
-    transform = model.transform
-    count = transform.shape[1]
-    closures = model.kept[model.kept < count]
+    model = free_model(cell, mesh)
+    return FreeTile(model, _face(cell, model, face_at), interface_places(model))
+
+
+def free_model(cell: Cell, mesh: SolidMesh) -> CellModel:
+    """Return the model of a mesh with nothing held at its planes."""
+    return assembled_cell(cell, replace(mesh, planes=(), travelling=(), pins=()))
+
+
+def interface_places(model: CellModel) -> FloatArray:
+    """Return the place (2, i) in mm of every interface unknown, overlaps last."""
+    mesh, transform = model.mesh, model.transform
+    closures = model.kept[model.kept < transform.shape[1]]
     node = transform.tocsc()[:, closures].indices // 3
     studs = np.array([[one.x, one.y] for one in mesh.fasteners]).reshape(-1, 2).T
-    at = np.hstack([mesh.points[:2, node], studs])
-    return FreeTile(model, _face(cell, model, face_at), at)
+    return np.hstack([mesh.points[:2, node], studs])
 
 
 def _face(cell: Cell, model: CellModel, face_at: float) -> Face:

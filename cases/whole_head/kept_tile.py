@@ -10,7 +10,7 @@ from headjoint.cases.condensed.cell_condensation import model_fingerprint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.whole_head.face_modes import FaceModes
 from headjoint.cases.whole_head.free_tile import PARITIES, FreeTile
-from headjoint.cases.whole_head.tile import SIDES, TOLERANCE, CondensedTile, ParityTile, condensed_tile
+from headjoint.cases.whole_head.tile import SIDES, TOLERANCE, CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.model.base.arrays import FloatArray
 
 
@@ -23,14 +23,12 @@ def kept_tile(
     """Return a tile condensed, from the store where it was condensed before."""
     if store is None:
         return condensed_tile(tile, tolerance, stage)
-    name = fingerprint(
-        np.frombuffer(model_fingerprint(tile.model).encode(), dtype=np.uint8),
-        tile.face.unknowns,
-        np.array([tolerance]),
-    )
+    pieces = [tile] if tile.end is None else [tile, tile.end.piece]
+    own = [np.frombuffer(model_fingerprint(one.model).encode(), dtype=np.uint8) for one in pieces]
+    name = fingerprint(*own, *(one.face.unknowns for one in pieces), np.array([tolerance]))
     kept = store.load(name)
     if kept is not None:
-        return unpacked(kept.ravel(), list(tile.model.loads))
+        return unpacked(kept.ravel(), *(list(one.model.loads) for one in pieces))
     found = condensed_tile(tile, tolerance, stage)
     store.save(name, packed(found))
     return found
@@ -46,8 +44,14 @@ def packed(tile: CondensedTile) -> FloatArray:
     for parity in PARITIES:
         part = tile.parts[parity]
         arrays += [part.stiffness, part.beyond]
-    symmetric = tile.parts[1, 1]
-    arrays += [*symmetric.loads.values(), *symmetric.loads_beyond.values()]
+    symmetric = [tile.parts[1, 1]]
+    if tile.end is not None:
+        for across in SIDES:
+            end = tile.end.parts[across]
+            arrays += [np.array([tile.end.softness[across]]), end.stiffness, end.beyond]
+        symmetric.append(tile.end.parts[1])
+    for part in symmetric:
+        arrays += [*part.loads.values(), *part.loads_beyond.values()]
     flat = np.concatenate([entry for one in arrays for entry in ([float(one.ndim), *one.shape], one.ravel())])
     side = int(np.ceil(np.sqrt(len(flat))))
     whole = np.zeros(side * side)
@@ -55,8 +59,11 @@ def packed(tile: CondensedTile) -> FloatArray:
     return whole.reshape(side, side)
 
 
-def unpacked(flat: FloatArray, loads: list[str]) -> CondensedTile:
-    """Return the tile that `packed` packed; the shapes of modes are not kept, nobody needs them any more."""
+def unpacked(flat: FloatArray, loads: list[str], end_loads: list[str] | None = None) -> CondensedTile:
+    """Return the tile that `packed` packed; the shapes of modes are not kept, nobody needs them any more.
+
+    loads, end_loads : names of the unit loads of tile and end, None where it has none.
+    """
     arrays = _arrays(flat)
     modes = {}
     for across in SIDES:
@@ -71,11 +78,21 @@ def unpacked(flat: FloatArray, loads: list[str]) -> CondensedTile:
             turn=turn.astype(np.int64),
         )
     parts = {parity: ParityTile(next(arrays), next(arrays)) for parity in PARITIES}
-    symmetric = parts[1, 1]
-    of_loads = {name: next(arrays) for name in loads}
-    beyond = {name: next(arrays) for name in loads}
-    parts[1, 1] = ParityTile(symmetric.stiffness, symmetric.beyond, of_loads, beyond)
-    return CondensedTile(parts, modes)
+    ends: dict[int, ParityTile] = {}
+    softness: dict[int, float] = {}
+    for across in SIDES if end_loads is not None else ():
+        softness[across] = float(next(arrays)[0])
+        ends[across] = ParityTile(next(arrays), next(arrays))
+    parts[1, 1] = _with_loads(parts[1, 1], loads, arrays)
+    if end_loads is None:
+        return CondensedTile(parts, modes)
+    ends[1] = _with_loads(ends[1], end_loads, arrays)
+    return CondensedTile(parts, modes, CondensedEnd(ends, softness))
+
+
+def _with_loads(part: ParityTile, names: list[str], arrays: Iterator[FloatArray]) -> ParityTile:
+    of_loads = {name: next(arrays) for name in names}
+    return ParityTile(part.stiffness, part.beyond, of_loads, {name: next(arrays) for name in names})
 
 
 def _arrays(flat: FloatArray) -> Iterator[FloatArray]:

@@ -2,7 +2,8 @@
 
 Of the modes left out it is known what acts on them. With r that force, in modes of unit energy, the displacement that
 is missing has the energy norm |e| = |r|: the rest of the head answers it by the square of the tolerance only. Where a
-face is of one bore alone it is half as stiff as between two, and its r^2 counts twice.
+face is of one bore alone it is half as stiff as between two, and its r^2 counts twice; where the row's end begins, as
+often as modes left out give way there at most.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.condensed.reduced_joint import regularised
 from headjoint.cases.load_cases.load_history import State
 from headjoint.cases.whole_head.free_tile import PARITIES
-from headjoint.cases.whole_head.numbering import gathered
+from headjoint.cases.whole_head.numbering import gathered, gathered_at_ends
 from headjoint.cases.whole_head.row import Row
 from headjoint.model.base.arrays import FloatArray
 
@@ -24,19 +25,27 @@ def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
     """Return |e| in (N mm)^1/2 of a state with unknowns q (N,) under unit loads times `factors`."""
     total = 0.0
     blocks = row.model.reduced.K.blocks  # type: ignore[attr-defined]
+    bores, end = row.numbers.bores, row.tile.end
     for across in (1, -1):
         modes = row.tile.modes[across]
         sign = np.where(modes.beyond_normal, -1.0, 1.0)
-        force = np.zeros((row.numbers.bores + 1, len(sign)))
-        for block, parity in zip(blocks, PARITIES, strict=True):
+        force = np.zeros((bores + 1, len(sign)))
+        for block, parity in zip(blocks, PARITIES, strict=False):
             if parity[1] != across:
                 continue
             part = row.tile.parts[parity]
-            own = block.own(q) @ part.beyond.T - gathered(part.loads_beyond, factors, row.numbers.bores, len(sign))
+            own = block.own(q) @ part.beyond.T - gathered(part.loads_beyond, factors, bores, len(sign))
             force[1:] += np.sqrt(0.5) * own
             force[:-1] += np.sqrt(0.5) * parity[0] * sign * own
-        # a plane of symmetry bears what is normal to it
-        force[[0, -1]] *= np.where(modes.beyond_normal, 0.0, np.sqrt(2.0))
+        if end is None:
+            # a plane of symmetry bears what is normal to it
+            force[[0, -1]] *= np.where(modes.beyond_normal, 0.0, np.sqrt(2.0))
+        else:
+            part = end.parts[across]
+            block = blocks[len(PARITIES) + list(end.parts).index(across)]
+            own = block.own(q) @ part.beyond.T - gathered_at_ends(part.loads_beyond, factors, bores, len(sign))
+            force[[-1, 0]] += own * np.stack([np.ones(len(sign)), sign])
+            force[[0, -1]] *= np.sqrt(end.softness[across])
         total += float(np.sum(force**2))
     return float(np.sqrt(total))
 

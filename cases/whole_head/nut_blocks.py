@@ -79,22 +79,36 @@ def scaled(
     return Scaled(diagonal, blocks)
 
 
-def nut_blocks(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -> tuple[NutBlock, ...]:
-    """Return the nuts of a row whose bearing faces may open; points : those of its tile."""
+def nut_blocks(
+    points: InterfacePoints, numbers: RowNumbers, tangent: Tangent, end_points: InterfacePoints | None = None
+) -> tuple[NutBlock, ...]:
+    """Return the nuts of a row whose bearing faces may open; points, end_points : those of its tile and of its ends."""
     stiffness: RowStiffness = tangent.K  # type: ignore[assignment]
-    number = point_numbers(numbers.bores, len(points.weight), len(points.gasket_face_of))
-    studs = int(points.fastener.max()) + 1
-    overlaps = numbers.interfaces.reshape(len(number), -1)[:, -studs:] if studs else np.empty((len(number), 0), int)
+    number, at_ends = point_numbers(numbers.bores, points, end_points)
+    under = _under_nuts(points, numbers.interfaces.reshape(len(number), -1), number)
+    if end_points is not None:
+        assert numbers.ends is not None
+        under += _under_nuts(end_points, numbers.ends.reshape(len(at_ends), -1), at_ends)
     blocks = []
-    for overlap in np.unique(overlaps):
-        under = [
-            number[copy][points.fastener == stud] for copy, stud in zip(*np.nonzero(overlaps == overlap), strict=True)
-        ]
-        at = np.concatenate(under)
+    for overlap in sorted({one for one, _ in under}):
+        at = np.concatenate([own for one, own in under if one == overlap])
         closures = tangent.B[at]
         unknowns = np.union1d(closures.indices, [overlap])
         blocks.append(NutBlock(unknowns, at, closures[:, unknowns], elastic_block(stiffness, unknowns)))
     return tuple(blocks)
+
+
+def _under_nuts(points: InterfacePoints, ids: IntArray, number: IntArray) -> list[tuple[int, IntArray]]:
+    """Return the overlap of every stud in every copy, and the points under its nut there.
+
+    ids, number : (copies, i) and (copies, g) of interface unknowns, overlaps last, and of points.
+    """
+    studs = int(points.fastener.max()) + 1
+    return [
+        (int(ids[copy, ids.shape[1] - studs + stud]), number[copy][points.fastener == stud])
+        for copy in range(len(ids))
+        for stud in range(studs)
+    ]
 
 
 def elastic_block(stiffness: RowStiffness, unknowns: IntArray) -> FloatArray:

@@ -12,8 +12,16 @@ from headjoint.cases.condensed.cell_interfaces import InterfacePoints, SealingLi
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hot_loads
-from headjoint.cases.whole_head.free_tile import FreeTile
-from headjoint.cases.whole_head.numbering import COPIES, SIGNS, RowNumbers, gathered, numbered, point_numbers
+from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile
+from headjoint.cases.whole_head.numbering import (
+    COPIES,
+    SIGNS,
+    RowNumbers,
+    gathered,
+    gathered_at_ends,
+    numbered,
+    point_numbers,
+)
 from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
@@ -43,22 +51,26 @@ class Row:
 
 
 def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> Row:
-    """Return a row whose ends are planes of symmetry that travel along the row as planes.
+    """Return a row whose ends are those of its tile, else planes of symmetry that travel along the row as planes.
 
     cell : of one bore, a quarter.
     """
     assert isinstance(cell.layout, Bank)
     model, half = tile.model, cell.layout.pitch / 2.0
-    numbers = numbered(bores, tile.at, half, condensed.modes)
-    blocks = tuple(
-        Repeated.of(part.stiffness, numbers.taken(parity, condensed.modes[parity[1]].mode_normal))
-        for parity, part in condensed.parts.items()
+    numbers = numbered(bores, tile.at, half, condensed.modes, tile.end)
+    blocks = _blocks(condensed, numbers)
+    # planes at the ends hold what turns about the plumb line; what lies beyond them is free to
+    free = [
+        one.shift if tile.end is None else np.concatenate([one.shift, one.turn]) for one in condensed.modes.values()
+    ]
+    held = np.concatenate(
+        [numbers.modes[across][bores // 2][own] for across, own in zip(condensed.modes, free, strict=True)]
     )
-    held = np.concatenate([numbers.modes[across][bores // 2][own.shift] for across, own in condensed.modes.items()])
     springs = np.zeros(numbers.count)
     springs[held] = condensed.modes[1].stiffness
-    fasteners = _fasteners(model, numbers, cell.layout.pitch)
-    points, outline = _points(cell, model, numbers, fasteners.of_copy)
+    end_model = None if tile.end is None else tile.end.piece.model
+    fasteners = _fasteners(model, numbers, cell.layout.pitch, tile.end)
+    points, outline = _points(_pieces(model, end_model, numbers, fasteners, cell.layout.pitch), numbers)
     reduced = ReducedJoint(
         K=RowStiffness(blocks, springs),  # type: ignore[arg-type]
         loads=_loads(model, condensed, numbers, blocks, hot_loads(cell)),
@@ -69,7 +81,7 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
         overlaps=fasteners.unknowns,
         series_compliance=np.full(len(fasteners.unknowns), cell.series_compliance),
         share=fasteners.share,
-        solver=RowSolver(tile.model.points, condensed, numbers),
+        solver=RowSolver(model.points, condensed, numbers, None if end_model is None else end_model.points),
     )
     layout = replace(cell.layout, bores=bores, extent="half")
     whole = replace(cell, layout=layout, fired=tuple(range(bores)))
@@ -77,17 +89,33 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     return Row(as_found(HeadModel(whole, reduced, points, lift)), condensed, numbers, fasteners.places, outline, held)
 
 
+def _blocks(condensed: CondensedTile, numbers: RowNumbers) -> tuple[Repeated, ...]:
+    """Return the row's stiffness: tiles in every parity, then ends in every parity about y = 0."""
+    found = [
+        Repeated.of(part.stiffness, numbers.taken(parity, condensed.modes[parity[1]].mode_normal))
+        for parity, part in condensed.parts.items()
+    ]
+    for across, part in condensed.end.parts.items() if condensed.end is not None else ():
+        taken = numbers.taken_by_ends(across, condensed.modes[across].mode_normal)
+        found.append(Repeated.of(part.stiffness, taken))
+    return tuple(found)
+
+
 @dataclass(frozen=True)
 class _Fasteners:
-    """Unknowns, places (2, f) and shares of all fasteners; of_copy : (bores, 2, 2, own) the number of each copy's."""
+    """Unknowns, places (2, f) and shares of all fasteners.
+
+    of_copy : (bores, 2, 2, own) the number of each copy's. of_ends : (4, own) of each end's.
+    """
 
     unknowns: IntArray
     places: FloatArray
     share: FloatArray
     of_copy: IntArray
+    of_ends: IntArray
 
 
-def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float) -> _Fasteners:
+def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd | None) -> _Fasteners:
     """Number the row's fasteners along it, those of one place across at positive y first."""
     own = model.mesh.fasteners
     copies = numbers.interfaces[..., numbers.interfaces.shape[-1] - len(own) :]
@@ -101,7 +129,15 @@ def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float) -> _Fastener
     order = np.lexsort((-places[1], np.round(places[0], 6)))
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    return _Fasteners(unknowns[order], places[:, order], share[order], rank[inverse.reshape(copies.shape)])
+    of_ends = np.empty((COPIES, 0), dtype=np.int64)
+    if end is not None:
+        halves = end.piece.model.mesh.fasteners
+        assert numbers.ends is not None
+        overlaps = numbers.ends.reshape(COPIES, -1)[:, numbers.ends.shape[-1] - len(halves) :]
+        at = np.searchsorted(unknowns, overlaps)
+        np.add.at(share, at, [one.share for one in halves])
+        of_ends = rank[at]
+    return _Fasteners(unknowns[order], places[:, order], share[order], rank[inverse.reshape(copies.shape)], of_ends)
 
 
 _AXES = ((-1, 1, 1, 1), (1, -1, 1, 1), (1, 1, -1, 1))
@@ -115,67 +151,109 @@ def _loads(
     hot: list[str],
 ) -> dict[str, FloatArray]:
     """Return the unit loads: of a part in all bores, of gas in each, and those called `hot`, of a part in one bore."""
-    symmetric = (1, 1)
+    symmetric, bores = (1, 1), numbers.bores
     block = blocks[list(condensed.parts).index(symmetric)]
     of_tile = condensed.parts[symmetric].loads
     names = [name for name in of_tile if name not in model.gas_lift]
-    names += [gas_name(bore) for bore in range(numbers.bores)] + hot
+    names += [gas_name(bore) for bore in range(bores)] + hot
     size = len(block.matrix)
-    return {name: block.given @ gathered(of_tile, {name: 1.0}, numbers.bores, size).ravel() for name in names}
+    found = {name: block.given @ gathered(of_tile, {name: 1.0}, bores, size).ravel() for name in names}
+    if condensed.end is not None:
+        block, of_end = blocks[len(condensed.parts)], condensed.end.parts[1].loads
+        for name in names:
+            found[name] += block.given @ gathered_at_ends(of_end, {name: 1.0}, bores, len(block.matrix)).ravel()
+    return found
 
 
-def _points(
-    cell: Cell, model: CellModel, numbers: RowNumbers, fasteners: IntArray
-) -> tuple[InterfacePoints, FloatArray]:
+@dataclass(frozen=True)
+class _Piece:
+    """All mirrored copies of a tile, or of an end.
+
+    model : as it was assembled. ids : (copies, i) numbers of interface unknowns. number : (copies, g) of interface
+    points. sign_x, sign_y, shift : (copies,) that mirror and shift it. fasteners : (copies, own) their numbers.
+    """
+
+    model: CellModel
+    ids: IntArray
+    number: IntArray
+    sign_x: FloatArray
+    sign_y: FloatArray
+    shift: FloatArray
+    fasteners: IntArray
+
+
+def _pieces(
+    model: CellModel, end: CellModel | None, numbers: RowNumbers, fasteners: _Fasteners, pitch: float
+) -> list[_Piece]:
+    """Return the row's tiles, and its ends where it has any."""
+    bores = numbers.bores
+    count, along = COPIES * bores, np.repeat(SIGNS, 2)
+    tiles, ends = point_numbers(bores, model.points, None if end is None else end.points)
+    found = [
+        _Piece(
+            model, numbers.interfaces.reshape(count, -1), tiles, np.tile(along, bores), np.tile(SIGNS, 2 * bores),
+            np.repeat(pitch * np.arange(bores), COPIES), fasteners.of_copy.reshape(count, -1),
+        )
+    ]  # fmt: skip
+    if end is not None:
+        assert numbers.ends is not None
+        shift = np.where(along > 0.0, pitch * (bores - 1), 0.0)
+        own = numbers.ends.reshape(COPIES, -1)
+        found.append(_Piece(end, own, ends, along, np.tile(SIGNS, 2), shift, fasteners.of_ends))
+    return found
+
+
+def _points(pieces: list[_Piece], numbers: RowNumbers) -> tuple[InterfacePoints, FloatArray]:
     """Return the interface points of all copies, those of gasket faces first, and the faces' outline in plan."""
-    own, (bores, _, _, unknowns) = model.points, numbers.interfaces.shape
-    pitch = cell.layout.pitch  # type: ignore[union-attr]
-    count = COPIES * bores
-    ids = numbers.interfaces.reshape(count, unknowns)
-    sign_x, sign_y = (np.tile(np.repeat(SIGNS, 2), bores), np.tile(SIGNS, 2 * bores))
-    centre = np.repeat(pitch * np.arange(bores), COPIES)
-    on_faces, total = len(own.gasket_face_of), len(own.weight)
-    number = point_numbers(bores, total, on_faces)
-    entries = own.B.tocoo()
-    B = sp.coo_matrix(
-        (np.tile(entries.data, count), (number[:, entries.row].ravel(), ids[:, entries.col].ravel())),
-        shape=(count * total, numbers.count),
-    ).tocsr()
-
-    def spread(values: np.ndarray) -> np.ndarray:
-        out = np.empty(count * total, dtype=values.dtype)
-        out[number] = values
-        return out
-
-    places = np.stack(
-        [spread(centre[:, None] + sign_x[:, None] * own.places[0]), spread(sign_y[:, None] * own.places[1])]
-    )
-    of_copy = fasteners.reshape(count, -1)
-    fastener = spread(np.where(own.fastener < 0, -1, of_copy[:, np.maximum(own.fastener, 0)]))
-    groups = tuple(
-        PointGroup(one.name, one.kind, np.sort(number[:, one.points].ravel()), one.law, one.step) for one in own.groups
-    )
-    lines = tuple(_line(own.lines[0], number.reshape(bores, 2, 2, total)[bore], bore) for bore in range(bores))
-    corners = model.mesh.points[:2, own.gasket_faces]
-    outline = np.stack(
-        [centre[:, None, None] + sign_x[:, None, None] * corners[0], sign_y[:, None, None] * corners[1]], axis=-1
-    )
-    faces = outline.shape[2]
+    total = sum(one.number.size for one in pieces)
+    weight, places = np.empty(total), np.empty((2, total))
+    zone, fastener = np.empty(total, dtype=np.int64), np.empty(total, dtype=np.int64)
+    rows, columns, values, outlines, faces_of, nodes = [], [], [], [], [], []
+    groups: dict[str, PointGroup] = {}
+    faces = 0
+    for piece in pieces:
+        own, number = piece.model.points, piece.number
+        count = len(number)
+        entries = own.B.tocoo()
+        rows.append(number[:, entries.row].ravel())
+        columns.append(piece.ids[:, entries.col].ravel())
+        values.append(np.tile(entries.data, count))
+        weight[number], zone[number] = own.weight, own.zone
+        places[0, number] = piece.shift[:, None] + piece.sign_x[:, None] * own.places[0]
+        places[1, number] = piece.sign_y[:, None] * own.places[1]
+        fastener[number] = -1
+        under = np.flatnonzero(own.fastener >= 0)
+        fastener[number[:, under]] = piece.fasteners[:, own.fastener[under]]
+        for one in own.groups:
+            before = groups[one.name].points if one.name in groups else np.empty(0, dtype=np.int64)
+            at = np.sort(np.concatenate([before, number[:, one.points].ravel()]))
+            groups[one.name] = PointGroup(one.name, one.kind, at, one.law, one.step)
+        nodes.append(number[:, own.nodes].ravel())
+        corners = piece.model.mesh.points[:2, own.gasket_faces]
+        x = piece.shift[:, None, None] + piece.sign_x[:, None, None] * corners[0]
+        outlines.append(np.stack([x, piece.sign_y[:, None, None] * corners[1]], axis=-1))
+        of_copies = faces + np.arange(count)[:, None] * corners.shape[2] + own.gasket_face_of
+        faces_of.append(of_copies.ravel())
+        faces += count * corners.shape[2]
+    tile, bores = pieces[0].model.points, numbers.bores
+    by_bore = pieces[0].number.reshape(bores, 2, 2, -1)
+    closures = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
+    outline = np.concatenate([one.transpose(1, 0, 2, 3).reshape(len(one[0]), -1, 2) for one in outlines], axis=1)
     found = InterfacePoints(
-        B=B,
-        weight=spread(np.broadcast_to(own.weight, (count, total))),
+        B=sp.coo_matrix(closures, shape=(total, numbers.count)).tocsr(),
+        weight=weight,
         places=places,
-        zone=spread(np.broadcast_to(own.zone, (count, total))),
+        zone=zone,
         fastener=fastener,
-        groups=groups,
-        lines=lines,
-        uncovered=own.uncovered,
-        gasket_faces=np.arange(count * faces * len(corners[0])).reshape(count * faces, -1).T,
-        gasket_face_of=(np.arange(count)[:, None] * faces + own.gasket_face_of).ravel(),
+        groups=tuple(groups.values()),
+        lines=tuple(_line(tile.lines[0], by_bore[bore], bore) for bore in range(bores)),
+        uncovered=tile.uncovered,
+        gasket_faces=np.arange(outline.shape[0] * faces).reshape(faces, -1).T,
+        gasket_face_of=np.concatenate(faces_of),
         asked=np.empty(0, dtype=np.int64),  # places that a file asks for are those of its cell
-        nodes=np.sort(number[:, own.nodes].ravel()),
+        nodes=np.sort(np.concatenate(nodes)),
     )
-    return found, outline.transpose(1, 0, 2, 3).reshape(len(corners[0]), count * faces, 2)
+    return found, outline
 
 
 def _line(own: SealingLine, number: IntArray, bore: int) -> SealingLine:

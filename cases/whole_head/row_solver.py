@@ -19,7 +19,10 @@ from numpy.typing import NDArray
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
 from headjoint.cases.whole_head.free_tile import PARITIES, Parity
+from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent, inverse
 from headjoint.cases.whole_head.iteration import iterated
+from headjoint.cases.whole_head.mean_tangent import Copies, mean_tangent
+from headjoint.cases.whole_head.near_ends import NearEnds, near_ends
 from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, point_numbers, sign_of
 from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
@@ -28,7 +31,6 @@ from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 
-Single = NDArray[np.float32]
 MANY_ITERATIONS = 20  # after which slopes have changed so much that the next step gets new factors
 MOST_ITERATIONS = 400
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
@@ -40,13 +42,21 @@ ROOT_HALF = np.float32(ROOT_HALF64)
 class RowSolver(TangentSolver):
     """Solves with tangents of a row; what it remembers changes the time, never the answer."""
 
-    def __init__(self, points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers) -> None:
+    def __init__(
+        self,
+        points: InterfacePoints,
+        tile: CondensedTile,
+        numbers: RowNumbers,
+        end_points: InterfacePoints | None = None,
+    ) -> None:
         super().__init__()
-        self._points, self._tile, self._numbers = points, tile, numbers
+        self._points, self._tile, self._numbers, self._end_points = points, tile, numbers, end_points
         self._near: NearRow | None = None
         self._tired = True
         self._size = np.inf
-        self._none = no_directions(numbers.count, COPIES * numbers.bores * len(points.weight))
+        self._none = no_directions(
+            numbers.count, sum(one.size for one in point_numbers(numbers.bores, points, end_points))
+        )
         self._slow: SlowDirections = self._none
         self._nuts: tuple[NutBlock, ...] | None = None
 
@@ -68,7 +78,7 @@ class RowSolver(TangentSolver):
             step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS)
             if step is not None:
                 return step
-        self._near = near_row(self._points, self._tile, self._numbers, tangent, self._near)
+        self._near = near_row(self._points, self._tile, self._numbers, tangent, self._near, self._end_points)
         self.factorisations += 1
         step = self._iterated(tangent, residual, accuracy, MOST_ITERATIONS)
         if step is None:
@@ -91,53 +101,33 @@ class RowSolver(TangentSolver):
         self._tired = found.steps > MANY_ITERATIONS
         return found.solution[tangent.free]
 
-    @cached_property
-    def _squares(self) -> sp.csr_matrix:
-        return self._points.B.multiply(self._points.B).T.tocsr()
-
-    @cached_property
-    def _own_stiffness(self) -> FloatArray:
-        """The elastic stiffness (i,) of closures on the diagonal, a mean of all parities."""
-        count = self._points.B.shape[1]
-        own: FloatArray = np.mean([np.diag(one.stiffness)[:count] for one in self._tile.parts.values()], axis=0)
-        return own
-
     def _scaled(self, tangent: Tangent) -> Scaled:
         """Return what the mean of a bore's copies is scaled by: a nut's own tangent, a closure's own stiffness.
 
         Of closures elsewhere the diagonal alone, which is most of it.
         """
         assert self._near is not None
-        numbers, squares, own, count = self._numbers, self._squares, self._own_stiffness, self._points.B.shape[1]
-        stiff, near, spring = np.zeros(numbers.count), np.zeros(numbers.count), np.zeros(numbers.count)
-        number = point_numbers(numbers.bores, len(self._points.weight), len(self._points.gasket_face_of))
-        slope = np.zeros(len(tangent.weighted_slope))
-        for bore, kind in enumerate(self._near.kind_of):
-            like = self._near.kinds[kind]
-            mean = squares @ like.slope + like.spring
-            slope[number[COPIES * bore : COPIES * (bore + 1)]] = like.slope
-            for ids in numbers.interfaces[bore].reshape(-1, count):
-                stiff[ids] += own
-                near[ids] += mean
-                spring[ids] += like.spring
-        actual = tangent.B.multiply(tangent.B).T @ tangent.weighted_slope + tangent.spring
-        diagonal = np.sqrt(np.where(stiff > 0.0, stiff + near, 1.0) / np.where(stiff > 0.0, stiff + actual, 1.0))
+        kinds, ends = self._near.kinds, self._near.ends
+        likes = [[(kinds[kind].slope, kinds[kind].spring) for kind in self._near.kind_of]]
+        if ends is not None:
+            likes.append(list(zip(ends.slope, ends.spring, strict=True)))
+        mean = mean_tangent(list(zip(self._copies, likes, strict=True)), tangent)
         if self._nuts is None:
-            self._nuts = nut_blocks(self._points, numbers, tangent)
-        return scaled(diagonal, self._nuts, tangent, slope, spring)
+            self._nuts = nut_blocks(self._points, self._numbers, tangent, self._end_points)
+        return scaled(mean.diagonal, self._nuts, tangent, mean.slope, mean.spring)
 
-
-@dataclass(frozen=True)
-class _Inside:
-    """What is inside a bore in one parity, eliminated.
-
-    factor : Cholesky factor (i, i). coupling : (i, s) its inverse times what couples it to the unknowns of a face.
-    left : (s, s) stiffness that is left on the face.
-    """
-
-    factor: Single = field(repr=False)
-    coupling: Single = field(repr=False)
-    left: FloatArray = field(repr=False)
+    @cached_property
+    def _copies(self) -> list[Copies]:
+        numbers, bores = self._numbers, self._numbers.bores
+        at, at_ends = point_numbers(bores, self._points, self._end_points)
+        ids = numbers.interfaces.reshape(bores, COPIES, -1)
+        found = [Copies.of(self._points, self._tile.parts.values(), ids, at.reshape(bores, COPIES, -1))]
+        if self._end_points is not None:
+            assert numbers.ends is not None
+            assert self._tile.end is not None
+            parts = self._tile.end.parts.values()
+            found.append(Copies.of(self._end_points, parts, numbers.ends, at_ends.reshape(2, 2, -1)))
+        return found
 
 
 @dataclass(frozen=True)
@@ -146,7 +136,7 @@ class _Kind:
 
     slope: FloatArray = field(repr=False)
     spring: FloatArray = field(repr=False)
-    parts: Mapping[Parity, _Inside] = field(repr=False)
+    parts: Mapping[Parity, Inside] = field(repr=False)
 
     def like(self, slope: FloatArray, spring: FloatArray) -> bool:
         """Whether a bore of this slope and spring is as good as alike."""
@@ -193,7 +183,8 @@ class NearRow:
     """The factors of a row near the one to be solved.
 
     kinds, kind_of : bores that are alike, and which each one is. sign : by parity, (s,) of a face's unknowns seen from
-    the bore at its right. taken, given : by parity, from the row's unknowns to (bores, i) and back.
+    the bore at its right. taken, given : by parity, from the row's unknowns to (bores, i) and back. ends : what closes
+    the row, None where planes of symmetry do.
     """
 
     kinds: tuple[_Kind, ...] = field(repr=False)
@@ -202,6 +193,7 @@ class NearRow:
     taken: Mapping[Parity, sp.csr_matrix] = field(repr=False)
     given: Mapping[Parity, sp.csr_matrix] = field(repr=False)
     chains: Mapping[int, _Chain] = field(repr=False)
+    ends: NearEnds | None = field(default=None, repr=False)
 
     def solved(self, r: FloatArray) -> FloatArray:
         """Return the solution (N,) for a load on the row's unknowns."""
@@ -217,9 +209,10 @@ class NearRow:
             moved[parity] = own
             load[parity[1]][:, 1:] -= ROOT_HALF * back
             load[parity[1]][:, :-1] -= ROOT_HALF * self.sign[parity][:, None] * back
-        solution = np.zeros(len(r))
+        in_ends = {} if self.ends is None else self.ends.began(r, load)
+        solution, faces = np.zeros(len(r)), {}
         for across, chain in self.chains.items():
-            found = chain.solved(load[across])
+            found = faces[across] = chain.solved(load[across])
             solution += chain.given @ found.T.ravel()
             for along in SIDES:
                 parity = (along, across)
@@ -228,14 +221,24 @@ class NearRow:
                     moved[parity][:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
         for parity, given in self.given.items():
             solution += given @ moved[parity].T.ravel()
-        return solution
+        return solution if self.ends is None else solution + self.ends.ended(in_ends, faces)
 
 
 def near_row(
-    points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, tangent: Tangent, before: NearRow | None
+    points: InterfacePoints,
+    tile: CondensedTile,
+    numbers: RowNumbers,
+    tangent: Tangent,
+    before: NearRow | None,
+    end_points: InterfacePoints | None = None,
 ) -> NearRow:
-    """Return the factors of the row near `tangent`; bores like those of `before` keep theirs."""
-    slopes, springs = _mean_slopes(points, numbers, tangent), _mean_springs(numbers, tangent)
+    """Return the factors of the row near `tangent`; bores like those of `before` keep theirs.
+
+    points, end_points : of a tile and of an end, None where planes of symmetry end the row.
+    """
+    at, at_ends = point_numbers(numbers.bores, points, end_points)
+    slopes = tangent.weighted_slope[at].reshape(numbers.bores, COPIES, -1).mean(axis=1)
+    springs = _mean_springs(numbers, tangent)
     known = list(before.kinds) if before is not None else []
     kind_of = []
     for slope, spring in zip(slopes, springs, strict=True):
@@ -252,16 +255,22 @@ def near_row(
     else:
         taken = {parity: _inside_bores(numbers, parity) for parity in PARITIES}
         given, shared = {parity: one.T.tocsr() for parity, one in taken.items()}, {}
+    ends = None
+    if tile.end is not None and end_points is not None:
+        sign = {across: _face_sign(tile, numbers, across) for across in SIDES}
+        known_ends = None if before is None else before.ends
+        ends = near_ends(end_points, tile.end, numbers, at_ends, tangent, sign, known_ends)
     chains = {}
     for across in SIDES:
         parts = [{along: kinds[kind].parts[along, across].left for along in SIDES} for kind in numbered]
-        inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across))
+        beyond = {} if ends is None else ends.left(across)
+        inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across), beyond)
         to_faces = shared[across].taken if shared else _on_faces(numbers, across)
         back = shared[across].given if shared else to_faces.T.tocsr()
         free = np.repeat(True, int(numbers.on_face.sum()))
         free = np.array([np.concatenate([free, own >= 0]) for own in numbers.modes[across]]).T
         chains[across] = _Chain(inverses, couplings, free, to_faces, back)
-    return NearRow(kinds, numbered, signs, taken, given, chains)
+    return NearRow(kinds, numbered, signs, taken, given, chains, ends)
 
 
 def _face_sign(tile: CondensedTile, numbers: RowNumbers, across: int) -> FloatArray:
@@ -273,48 +282,18 @@ def _face_sign(tile: CondensedTile, numbers: RowNumbers, across: int) -> FloatAr
 def _kind(
     points: InterfacePoints, tile: CondensedTile, numbers: RowNumbers, slope: FloatArray, spring: FloatArray
 ) -> _Kind:
-    extra = (points.B.T @ points.B.multiply(slope[:, None])).toarray() + np.diag(spring)
+    extra = interface_tangent(points, slope, spring)
     inner, on_face = np.flatnonzero(~numbers.on_face), np.flatnonzero(numbers.on_face)
     parts = {}
     for parity, part in tile.parts.items():
-        matrix, count = part.stiffness.copy(), len(extra)
-        live = np.diag(part.stiffness)[:count] > 0.0
-        matrix[:count, :count] += extra * np.outer(live, live)
-        held = np.flatnonzero(~live)
-        matrix[held, held] = 1.0  # unknowns that the parity holds stand alone
-        tied = np.concatenate([on_face, np.arange(count, len(matrix))])
-        factor = _factor(matrix[np.ix_(inner, inner)])
-        between = matrix[np.ix_(inner, tied)].astype(np.float32)
-        coupling = scipy.linalg.cho_solve((factor, True), between, check_finite=False)
-        parts[parity] = _Inside(factor, coupling, matrix[np.ix_(tied, tied)] - between.T @ coupling)
+        tied = np.concatenate([on_face, np.arange(len(extra), len(part.stiffness))])
+        parts[parity] = eliminated(part.stiffness, extra, inner, tied)
     return _Kind(slope, spring, parts)
-
-
-def _mean_slopes(points: InterfacePoints, numbers: RowNumbers, tangent: Tangent) -> FloatArray:
-    """Return the weighted slope (bores, g) of a tile's points, the mean over a bore's copies."""
-    on_faces, bores = len(points.gasket_face_of), numbers.bores  # those on gasket faces come first
-    first, rest = np.split(tangent.weighted_slope, [COPIES * bores * on_faces])
-    first = first.reshape(bores, COPIES, on_faces)
-    rest = rest.reshape(bores, COPIES, len(points.weight) - on_faces)
-    return np.hstack([first.mean(axis=1), rest.mean(axis=1)])
 
 
 def _mean_springs(numbers: RowNumbers, tangent: Tangent) -> FloatArray:
     """Return the springs (bores, i) of a tile's unknowns, each the share of a copy, the mean over a bore's copies."""
-    times = np.bincount(numbers.interfaces.ravel(), minlength=numbers.count)
-    return (tangent.spring / np.maximum(times, 1))[numbers.interfaces].mean(axis=(1, 2))
-
-
-def _factor(matrix: FloatArray) -> Single:
-    factor, info = scipy.linalg.lapack.spotrf(matrix.astype(np.float32), lower=1)
-    if info != 0:
-        raise SolveError("the head is not held: a part can move freely under these loads")
-    return factor
-
-
-def _inverse(matrix: FloatArray) -> Single:
-    lower = scipy.linalg.lapack.spotri(_factor(matrix), lower=1)[0]
-    return np.tril(lower) + np.tril(lower, -1).T
+    return (tangent.spring / np.maximum(numbers.times, 1))[numbers.interfaces].mean(axis=(1, 2))
 
 
 def _inside_bores(numbers: RowNumbers, parity: Parity) -> sp.csr_matrix:
@@ -351,11 +330,17 @@ def _on_faces(numbers: RowNumbers, across: int) -> sp.csr_matrix:
 
 
 def _eliminated(
-    tangent: Tangent, numbers: RowNumbers, across: int, parts: Sequence[Mapping[int, FloatArray]], sign: FloatArray
+    tangent: Tangent,
+    numbers: RowNumbers,
+    across: int,
+    parts: Sequence[Mapping[int, FloatArray]],
+    sign: FloatArray,
+    beyond: Mapping[int, FloatArray],
 ) -> tuple[tuple[Single, ...], tuple[Single, ...]]:
     """Return inverses and couplings of the chain of faces, one eliminated after the other.
 
-    parts : of every bore, the stiffness (s, s) that is left on its faces, by parity about x = 0.
+    parts : of every bore, the stiffness (s, s) that is left on its faces, by parity about x = 0. beyond : by the number
+    of a face, that of what closes the row there.
     """
     modes = numbers.modes[across]
     mean = [(one[1] + one[-1]) / 2.0 for one in parts]
@@ -369,6 +354,9 @@ def _eliminated(
             block += mean[face - 1]
         if face < len(mean):
             block += sign[:, None] * mean[face] * sign
+        for number, left in beyond.items():
+            if number % len(modes) == face:
+                block += left
         at = first + np.flatnonzero(own >= 0)
         block[at, at] += tangent.K.held[own[own >= 0]]  # type: ignore[attr-defined]
         stopped = first + np.flatnonzero(own < 0)
@@ -381,5 +369,5 @@ def _eliminated(
         block[stopped, :] = 0.0
         block[:, stopped] = 0.0
         block[stopped, stopped] = 1.0
-        inverses.append(_inverse(block))
+        inverses.append(inverse(block))
     return tuple(inverses), tuple(couplings)

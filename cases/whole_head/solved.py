@@ -23,11 +23,14 @@ from headjoint.cases.models.condensed import LineState
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
 from headjoint.cases.whole_head.as_found import HeadModel
+from headjoint.cases.whole_head.free_end import with_end
 from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.kept_tile import kept_tile
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure, pressure_figure
 from headjoint.cases.whole_head.row import Row, row_of
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.end_piece import build_tile_and_end
+from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.cell import Asked, Bank, Cell
@@ -92,10 +95,17 @@ def head_row(
     layout = check_head(cell)
     assert layout.in_row is not None
     one = replace(cell, layout=replace(layout, bores=1, extent="quarter"), fired=(0,), order=(), asked=Asked())
+    half = layout.pitch / 2.0
     stage("mesh of one tile")
-    mesh = build_cell(one, refinement, store)
+    beyond: SolidMesh | None = None
+    if layout.end is None:
+        mesh = build_cell(one, refinement, store)
+    else:
+        mesh, beyond = build_tile_and_end(one, refinement, store)
     stage("assemble one tile")
-    tile = free_tile(one, mesh, layout.pitch / 2.0)
+    tile = free_tile(one, mesh, half)
+    if beyond is not None:
+        tile = with_end(tile, one, beyond, half)
     return row_of(one, tile, kept_tile(tile, store, stage=stage), layout.in_row)
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.whole_head.face_modes import FaceModes, face_modes
-from headjoint.cases.whole_head.free_tile import FreeTile, Parity
+from headjoint.cases.whole_head.face_modes import EndOnFace, FaceModes, face_modes
+from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile, Parity
 from headjoint.model.base.arrays import FloatArray
 
 TOLERANCE = 1e-3  # of modes that are left out; their squares are what a stiffness misses
@@ -31,18 +31,32 @@ class ParityTile:
 
 
 @dataclass(frozen=True)
+class CondensedEnd:
+    """What closes the row, by parity about y = 0: over its interface unknowns and the modes of the tile's face.
+
+    softness : by how much (N mm) a unit force on the modes that the face leaves out gives way there at most.
+    """
+
+    parts: Mapping[int, ParityTile] = field(repr=False)
+    softness: Mapping[int, float]
+
+
+@dataclass(frozen=True)
 class CondensedTile:
-    """A tile of a bore. parts : by parity. modes : of its face by the parity about y = 0."""
+    """A tile of a bore. parts : by parity. modes : of its face by the parity about y = 0. end : what closes the row."""
 
     parts: Mapping[Parity, ParityTile] = field(repr=False)
     modes: Mapping[int, FaceModes] = field(repr=False)
+    end: CondensedEnd | None = field(default=None, repr=False)
 
 
 def condensed_tile(
     tile: FreeTile, tolerance: float = TOLERANCE, stage: Callable[[str], None] = lambda name: None
 ) -> CondensedTile:
-    """Condense a tile of a bore; `tolerance` of its face's modes as in `face_modes`. Raises SolveError."""
+    """Condense a tile of a bore, and its end; `tolerance` of its face's modes as in `face_modes`. Raises SolveError."""
     parts: dict[Parity, ParityTile] = {}
+    ends: dict[int, ParityTile] = {}
+    softness: dict[int, float] = {}
     modes: dict[int, FaceModes] = {}
     interfaces = len(tile.model.kept)
     names = list(tile.model.loads)
@@ -52,17 +66,50 @@ def condensed_tile(
         for along in SIDES:
             stage(f"condense the tile, part {len(parts) + len(whole) + 1} of 4")
             wanted = names if along == across == 1 else []
-            schur = tile.condensed((along, across), wanted)
-            size = len(schur) - len(wanted)
-            whole[along] = schur[:size, :size]
-            if wanted:
-                loads = schur[:size, size:].copy()
+            whole[along], given = _apart(tile.condensed((along, across), wanted), len(wanted))
+            loads = given if wanted else loads
+        end: EndOnFace | None = None
+        end_loads: dict[str, FloatArray] = {}
+        if tile.end is not None:
+            stage(f"condense the end of the row, part {len(ends) + 1} of 2")
+            end, end_loads = _end_on_face(tile, tile.end, across)
         stage("modes of the face between tiles")
-        own = modes[across] = face_modes(tile.face, across, whole, interfaces, list(loads[interfaces:].T), tolerance)
+        on_face = list(loads[interfaces:].T)
+        own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
+        if end is not None:
+            ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
+            softness[across] = _softness(whole, interfaces, own, end)
         for along in SIDES:
-            given = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
-            parts[along, across] = _projected(whole.pop(along), interfaces, own, given)
-    return CondensedTile(parts, modes)
+            of_part = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
+            parts[along, across] = _projected(whole.pop(along), interfaces, own, of_part)
+    return CondensedTile(parts, modes, CondensedEnd(ends, softness) if ends else None)
+
+
+def _apart(schur: FloatArray, loads: int) -> tuple[FloatArray, FloatArray]:
+    """Return stiffness and loads of what was condensed with so many loads."""
+    size = len(schur) - loads
+    return schur[:size, :size], schur[:size, size:].copy()
+
+
+def _end_on_face(tile: FreeTile, end: FreeEnd, across: int) -> tuple[EndOnFace, dict[str, FloatArray]]:
+    """Return the end condensed on the unknowns of the tile's face, and its unit loads by name."""
+    names = list(end.piece.model.loads) if across == 1 else []
+    stiffness, loads = _apart(end.piece.condensed((1, across), names), len(names))
+    interfaces = len(end.piece.model.kept)
+    at = np.concatenate([np.arange(interfaces), interfaces + end.on_face])
+    size = interfaces + len(tile.face.unknowns)
+    whole, of_names = np.zeros((size, size)), np.zeros((size, len(names)))
+    whole[np.ix_(at, at)], of_names[at] = stiffness, loads
+    return EndOnFace(whole, interfaces, list(of_names[interfaces:].T)), dict(zip(names, of_names.T, strict=True))
+
+
+def _softness(whole: Mapping[int, FloatArray], interfaces: int, modes: FaceModes, end: EndOnFace) -> float:
+    """Return the inverse of the least stiffness, at the row's end, of modes left out (of unit energy between tiles)."""
+    if not modes.beyond.size:
+        return 0.0
+    face = (whole[1][interfaces:, interfaces:] + whole[-1][interfaces:, interfaces:]) / 2.0
+    face = face + end.stiffness[end.interfaces :, end.interfaces :]
+    return 1.0 / float(np.linalg.eigvalsh(modes.beyond.T @ face @ modes.beyond)[0])
 
 
 def _projected(whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapping[str, FloatArray]) -> ParityTile:

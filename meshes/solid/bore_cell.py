@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -76,6 +76,22 @@ def levels(cell: Cell) -> Levels:
     )
 
 
+@dataclass(frozen=True)
+class FilledPlan:
+    """A plan with what stands over it.
+
+    grid : (columns, layers) the part, -1 for air. shares : as `solid_shares` has them.
+    """
+
+    plan: PlanMesh
+    grid: IntArray = field(repr=False)
+    shares: dict[str, FloatArray] = field(repr=False)
+
+    def moved(self, matrix: FloatArray, shift: tuple[float, float]) -> FilledPlan:
+        """Return it mapped in plan by x -> matrix x + shift, a rotation or reflection."""
+        return replace(self, plan=moved(self.plan, matrix, shift))
+
+
 def build_cell(cell: Cell, refinement: float = 1.0, store: PlanStore | None = None) -> SolidMesh:
     """Return the mesh of `cell`; `refinement` 2 halves every element, 0.5 doubles it. store : where plans are kept.
 
@@ -91,27 +107,42 @@ def build_cell(cell: Cell, refinement: float = 1.0, store: PlanStore | None = No
 
 
 def _built(cell: Cell, refinement: float, store: PlanStore | None, *, followed: bool) -> SolidMesh:
-    heights = _heights(cell, refinement)
+    heights = layer_heights(cell, refinement)
     copies = symmetry.copies(cell)
     boxes = _expected(_tile(cell), element_size(cell, refinement)) * (len(heights) - 1) * len(copies)
     if boxes > CERTAINLY * LARGEST_CELLS:
         raise _too_many(f"some {boxes / 1e6:.1f} million")
-    tile_mesh = _tile_plan(cell, refinement, followed, store)
-    shares = solid_shares(cell, tile_mesh)
-    tile_grid = _part_grid(cell, tile_mesh.centres(), shares, (heights[1:] + heights[:-1]) / 2.0)
-    whole = tile_mesh if len(copies) == 1 else merged([moved(tile_mesh, m, s) for m, s in copies])
-    grid = np.tile(tile_grid, (len(copies), 1))
-    count = int((grid >= 0).sum())
+    tile = filled_plan(cell, first_tile_plan(cell, refinement, store, followed=followed), heights)
+    return layered(cell, tile if len(copies) == 1 else joined([tile.moved(*one) for one in copies]), heights)
+
+
+def filled_plan(cell: Cell, plan: PlanMesh, heights: FloatArray) -> FilledPlan:
+    """Return a plan where the first tile lies, or beyond it, with the parts over it in layers between heights."""
+    shares = solid_shares(cell, plan)
+    return FilledPlan(plan, _part_grid(cell, plan.centres(), shares, (heights[1:] + heights[:-1]) / 2.0), shares)
+
+
+def joined(plans: Sequence[FilledPlan]) -> FilledPlan:
+    """Return plans as one, points that coincide made one."""
+    shares = {name: np.concatenate([one.shares[name] for one in plans]) for name in plans[0].shares}
+    return FilledPlan(merged([one.plan for one in plans]), np.vstack([one.grid for one in plans]), shares)
+
+
+def layered(cell: Cell, filled: FilledPlan, heights: FloatArray, *, bores: bool = True) -> SolidMesh:
+    """Return the mesh of a plan stacked through heights; bores : whether bores open into it.
+
+    Raises MeshError for too many elements, or one below the quality limit.
+    """
+    count = int((filled.grid >= 0).sum())
     if count > LARGEST_CELLS:
         raise _too_many(str(count))
     # parts of one body share nodes where they meet; the head slides under nut or washer unless tied
     body = np.zeros(len(CELL_PARTS), dtype=np.int64)
     if cell.bearing_contact == "frictionless":
         body[HEAD] = 1
-    stacked = stack(whole, heights, grid, body)
-    whole_shares = {name: np.tile(share, len(copies)) for name, share in shares.items()}
-    filled = _filled(cell, whole_shares, heights, stacked)
-    mesh = replace(_tagged(cell, whole, heights, grid, stacked, filled), filled=filled)
+    stacked = stack(filled.plan, heights, filled.grid, body)
+    shares = _filled(cell, filled.shares, heights, stacked)
+    mesh = replace(_tagged(cell, filled, heights, stacked, shares, bores), filled=shares)
     check_quality(mesh, ADVICE)
     return mesh
 
@@ -128,7 +159,8 @@ def _tile(cell: Cell) -> Rectangle | Sector:
     return Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
 
 
-def _tile_plan(cell: Cell, refinement: float, followed: bool, store: PlanStore | None = None) -> PlanMesh:
+def first_tile_plan(cell: Cell, refinement: float, store: PlanStore | None = None, *, followed: bool) -> PlanMesh:
+    """Return the plan of the first tile, whose edges are `followed` or not; store : where plans are kept."""
     rings = rings_of(cell)
     edges = edges_of(cell, rings) if followed else []
     stated = (_tile(cell), rings, element_size(cell, refinement), edges)
@@ -148,7 +180,7 @@ def _expected(tile: Rectangle | Sector, size: Callable[[float, float], float]) -
     return counts
 
 
-def _heights(cell: Cell, refinement: float) -> FloatArray:
+def layer_heights(cell: Cell, refinement: float) -> FloatArray:
     """Return the heights (mm) of the layers' faces; each mesh halves the layers of that of half its refinement.
 
     Left as they are: layers thinner than the elements round the bore, and those below the threads, where halving
@@ -238,9 +270,9 @@ def _filled(cell: Cell, shares: dict[str, FloatArray], heights: FloatArray, stac
 
 
 def _tagged(
-    cell: Cell, plan: PlanMesh, heights: FloatArray, grid: IntArray, stacked: Stack, filled: FloatArray
+    cell: Cell, stood: FilledPlan, heights: FloatArray, stacked: Stack, filled: FloatArray, bores: bool
 ) -> SolidMesh:
-    node_level = stacked.node_level
+    plan, grid = stood.plan, stood.grid
     at = {float(height): 2 * index for index, height in enumerate(heights)}
     z = levels(cell)
     level = {name: at[min(at, key=lambda h: abs(h - getattr(z, name)))] for name in ("head_bottom", "head_top", "wall")}
@@ -268,18 +300,19 @@ def _tagged(
     opening = cell.zones[0].inner_diameter / 2.0
     sealed = solid_below & solid_above & (radius > opening) & ~_in_holes(cell, plan)
     pairs = [pair("gasket", np.flatnonzero(sealed), below_deck, above_gasket)]
-    if cell.bearing_contact == "frictionless":
+    fasteners = _fasteners(cell, stacked, z)
+    if cell.bearing_contact == "frictionless" and fasteners:
         below, above = level["head_top"] // 2 - 1, level["head_top"] // 2
         bears = (grid[:, below] == HEAD) & np.isin(grid[:, above], (WASHER, NUT))
         pairs.append(pair("bearing", np.flatnonzero(bears), below, above))
     chamber, wall, deck_ring = [], [], []
-    for index, (bx, by) in enumerate(cell.bore_centres):
+    for index, (bx, by) in enumerate(cell.bore_centres if bores else ()):
         own = np.hypot(x - bx, y - by)
         nearest = own <= radius + 1e-9
         chamber.append(faces(np.flatnonzero(nearest & solid_above & (own < opening)), above_gasket, False))
         deck_ring.append(faces(np.flatnonzero(nearest & solid_below & (own < opening)), below_deck, True))
         wall.append(_wall_faces(cell, plan, stacked, index, level["wall"] // 2, deck // 2))
-    support = np.flatnonzero(node_level == 0)
+    support = np.flatnonzero(stacked.node_level == 0)
     in_head = np.unique(stacked.cells[:, stacked.part == HEAD])
     return SolidMesh(
         points=stacked.points,
@@ -287,7 +320,7 @@ def _tagged(
         parts=CELL_PARTS,
         part=stacked.part,
         pairs=tuple(pairs),
-        fasteners=_fasteners(cell, stacked, z),
+        fasteners=fasteners,
         planes=symmetry.on_planes(symmetry.planes(cell), stacked.points),
         support=support,
         chamber=tuple(chamber),
@@ -330,6 +363,8 @@ def _fasteners(cell: Cell, stacked: Stack, z: Levels) -> tuple[MeshedFastener, .
     fasteners = []
     for place in symmetry.stud_places(cell):
         own = np.flatnonzero(free & (np.hypot(centre[0] - place.x, centre[1] - place.y) < cell.shank_diameter))
+        if not len(own):  # it does not reach into this piece
+            continue
         travel = (stacked.points[2, stacked.cells[:, own]] - z.thread_top) / (z.head_top - z.thread_top)
         fasteners.append(MeshedFastener(place.x, place.y, place.share, own, travel, place.cut_planes))
     return tuple(fasteners)

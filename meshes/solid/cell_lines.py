@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 
 from headjoint.meshes.solid.plan import Arc, Line, Rings
-from headjoint.model.cell import HOLE_RIM, LEAST_RING, Bank, Cell, Hole
+from headjoint.model.cell import HOLE_RIM, LEAST_RING, Bank, Cell, Hole, typical_mesh
 
 SLACK = 0.6  # of the element size at studs, room that elements need beside the edges of walls and jacket
 ROOM = 0.3  # of it, beside whole circles that need not be lines
+KEPT = 1.65  # times the typical size, up to which a mesh has the lines of the typical one, and folds on no cell tried
 LEAST_CUT = math.radians(25.0)  # between an edge of the jacket and the plane of symmetry that it cuts
 SHORTEST = 4.0  # times the room, the length of an edge that is worth a line
 
@@ -35,7 +36,7 @@ def rings_of(cell: Cell) -> list[Rings]:
 
 def edges_of(cell: Cell, rings: list[Rings]) -> list[Line | Arc]:
     """Return the lines that the plan follows in part: where they come near to `rings` or edges of the tile they end."""
-    slack = SLACK * cell.mesh.stud_size
+    slack = SLACK * _beside(cell)
     obstacles = [(ring.x, ring.y, ring.radii[-1]) for ring in rings[1:]]
     return [*_jacket_edges(cell, rings[0], obstacles, slack), *_side_wall_edge(cell, rings[0], obstacles, slack)]
 
@@ -50,12 +51,22 @@ def _bore_rings(cell: Cell) -> Rings:
     if cell.liner is not None:
         radii.add(cell.liner.outer_diameter / 2.0)
         # between spokes a thin ring is no trouble
-        outer = max(outer, min(cell.liner.outer_diameter / 2.0, half - ROOM * cell.mesh.stud_size))
+        outer = max(outer, min(cell.liner.outer_diameter / 2.0, half - ROOM * _beside(cell)))
     radii |= {radius for radius in _jacket_radii(cell) if radius <= outer and _apart(radius, radii)}
     # a square needs a small disc: inside the bore the mesh follows a circle even without a centre column
     centre = cell.head.centre_column_diameter / 2.0 or bore / 3.0
     spoke_end = max(radius for radius in radii if radius <= outer)
     return Rings(0.0, 0.0, (centre, *sorted(radii)), True, (centre, spoke_end))
+
+
+def _beside(cell: Cell) -> float:
+    """Return the element size (mm) at studs that lines leave room for.
+
+    Somewhat larger elements than the typical ones keep their lines: what a jacket cuts joins its walls and is far too
+    stiff, on a mesh of twice the size as well, so that no mesh error would show it. Still larger ones would fold.
+    """
+    size, typical = cell.mesh.stud_size, typical_mesh(cell.layout.bore).stud_size
+    return min(size, typical) if size <= KEPT * typical else size
 
 
 def _half(cell: Cell) -> float:

@@ -22,18 +22,21 @@ def from_stud(cell: Cell, x: FloatArray, y: FloatArray) -> FloatArray:
 
 
 def between_decks(cell: Cell, x: FloatArray, y: FloatArray, stud: FloatArray) -> NDArray[np.bool_]:
-    """Return whether places of the first tile, `stud` mm from the nearest stud's axis, lie in a wall, a web or a column
-    between the decks.
+    """Return whether places of the first tile or of an end beyond it, `stud` mm from the nearest stud's axis, lie in a
+    wall, a web or a column between the decks.
     """
     layout, head = cell.layout, cell.head
     radius = np.hypot(x, y)
     if isinstance(layout, Bank):
-        to_side, to_bridge = layout.half_width - y, layout.pitch / 2.0 - x
+        to_side, to_bridge = layout.half_width - y, np.abs(layout.pitch / 2.0 - x)
     else:
         half = math.pi / layout.number
         to_side, to_bridge = layout.outer_diameter / 2.0 - radius, x * math.sin(half) - y * math.cos(half)
     column = (stud < head.column_diameter / 2.0) | (radius < head.centre_column_diameter / 2.0)
-    return column | (to_side < head.side_wall) | (to_bridge < head.bridge_wall / 2.0)
+    wall = (to_side < head.side_wall) | (to_bridge < head.bridge_wall / 2.0)
+    if isinstance(layout, Bank) and layout.end is not None:
+        wall |= layout.pitch / 2.0 + layout.end.length - x < layout.end.wall
+    return column | wall
 
 
 def beside_jacket(cell: Cell, x: FloatArray, y: FloatArray, stud: FloatArray) -> NDArray[np.bool_]:

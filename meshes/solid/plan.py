@@ -142,24 +142,34 @@ def _tried(
         except Exception as error:  # gmsh raises bare Exception
             raise MeshError(f"{name}: the mesher failed on the plan: {error}") from None
     whole = tile.width * tile.depth if isinstance(tile, Rectangle) else tile.angle * tile.radius**2 / 2.0
-    quality = _quality(plan, whole)
+    return mended(plan, free, whole)
+
+
+def mended(plan: PlanMesh, free: NDArray[np.bool_], whole: float) -> tuple[PlanMesh, float]:
+    """Return a plan of so many mm2, smoothed where it is not usable otherwise, and its quality."""
+    quality = plan_quality(plan, whole)
     if quality < USABLE:
         better = PlanMesh(smoothed(plan.points, plan.quads, free), plan.quads)
-        mended = _quality(better, whole)
-        if mended > quality:
-            return better, mended
+        by_smoothing = plan_quality(better, whole)
+        if by_smoothing > quality:
+            return better, by_smoothing
     return plan, quality
 
 
-def _quality(plan: PlanMesh, whole: float) -> float:
+def plan_quality(plan: PlanMesh, whole: float) -> float:
     """Return the least share of a square of any quadrilateral, -1 where they do not cover the tile once (mm2)."""
+    if abs(plan_area(plan) / whole - 1.0) > SAME_AREA:
+        return -1.0
+    return float(shares_of_square(plan.points, plan.quads).min())
+
+
+def plan_area(plan: PlanMesh) -> float:
+    """Return the area (mm2) of a plan's quadrilaterals; folded ones count less than nothing."""
     straight, bent = (
         _polygons(plan.points[:, plan.quads[nodes]]) for nodes in ([0, 1, 2, 3], [0, 4, 1, 5, 2, 6, 3, 7])
     )
     # between a chord and a parabola lie four thirds of the triangle to its middle
-    if abs((4.0 * bent - straight) / 3.0 / whole - 1.0) > SAME_AREA:
-        return -1.0
-    return float(shares_of_square(plan.points, plan.quads).min())
+    return (4.0 * bent - straight) / 3.0
 
 
 def _polygons(corners: FloatArray) -> float:
@@ -232,7 +242,20 @@ def _mesh(
             tools.append((1, occ.addLine(occ.addPoint(*start, 0.0), occ.addPoint(*end, 0.0))))
     occ.fragment([(2, sheet)], tools)
     occ.synchronize()
-    _without_loose(gmsh)
+    without_loose(gmsh)
+    gridded = [face for face in gmsh.model.getEntities(2) if _has_grid(rings, _corners(gmsh, face))]
+    points, quads, free = quadrilaterals(gmsh, size, recombined, gridded)
+    points = _bent(points, quads, rings)
+    used, numbered = np.unique(anticlockwise(points, quads), return_inverse=True)
+    return PlanMesh(points[:, used], numbered.reshape(quads.shape)), free[used]
+
+
+def quadrilaterals(
+    gmsh: Any, size: Callable[[float, float], float], recombined: bool, gridded: Sequence[tuple[int, int]]
+) -> tuple[FloatArray, IntArray, NDArray[np.bool_]]:
+    """Return points (2, n), quadrilaterals (8, m) of all faces of the model, and which points lie on no line and in no
+    grid; faces of `gridded` are meshed as grids. Raises MeshError for other elements, or too many.
+    """
     for option, value in (
         ("Mesh.MeshSizeExtendFromBoundary", 0),
         ("Mesh.MeshSizeFromPoints", 0),
@@ -246,7 +269,6 @@ def _mesh(
         gmsh.option.setNumber(option, value)
     # every quadrilateral is split in four at the end
     gmsh.model.mesh.setSizeCallback(lambda dim, tag, x, y, z, lc: 2.0 * size(x, y))
-    gridded = [face for face in gmsh.model.getEntities(2) if _has_grid(rings, _corners(gmsh, face))]
     gmsh.model.mesh.setTransfiniteAutomatic(gridded, CORNER, True)
     for face in gridded:
         gmsh.model.mesh.setRecombine(*face)
@@ -267,9 +289,7 @@ def _mesh(
     for face in gmsh.model.getEntities(2):
         if face not in gridded:
             free[gmsh.model.mesh.getNodes(*face)[0].astype(int)] = True
-    points = _bent(points, quads, rings)
-    used, numbered = np.unique(anticlockwise(points, quads), return_inverse=True)
-    return PlanMesh(points[:, used], numbered.reshape(quads.shape)), free[tags.astype(int)][used]
+    return points, quads, free[tags.astype(int)]
 
 
 def _bent(points: FloatArray, quads: IntArray, rings: list[Rings]) -> FloatArray:
@@ -300,7 +320,7 @@ def _sheet(occ: Any, tile: Rectangle | Sector) -> int:
     return occ.addPlaneSurface([occ.addCurveLoop(lines)])
 
 
-def _without_loose(gmsh: Any) -> None:
+def without_loose(gmsh: Any) -> None:
     """Remove what of the lines lies outside the tile."""
     for dimension in (1, 0):
         entities = gmsh.model.getEntities(dimension)

@@ -45,7 +45,8 @@ class Bead:
     legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
     middle, None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for
     bare metal. zone_width : over which the law smears the line load. through, size : elements across and along.
-    tolerances : plus-minus of height and thickness.
+    tolerances : plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in
+    its stated shape free of stress.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Bead:
     through: int
     size: float
     tolerances: tuple[float, float]
+    stamped_in: SpringSteel | None = None
 
     @property
     def height(self) -> float:

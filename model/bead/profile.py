@@ -123,3 +123,10 @@ def through(kind: Kind, x: FloatArray, y: FloatArray) -> Profile:
         width, rows = 2.0 * half, np.array([places, even - even[0]])
         height = float(rows[1].max())
     return Profile(kind, height, width, rows, np.gradient(rows[1], rows[0]))
+
+
+def higher(profile: Profile, change: float) -> Profile:
+    """Return a profile stretched upwards by `change` (mm)."""
+    share = 1.0 + change / profile.height
+    rows = profile.rows * np.array([[1.0], [share]])
+    return Profile(profile.kind, profile.height + change, profile.width, rows, share * profile.slopes)

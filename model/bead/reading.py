@@ -21,6 +21,7 @@ from headjoint.model.reading.reading import checked, parse_toml, read_text
 
 LARGEST_FILE = 500_000  # bytes of a profile
 DEEPEST, OPENED, STROKE = 0.9, (0.25, 0.45, 0.65, 0.85), 0.02  # of height, of deepest, of height
+ROOM = 20.0  # degC, at which beads are stamped
 MOST_OFF = 0.3  # tolerance over size
 STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
 
@@ -78,6 +79,7 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         through=stated.mesh.through,
         size=float(stated.mesh.size or thickness / 4.0),
         tolerances=_tolerances(stated, profile.height, thickness, path.deepest),
+        stamped_in=_stamped_in(stated),
     )
 
 
@@ -185,6 +187,24 @@ def _steel(stated: SheetTable, temperature: float, several: bool) -> SpringSteel
         raise InputError("is required but missing; a material that stays elastic says elastic = true",
                          field="sheet.material.yield_strength")  # fmt: skip
     return _hardening(material)
+
+
+def _stamped_in(stated: BeadFile) -> SpringSteel | None:
+    """Return the steel as it is stamped, at room temperature; None where the bead is not."""
+    if not stated.bead.stamped:
+        return None
+    bead = stated.bead
+    if bead.kind == "half" or bead.ring_radius is not None or bead.ends not in ("free", "held"):
+        raise InputError("is for straight full beads whose ends are alike; others start in their shape free of stress",
+                         field="bead.stamped", value=True)  # fmt: skip
+    if stated.sheet.kept == "vertical":
+        raise InputError("of a stamped sheet is that of the flat one, across itself; leave it out", field="sheet.kept",
+                         value=stated.sheet.kept)  # fmt: skip
+    steel = _steel(stated.sheet, ROOM, several=False)
+    if steel.yield_strength is None:
+        raise InputError("needs a material that yields: one that stays elastic springs back flat",
+                         field="bead.stamped", value=True)  # fmt: skip
+    return steel
 
 
 def _hardening(material: HardeningTable) -> SpringSteel:

@@ -41,6 +41,12 @@ class ProfileTable(Table, kw_only=True):
         ),
     ] = None
     legs: Annotated[PositiveLength, Meta(description="flat sheet on either side of the width")]
+    stamped: Annotated[
+        bool,
+        Meta(
+            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; straight full beads alone, ends alike"
+        ),
+    ] = False
     ends: Annotated[
         Literal["free", "held", "inner held", "outer held"],
         Meta(

@@ -52,6 +52,8 @@ class LayoutTable(Table, kw_only=True):
     stud_circle: Annotated[PositiveLength | None, Meta(description="ring: diameter on which the studs stand")] = None
     outer_diameter: Annotated[PositiveLength | None, Meta(description="ring: of head and block")] = None
     in_row: Annotated[Count | None, Meta(description="bank: bores of the whole engine, for the work sheet's plan of nuts")] = None
+    end_length: Annotated[PositiveLength | None, Meta(description="bank: from the middle of the bridge behind the first and the last bore of the engine to the end of head and block; for `headjoint head`")] = None
+    end_wall: Annotated[PositiveLength | None, Meta(description="bank: thickness of the wall that closes the head at its ends, between the decks; default that of the side wall")] = None
     fired: Annotated[list[Count] | None, Meta(description="numbers of the bores that fire, from 1; default all")] = None
 
 

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 # stated, not observed, for observed ones jump: formal order of second-order elements, which a factor of 3 goes with;
 # edges of contact and re-entrant corners hold it lower, which that factor covers
 ORDER = 2.0
 SAFETY = 3.0
 ROUNDING = 1e-9  # of a figure, below which two meshes agree
+LEFT_OVER = (
+    0.25  # of the greatest error in any state: found, the least that covers small ones (`validation.mesh_error`)
+)
+
+Relieved = tuple[
+    float, float
+]  # MPa: pressure on the sealing line under the stated gas p(1), and greatest in any state p_0
 
 
 def mesh_error(fine: float, coarse: float) -> float:
@@ -20,9 +29,46 @@ def mesh_error(fine: float, coarse: float) -> float:
     return SAFETY * change / (2.0**ORDER - 1.0) if change > ROUNDING * abs(fine) else 0.0
 
 
-def mesh_errors(fine: tuple[float | None, ...], coarse: tuple[float | None, ...]) -> tuple[float | None, ...]:
-    """Return the error of each of several figures, None where either mesh has no figure."""
+def mesh_errors(
+    fine: Sequence[float | None],
+    coarse: Sequence[float | None],
+    relieved: Sequence[Relieved | None] = (),
+    coarse_relieved: Sequence[Relieved | None] = (),
+    *,
+    factors: bool = False,
+) -> tuple[float | None, ...]:
+    """Return the error of one figure in each of several states, None where either mesh has no figure.
+
+    Two meshes may agree by chance in one state, hardly in most: relative to its value, a figure is off at least as the
+    greatest one is, or as in half of the states where that is less. And what is small in one state is left over from
+    what is large in another: it is off at least by `LEFT_OVER` of the greatest error - but for factors, which are large
+    where little happens. What does not change at all is not of the mesh, and has none.
+
+    relieved : of head-room on gas, as `head_room_error` takes it. factors : whether the figure is one.
+    """
+    own = [None if a is None or b is None else mesh_error(a, b) for a, b in zip(fine, coarse, strict=True)]
+    for place, (kept, coarse_kept) in enumerate(zip(relieved, coarse_relieved, strict=True)):
+        value, error = fine[place], own[place]
+        if value is not None and error is not None and kept is not None and coarse_kept is not None:
+            own[place] = max(error, head_room_error(value, kept, coarse_kept))
+    changed = [(abs(value), error) for value, error in zip(fine, own, strict=True) if value and error]
+    if not changed:
+        return tuple(own)
+    shares = [error / value for value, error in sorted(changed)]
+    relative = min(shares[-1], sorted(shares)[(len(shares) - 1) // 2])
+    left_over = 0.0 if factors else LEFT_OVER * max(error for _, error in changed)
     return tuple(
-        None if one is None or other is None else mesh_error(one, other)
-        for one, other in zip(fine, coarse, strict=True)
+        max(error, relative * abs(value), left_over) if value and error else error
+        for value, error in zip(fine, own, strict=True)
     )
+
+
+def head_room_error(factor: float, relieved: Relieved, coarse: Relieved) -> float:
+    """Return the least error of a factor on gas, from what the sealing line keeps under the stated gas on two meshes.
+
+    Gas takes the line's pressure in proportion, p(x) = p_0 - k x, and it falls short where that meets the need rho x:
+    x = p_0 / (k + rho). An error of k is one of p(1), so that dx = x^2 dp(1) / p_0. For head-room in MPa p_0 counts
+    times the stated gas.
+    """
+    (kept, greatest), (coarse_kept, _) = relieved, coarse
+    return factor**2 * mesh_error(kept, coarse_kept) / greatest if greatest > 0.0 else 0.0

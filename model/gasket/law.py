@@ -82,6 +82,11 @@ class GasketLaw(ABC):
         """Return the closure (mm) below which a zone of `permanent_set` (mm) bears nothing."""
         return max(self.touch, permanent_set) if self.keeps_set else self.touch
 
+    @property
+    def opening_sets(self) -> tuple[float, ...]:
+        """Closures (mm) to which zones open along stated curves; none where they open along a straight line."""
+        return ()
+
     @abstractmethod
     def corners(self, permanent_set: float, temperature: float) -> list[float]:
         """Return the closures (mm), rising, between which pressure is straight while the set stays as it is."""

@@ -90,6 +90,11 @@ class OpeningCurvesLaw(GasketLaw):
             return permanent_set
         return max(permanent_set, self._grid.set_through(closure, self.loading(closure, temperature)))
 
+    @property
+    def opening_sets(self) -> tuple[float, ...]:
+        """Closures (mm) at which openings bear nothing."""
+        return tuple(rows[0][0] for rows in self.openings)
+
     def corners(self, permanent_set: float, temperature: float) -> list[float]:
         """Return rows of the loading curve and of the zone's opening, and where both meet."""
         curve, opening = curve_at(self.curves, temperature), self._grid.opening(permanent_set)
@@ -169,7 +174,8 @@ class OpeningCurvesLaw(GasketLaw):
                     f"lets it end before {grown:.6g} mm",
                     field=f"{field}[{number}]",
                 )
-        self._check_other_temperatures(field)
+        self._check_hardest(field)
+        self._check_sets(field)
 
     def _check_rows(self, rows: tuple[tuple[float, float], ...], field: str) -> None:
         if rows[0][1] != 0.0:
@@ -186,20 +192,26 @@ class OpeningCurvesLaw(GasketLaw):
                 value=pressure,
             )
 
-    def _check_other_temperatures(self, field: str) -> None:
-        """Refuse loading curves above the coldest, or so steep that a zone that opens would set further."""
-        coldest = self.curves[0]
+    def _check_hardest(self, field: str) -> None:
+        """Refuse a loading curve above the coldest, up to where openings go."""
+        coldest, last = self.curves[0], float(self._grid.top[-1])
+        for curve in self.curves[1:]:
+            rows = [place for place in (*coldest.closure, *curve.closure) if place <= last]
+            if any(curve.at(place) > coldest.at(place) * (1.0 + 1e-9) for place in rows):
+                raise InputError(
+                    "needs the curve of the lowest temperature to be the hardest; that at "
+                    f"{curve.temperature:g} degC is not",
+                    field=field,
+                )
+
+    def _check_sets(self, field: str) -> None:
+        """Refuse loading curves of other temperatures that are so steep that a zone that opens would set further."""
+        # what falls between these is some nanometres, and the zone then opens along the set it had
         closures = np.linspace(0.0, 1.2 * max(curve.closure[-1] for curve in self.curves), TRIED)
         middles = [(a.temperature + b.temperature) / 2.0 for a, b in pairwise(self.curves)]
-        cold, _ = pieces_at((coldest,), coldest.temperature).at(closures)
         for temperature in sorted({*middles, *(curve.temperature for curve in self.curves[1:])}):
             loaded, _ = pieces_at(self.curves, temperature).at(closures)
             sets = self._grid.sets_through(closures, loaded)
-            if np.any((loaded > cold * (1.0 + 1e-9)) & (closures <= self._grid.top[-1])):
-                raise InputError(
-                    f"needs the curve of the lowest temperature to be the hardest; that at {temperature:g} degC is not",
-                    field=field,
-                )
             if np.any(np.diff(sets[np.isfinite(sets)]) < -FALLS):
                 raise InputError(
                     f"open more softly than the zone is loaded at {temperature:g} degC: it would set by opening",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import pairwise
@@ -159,41 +160,52 @@ class Grid:
     def borne(self, closure: FloatArray, permanent_set: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return pressure (MPa) and stiffness (MPa/mm) on the openings of sets (mm), and where these end (MPa)."""
         place = self._place(permanent_set)
-        own = self.column[place.row]
-        nodes = self.closure[place.row]
-        nodes = nodes + place.share[:, None] * (self.closure[place.after] - nodes) + place.beyond[:, None]
-        nodes[np.arange(len(self.level)) > own[:, None]] = np.inf
-        at = (nodes <= closure[:, None]).sum(axis=1) - 1
-        each, start = np.arange(len(closure)), np.maximum(at, 0)
-        end = np.minimum(start + 1, len(self.level) - 1)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            inside = (self.level[end] - self.level[start]) / (nodes[each, end] - nodes[each, start])
+        own, flat, columns = self.column[place.row], self.closure.ravel(), len(self.level)
+        before, after = place.row * columns, place.after * columns
+
+        def node(level: IntArray) -> FloatArray:
+            low = flat[before + level]
+            return low + place.share * (flat[after + level] - low) + place.beyond
+
+        at = last_below(node, closure, own + 1)
+        start = np.maximum(at, 0)
+        end = np.minimum(start + 1, own)
+        foot = node(start)
+        rise, run = self.level[end] - self.level[start], node(end) - foot
+        inside = np.divide(rise, run, out=np.zeros_like(run), where=run > 0.0)
         stiffness = np.where(at < own, inside, self.head[place.row]) * (at >= 0)
-        pressure = np.where(at >= 0, self.level[start] + stiffness * (closure - nodes[each, start]), 0.0)
+        pressure = np.where(at >= 0, self.level[start] + stiffness * (closure - foot), 0.0)
         return pressure, stiffness, self._reached(place)
 
     def sets_through(self, closure: FloatArray, pressure: FloatArray) -> FloatArray:
         """Return the sets (mm) of zones that open through points; minus infinity before the first row."""
-        bears = self._at(pressure)
-        row = (bears <= closure[:, None]).sum(axis=1) - 1
+        rows = np.full(len(closure), len(self.top))
+        row = last_below(self._bearing(pressure), closure, rows)
         fresh, row = row < 0, np.maximum(row, 0)
-        after, each = np.minimum(row + 1, len(self.top) - 1), np.arange(len(closure))
+        after = np.minimum(row + 1, len(self.top) - 1)
         p = np.minimum(pressure, self.reached[row])
         head = self.head[row]
         c = closure - np.divide(pressure - p, head, out=np.zeros_like(head), where=head > 0.0)
-        bears = self._at(p)
-        a, b = bears[each, row], bears[each, after]
+        bears = self._bearing(p)
+        a, b = bears(row), bears(after)
         share = np.divide(c - a, b - a, out=np.zeros_like(a), where=b > a)
         found = self.sets[row] + np.where(
             after == row, np.maximum(c - a, 0.0), np.clip(share, 0.0, 1.0) * (self.sets[after] - self.sets[row])
         )
         return np.where(fresh, -np.inf, found)
 
-    def _at(self, pressure: FloatArray) -> FloatArray:
-        """Return the closures (p, n) at which rows bear pressures, their tops beyond what they reached."""
+    def _bearing(self, pressure: FloatArray) -> Callable[[IntArray], FloatArray]:
+        """Return what gives, of a row for each pressure, the closure (mm) at which it bears it, its top beyond what it
+        reached."""
         at, share = self._between(pressure)
-        low = self.closure[:, at]
-        return (low + share * (self.closure[:, at + 1] - low)).T
+        flat, columns = self.closure.ravel(), len(self.level)
+
+        def closure(row: IntArray) -> FloatArray:
+            place = row * columns + at
+            low = flat[place]
+            return low + share * (flat[place + 1] - low)
+
+        return closure
 
     def _between(self, pressure: FloatArray) -> tuple[IntArray, FloatArray]:
         """Return the levels below pressures, and how far these are on the way to the next, at most there."""
@@ -235,6 +247,18 @@ class Grid:
         mean = self._mean
         at = np.maximum(mean.pressure.searchsorted(pressure, side="right") - 1, 0)
         return mean.back[at] + mean.softness[at] * (pressure - mean.pressure[at]), mean.softness[at]
+
+
+def last_below(value: Callable[[IntArray], FloatArray], limit: FloatArray, count: IntArray) -> IntArray:
+    """Return, of rising values numbered from 0 to below `count`, the last that is at most its limit, by bisection; -1
+    where none is. value : gives one for each limit, by its numbers."""
+    low, high = np.full(len(limit), -1), count.copy()
+    for _ in range(int(count.max(initial=0)).bit_length()):
+        middle = (low + high) // 2
+        apart = high - low > 1
+        below = value(np.maximum(middle, 0)) <= limit
+        low, high = np.where(apart & below, middle, low), np.where(apart & ~below, middle, high)
+    return low
 
 
 @lru_cache(maxsize=256)

@@ -21,6 +21,7 @@ TABLES = ("layout", "fastener", "nut", "bolt_head", "washer", "head", "block", "
 SKIPPED = ("flow", "relaxation", "laws", "peaks", "holes", "lubricant", "base")
 # what means something only beside another key
 BESIDE = {
+    "layout.end_wall": "end_length",
     "tightening.order": "passes",
     "tightening.snug": "passes",
     "tightening.snug_force": "angle",

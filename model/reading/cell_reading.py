@@ -46,7 +46,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.cell_checks import check_cell, check_round_stud, refuse_unless
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
-from headjoint.model.reading.row_reading import resolve_row
+from headjoint.model.reading.row_reading import check_end, resolve_row, with_end
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
@@ -63,7 +63,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
 
     Raises InputError with the path of the field that cannot be used.
     """
-    layout = _layout(stated.layout)
+    layout = with_end(_layout(stated.layout), stated)
     head = HeadShape(*(getattr(stated.head, field.name) for field in dataclasses.fields(HeadShape)))
     block = BlockShape(*(getattr(stated.block, field.name) for field in dataclasses.fields(BlockShape)))
     liner = None
@@ -109,6 +109,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         row=resolve_row(stated.row, layout, zones, stated.gasket.laws, folder),
     )  # fmt: skip
     check_round_stud(cell)
+    check_end(cell)
     refuse_unless(
         cell.series_compliance >= 0.0,
         "segments thicker than the longest one would make the cylinder too stiff; use 'standard' thread compliance",
@@ -134,7 +135,10 @@ def studs_modelled(layout: Bank | Ring) -> int:
 
 
 def _layout(stated: LayoutTable) -> Bank | Ring:
-    other = {"bank": ("number", "stud_circle", "outer_diameter"), "ring": ("pitch", "half_width", "studs", "in_row")}
+    other = {
+        "bank": ("number", "stud_circle", "outer_diameter"),
+        "ring": ("pitch", "half_width", "studs", "in_row", "end_length", "end_wall"),
+    }
     needed = {"bank": ("pitch", "half_width", "studs"), "ring": ("number", "stud_circle", "outer_diameter")}
     for name in needed[stated.kind]:
         refuse_unless(getattr(stated, name) is not None, f"a {stated.kind} layout needs it", f"layout.{name}")

@@ -1,4 +1,4 @@
-"""From what a cell file, or an option, states of single studs and bores to the row as it was found."""
+"""From what a cell file, or an option, states of studs, bores and ends to the row as it was found."""
 
 from __future__ import annotations
 
@@ -10,15 +10,17 @@ from pathlib import Path
 
 from headjoint.model.base.errors import InputError, unknown_name
 from headjoint.model.base.units import TemperatureRise
-from headjoint.model.cell import Bank, Cell, PlanZone, Ring
+from headjoint.model.cell import Bank, Cell, PlanZone, Ring, RowEnd
+from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import LawTable
 from headjoint.model.files.row_file import DamageTable, HotterTable, OddStudTable, RowTable
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.shipped_laws import gasket_law, library
-from headjoint.model.reading.cell_checks import refuse_unless
+from headjoint.model.reading.cell_checks import SMALLEST_GAP, refuse_unless
 from headjoint.model.reading.stated_laws import laws_of
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
 
+SHORTEST_END, LONGEST_END = 2.0, 2.0  # mm; pitches
 DEEPEST = 2.0  # mm; no face that is used again is less flat than that (common practice, no source)
 
 
@@ -146,3 +148,63 @@ def _damage(stated: DamageTable, zones: Sequence[PlanZone], own: Mapping[str, Ga
     apart = end - start if end - start >= 2.0 * math.pi else (end - start) % (2.0 * math.pi)
     refuse_unless(apart > 0.0, "is where it starts, too: nothing is damaged", f"{field}.end")
     return Damage(stated.zone, law, stated.step, start, end)
+
+
+def with_end(layout: Bank | Ring, stated: CellFile) -> Bank | Ring:
+    """Return a layout with the ends that its file states; InputError where they mean nothing or cannot be."""
+    length, wall = stated.layout.end_length, stated.layout.end_wall
+    if length is None:
+        refuse_unless(
+            wall is None, "means something only with `end_length`, where head and block end", "layout.end_wall"
+        )
+        return layout
+    assert isinstance(layout, Bank)
+    refuse_unless(
+        layout.in_row is not None, "means something for the whole row only: state `in_row` in [layout]",
+        "layout.end_length",
+    )  # fmt: skip
+    refuse_unless(
+        SHORTEST_END <= length <= LONGEST_END * layout.pitch,
+        f"must lie between {SHORTEST_END:g} mm and {LONGEST_END * layout.pitch:g} mm, two pitches; look at the unit",
+        "layout.end_length", f"{length:g} mm",
+    )  # fmt: skip
+    refuse_unless(
+        wall is None or wall <= length, f"must not exceed the length of the end ({length:g} mm)", "layout.end_wall",
+        wall,
+    )  # fmt: skip
+    return dataclasses.replace(layout, end=RowEnd(length, min(stated.head.side_wall, length) if wall is None else wall))
+
+
+def check_end(cell: Cell) -> None:
+    """Raise InputError where what stands on the face where an end begins, or a jacket, sticks out of it."""
+    layout, block = cell.layout, cell.block
+    if not isinstance(layout, Bank) or layout.end is None:
+        return
+    half, length = layout.pitch / 2.0, layout.end.length
+    wide = {
+        "column": cell.head.column_diameter,
+        "boss": block.boss_diameter,
+        "nut or bolt head": cell.joint.seat.outer_diameter,
+    }
+    if cell.joint.washer is not None:
+        wide["washer"] = cell.joint.washer.outer_diameter
+    what = max(wide, key=wide.__getitem__)
+    if any(x > half - SMALLEST_GAP for x, _ in layout.studs):
+        refuse_unless(
+            wide[what] / 2.0 + SMALLEST_GAP <= length,
+            f"the {what} of the studs at the ends ({wide[what]:g} mm wide) sticks out: at least "
+            f"{wide[what] / 2.0 + SMALLEST_GAP:g} mm", "layout.end_length", f"{length:g} mm",
+        )  # fmt: skip
+    if block.jacket_width > 0.0:
+        reach = layout.bore / 2.0 + block.wall + block.jacket_width - half
+        refuse_unless(
+            reach + SMALLEST_GAP <= length,
+            f"the water jacket of the last bore reaches the end of the block: at least {reach + SMALLEST_GAP:g} mm",
+            "layout.end_length", f"{length:g} mm",
+        )  # fmt: skip
+    if cell.liner is not None:
+        refuse_unless(
+            cell.liner.outer_diameter <= layout.pitch,
+            f"the liner reaches beyond the middle of the bridge ({half:g} mm from the bore's centre), where an end "
+            "begins: leave `end_length` out", "liner.outer_diameter", cell.liner.outer_diameter,
+        )  # fmt: skip

@@ -13,7 +13,7 @@ from headjoint.model.bead.life import LAW, LONGEST
 from headjoint.model.bead.reading import read_bead
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
-from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, find
+from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
 from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, fragment_text, law_of
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
@@ -28,6 +28,10 @@ UNITS = {
 }  # fmt: skip
 TOLD_WITHIN = "a factor of ten"  # of a life by the strain-life law; common practice, no source
 FREE = "it starts from the stated shape without residual stress: stamping is not followed"
+STAMPED = (
+    "it is stamped from flat sheet between rigid dies without friction, so much higher than the bead that it is as "
+    "high as stated when let go, and keeps the stress and hardening of it; a heat treatment afterwards is not followed"
+)
 HOW = (
     "Plane strain or a ring, large displacement and rotation; plasticity in logarithmic strain, isotropic by Voce and "
     "kinematic by Armstrong and Frederick; friction by Coulomb; decks are flat and rigid but for the coating."
@@ -118,14 +122,15 @@ class BeadAnswer(Answer):
         )
 
 
-def run_bead(path: Path, against: Path | None, stage: Callable[[str], None]) -> BeadAnswer:
-    """Read a bead file, press the bead and return what it shows, beside that of another file where one is named.
+def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], processes: int = 1) -> BeadAnswer:
+    """Read a bead file, press the bead in so many processes and return what it shows, beside that of another file where
+    one is named.
 
     Raises InputError for what cannot be used and SolveError where no equilibrium is found.
     """
     bead = read_bead(path)
     other = None if against is None else read_bead(against)
-    found = find(bead, stage)
+    found = find(bead, stage, processes)
     compared = None
     if other is not None:
         # what is compared is at the lowest temperature, of a bead as it is stated
@@ -154,6 +159,7 @@ def _document_of(at: AtTemperature) -> dict[str, Any]:
             for leg in history.legs
         ],
         "openings": plain(at.openings),
+        "stamping": plain(at.stamping),
         "gas_stiffness": at.gas_stiffness,
         "gas_strain": plain(at.gas),
         "plastic_strain": at.plastic_strain,
@@ -224,7 +230,8 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
     if found.spread is not None:
         sections += _spread_sheets(found.spread, units)
-    told = [HOW, FREE, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
+    start = FREE if found.bead.stamped_in is None else STAMPED
+    told = [HOW, start, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
     )
@@ -322,9 +329,19 @@ def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
         f"{100 * at.gas.plastic_range:.4f} %, greatest stress {greatest}"
     )
     return [
+        *([] if at.stamping is None else [("Stamping", _stamping_text(at.stamping, bead.height, units))]),
         ("Greatest plastic strain", f"{100 * at.plastic_strain:.2f} % at the deepest closure"),
         ("Small strokes", strokes),
         ("Fatigue", f"{_life_sentence(found)} ({LAW})"),
         ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
         ("Steel", f"{bead.steel.name}: {bead.steel.source}"),
     ]
+
+
+def _stamping_text(stamping: Stamping, height: float, units: str) -> str:
+    dies, back = _say(stamping.dies, "mm", units, ".3f"), _say(1e3 * (stamping.dies - height), "um", units, ".0f")
+    stress = _say(stamping.stress, "MPa", units, ".0f")
+    return (
+        f"dies of {dies} height; let go the bead springs back by {back} and keeps up to {stress} of equivalent stress "
+        f"and {100 * stamping.plastic_strain:.1f} % of plastic strain"
+    )

@@ -21,6 +21,7 @@ ENDS = {
     (True, False): "held inside alone",
     (False, True): "held outside alone",
 }
+START = {True: "starts free of stress", False: "is stamped"}
 KEPT = {"normal": "across itself", "vertical": "straight up"}
 
 
@@ -104,6 +105,11 @@ def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
     words = (
         (f"it is a {other.profile.kind} bead, not a {own.profile.kind} one", own.profile.kind, other.profile.kind),
         ("its middle line has another shape", False, _shaped_otherwise(own.profile, other.profile)),
+        (
+            f"it {START[other.stamped_in is None]}, the other {START[own.stamped_in is None]}",
+            own.stamped_in is None,
+            other.stamped_in is None,
+        ),
         (f"its ends are {ENDS[other.held]}, not {ENDS[own.held]}", own.held, other.held),
         (f"it is {_ring(other, units)}, not {_ring(own, units)}", own.ring, other.ring),
         (f"it is {_coated(other, units)}, not {_coated(own, units)}", own.coating, other.coating),

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.bead.history import History, Leg, Opened, pressed
-from headjoint.cases.bead.readings import Patch, Strained, end_travel, patches, strained
-from headjoint.cases.bead.tolerances import Spread, spread_of
+from headjoint.cases.bead.readings import Patch, Strained, end_travel, equivalent, patches, strained
+from headjoint.cases.bead.side_by_side import side_by_side
+from headjoint.cases.bead.tolerances import Spread, asked_loads, spread_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.life import cycles_to_crack
@@ -28,6 +29,16 @@ class Opening:
     lost: float
     stiffness: float
     mean: float
+
+
+@dataclass(frozen=True)
+class Stamping:
+    """What stamping left in a bead let go. dies : height of their profile, mm. stress : greatest equivalent stress that
+    is left, MPa. plastic_strain : greatest."""
+
+    dies: float
+    stress: float
+    plastic_strain: float
 
 
 @dataclass(frozen=True)
@@ -50,6 +61,15 @@ class AtTemperature:
     travel: tuple[float, float]
     history: History = field(repr=False)
 
+    @property
+    def stamping(self) -> Stamping | None:
+        """What stamping left, None of a bead that starts in its stated shape."""
+        start = self.history.start
+        if start.dies is None:
+            return None
+        state = start.state
+        return Stamping(start.dies, float(equivalent(state.stress).max()), float(state.metal.equivalent.max()))
+
 
 @dataclass(frozen=True)
 class BeadFindings:
@@ -64,20 +84,27 @@ class BeadFindings:
     spread: Spread | None
 
 
-def find(bead: Bead, told: Callable[[str], None]) -> BeadFindings:
-    """Press a bead at all its temperatures and return what it shows.
+def find(bead: Bead, told: Callable[[str], None], processes: int = 1) -> BeadFindings:
+    """Press a bead at all its temperatures and return what it shows, in so many processes.
 
     Raises SolveError where it finds no equilibrium.
     """
-    found = tuple(_at(bead, pressed(bead, temperature, steel, told)) for temperature, steel in bead.steels)
+    pressings = len(bead.steels) + 4 * any(bead.tolerances)
+    apart = processes > 1 and pressings > 1
+    with side_by_side(min(processes, pressings)) as ask:
+        if apart:
+            told(f"bead at {' and '.join(f'{one:g}' for one, _ in bead.steels)} degC")
+        histories = [ask(pressed, bead, *at, None if apart else told) for at in bead.steels]
+        loads = asked_loads(bead, ask)
+        found = tuple(_at(bead, history()) for history in histories)
+        if any(bead.tolerances):
+            told("bead off by its tolerances")
+        spread = spread_of(bead, [one.peak for one in found[0].openings], loads)
     lives = [
         cycles_to_crack(one.gas.parameter, steel.tensile_strength, steel.E)
         for one, (_, steel) in zip(found, bead.steels, strict=True)
         if steel.tensile_strength is not None
     ]
-    if any(bead.tolerances):
-        told("bead off by its tolerances")
-    spread = spread_of(bead, [one.peak for one in found[0].openings])
     return BeadFindings(bead, found, min(lives, default=None), spread)
 
 

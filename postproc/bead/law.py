@@ -225,15 +225,16 @@ def _source(bead: Bead) -> str:
     degrees = " and ".join(f"{one:g}" for one, _ in bead.steels)
     shape = f"{bead.profile.kind} bead {bead.height:g} x {bead.profile.width:g} mm in {bead.thickness:g} mm"
     deepest = bead.stack.beads * bead.path.deepest
+    stamped = "" if bead.stamped_in is None else "stamped "
     return (
-        f"`headjoint bead`: {shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; steel: "
-        f"{bead.steel.source}"
+        f"`headjoint bead`: {stamped}{shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; "
+        f"steel: {bead.steel.source}"
     )
 
 
 def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
     """Return the law as TOML that a joint or engine file includes."""
-    bead, laws = found.bead, [carried.law, *([] if carried.stopper is None else [carried.stopper])]
+    bead = found.bead
     loads = [float(one.line_load.max()) for one in found.at]
     lines = [
         "# A gasket law computed from a bead, written by `headjoint bead`. Name this file in an engine or joint file",
@@ -249,8 +250,10 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
         f'greatest_line_load = "{max(loads):.6g} N/mm"',
         f'zone_width = "{bead.zone_width:.6g} mm"  # over which the line load is smeared',
     ]
-    for law in laws:
-        lines += ["", *_law_lines(law)]
+    lines += ["", *_law_lines(carried.law)]
+    if carried.stopper is not None and bead.stopper is not None:
+        lines += ["", f"# of a stopper {bead.stopper.width:.6g} mm wide: give its zone that width"]
+        lines += _law_lines(carried.stopper)
     return "\n".join(lines) + "\n"
 
 

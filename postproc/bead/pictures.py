@@ -85,8 +85,8 @@ def section_picture(found: BeadFindings, units: str) -> Figure:
     at, scales = found.at[0], Scales(units)
     history = at.history
     rest = history.opened[-1].state
-    states: list[tuple[str, Pressed | None, float | None]] = [
-        ("free", None, None),
+    states: list[tuple[str, Pressed, float | None]] = [
+        ("free" if history.start.dies is None else "stamped, free", history.start.state, None),
         (f"closed by {scales.fine.text(history.deepest.closure, '.3f')}", history.deepest, history.deepest.closure),
         ("let go", rest, None),
     ]
@@ -105,12 +105,12 @@ def section_picture(found: BeadFindings, units: str) -> Figure:
     return figure
 
 
-def _draw_section(axes: Any, at: AtTemperature, state: Pressed | None, closure: float | None, norm: Any) -> None:
+def _draw_section(axes: Any, at: AtTemperature, state: Pressed, closure: float | None, norm: Any) -> None:
     from matplotlib.collections import PolyCollection
 
     mesh, share = at.history.pressing.sheet.mesh, at.history.share
-    places = mesh.points + (0.0 if state is None else state.displacement.reshape(-1, 2))
-    strain = np.zeros(len(mesh.cells)) if state is None else state.metal.equivalent.reshape(-1, 4).mean(axis=1)
+    places = mesh.points + state.displacement.reshape(-1, 2)
+    strain = state.metal.equivalent.reshape(-1, 4).mean(axis=1)
     outlines: list[FloatArray] = [places[mesh.cells[:, [0, 4, 1, 5, 2, 6, 3, 7]]]]
     if share < 1.0:
         outlines.append(outlines[0] * np.array([-1.0, 1.0]))
@@ -124,7 +124,7 @@ def _draw_section(axes: Any, at: AtTemperature, state: Pressed | None, closure: 
     top = at.history.pressing.top - (closure or 0.0)
     if closure is not None:
         axes.plot([-reach, reach], [top, top], color=INK, linewidth=1.2)
-    if state is None or closure is not None:
+    if state is at.history.start.state or closure is not None:
         axes.plot([-reach, reach], [0.0, 0.0], color=INK, linewidth=1.2)
     axes.set_xlim(-reach, reach)
     axes.set_ylim(low - 0.05, max(high, at.history.pressing.top) + 0.05)

@@ -10,7 +10,7 @@ import numpy as np
 from headjoint.cases.condensed.cell_condensation import CellModel
 from headjoint.cases.condensed.stud_rows import BendingRows, bending_by_recovery
 from headjoint.cases.elements.linear_solver import solver_name
-from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.load_history import History, without_gas
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.service.tightened import closed_form
@@ -25,7 +25,6 @@ from headjoint.postproc.cell.findings import (
     cell_state_findings,
     greatest_scrub_range,
     recovery_of,
-    without_gas,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, range_of_states, stud_bending
 from headjoint.postproc.present.mesh_errors import compared, doubted
@@ -66,8 +65,8 @@ class CellFindings(Rich):
 
 
 @dataclass(frozen=True)
-class _OnMesh:
-    """Figures on one mesh."""
+class CellOnMesh:
+    """Figures of a cell on one mesh, without their mesh errors."""
 
     states: dict[str, tuple[CellStateFindings, ...]]
     fields: tuple[CellFields, ...]
@@ -80,8 +79,8 @@ class _OnMesh:
 
 def assess_cell(solved: SolvedCell) -> CellFindings:
     """Return the findings of a solved cell."""
-    fine = _on_mesh(solved)
-    coarse, unbounded = compared(solved.coarse, _on_mesh, solved.unbounded)
+    fine = cell_on_one_mesh(solved)
+    coarse, unbounded = compared(solved.coarse, cell_on_one_mesh, solved.unbounded)
     return CellFindings(
         cell=solved.cell,
         states=fine.states,
@@ -104,7 +103,8 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
     )
 
 
-def _on_mesh(solved: SolvedCell) -> _OnMesh:
+def cell_on_one_mesh(solved: SolvedCell) -> CellOnMesh:
+    """Return the figures of a cell as one mesh has them."""
     histories, cell = solved.histories, solved.cell
     rests = {name: without_gas(history) for name, history in histories.items()}
     states: dict[str, tuple[CellStateFindings, ...]] = {
@@ -131,7 +131,7 @@ def _on_mesh(solved: SolvedCell) -> _OnMesh:
     judged = Judged(cell.joint, cell_seen(cell), tightenings)
     nominal = bent["nominal"]
     table = _rows(cell, states["nominal"], fields, nominal, closed)
-    return _OnMesh(states, fields, nominal, range_of_states(rows, nominal), table, judged, closed)
+    return CellOnMesh(states, fields, nominal, range_of_states(rows, nominal), table, judged, closed)
 
 
 def _linear(solved: SolvedCell) -> tuple[tuple[CellFields, ...], BendingRows]:
@@ -247,10 +247,7 @@ def _rows(
         ),
         row("  needed there", "N/mm", [s.worst.need.line_load or None for s in states]),
         row("stroke of the bead under gas", "um", [None if s.stroke is None else 1e3 * s.stroke for s in states]),
-        row(
-            "separation factor", "", [s.separation_factor for s in states], [b.separation_factor for b in beside], BENDS
-        ),
-        row("greatest sealed gas pressure", "MPa", [s.sealed_pressure for s in states]),
+        *_head_room(states, tuple(b.separation_factor for b in beside)),
         row("head lift since assembly", "um", [1e3 * s.head_lift for s in states]),
         row("scrub since assembly", "um", [1e3 * float(f.scrub.max()) for f in fields]),
     ]
@@ -260,6 +257,19 @@ def _rows(
         worst = [max((1e3 * s.orders.get(order, 0.0) for s in f.shapes), default=0.0) for f in fields]
         rows.append(row(f"bore distortion, order {order}{named.get(order, '')}", "um", worst))
     return tuple(rows)
+
+
+def _head_room(states: tuple[CellStateFindings, ...], estimated: tuple[float | None, ...]) -> tuple[Row, Row]:
+    """Return head-room as a factor and as a pressure, with what the sealing line keeps under gas."""
+    greatest = max(s.worst.least for s in states)
+    kept = tuple((s.worst.least, greatest) for s in states)
+    over_gas = tuple((s.worst.least, greatest * s.gas_pressure) for s in states)
+    nothing = tuple(None for _ in states)
+    factor, sealed = (tuple(getattr(s, name) for s in states) for name in ("separation_factor", "sealed_pressure"))
+    return (
+        Row("separation factor", "", factor, estimated, BENDS, relieved=kept),
+        Row("greatest sealed gas pressure", "MPa", sealed, nothing, relieved=over_gas),
+    )
 
 
 def _bending_rows(bending: Sequence[StudBending]) -> list[tuple[str, str, list[float | None]]]:

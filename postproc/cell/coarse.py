@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.coarse_cell import lowered
 from headjoint.cases.load_cases.head_room import sealed_factor
-from headjoint.cases.load_cases.load_history import History
+from headjoint.cases.load_cases.load_history import History, without_gas
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.postproc.cell.assessment import judged_level
-from headjoint.postproc.cell.findings import CellStateFindings, found_state, without_gas
+from headjoint.postproc.cell.findings import CellStateFindings, found_state
 from headjoint.postproc.cell.stuck_nuts import stud_bending
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, StateFigures, Tightened

@@ -14,7 +14,7 @@ from headjoint.cases.condensed.face_rows import face_watch
 from headjoint.cases.condensed.load_vectors import gasket_growth
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import sealed_factor
-from headjoint.cases.load_cases.load_history import History, State, gas_trial
+from headjoint.cases.load_cases.load_history import History, State
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell, LineState, stroke_of
 from headjoint.model.base.arrays import FloatArray
@@ -134,11 +134,6 @@ class FullField:
     name: str
     displacement: FloatArray = field(repr=False)
     stress: FloatArray = field(repr=False)
-
-
-def without_gas(history: History[BoreCell]) -> list[Equilibrium | None]:
-    """Return the equilibrium of every state without its gas, None where it has none."""
-    return [gas_trial(history.model, state, 0.0) if state.case.gas_pressure > 0.0 else None for state in history.states]
 
 
 def cell_state_findings(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,8 @@ from headjoint.cases.load_cases.load_history import History, State, TighteningSt
 from headjoint.cases.load_cases.solved import SolvedCell
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.postproc.cell.findings import line_findings
-from headjoint.postproc.cell.in_plan import cell_panel, cell_plan, plan_zones
+from headjoint.postproc.cell.in_plan import CellPlan, cell_panel, cell_plan, plan_zones
+from headjoint.postproc.plan.panel import Panel
 from headjoint.postproc.plan.picture import plan_picture, pressure_ticks
 from headjoint.postproc.present.moving import save_moving
 from headjoint.postproc.present.report import Sheet
@@ -26,18 +27,21 @@ if TYPE_CHECKING:
 SHARES = np.linspace(0.1, 1.0, 10)  # of the preload, where all studs are tightened at once
 
 
-def tightening_states(history: History[BoreCell]) -> list[tuple[str, State, int | None]]:
-    """Return title, state and turned stud of every step of a tightening; in shares where all are turned at once."""
-    if history.steps:
-        return [
-            (f"pass {one.nth_pass}: stud {one.fastener + 1} is turned", one.state, one.fastener)
-            for one in history.steps
-        ]
-    states = pulled_in_steps(history.model, history.states[0].force, SHARES)
-    return [
-        (f"all studs at {100.0 * share:.0f} % of the preload", state, None)
-        for share, state in zip(SHARES, states, strict=True)
-    ]
+def tightening_states(history: History[BoreCell]) -> Iterator[tuple[str, State, int | None]]:
+    """Yield title, state and turned stud of every step of a tightening; in shares where all are turned at once."""
+    for one in history.steps:
+        yield f"pass {one.nth_pass}: stud {one.fastener + 1} is turned", one.state, one.fastener
+    if not history.steps:
+        states = pulled_in_steps(history.model, history.states[0].force, SHARES)
+        for share, state in zip(SHARES, states, strict=True):
+            yield f"all studs at {100.0 * share:.0f} % of the preload", state, None
+
+
+def tightening_panels(plan: CellPlan, history: History[BoreCell], units: str) -> Iterator[Panel]:
+    """Yield the gasket in plan after every step of a tightening."""
+    for title, state, turned in tightening_states(history):
+        lines = [line_findings(plan.cell, line, 0.0) for line in history.model.lines(state.equilibrium)]
+        yield cell_panel(plan, state, lines, title, units, turned)
 
 
 def tightening_sheets(steps: Sequence[TighteningStep], units: str) -> list[Sheet]:
@@ -60,10 +64,7 @@ def tightening_frames(solved: SolvedCell, units: str = "si") -> Sequence[Callabl
     """Return what draws the gasket's pressure in plan at every step of the nominal tightening, on one scale."""
     history, cell = solved.nominal, solved.cell
     plan = cell_plan(history.model, solved.assembled.mesh.points[:2, solved.assembled.points.gasket_faces])
-    panels = []
-    for title, state, turned in tightening_states(history):
-        lines = [line_findings(cell, line, 0.0) for line in history.model.lines(state.equilibrium)]
-        panels.append(cell_panel(plan, state, lines, title, units, turned))
+    panels = list(tightening_panels(plan, history, units))
     ticks = pressure_ticks(panels, plan.window, units)
     title = f"Tightening to {Scales(units).force.text(history.preload)}: {cell.joint.name}"
     return [partial(plan_picture, title, [panel], plan.window, plan_zones(cell), units, ticks) for panel in panels]

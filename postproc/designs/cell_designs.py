@@ -15,7 +15,7 @@ from headjoint.cases.condensed.stiffness_key import fitted
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.condensed.stud_rows import BendingRows
 from headjoint.cases.condensed.watched_cell import watched_cell
-from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, run_many
+from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, guide, renewed, run_many
 from headjoint.cases.load_cases.load_history import History, run
 from headjoint.cases.models.condensed import BoreCell, chain_of, condensed_cell
 from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, mesh_of, or_why_not, why_failed
@@ -182,6 +182,19 @@ def judged_cell(
         coarse = None if asked is None else asked.result()[0]
     between()
     return _judged_cell(base, cell, fine, coarse)
+
+
+def base_near(base: CellBase, found: JudgedDesign, between: Callable[[], None]) -> CellBase:
+    """Return a base whose guides have the tangents of a design that was judged by it: its like are solved sooner.
+
+    between : called between tangents, and may raise to end it.
+    """
+    nominal, coarse = found.histories.get("nominal"), base.coarse
+    if nominal is None or alone(nominal) or not like_guide(base.by, nominal.model.cell):
+        return base
+    if coarse is not None and found.coarse is not None and found.coarse.histories:
+        coarse = dataclasses.replace(coarse, by=renewed(coarse.by, found.coarse.histories["nominal"], between))
+    return dataclasses.replace(base, by=renewed(base.by, nominal, between), coarse=coarse)
 
 
 def _start(base: CellBase, cell: Cell, near: OnMesh | None) -> OnMesh | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
@@ -13,20 +13,12 @@ from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, with_gas
 from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
 from headjoint.cases.models.condensed import BoreCell
-from headjoint.cases.models.gas_that_seals import Search, search, search_near, secant
+from headjoint.cases.models.gas_that_seals import Search, search
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
+from headjoint.postproc.designs.near_limit import Limit, limit_at, limit_near
 from headjoint.postproc.verdict.requirement import LEVELS
-
-
-@dataclass(frozen=True)
-class Limit:
-    """A state at the gas that it just seals. factor : on its gas. bend : of the factor over the secant's; q : there."""
-
-    factor: float
-    bend: float
-    q: FloatArray = field(repr=False)
 
 
 class Started(Protocol):
@@ -69,13 +61,14 @@ def without_gas(
     for number, history in enumerate(histories):
         for index, state in enumerate(history.states):
             if state.case.gas_pressure > 0.0:
-                start = state.equilibrium.q
-                rest = by.at_rest[index] if like_guide(by, history.model.cell) else None
+                gas, start = state.case.gas_pressure, state.equilibrium.q
                 own = None if near is None else near.rests[LEVELS[number]][index]
-                if near is not None and own is not None:  # as far from what is near as with gas
-                    start = start + own.q - near.histories[LEVELS[number]].states[index].equilibrium.q
-                elif rest is not None:
-                    start = start + rest[0] - by.states[index].equilibrium.q
+                if near is not None and own is not None:  # as far from what is near as the last state without gas
+                    before = max(n for n, one in enumerate(history.states[:index]) if one.case.gas_pressure == 0.0)
+                    like = near.histories[LEVELS[number]].states[before]
+                    start = own.q + history.states[before].equilibrium.q - like.equilibrium.q
+                elif like_guide(by, history.model.cell):
+                    start = start + by.by_gas(index, -gas)
                 asked.append((history, state, 0.0, start))
     found = _trials(by, asked)
     for history, state, factor, _ in asked:
@@ -123,29 +116,15 @@ def near_limits(
     for index, (state, before) in enumerate(zip(history.states, near.limits, strict=True)):
         if before is None or id(state) not in without or alone(history):
             continue
-        gas, model = state.case.gas_pressure, history.model
-        at_rest, fired = lacking_at(model, without[id(state)], 0.0), lacking_at(model, state.equilibrium, gas)
-        if not at_rest < min(fired, 0.0):
-            continue
-        bend_of = secant(at_rest, fired)
-        trials = search_near(before.bend * bend_of)
-        shifted = before.q + state.equilibrium.q - near.histories["least"].states[index].equilibrium.q
-        starts, q = [shifted, shifted], shifted
-        try:
-            pair = next(trials)
-            while True:
-                solved = with_gas([design] * 2, [state] * 2, pair, starts, by.nearby[index])
-                low, high = solved
-                if not isinstance(low, Equilibrium) or not isinstance(high, Equilibrium):
-                    break
-                tried, q = pair, low.q
-                lacks = [lacking_at(model, one, factor * gas) for one, factor in zip((low, high), pair, strict=True)]
-                pair = trials.send((lacks[0], lacks[1]))
-                along = (high.q - low.q) / (tried[1] - tried[0])
-                starts = [low.q + (factor - tried[0]) * along for factor in pair]
-        except StopIteration as done:
-            if done.value is not None:
-                found[id(state)] = Limit(done.value, done.value / bend_of, q)
+
+        def pair(
+            factors: Sequence[float], starts: Sequence[FloatArray], own: State = state, at: int = index
+        ) -> list[Equilibrium | SolveError]:
+            return with_gas([design] * 2, [own] * 2, factors, starts, by.nearby[at])
+
+        limit = limit_near(history.model, state, without[id(state)], before, pair)
+        if limit is not None:
+            found[id(state)] = limit
     return found
 
 
@@ -170,15 +149,15 @@ def limits_of(
             trials = search(*ends)
             tried = ((0.0, rest.q), (1.0, state.equilibrium.q))
             try:
-                searches[id(state)] = _Searching(history, state, trials, next(trials), tried, secant(*ends))
+                searches[id(state)] = _Searching(history, state, rest, trials, next(trials), tried)
             except StopIteration as done:
-                found[id(state)] = _limit(done.value, rest.q, secant(*ends))
+                found[id(state)] = _limit(done.value, history, state, rest, rest.q)
     while searches:
         solved = _trials(by, [(one.history, one.state, one.factor, one.start()) for one in searches.values()])
         for number, one in list(searches.items()):
             if number not in solved:  # no solution side by side: alone, and by its own factors
                 factor = sealed_factor(one.history.model, one.state, without[number])
-                found[number] = _limit(factor, one.known[1][1], one.secant)
+                found[number] = _limit(factor, one.history, one.state, one.rest, one.known[1][1])
                 del searches[number]
                 continue
             trial = solved[number]
@@ -188,28 +167,27 @@ def limits_of(
                 factor = one.trials.send(lacks)
                 searches[number] = dataclasses.replace(one, factor=factor, known=known_now)
             except StopIteration as done:
-                found[number] = _limit(done.value, trial.q, one.secant)
+                found[number] = _limit(done.value, one.history, one.state, one.rest, trial.q)
                 del searches[number]
     return found
 
 
-def _limit(factor: float | None, q: FloatArray, by_secant: float) -> Limit | None:
-    return None if factor is None else Limit(factor, factor / by_secant if by_secant > 0.0 else 1.0, q)
+def _limit(
+    factor: float | None, history: History[BoreCell], state: State, rest: Equilibrium, q: FloatArray
+) -> Limit | None:
+    return None if factor is None else limit_at(history.model, state, rest, factor, q)
 
 
 @dataclass(frozen=True)
 class _Searching:
-    """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns.
-
-    secant : the factor by what is lacking without gas and with it.
-    """
+    """A state whose factor on gas is being searched; known : the last two factors solved with their unknowns."""
 
     history: History[BoreCell]
     state: State
+    rest: Equilibrium
     trials: Search
     factor: float
     known: tuple[tuple[float, FloatArray], tuple[float, FloatArray]]
-    secant: float
 
     def start(self) -> FloatArray:
         """Return the unknowns (n,) to begin with, on the line through what is known."""

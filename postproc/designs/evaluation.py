@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
 from headjoint.cases.condensed.store import user_store
-from headjoint.model.base.errors import BrokenFastenerError, JointError
+from headjoint.model.base.errors import BrokenFastenerError, JointError, SolveError
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sampled_joint import drawn_cell, drawn_joint
 from headjoint.model.joint import Joint
@@ -32,9 +34,12 @@ from headjoint.postproc.verdict.model_seen import one_fastener_seen
 from headjoint.postproc.verdict.requirement import Tightened
 
 if TYPE_CHECKING:
-    from headjoint.cases.condensed.reduced_joint import ReducedJoint
-    from headjoint.cases.load_cases.load_history import History
+    from headjoint.cases.condensed.reduced_joint import Equilibrium, ReducedJoint
+    from headjoint.cases.load_cases.load_history import History, State
+    from headjoint.cases.models.condensed import OneFastener
     from headjoint.cases.warm_up.heat_of_cases import CaseFields
+    from headjoint.model.base.arrays import FloatArray
+    from headjoint.postproc.designs.near_limit import Limit
 
 Fields = Callable[[Joint, float], "CaseFields"]  # of a joint's load cases by heat, on a mesh refined by so much
 S = TypeVar("S")
@@ -202,7 +207,7 @@ def begun_joint(base: JointBase, joint: Joint, near: JudgedDesign | None = None)
         raise heat_refused("the live page")
     done = OnMesh()
     for level, history in _histories(base.reduced, joint, None, None if near is None else near.fine):
-        states = list(state_findings(history, margins=False, without_gas=False))
+        states = list(state_findings(history, [None] * len(history.states), margins=False))
         done.levels[level] = judged_level(level, history, states, separated=False)
         done.histories[level], done.states[level] = history, states
     return JudgedDesign(joint, begun_outcome(joint, one_fastener_seen(joint), done.levels), done, None, False)
@@ -229,9 +234,9 @@ def judged_joint(
     def on_mesh(reduced: ReducedJoint, refinement: float, start: OnMesh | None, own: OnMesh | None = None) -> OnMesh:
         if fields is not None:
             heat = fields(joint, refinement)
-            return _on_mesh(_histories(reduced, heat.told(joint), heat, start), between)
+            return _on_mesh(_histories(reduced, heat.told(joint), heat, start), start, between)
         solved = _histories(reduced, joint, None, start) if own is None else own.histories.items()
-        return _on_mesh(solved, between)
+        return _on_mesh(solved, start, between)
 
     starts = (None, None) if near is None else (near.fine, near.coarse)
     fine = on_mesh(base.reduced, 1.0, starts[0], None if begun is None else begun.fine)
@@ -255,25 +260,52 @@ def _histories(
         yield level, run(model, found, () if near is None else near.histories[level].states)
 
 
-def _on_mesh(solved: Iterable[tuple[str, History]], between: Callable[[], None]) -> OnMesh:
-    from headjoint.cases.load_cases.head_room import sealed_factor
-    from headjoint.cases.load_cases.load_history import gas_trial
+def _on_mesh(solved: Iterable[tuple[str, History]], near: OnMesh | None, between: Callable[[], None]) -> OnMesh:
+    """Return what is judged of histories by tightening; near : a like joint, to search from."""
+    from headjoint.cases.load_cases.load_history import without_gas
     from headjoint.postproc.joint.assessment import judged_level
     from headjoint.postproc.joint.findings import state_findings
 
     done = OnMesh()
     for level, history in solved:
         between()
-        states = list(state_findings(history, margins=False))
+        rests = without_gas(history)
+        states = list(state_findings(history, rests, margins=False))
         if level == "least":  # the only tightening whose separation is judged
-            for number, state in enumerate(history.states):
-                if state.case.gas_force > 0.0:
-                    without = gas_trial(history.model, state, 0.0)
-                    factor = sealed_factor(history.model, state, without)
-                    states[number] = dataclasses.replace(states[number], separation_factor=factor)
+            limits = done.limits
+            limits += _limits(history, rests, near)
+            states = [
+                one if limit is None else dataclasses.replace(one, separation_factor=limit.factor)
+                for one, limit in zip(states, limits, strict=True)
+            ]
         done.levels[level] = judged_level(level, history, states, separated=level == "least")
-        done.histories[level], done.states[level] = history, states
+        done.histories[level], done.states[level], done.rests[level] = history, states, rests
     return done
+
+
+def _limits(
+    history: History[OneFastener], rests: Sequence[Equilibrium | None], near: OnMesh | None
+) -> list[Limit | None]:
+    """Return every state at the gas that it just seals, None where there is none; near : a like joint."""
+    from headjoint.cases.load_cases.head_room import sealed_factor
+    from headjoint.cases.load_cases.load_history import gas_trial
+    from headjoint.postproc.designs.near_limit import limit_at, limit_near
+
+    def trials(state: State, factors: Sequence[float], starts: Sequence[FloatArray]) -> list[Equilibrium]:
+        return [gas_trial(model, state, *pair) for pair in zip(factors, starts, strict=True)]
+
+    model, like = history.model, [] if near is None else near.limits
+    found: list[Limit | None] = []
+    for index, (state, rest) in enumerate(zip(history.states, rests, strict=True)):
+        before, limit = like[index] if len(like) == len(rests) else None, None
+        if rest is not None and before is not None:
+            with suppress(SolveError):
+                limit = limit_near(model, state, rest, before, partial(trials, state))
+        if rest is not None and limit is None:
+            factor = sealed_factor(model, state, rest)
+            limit = None if factor is None else limit_at(model, state, rest, factor, state.equilibrium.q)
+        found.append(limit)
+    return found
 
 
 def _drawn_outcome(base: JointBase, joint: Joint, past_yield: bool) -> Outcome:

@@ -16,14 +16,21 @@ from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.model.base.errors import InputError, JointError, MemoryShortError
 from headjoint.model.base.figure import text_of
 from headjoint.model.cell import Cell
-from headjoint.model.formulas.mesh_error import mesh_error
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Change, Content, changed
 from headjoint.model.reading.reading import joint_of, parse_content, read_text
 from headjoint.postproc.present.mesh_errors import doubted
 from headjoint.postproc.verdict.fastener import NECKING
 from headjoint.postproc.verdict.model_seen import ModelSeen
-from headjoint.postproc.verdict.requirement import LEVELS, Criterion, Judged, NotJudged, Tightened
+from headjoint.postproc.verdict.requirement import (
+    LEVELS,
+    Criterion,
+    Factors,
+    Judged,
+    NotJudged,
+    Tightened,
+    least_error,
+)
 from headjoint.postproc.verdict.table import REQUIREMENTS
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
@@ -176,8 +183,8 @@ class Outcome:
 class OnMesh:
     """A design solved on one mesh: by tightening what is judged, history and states; empty where there is a problem.
 
-    rests : of cells, every state without its gas, None where it has none. limits : of cells, the states of the least
-    tightening at the gas that just seals. Both are empty of one that is only begun.
+    rests : every state without its gas, None where it has none. limits : the states of the least tightening at the gas
+    that just seals, None for none. Both are empty of one that is only begun.
     """
 
     problem: str = ""
@@ -302,8 +309,8 @@ def drawn_outcome(
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {
         "preload": tightened.preload,
-        "least sealing-line pressure": _less_error(tightened, coarse, _least_pressure, judged.unsure),
-        "seal over gas": _less_error(tightened, coarse, _seal_over_gas, judged.unsure),
+        "least sealing-line pressure": _less_error(tightened, coarse, _pressures, judged.unsure),
+        "seal over gas": _less_error(tightened, coarse, _seals_over_gas, judged.unsure),
         "clamp under gas": min((state.force for state in fired), default=None),
         "clamp after cooling": next((s.force for s in reversed(states) if s.kind == "cold"), None),
     }
@@ -311,19 +318,20 @@ def drawn_outcome(
 
 
 def _less_error(
-    tightened: Tightened, coarse: Tightened | None, figure: Callable[[Tightened], float | None], unsure: float
+    tightened: Tightened, coarse: Tightened | None, figures: Callable[[Tightened], Factors], unsure: float
 ) -> float | None:
-    """Return a figure less its mesh error, where there is no coarse mesh less the share `unsure` of it."""
-    found, other = figure(tightened), None if coarse is None else figure(coarse)
-    if found is None:
+    """Return the least of some figures less its mesh error, where there is no coarse mesh less the share `unsure`."""
+    found, other = figures(tightened), [] if coarse is None else figures(coarse)
+    if not found:
         return None
-    return found * (1.0 - unsure) if other is None else found - mesh_error(found, other)
+    least, error = min(value for value, _ in found), least_error(found, other)
+    return least - (error or 0.0) if other else least * (1.0 - unsure)
 
 
-def _least_pressure(tightened: Tightened) -> float | None:
-    return min(state.seal.pressure for state in tightened.states)
+def _pressures(tightened: Tightened) -> Factors:
+    return [(state.seal.pressure, None) for state in tightened.states]
 
 
-def _seal_over_gas(tightened: Tightened) -> float | None:
+def _seals_over_gas(tightened: Tightened) -> Factors:
     fired = [state for state in tightened.states if state.gas_pressure > 0.0]
-    return min((state.seal.pressure / state.gas_pressure for state in fired), default=None)
+    return [(state.seal.pressure / state.gas_pressure, None) for state in fired]

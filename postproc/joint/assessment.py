@@ -58,28 +58,24 @@ def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[Coa
     seen : what is seen of the engine whose stud it is, None for a joint alone. coarse : what that engine says on a
     coarse mesh.
     """
-    joint = solved.joint
     histories = solved.histories
-    states = _states(solved)
-    estimates = {name: closed_form(joint, history.tightened) for name, history in histories.items()}
-    rows = comparison(joint, states["nominal"], estimates["nominal"])
-    figures = _joint_figures(solved, estimates["nominal"])
-    other = None
-    rough, unbounded = compared(solved.coarse, _states, solved.unbounded)
-    if solved.coarse is not None and rough is not None:
-        rows = with_mesh_errors(rows, comparison(joint, rough["nominal"], estimates["nominal"]))
-        figures = with_errors(figures, _joint_figures(solved.coarse, estimates["nominal"]))
-        other = _judged(solved.coarse, rough, seen, coarse)
+    estimates = {name: closed_form(solved.joint, history.tightened) for name, history in histories.items()}
+
+    def on_mesh(one: SolvedJoint) -> JointOnMesh:
+        return joint_on_one_mesh(one, estimates["nominal"], seen, coarse)
+
+    fine = on_mesh(solved)
+    rough, unbounded = compared(solved.coarse, on_mesh, solved.unbounded)
     return Findings(
-        joint=joint,
-        states=states,
+        joint=solved.joint,
+        states=fine.states,
         estimates=estimates,
         preloads={name: history.preload for name, history in histories.items()},
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
-        verdict=judge(doubted(_judged(solved, states, seen, coarse), unbounded), coarse=other),
-        rows=rows,
-        joint_figures=figures,
+        verdict=judge(doubted(fine.judged, unbounded), coarse=None if rough is None else rough.judged),
+        rows=fine.rows if rough is None else with_mesh_errors(fine.rows, rough.rows),
+        joint_figures=fine.figures if rough is None else with_errors(fine.figures, rough.figures),
         unbounded=unbounded,
         elements=solved.assembled.joint_mesh.mesh.nelements,
         unknowns=solved.assembled.unknowns,
@@ -90,22 +86,32 @@ def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[Coa
     )
 
 
-def _states(solved: SolvedJoint) -> dict[str, tuple[StateFindings, ...]]:
-    return {name: state_findings(one, margins=name != "greatest") for name, one in solved.histories.items()}
+@dataclass(frozen=True)
+class JointOnMesh:
+    """Figures of a joint on one mesh, without their mesh errors."""
+
+    states: dict[str, tuple[StateFindings, ...]]
+    rows: tuple[Row, ...]
+    figures: tuple[JointFigure, ...]
+    judged: Judged
 
 
-def _judged(
+def joint_on_one_mesh(
     solved: SolvedJoint,
-    states: dict[str, tuple[StateFindings, ...]],
-    seen: ModelSeen | None,
-    coarse: tuple[CoarseFigure, ...],
-) -> Judged:
+    estimate: Estimate,
+    seen: ModelSeen | None = None,
+    coarse: tuple[CoarseFigure, ...] = (),
+) -> JointOnMesh:
+    """Return the figures of a joint as one mesh has them; `estimate` stands beside those at the nominal preload."""
+    joint, histories = solved.joint, solved.histories
+    states = {name: state_findings(one, margins=name != "greatest") for name, one in histories.items()}
     levels = {
         name: judged_level(name, history, states[name], separated=name != "greatest")
-        for name, history in solved.histories.items()
+        for name, history in histories.items()
     }
-    joint = solved.joint
-    return Judged(joint, seen or one_fastener_seen(joint), levels, blind=undecided(coarse), coarse=coarse)
+    judged = Judged(joint, seen or one_fastener_seen(joint), levels, blind=undecided(coarse), coarse=coarse)
+    rows = comparison(joint, states["nominal"], estimate)
+    return JointOnMesh(states, rows, _joint_figures(solved, estimate), judged)
 
 
 def judged_level(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import Estimate, StateEstimate
@@ -151,10 +151,14 @@ def _gas_rows(table: _Table) -> list[Row]:
         force, half = one.fastener_force, one.force_amplitude
         return strength.fatigue(table.joint, force, force - 2.0 * half, hot(one)).factor if half else None
 
+    greatest = max(state.sealing_pressure for state in table.states)
     return [
         table.alike("load factor dF_S/F_A", "", "load_factor", why=BESIDE_THE_NUT),
         table.row("stroke of the bead under gas", "um", lambda s: None if s.stroke is None else 1e3 * s.stroke),
-        table.alike("separation: falls short at gas x", "", "separation_factor", why=AT_THE_RIM),
+        replace(
+            table.alike("separation: falls short at gas x", "", "separation_factor", why=AT_THE_RIM),
+            relieved=tuple((state.sealing_pressure, greatest) for state in table.states),
+        ),
         table.alike("separation: lifts off at gas x", "", "lift_off_factor"),
         table.row("stress amplitude", "MPa", amplitude, amplitude),
         table.row("endurance limit over amplitude", "", endurance, endurance),

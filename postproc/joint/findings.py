@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
+from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import sealed_factor
-from headjoint.cases.load_cases.load_history import History, State, gas_trial
+from headjoint.cases.load_cases.load_history import History, State, gas_trial, without_gas
 from headjoint.cases.models.condensed import OneFastener, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.roots import rising_bracket, rising_root
@@ -93,22 +95,25 @@ class StateFindings:
 
 
 def state_findings(
-    history: History[OneFastener], *, margins: bool = True, without_gas: bool = True
+    history: History[OneFastener], without: Sequence[Equilibrium | None] | None = None, *, margins: bool = True
 ) -> tuple[StateFindings, ...]:
     """Return the findings of every state of a history.
 
-    margins : False skips the factors on combustion; without_gas : False what needs the same state without its gas.
+    without : every state without its gas, by default as `without_gas` has it; what needs that is left out of a state
+    where it is None. margins : False skips the factors on combustion.
     """
-    return tuple(_one_state(history, state, margins, without_gas) for state in history.states)
+    without = without_gas(history) if without is None else without
+    return tuple(_one_state(history, *pair, margins) for pair in zip(history.states, without, strict=True))
 
 
-def _one_state(history: History[OneFastener], state: State, margins: bool, without_gas: bool) -> StateFindings:
+def _one_state(
+    history: History[OneFastener], state: State, without: Equilibrium | None, margins: bool
+) -> StateFindings:
     joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
     lines = history.model.lines(equilibrium)
     (line,) = lines
     load_factor = amplitude = separation = lift_off = stroke = None
-    if without_gas and state.case.gas_force > 0.0:
-        without = gas_trial(history.model, state, 0.0)
+    if without is not None:
         change = float(state.force[0] - without.force[0])
         load_factor, amplitude = change / state.case.gas_force, change / 2.0
         stroke = stroke_of(lines, history.model.lines(without))

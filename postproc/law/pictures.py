@@ -16,18 +16,18 @@ import numpy as np
 
 from headjoint.model.base.whole_files import draft_of
 from headjoint.model.gasket.law import GasketLaw
-from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.joint.fields import UNFIT_FOR_FILES
-from headjoint.postproc.present.drawing import COLOURS, INK, QUIET, blank_figure, placed_axes, save_picture
+from headjoint.postproc.present.drawing import COLOURS, INK, save_picture, wrapped
 from headjoint.postproc.present.scale import Scale, Scales
+from headjoint.postproc.present.stack import Graph, Room, stacked
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH, PLOT_HEIGHT = 10.4, 4.7  # inches; the caption comes below
+PLOT_HEIGHT = 3.6  # inches
 PEAKS = (0.4, 0.7, 0.97)  # where the zone is opened again, as shares of the closures in the table
-CAPTION_WIDTH, CAPTION_LINES, LINE_HEIGHT = 145, 5, 0.17  # characters, lines, inches
-LONGEST_NAME, LONGEST_TITLE = 80, 100  # characters that fit in the headline and over the axes
+CAPTION_WIDTH, CAPTION_LINES = 98, 7  # characters, lines
+LONGEST_NAME, LONGEST_TITLE, TITLE_WIDTH = 80, 140, 74  # characters in the headline, over the axes, and in a line there
 MOST_NAMED = 8  # temperatures in the legend
 DOTS = 25  # rows that are marked
 ROOM_FOR_ARROWS = 0.08  # of the picture's height
@@ -62,15 +62,15 @@ def law_picture(law: GasketLaw, units: str = "si") -> Figure:
     """Return the picture of one law, pressure over closure."""
     scales = Scales(units)
     caption = textwrap.wrap(_caption(law), CAPTION_WIDTH, max_lines=CAPTION_LINES, placeholder=" ...")
-    below = 0.62 + LINE_HEIGHT * len(caption)
-    height = PLOT_HEIGHT + below
-    figure = blank_figure(WIDTH, height)
-    headline = f"Gasket law: {_short(law.name, LONGEST_NAME)}"
-    figure.suptitle(headline, fontsize=12.5, color=INK, x=0.012, y=1.0 - 0.1 / height, ha="left", va="top")
-    place = (0.068, below / height, 0.625, (PLOT_HEIGHT - 0.65) / height)
-    title = _short(law.title, LONGEST_TITLE) if law.title != law.name else ""
+    title = wrapped(_short(law.title, LONGEST_TITLE), TITLE_WIDTH) if law.title != law.name else ""
     across, up = scales.fine.axis("closure from first touch"), scales.pressure.axis("contact pressure")
-    axes = placed_axes(figure, place, title, across, up)
+    graph = Graph(title, across, up, partial(_draw_law, law=law, scales=scales))
+    headline = f"Gasket law: {_short(law.name, LONGEST_NAME)}"
+    return stacked(headline, [[graph]], Room(PLOT_HEIGHT), "\n".join(caption))
+
+
+def _draw_law(axes: Any, law: GasketLaw, scales: Scales) -> None:
+    """Draw pressure over closure."""
     reach = _reach(law)
     end = BEYOND * reach
     shown = max(curve.at(end) for curve in law.curves) * (1.0 + (law.spread or 0.0)) or 1.0
@@ -83,9 +83,6 @@ def law_picture(law: GasketLaw, units: str = "si") -> Figure:
     _draw_crush(axes, law, top, scales.pressure)
     axes.set_xlim(0.0, scales.fine(end))
     axes.set_ylim(0.0, scales.pressure(top))
-    axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=9, labelspacing=0.9)
-    figure.text(0.012, 0.1 / height, "\n".join(caption), fontsize=8.5, color=QUIET, ha="left", va="bottom")
-    return figure
 
 
 def _short(text: str, most: int) -> str:
@@ -190,8 +187,7 @@ def _unloadings(law: GasketLaw, reach: float) -> list[_Unloading]:
 def _opening(law: GasketLaw, one: _Unloading) -> tuple[list[float], list[float]]:
     """Return closures (mm) and pressures (MPa) on the way from lifting off to the peak."""
     temperature = law.curves[0].temperature
-    corners = law.corners(one.left, temperature) if isinstance(law, OpeningCurvesLaw) else []
-    between = [place for place in corners if one.foot < place < one.peak]
+    between = [place for place in law.corners(one.left, temperature) if one.foot < place < one.peak]
     inside = [law.pressure(place, one.left, temperature) for place in between]
     return [one.foot, *between, one.peak], [0.0, *inside, one.pressure]
 
@@ -203,7 +199,7 @@ def _draw_unloading(axes: Any, law: GasketLaw, reach: float, least: float, scale
         return
     closure, pressure, small, stiffness = scales.fine, scales.pressure, scales.small, scales.stiffness
     values = dict.fromkeys(stiffness.number(one.stiffness, _digits(one.stiffness)) for one in unloadings)
-    curved = isinstance(law, OpeningCurvesLaw)
+    curved = bool(law.opening_sets)
     label = (
         f"unloading and reloading at {scales.temperature.text(law.curves[0].temperature, 'g')}\n"
         f"{CURVED if curved else 'along '}{', '.join(values)} {stiffness.unit};\n"

@@ -12,7 +12,6 @@ from rich.table import Table
 
 from headjoint.cases.condensed.gasket_creep import kept_in_rig
 from headjoint.model.gasket.law import GasketLaw
-from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.model.reading.service_reading import duration_text
 from headjoint.postproc.law.pictures import FROM_MEMORY, TYPICAL
 from headjoint.postproc.present.console import console
@@ -69,16 +68,14 @@ def _print_unloading(screen: Console, law: GasketLaw, scales: Scales) -> None:
     ]
     if not rows:
         screen.print("unloading: along the loading curve, no set is kept")
-    elif len(rows) == 1 and not isinstance(law, OpeningCurvesLaw):
+    elif len(rows) == 1 and not law.opening_sets:
         screen.print(f"unloading stiffness: {rows[0][1]} {unit}")
     else:
         table = Table(title=f"\nUnloading stiffness, {unit}", title_justify="left", box=None, pad_edge=False,
                       padding=(0, 2, 0, 0))  # fmt: skip
         table.add_column(f"pressure reached {pressure.unit}", justify="right")
         table.add_column("stiffness", justify="right")
-        kept = (
-            [scales.fine.number(one[0][0], ".4g") for one in law.openings] if isinstance(law, OpeningCurvesLaw) else []
-        )
+        kept = [scales.fine.number(one, ".4g") for one in law.opening_sets]
         if kept:
             table.title = f"\nOpening along curves, at first by {unit}"
             table.add_column(f"set left {scales.fine.unit}", justify="right")

@@ -13,7 +13,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.postproc.cell.in_plan import CellPlan, cell_plan
-from headjoint.postproc.designs.cell_designs import CellBase, begun_cell, judged_cell
+from headjoint.postproc.designs.cell_designs import CellBase, base_near, begun_cell, judged_cell
 from headjoint.postproc.designs.evaluation import begun_joint, judged_joint
 from headjoint.postproc.designs.outcome import JudgedDesign
 from headjoint.postproc.live.plan import panel_of, told_panel
@@ -73,6 +73,12 @@ def moved(shape: Shape, design: Joint | Cell, begun: JudgedDesign | None, betwee
     return found
 
 
+def come_near(shape: Shape, found: JudgedDesign, between: Callable[[], None]) -> None:
+    """Make ready for what is like a design that was judged. between : called between stages, may raise to end it."""
+    if isinstance(shape.base, CellBase):
+        shape.base = base_near(shape.base, found, between)
+
+
 def told(found: JudgedDesign, units: str) -> dict[str, Any]:
     """Return all that the page shows but the gasket in plan, in the reader's units."""
     outcome = found.outcome
@@ -89,6 +95,12 @@ def told(found: JudgedDesign, units: str) -> dict[str, Any]:
         "forces": {level: _forces(found, level, scales) for level in LEVELS},
         "lines": {level: _lines(found, level, scales) for level in LEVELS},
     }
+
+
+def told_later(found: JudgedDesign, units: str) -> dict[str, Any]:
+    """Return what the page shows of a judged design besides what is told of one that is begun, or its problem."""
+    outcome = found.outcome
+    return {"problem": outcome.problem} if outcome.problem else _judged(outcome.verdict, units)
 
 
 def _begun(verdict: Verdict) -> dict[str, Any]:
@@ -188,4 +200,10 @@ def state_shown(found: JudgedDesign, asked: int) -> int:
 
 
 def _rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
-    return [float(f"{value:.{digits}g}") for value in np.asarray(values, dtype=float)]
+    """Return values to so many significant digits, each the number nearest to them, so that it is sent short."""
+    given = np.asarray(values, dtype=float)
+    size = np.abs(np.where(given == 0.0, 1.0, given))
+    places = digits - 1 - np.floor(np.log10(size))
+    up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
+    found: list[float] = (np.rint(given * up / down) / up * down).tolist()
+    return found

@@ -6,10 +6,12 @@ import dataclasses
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.cases.condensed.stiffness_key import stiffness_key
@@ -20,14 +22,28 @@ from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed
 from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
-from headjoint.postproc.live.answer import Shape, begin, moved, panel, plan_of, shape_of, state_shown, told
+from headjoint.postproc.live.answer import (
+    Shape,
+    begin,
+    come_near,
+    moved,
+    panel,
+    plan_of,
+    shape_of,
+    state_shown,
+    told,
+    told_later,
+)
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
+from headjoint.postproc.live.moving import FoundWarmUp, found_warm_up, told_tightening, told_warm_up
 from headjoint.postproc.live.plan import drawn_plan, plan_png
-from headjoint.postproc.live.points import PATH, Point, cold_start, plain_points, warm_up_points
+from headjoint.postproc.live.points import PATH, cold_start, plain_points
 from headjoint.postproc.live.turns import SupersededError, Turns
 
+K = TypeVar("K")
+Moved = tuple[Joint | Cell, dict[str, float | str]]  # a design, and the value of every control
 ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
 
 
@@ -35,8 +51,8 @@ ANSWERS = 24  # that are kept: undo, and looking at another state, cost nothing
 class Asked:
     """What a page asks: an engine by its name, what is moved by path, and which pressures to draw.
 
-    first : whether what is solved first is wanted, the verdict only begun. page, move : which page asks, and after how
-    many moves; what it asked before is given up.
+    first : whether what is solved first is wanted, the verdict only begun; rest : only what is solved after that.
+    page, move : which page asks, and after how many moves; what it asked before is given up.
     """
 
     engine: str
@@ -47,6 +63,7 @@ class Asked:
     state: int = -1
     plan: bool = False
     first: bool = False
+    rest: bool = False
     page: str = ""
     move: int = 0
 
@@ -61,7 +78,11 @@ class Engines:
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._begun: OrderedDict[str, JudgedDesign] = OrderedDict()
         self._condensing, self._heating = Condensing(shape_of), Condensing(what="warm-up")
+        self._designs: OrderedDict[str, Moved] = OrderedDict()
         self._turns, self._serving, self._drawing = Turns(), threading.Lock(), threading.Lock()
+        self._after = ThreadPoolExecutor(1, "after answers")
+        self._held = ExitStack()
+        self._held.enter_context(one_thread())
 
     @property
     def names(self) -> list[str]:
@@ -72,6 +93,8 @@ class Engines:
         """End what is under way."""
         self._condensing.close()
         self._heating.close()
+        self._after.shutdown(cancel_futures=True)
+        self._held.close()
 
     def described(self, name: str, units: str, model: Seen) -> dict[str, Any]:
         """Return the controls of an engine as its file states it; InputError for an unknown or unusable one."""
@@ -89,8 +112,7 @@ class Engines:
         """
         self._turns.moved(asked.page, asked.move)
         source, changes, content = self._changed(asked)
-        design = by_model(source.design(changes), asked.model)
-        values = {one.path: one.value for one in controls_of(content, design, asked.units)}
+        design, values = self._design(asked, source, changes, content)
         key = stiffness_key(design)
         shape: Shape | None = self._condensing.found(key)
         if shape is None and isinstance(design, Joint):
@@ -106,13 +128,40 @@ class Engines:
                 found = self._moved(_name(asked, changes), shape, design, asked)
             except SupersededError:
                 return {"superseded": True}
-            answer = {"values": values, "key": key} | told(found, asked.units)
-            if found.histories:
-                answer["state"] = state_shown(found, asked.state)
-                answer["plan"] = panel(found, shape, asked.level, answer["state"], asked.units)
-            if asked.plan and shape.plan is not None:
-                answer["drawn"] = drawn_plan(shape.plan, asked.units)
+            answer: dict[str, Any] = {"values": values, "key": key}
+            if asked.rest and found.judged:
+                answer |= told_later(found, asked.units)
+            else:
+                answer |= self._all_told(found, shape, asked)
+        if found.judged:
+            with suppress(RuntimeError):  # closed meanwhile
+                self._after.submit(self._come_near, shape, found)
         return answer
+
+    @staticmethod
+    def _all_told(found: JudgedDesign, shape: Shape, asked: Asked) -> dict[str, Any]:
+        answer = told(found, asked.units)
+        if found.histories:
+            answer["state"] = state_shown(found, asked.state)
+            answer["plan"] = panel(found, shape, asked.level, answer["state"], asked.units)
+        if asked.plan and shape.plan is not None:
+            answer["drawn"] = drawn_plan(shape.plan, asked.units)
+        return answer
+
+    def _come_near(self, shape: Shape, found: JudgedDesign) -> None:
+        """Make ready for the next move while the hand rests; it goes on where this fails."""
+        with suppress(JointError), self._turns.taken(first=False), one_thread():
+            come_near(shape, found, partial(self._turns.between, "", 0))
+
+    def _design(self, asked: Asked, source: Source, changes: dict[str, Value], content: Content) -> Moved:
+        """Return the design as moved, and the value of every control; both are kept for what is asked of it next."""
+        name = repr((_name(asked, changes), asked.units))
+        found = self._designs.get(name)
+        if found is None:
+            design = by_model(source.design(changes), asked.model)
+            values = {one.path: one.value for one in controls_of(content, design, asked.units)}
+            found = _keep(self._designs, name, (design, values))
+        return found
 
     def curves(self, asked: Asked, service: bool) -> dict[str, Any]:
         """Return the joint diagram of what is moved, or with `service` the clamp through the file's service.
@@ -121,15 +170,11 @@ class Engines:
 
         Raises InputError where its shape is not condensed yet, or where there is no solution.
         """
-        source, changes, _ = self._changed(asked)
-        design = by_model(source.design(changes), asked.model)
-        shape: Shape | None = self._condensing.found(stiffness_key(design))
-        if shape is None:
-            raise InputError("ask for the answer first; its shape is not condensed yet")
+        name, shape, design = self._condensed(asked)
         try:
             with one_thread():
                 with self._turns.taken(first=False):
-                    found = self._moved(_name(asked, changes), shape, design, dataclasses.replace(asked, first=False))
+                    found = self._moved(name, shape, design, dataclasses.replace(asked, first=False))
                     if found.outcome.problem:
                         raise InputError(found.outcome.problem)
                     if not service:
@@ -141,13 +186,42 @@ class Engines:
         except JointError as error:
             raise InputError(str(error)) from None
 
+    def tightening(self, asked: Asked) -> dict[str, Any]:
+        """Return the gasket in plan, step by step as a whole engine is tightened to the nominal preload.
+
+        Of a page that has moved on meanwhile, nothing but that.
+
+        Raises InputError of one stud, where the shape is not condensed yet, or where there is no solution.
+        """
+        name, shape, design = self._condensed(asked)
+        if shape.plan is None:
+            raise InputError("choose the model in three dimensions: one stud has no plan", field="model")
+        try:
+            with one_thread(), self._turns.taken(first=False):
+                found = self._moved(name, shape, design, dataclasses.replace(asked, first=True))
+                if found.outcome.problem:
+                    raise InputError(found.outcome.problem)
+                plan, nominal = plan_of(shape, found), found.histories["nominal"]
+                return {"frames": told_tightening(plan, nominal, asked.units, self._between(asked))}
+        except SupersededError:
+            return {"superseded": True}
+        except JointError as error:
+            raise InputError(str(error)) from None
+
+    def _condensed(self, asked: Asked) -> tuple[str, Shape, Joint | Cell]:
+        """Return name, shape and design of what was answered; InputError where its shape is not condensed yet."""
+        source, changes, content = self._changed(asked)
+        design, _ = self._design(asked, source, changes, content)
+        shape: Shape | None = self._condensing.found(stiffness_key(design))
+        if shape is None:
+            raise InputError("ask for the answer first; its shape is not condensed yet")
+        return _name(asked, changes), shape, design
+
     def plan_png(self, asked: Asked) -> bytes:
         """Return the picture of the gasket in plan, as reports have it; InputError where there is none to draw."""
-        source, changes, _ = self._changed(asked)
-        design = by_model(source.design(changes), asked.model)
-        shape: Shape | None = self._condensing.found(stiffness_key(design))
-        found = self._answers.get(_name(asked, changes))
-        if shape is None or shape.plan is None or found is None or not found.histories:
+        name, shape, _ = self._condensed(asked)
+        found = self._answers.get(name)
+        if shape.plan is None or found is None or not found.histories:
             raise InputError("ask for the answer of a whole engine first")
         number = state_shown(found, asked.state)
         with self._drawing:  # settings of the drawing library are of all threads
@@ -161,19 +235,33 @@ class Engines:
 
         find : whether those of a warm-up are wanted: by the heat model of one stud, in the background.
         """
+        key, make, joint = self._heated(asked)
+        warm: FoundWarmUp | None = self._heating.found(key)
+        stands: dict[str, Any] = {}
+        if warm is None and find:
+            stands = self._heating.want(key, make)
+            warm = self._heating.found(key)
+        controls = self._of_file(asked.engine, asked.units, asked.model)
+        known = [] if warm is None else warm.points
+        points = plain_points([cold_start(joint), *known], controls, asked.units)
+        stands = {} if warm else {name: stands[name] for name in ("stage", "seconds", "problem") if name in stands}
+        return {"points": points, "found": bool(known)} | stands
+
+    def warm_up(self, asked: Asked) -> dict[str, Any]:
+        """Return the pictures of a warm-up that was found; InputError where it was not."""
+        warm: FoundWarmUp | None = self._heating.found(self._heated(asked)[0])
+        if warm is None:
+            raise InputError("find the instants of the warm-up first")
+        return {"frames": told_warm_up(warm)}
+
+    def _heated(self, asked: Asked) -> tuple[str, Callable[[Callable[[str], None]], FoundWarmUp], Joint]:
+        """Return the name of a warm-up, what finds it, and the joint that is warmed up: as moved, but for its heat."""
         source, changes, _ = self._changed(asked)
         cold = {path: value for path, value in changes.items() if not path.startswith(PATH)}
         joint = by_model(source.design(cold), "stud")
         assert isinstance(joint, Joint)
-        key, stands = repr((asked.engine, sorted(cold.items(), key=str))), {}
-        warm = self._heating.found(key)
-        if warm is None and find:
-            stands = self._heating.want(key, partial(_warm_up_of, source, cold))
-            warm = self._heating.found(key)
-        controls = self._of_file(asked.engine, asked.units, asked.model)
-        points = plain_points([cold_start(joint), *(warm or [])], controls, asked.units)
-        stands = {} if warm else {name: stands[name] for name in ("stage", "seconds", "problem") if name in stands}
-        return {"points": points, "found": bool(warm)} | stands
+        key = repr((asked.engine, asked.units, sorted(cold.items(), key=str)))
+        return key, partial(_warm_up_of, source, cold, asked.units), joint
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -232,18 +320,18 @@ class Engines:
         try:
             begun = self._begun.get(name)
             if asked.first:
-                return begun or self._kept(self._begun, name, begin(shape, design))
+                return begun or _keep(self._begun, name, begin(shape, design))
             found = moved(shape, design, begun, self._between(asked))
         except JointError as error:
             raise InputError(str(error)) from None
-        return self._kept(self._answers, name, found)
+        return _keep(self._answers, name, found)
 
-    @staticmethod
-    def _kept(where: OrderedDict[str, JudgedDesign], name: str, found: JudgedDesign) -> JudgedDesign:
-        where[name] = found
-        while len(where) > ANSWERS:
-            where.popitem(last=False)
-        return found
+
+def _keep(where: OrderedDict[str, K], name: str, found: K) -> K:
+    where[name] = found
+    while len(where) > ANSWERS:
+        where.popitem(last=False)
+    return found
 
 
 def _name(asked: Asked, changes: dict[str, Value]) -> str:
@@ -265,8 +353,8 @@ def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Call
     return make_base(by_model(source.design(changes), model), stage)
 
 
-def _warm_up_of(source: Source, changes: dict[str, Value], stage: Callable[[str], None]) -> list[Point]:
+def _warm_up_of(source: Source, changes: dict[str, Value], units: str, stage: Callable[[str], None]) -> FoundWarmUp:
     joint = by_model(source.design(changes), "stud")
     assert isinstance(joint, Joint)
     with one_thread():
-        return warm_up_points(joint, stage)
+        return found_warm_up(joint, units, stage)

@@ -73,6 +73,7 @@ def told_panel(plan: CellPlan, panel: Panel, units: str) -> dict[str, Any]:
                 "y": length(one.y),
                 "radius": length(one.radius),
                 "force": scales.force.number(one.force),
+                "turned": one.turned,
             }
             for one in panel.studs
         ],

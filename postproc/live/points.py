@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from headjoint.cases.warm_up.instant import Instant
-from headjoint.cases.warm_up.warm_up import nominal_warm_up
+from headjoint.cases.warm_up.warm_up import WarmUp
 from headjoint.model.base.figure import shown
 from headjoint.model.joint import Joint
 from headjoint.postproc.live.controls import Control
@@ -33,12 +33,8 @@ def cold_start(joint: Joint) -> Point:
     return "cold start", dict.fromkeys(PARTS, joint.assembly_temperature)
 
 
-def warm_up_points(joint: Joint, stage: Callable[[str], None]) -> list[Point]:
-    """Return the instants of a joint's warm-up at which something is at its worst, by the heat model.
-
-    Temperatures are means of the parts. Raises InputError and SolveError as a warm-up does.
-    """
-    warmed = nominal_warm_up(joint, stage, 1.0)
+def warm_up_points(warmed: WarmUp) -> list[Point]:
+    """Return the instants of a warm-up at which something is at its worst; temperatures are means of the parts."""
     found: dict[float, Point] = {}
     for words, value in WORST.items():
         instant = warmed.extreme(value)

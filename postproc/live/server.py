@@ -45,6 +45,7 @@ KINDS = {
     "live.css": "text/css",
     "drawing.js": "text/javascript",
     "plan.js": "text/javascript",
+    "moving.js": "text/javascript",
 }
 
 
@@ -135,6 +136,13 @@ def _asked_for(engines: Engines) -> list[Route]:
         service = _flag(body, "service")
         return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
 
+    async def tightening(request: Request) -> Response:
+        found = await run_in_threadpool(engines.tightening, _asked(await _body(request)))
+        return Response(json.dumps(found), media_type="application/json")
+
+    async def warm_up(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(engines.warm_up, _asked(await _body(request))))
+
     async def points(request: Request) -> Response:
         body = await _body(request)
         find = _flag(body, "find")
@@ -155,7 +163,9 @@ def _asked_for(engines: Engines) -> list[Route]:
     by_path = {
         "/answer": answer,
         "/curves": curves,
+        "/tightening": tightening,
         "/points": points,
+        "/warm-up": warm_up,
         "/plan": plan,
         "/cancel": cancel,
         "/file": moved_file,

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
-from headjoint.cases.models.from_mesh import FAILED, NO_COMPARISON, why_failed
+from headjoint.cases.models.from_mesh import FAILED, or_why_not
 from headjoint.model.formulas.mesh_error import ORDER, SAFETY
 from headjoint.postproc.verdict.requirement import Judged
 
@@ -22,10 +22,8 @@ def compared(coarse: S | None, figures: Callable[[S], F], unbounded: str) -> tup
     """Return the figures of the coarser mesh and why there are none: a finished solve is not thrown away for them."""
     if coarse is None:
         return None, unbounded
-    try:
-        return figures(coarse), unbounded
-    except NO_COMPARISON as error:
-        return None, why_failed(str(error))
+    found, why_not = or_why_not(lambda: figures(coarse))
+    return found, why_not or unbounded
 
 
 def doubted(judged: Judged, unbounded: str) -> Judged:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from headjoint.model.formulas.mesh_error import mesh_error, mesh_errors
+from headjoint.model.formulas.mesh_error import Relieved, mesh_error, mesh_errors
 
 
 @dataclass(frozen=True)
@@ -15,7 +15,8 @@ class Row:
     """One quantity over all states; values in `unit`, None where a state has none.
 
     mesh_error : estimated error of the finite elements, empty where it is not known or there is none. peak : whether it
-    stands at a sharp edge, where two meshes do not tell the error.
+    stands at a sharp edge, where two meshes do not tell the error. relieved : of head-room on gas, pressure on the
+    sealing line under it, and the greatest of any state; of one in MPa, the latter times the gas pressure.
     """
 
     quantity: str
@@ -25,6 +26,7 @@ class Row:
     why: str = ""
     mesh_error: tuple[float | None, ...] = ()
     peak: bool = False
+    relieved: tuple[Relieved | None, ...] = ()
 
     @property
     def ratio(self) -> tuple[float | None, ...]:
@@ -43,7 +45,8 @@ def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row]) -> tuple[Row, .
     found = []
     for row, other in zip(rows, coarse, strict=True):
         stated = row.peak or row.unit == "deg" or row.finite_elements == other.finite_elements
-        errors = () if stated else mesh_errors(row.finite_elements, other.finite_elements)
+        values = row.finite_elements, other.finite_elements
+        errors = () if stated else mesh_errors(*values, row.relieved, other.relieved, factors=not row.unit)
         found.append(dataclasses.replace(row, mesh_error=errors))
     return tuple(found)
 

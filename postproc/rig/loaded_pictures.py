@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,23 +23,20 @@ from headjoint.postproc.present.drawing import (
     FASTENER,
     INK,
     QUIET,
-    blank_figure,
-    headline,
-    placed_axes,
 )
 from headjoint.postproc.present.scale import Scale, Scales
+from headjoint.postproc.present.stack import Graph, Room, stacked
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-USES = (COLOURS["assembly"], COLOURS["hot"], COLOURS["cold"], COLOURS["firing"])
+# colours and marks, one for each use
+USES = ((COLOURS["assembly"], "o"), (COLOURS["hot"], "^"), (COLOURS["cold"], "s"), (COLOURS["firing"], "D"))
 BY_ELEMENTS: dict[str, Any] = {"color": INK, "linewidth": 1.5}
 BY_HAND: dict[str, Any] = {"color": CLAMPED, "linewidth": 1.4, "linestyle": (0, (4, 2))}
 USUAL_FRICTION = 0.12  # where a log does not tell
 LEAST_SHARE = 0.1  # of the greatest force, from which friction reading by reading says anything
 TICKS = 4  # along a narrow panel
-GAP = 0.076  # left of every panel, of the picture's width
-ABOVE, BELOW = 0.85, 1.65  # inches: over the panels, and height of those below
 
 
 @dataclass(frozen=True)
@@ -87,75 +85,55 @@ class Loaded:
         return f", use {use}" if len(self.uses) > 1 else ""
 
 
-@dataclass(frozen=True)
-class _Panel:
-    """One panel: title, what its axes say, how it is drawn; up_below, below : the same of the panel beneath it."""
-
-    title: str
-    across: str
-    up: str
-    draw: Callable[[Any, Loaded], None]
-    up_below: str = ""
-    below: Callable[[Any, Loaded], None] | None = None
-
-
 def loaded_picture(one: Evaluated, prediction: Prediction | None, units: str = "si") -> Figure:
     """Return torque, stretch and angle over force, as far as they were read, with what was predicted.
 
-    Below each, what lines so close to each other do not show: friction as it went, and readings less prediction.
+    Beside each, what lines so close to each other do not show: friction as it went, and readings less prediction.
     """
     loaded = Loaded(one, prediction, Scales(units))
-    panels = _panels(loaded)
-    beneath = any(panel.below is not None for panel in panels)
-    height = 6.9 if beneath else 5.4
-    figure = blank_figure(11, height)
-    headline(figure, f"Measured and predicted: {one.clean.log.file}")
-    width = 0.90 if len(panels) == 1 else (0.988 - GAP * len(panels)) / len(panels)
-    bottom = (2.55 if beneath else 0.55) / height
-    for number, panel in enumerate(panels):
-        left = GAP + number * (width + GAP)
-        place = (left, bottom, width, 1.0 - bottom - ABOVE / height)
-        across = "" if panel.below is not None else panel.across
-        axes = placed_axes(figure, place, panel.title, across, panel.up)
-        panel.draw(axes, loaded)
-        axes.legend(frameon=False, fontsize=8.2, loc="best")
-        if panel.below is not None:
-            lower = placed_axes(figure, (left, 0.5 / height, width, BELOW / height), "", panel.across, panel.up_below)
-            panel.below(lower, loaded)
-            lower.set_xlim(axes.get_xlim())
-            for narrow in (axes, lower):
-                narrow.locator_params(axis="x", nbins=TICKS)
-    return figure
+    rows = _rows(loaded)
+    return stacked(f"Measured and predicted: {one.clean.log.file}", rows, Room(height=2.1))
 
 
-def _panels(loaded: Loaded) -> list[_Panel]:
-    """Return the panels that a log has something to show in."""
+def _rows(loaded: Loaded) -> list[list[Graph]]:
+    """Return the graphs that a log has something to show in, row by row."""
     one, scales = loaded.one, loaded.scales
-    log, found = one.clean.log, list[_Panel]()
+    log, found = one.clean.log, list[list[Graph]]()
     force, stretch, angle = scales.force.axis("force"), scales.fine.axis("stretch"), scales.angle.axis("angle")
+
+    def graph(title: str, across: str, up: str, draw: Callable[[Any, Loaded], None]) -> Graph:
+        return Graph(title, across, up, partial(_few_ticks, draw=draw, loaded=loaded))
+
     if "torque" in log.channels and log.at("tighten").any():
-        up = scales.torque.axis("torque")
-        found.append(_Panel("Torque", force, up, _torque, "friction, if alike", _friction_on_the_way))
+        alike = graph("", force, "friction, if alike", _friction_on_the_way)
+        found.append([graph("Torque", force, scales.torque.axis("torque"), _torque), alike])
     if "stretch" in log.channels and one.get("yield_force") is not None:
-        found.append(_Panel("Pull past yield", stretch, force, _pulled))
+        found.append([Graph("Pull past yield", stretch, force, partial(_pulled, loaded=loaded))])
     elif "stretch" in log.channels:
-        less = scales.fine.axis("read - predicted")
-        found.append(_Panel("Stretch", force, stretch, _stretch, less, _stretch_less))
+        less = graph("", force, scales.fine.axis("read - predicted"), _stretch_less)
+        found.append([graph("Stretch", force, stretch, _stretch), less])
     if "angle" in log.channels and log.at("tighten").any():
-        less = scales.angle.axis("read - predicted")
-        found.append(_Panel("Angle", force, angle, _angle, less, _angle_less))
+        less = graph("", force, scales.angle.axis("read - predicted"), _angle_less)
+        found.append([graph("Angle", force, angle, _angle), less])
     return found
+
+
+def _few_ticks(axes: Any, draw: Callable[[Any, Loaded], None], loaded: Loaded) -> None:
+    """Draw into axes that are too narrow for many ticks, all over one range of force."""
+    draw(axes, loaded)
+    axes.set_xlim(0.0, loaded.scales.force(1.03 * loaded.one.greatest))
+    axes.locator_params(axis="x", nbins=TICKS)
 
 
 def _friction_on_the_way(axes: Any, loaded: Loaded) -> None:
     """Draw the one friction of thread and bearing face reading by reading."""
     one, rig = loaded.one, loaded.one.rig
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use) & (one.clean.force > LEAST_SHARE * one.greatest)
         force = loaded.force(rows)
         arms = loaded.read("torque", rows) / force
         friction = [mean_friction(rig.thread, rig.bearing_diameter, arm) for arm in arms]
-        axes.plot(loaded.scales.force(force), friction, color=colour, **DOT)
+        axes.plot(loaded.scales.force(force), friction, color=colour, **DOT | {"marker": mark})
         if (found := one.get("mean_friction", use)) is not None:
             axes.axhline(found.value, color=colour, linewidth=1.0)
 
@@ -165,11 +143,11 @@ def _stretch_less(axes: Any, loaded: Loaded) -> None:
     prediction, scales = loaded.prediction, loaded.scales
     if prediction is None:
         return
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use) | loaded.rows("pull", use)
         force = loaded.force(rows)
         rest = loaded.read("stretch", rows) - loaded.zero(use) - prediction.stretch * force
-        axes.plot(scales.force(force), scales.fine(rest), color=colour, **DOT)
+        axes.plot(scales.force(force), scales.fine(rest), color=colour, **DOT | {"marker": mark})
     axes.axhline(0.0, **BY_ELEMENTS)
     by_hand = (prediction.stretch_estimate - prediction.stretch) * loaded.ends
     axes.plot(scales.force(loaded.ends), scales.fine(by_hand), **BY_HAND)
@@ -180,11 +158,11 @@ def _angle_less(axes: Any, loaded: Loaded) -> None:
     prediction, scales = loaded.prediction, loaded.scales
     if prediction is None:
         return
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use)
         force = loaded.force(rows)
         rest = loaded.read("angle", rows) - prediction.angle(force, loaded.thread_friction(use))
-        axes.plot(scales.force(force), scales.angle(rest), color=colour, **DOT)
+        axes.plot(scales.force(force), scales.angle(rest), color=colour, **DOT | {"marker": mark})
     axes.axhline(0.0, **BY_ELEMENTS)
     per_travel = 2.0 * math.pi / loaded.one.rig.thread.pitch
     by_hand = per_travel * (prediction.travel_estimate - prediction.travel) * loaded.ends
@@ -211,10 +189,16 @@ def _torque(axes: Any, loaded: Loaded) -> None:
         low, high = (torque(loaded.prediction.torque(ends, friction)) for friction in BAND)
         label = f"predicted at friction\n{BAND[0]:g} to {BAND[1]:g} (class B)"
         axes.fill_between(force(ends), low, high, color="#dfe7ef", linewidth=0, label=label)
-    for colour, use in zip(USES, loaded.uses, strict=False):
+    for (colour, mark), use in zip(USES, loaded.uses, strict=False):
         rows = loaded.rows("tighten", use)
         label = f"read{loaded.of_use(use)}"
-        axes.plot(force(loaded.force(rows)), torque(loaded.read("torque", rows)), color=colour, label=label, **DOT)
+        axes.plot(
+            force(loaded.force(rows)),
+            torque(loaded.read("torque", rows)),
+            color=colour,
+            label=label,
+            **DOT | {"marker": mark},
+        )
         found = one.get("nut_factor", use)
         if found is not None and found.points is not None:
             x, y = found.points.x, found.points.fitted
@@ -225,24 +209,22 @@ def _torque(axes: Any, loaded: Loaded) -> None:
     if loose.any():
         pair = force(loaded.force(loose)), torque(loaded.read("torque", loose))
         axes.plot(*pair, color=QUIET, label="loosening", **DOT)
-    axes.set_xlim(0.0, force(ends[1]))
     axes.set_ylim(bottom=0.0)
 
 
 def _stretch(axes: Any, loaded: Loaded) -> None:
     force, stretch, uses = loaded.scales.force, loaded.scales.fine, loaded.uses
     ends = 1.03 * loaded.ends
-    for colour, use in zip(USES, uses, strict=False):
+    for (colour, mark), use in zip(USES, uses, strict=False):
         rows = loaded.rows("tighten", use) | loaded.rows("pull", use)
         label = f"read{loaded.of_use(use)}, zero taken off"
         read = loaded.read("stretch", rows) - loaded.zero(use)
-        axes.plot(force(loaded.force(rows)), stretch(read), color=colour, label=label, **DOT)
+        axes.plot(force(loaded.force(rows)), stretch(read), color=colour, label=label, **DOT | {"marker": mark})
     _lost(axes, loaded, "stretch", loaded.zero(uses[0]), stretch)
     if loaded.prediction is not None:
         by_elements, by_hand = loaded.prediction.stretch * ends, loaded.prediction.stretch_estimate * ends
         axes.plot(force(ends), stretch(by_elements), label="finite elements", **BY_ELEMENTS)
         axes.plot(force(ends), stretch(by_hand), label="closed form", **BY_HAND)
-    axes.set_xlim(0.0, force(ends[1]))
     axes.set_ylim(bottom=0.0)
 
 
@@ -283,10 +265,16 @@ def _pulled(axes: Any, loaded: Loaded) -> None:
 def _angle(axes: Any, loaded: Loaded) -> None:
     one, force, angle, uses = loaded.one, loaded.scales.force, loaded.scales.angle, loaded.uses
     ends = 1.03 * loaded.ends
-    for colour, use in zip(USES, uses, strict=False):
+    for (colour, mark), use in zip(USES, uses, strict=False):
         rows = loaded.rows("tighten", use)
         label = f"read{loaded.of_use(use)}"
-        axes.plot(force(loaded.force(rows)), angle(loaded.read("angle", rows)), color=colour, label=label, **DOT)
+        axes.plot(
+            force(loaded.force(rows)),
+            angle(loaded.read("angle", rows)),
+            color=colour,
+            label=label,
+            **DOT | {"marker": mark},
+        )
     _lost(axes, loaded, "angle", 0.0, angle)
     back = loaded.rows("loosen", uses[0])
     if back.any():
@@ -299,5 +287,4 @@ def _angle(axes: Any, loaded: Loaded) -> None:
         wound = prediction.torsion * thread_arm(one.rig.thread, friction)
         by_hand = (2.0 * math.pi * prediction.travel_estimate / one.rig.thread.pitch + wound) * ends
         axes.plot(force(ends), angle(by_hand), label="closed form", **BY_HAND)
-    axes.set_xlim(0.0, force(ends[1]))
     axes.set_ylim(bottom=0.0)

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headjoint.cases.service.run import Record, Service
+from headjoint.cases.service.tightening import Turning
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.service import Change, Hold, Repeat, Step
 from headjoint.postproc.present.drawing import (
@@ -19,14 +21,12 @@ from headjoint.postproc.present.drawing import (
     FASTENER,
     INK,
     QUIET,
-    blank_figure,
-    headline,
-    placed_axes,
     save_pictures,
     wrapped,
 )
 from headjoint.postproc.present.scale import Scale, Scales
-from headjoint.postproc.service.findings import ServiceFindings
+from headjoint.postproc.present.stack import Graph, Room, stacked
+from headjoint.postproc.service.findings import ServiceFindings, SplitRow
 from headjoint.postproc.service.loss_split import CAUSES
 from headjoint.postproc.service.states import tightenings
 
@@ -35,15 +35,25 @@ if TYPE_CHECKING:
 
 LEGEND_LETTERS = 20
 ONSET = 60.0  # s, where the logarithmic axis of a wait begins
-CAUSE_COLOURS = {
-    "embedding": "#7fa8c9",
-    "bearing set": "#3b6ea5",
-    "gasket set": "#d9b44a",
-    "gasket creep": "#d98324",
-    "fastener yield": "#a8323e",
-    "fastener relaxation": "#6d4c7d",
-    "retorque": "#2f8f83",
+FIELDS = 76  # letters under all steps together
+WITHIN = "Across: steps of the service; within one, turning by force, waiting by log of time, cycles by number."
+# hatches tell apart what greys do not
+CAUSE_LOOKS = {
+    "embedding": ("#7fa8c9", ""),
+    "bearing set": ("#3b6ea5", "///"),
+    "gasket set": ("#d9b44a", ""),
+    "gasket creep": ("#d98324", "\\\\\\"),
+    "fastener yield": ("#a8323e", ""),
+    "fastener relaxation": ("#6d4c7d", "..."),
+    "retorque": ("#2f8f83", "xxx"),
 }
+TURNED: tuple[tuple[str, Any], ...] = (
+    (FASTENER, "-"),
+    (COLOURS["hot"], (0, (6, 1.5))),
+    (COLOURS["cold"], (0, (1, 1.2))),
+    (COLOURS["firing"], (0, (5, 1.5, 1, 1.5))),
+    (COLOURS["settled"], (0, (3, 1))),
+)
 
 
 def draw_service(findings: ServiceFindings, folder: Path, units: str = "si") -> list[Path]:
@@ -58,10 +68,14 @@ def draw_service(findings: ServiceFindings, folder: Path, units: str = "si") -> 
 
 def clamp_in_service(findings: ServiceFindings, units: str = "si") -> Figure:
     """Clamp over all steps: one field a step, time or cycles within it on a logarithmic scale."""
-    force, service = Scales(units).force, findings.service
-    figure = blank_figure(11, 5.8)
-    headline(figure, f"Clamp per fastener through service: {findings.joint.name}")
-    axes = placed_axes(figure, (0.075, 0.185, 0.766, 0.72), "", "", force.axis("clamp"))
+    up = Scales(units).force.axis("clamp")
+    graph = Graph("", "", up, partial(_draw_service, findings=findings, force=Scales(units).force))
+    return stacked(f"Clamp per fastener through service: {findings.joint.name}", [[graph]], Room(3.6), WITHIN)
+
+
+def _draw_service(axes: Any, findings: ServiceFindings, force: Scale) -> None:
+    """Draw the clamp over all steps, that of the estimate too."""
+    service = findings.service
     axes.grid(axis="x", visible=False)
     _draw_course(axes, _course(service), force, service.broken is not None)
     cold = _course(findings.estimate)["cold"]
@@ -72,10 +86,6 @@ def clamp_in_service(findings: ServiceFindings, units: str = "si") -> Figure:
     axes.set_xticks([])
     axes.set_xlim(0, len(service.steps))
     axes.set_ylim(*(force(end) for end in _span(service)))
-    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=9)
-    figure.text(0.075, 0.02, "Within a step: turning by force, waiting by the logarithm of time, cycles by number.",
-                fontsize=8.5, color=QUIET)  # fmt: skip
-    return figure
 
 
 def _span(service: Service) -> tuple[float, float]:
@@ -106,7 +116,7 @@ def _name_step(axes: Any, number: int, step: Step, steps: int) -> None:
 
 def _label(number: int, name: str, steps: int) -> str:
     """Return number and name of a step, in as many short lines as fit under its field; of many steps the number."""
-    width = 96 // steps
+    width = FIELDS // steps
     if width < 8:
         return f"{number + 1}"
     lines = textwrap.wrap(f"{number + 1} {name}", width)
@@ -163,7 +173,7 @@ def _draw_course(axes: Any, course: Course, force: Scale, breaks: bool) -> None:
     cold = course["cold"]
     axes.plot(cold.place, force(cold.force), color=COLOURS["cold"], linewidth=2.0, label="cold, no gas")
     marks = {"marker": "o", "markersize": 3.5, "linewidth": 1.2}
-    for name, label in (("hot", "at temperature,\nno gas"), ("firing", "firing")):
+    for name, label in (("hot", "at temperature, no gas"), ("firing", "firing")):
         if course[name].seen:
             axes.plot(course[name].place, force(course[name].force), color=COLOURS[name], label=label, **marks)
     if breaks:
@@ -205,11 +215,14 @@ def _add_step(course: Course, service: Service, record: Record, step: Step, numb
 def clamp_lost(findings: ServiceFindings) -> Figure:
     """Loss by cause at the end of every step, stacked bars, as a share of the peak clamp."""
     splits = [split for split in findings.splits if split.finite_elements.peak > 0.0]
-    figure = blank_figure(11, 1.9 + 0.42 * len(splits))
-    headline(figure, f"Where clamp went since the latest tightening: {findings.joint.name}")
-    height = figure.get_figheight()
-    place = (0.20, 0.62 / height, 0.60, 1.0 - 1.25 / height)
-    axes = placed_axes(figure, place, "", "lost, % of the peak of the tightening (gains to the left)", "")
+    across = "lost, % of the peak of the tightening (gains to the left)"
+    graph = Graph("", across, "", partial(_draw_losses, splits=splits))
+    title = f"Where clamp went since the latest tightening: {findings.joint.name}"
+    return stacked(title, [[graph]], Room(0.35 + 0.3 * len(splits), left=1.85))
+
+
+def _draw_losses(axes: Any, splits: Sequence[SplitRow]) -> None:
+    """Draw one bar a step, its causes end to end, and its whole beside it."""
     axes.grid(axis="y", visible=False)
     shown = set()
     for row, split in enumerate(splits):
@@ -222,7 +235,9 @@ def clamp_lost(findings: ServiceFindings) -> Figure:
             start = right if share > 0.0 else left
             label = None if cause in shown else cause
             shown.add(cause)
-            axes.barh(row, share, left=start, height=0.62, color=CAUSE_COLOURS[cause], label=label)
+            colour, hatch = CAUSE_LOOKS[cause]
+            look = {"color": colour, "hatch": hatch, "edgecolor": "white", "linewidth": 0.6}
+            axes.barh(row, share, left=start, height=0.66, label=label, **look)
             right, left = (right + share, left) if share > 0.0 else (right, left + share)
         whole = 100.0 * (part.peak - part.left) / part.peak
         axes.text(right, row, f"  {whole:.1f} %", va="center", fontsize=9, color=INK)
@@ -230,38 +245,48 @@ def clamp_lost(findings: ServiceFindings) -> Figure:
     axes.set_yticks(range(len(splits)), [name if len(name) <= 24 else name[:23] + "…" for name in names])
     axes.invert_yaxis()
     axes.set_xlim(right=axes.get_xlim()[1] * 1.1)
-    if shown:
-        axes.legend(loc="center left", bbox_to_anchor=(1.02, 0.5), frameon=False, fontsize=9)
-    return figure
 
 
 def torque_angle(findings: ServiceFindings, units: str = "si") -> Figure:
     """Force and wrench torque over angle of every tightening and retorque, with the elastic slope and yield."""
     scales = Scales(units)
-    figure = blank_figure(11, 5.2)
-    headline(figure, f"Tightening curves: {findings.joint.name}")
     across = scales.angle.axis("angle from first touch")
-    left = placed_axes(figure, (0.075, 0.115, 0.375, 0.78), "", across, scales.force.axis("clamp"))
-    right = placed_axes(figure, (0.53, 0.115, 0.29, 0.78), "", across, scales.torque.axis("wrench torque"))
-    colours = [FASTENER, COLOURS["hot"], COLOURS["cold"], COLOURS["firing"], COLOURS["settled"]]
+    clamp = Graph("", across, scales.force.axis("clamp"), partial(_draw_forces, findings=findings, scales=scales))
+    draw = partial(_draw_torques, findings=findings, scales=scales)
+    wrench = Graph("", across, scales.torque.axis("wrench torque"), draw)
+    return stacked(f"Tightening curves: {findings.joint.name}", [[clamp, wrench]], Room(2.7))
+
+
+def _turned(findings: ServiceFindings) -> list[tuple[str, str, Any, Turning]]:
+    """Return name, colour, dashes and curve of every tightening."""
     turned = [(record, record.turning) for record in tightenings(findings.service) if record.turning is not None]
-    for colour, (record, turning) in zip(colours, turned, strict=False):
-        look = {"color": colour, "linewidth": 2.0}
-        angle = scales.angle(turning.angle)
-        label = wrapped(f"{record.step + 1} {record.name}", LEGEND_LETTERS)
-        left.plot(angle, scales.force(turning.force), label=label, **look)
-        if turning.torque.max() > 0.0:
-            right.plot(angle, scales.torque(turning.torque), **look)
+    return [
+        (wrapped(f"{record.step + 1} {record.name}", LEGEND_LETTERS), *look, turning)
+        for look, (record, turning) in zip(TURNED, turned, strict=False)
+    ]
+
+
+def _draw_forces(axes: Any, findings: ServiceFindings, scales: Scales) -> None:
+    """Draw force over angle, and the steepest slope of the first tightening."""
+    turned = _turned(findings)
+    for name, colour, dashes, turning in turned:
+        look = {"color": colour, "linestyle": dashes, "linewidth": 2.0, "label": name}
+        axes.plot(scales.angle(turning.angle), scales.force(turning.force), **look)
     if turned:
-        _draw_slope(left, turned[0][1].angle, turned[0][1].force, scales)
-    records = findings.service.records
-    if not any(record.turning is not None and record.turning.torque.max() > 0.0 for record in records):
-        right.text(0.5, 0.5, "no torque: pulled or preloaded", transform=right.transAxes, ha="center", color=QUIET)
-    left.set_ylim(bottom=0.0)
-    right.set_ylim(bottom=0.0)
-    figure.legend(*left.get_legend_handles_labels(), loc="center left", bbox_to_anchor=(0.825, 0.5), frameon=False,
-                  fontsize=9)  # fmt: skip
-    return figure
+        first = turned[0][-1]
+        _draw_slope(axes, first.angle, first.force, scales)
+    axes.set_ylim(bottom=0.0)
+
+
+def _draw_torques(axes: Any, findings: ServiceFindings, scales: Scales) -> None:
+    """Draw wrench torque over angle."""
+    wrenched = [one for one in _turned(findings) if one[-1].torque.max() > 0.0]
+    for _, colour, dashes, turning in wrenched:
+        look = {"color": colour, "linestyle": dashes, "linewidth": 2.0}
+        axes.plot(scales.angle(turning.angle), scales.torque(turning.torque), **look)
+    if not wrenched:
+        axes.text(0.5, 0.5, "no torque:\npulled or preloaded", transform=axes.transAxes, ha="center", color=QUIET)
+    axes.set_ylim(bottom=0.0)
 
 
 def _draw_slope(axes: Any, angle: FloatArray, force: FloatArray, scales: Scales) -> None:

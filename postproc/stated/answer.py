@@ -34,6 +34,11 @@ class StatedAnswer(Answer):
 
     stated: tuple[Joint | Cell, ...] = field(default=(), kw_only=True, repr=False)
 
+    @property
+    def has_ends(self) -> bool:
+        """Whether the ends of a row of bores are modelled."""
+        return False
+
     def whole_report(self, units: str = "si") -> Report:
         """Return what its page says: what it says, the drawing, what was assumed, sources, what is not modelled."""
         report = self.report(units)
@@ -48,7 +53,7 @@ class StatedAnswer(Answer):
         after: list[Section] = [
             *(assumed_sheet(joint, units) for joint in joints[:1] if joint.assumed),
             *([] if told else [sources_sheet(sources(joints[0]))]),
-            not_modelled(self.stated[0]),
+            not_modelled(self.stated[0], self.has_ends),
             Items("", ((RESOLVED, digest_of(self.stated[0])),), on="page"),
         ]
         whole = [*sections[:place], Pictures(DRAWN, drawings=True), *sections[place:], *after]

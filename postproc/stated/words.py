@@ -19,7 +19,8 @@ NOT_MODELLED = (
     "yield and fatigue of head and block: their bearing faces, threads and the gasket are judged, nothing else of them",
 )
 ONE_STUD = "bending of the head between the fasteners and over the bore"
-ENDS = "the ends of the row of bores and what hangs on the engine"
+HANGS_ON = "what hangs on the engine"
+ENDS = f"the ends of the row of bores and {HANGS_ON}"
 WHY_USUAL = "usual; `headjoint guide joint-file` says more"
 
 
@@ -65,7 +66,7 @@ def _value(one: Assumed, units: str) -> str:
     return value_text(one.value, one.unit, units) if one.value else figure_text(0.0)
 
 
-def not_modelled(stated: Joint | Cell) -> Paragraphs:
-    """Return what no answer about a joint or an engine counts."""
-    first = ENDS if isinstance(stated, Cell) else ONE_STUD
+def not_modelled(stated: Joint | Cell, has_ends: bool = False) -> Paragraphs:
+    """Return what no answer about a joint or an engine counts; has_ends : but one that has the ends of the row."""
+    first = ONE_STUD if isinstance(stated, Joint) else HANGS_ON if has_ends else ENDS
     return Paragraphs("What is not modelled", (first, *NOT_MODELLED), listed=True, on="page")

@@ -20,24 +20,71 @@ function axis(title, more) {
   return { title: { text: title, standoff: 6 }, gridcolor: RULE, zeroline: false, linecolor: "#b9c0c8", automargin: true, ...more };
 }
 
-function drawRelief(place, drawn, told, units) {
-  const { grid } = drawn, { wide: columns, high, low, step } = grid, values = gridded(grid, told.pressure), top = told.ticks.at(-1), every = 2;
-  const along = Array.from({ length: Math.ceil(columns / every) }, (_, n) => n * every), up = Array.from({ length: Math.ceil(high / every) }, (_, n) => n * every);
-  const rows = up.map((row) => along.map((n) => { const one = values[row * columns + n]; return one === one ? one : null; }));
-  const x = along.map((n) => low[0] + n * step), y = up.map((row) => low[1] + row * step);
-  const wide = columns * step, deep = high * step, most = Math.max(wide, deep);
-  const trace = {
-    type: "surface", x, y, z: rows, cmin: 0, cmax: top, colorscale: SCALE,
-    colorbar: { title: { text: drawn.bar, side: "right" }, thickness: 14, len: 0.8, tick0: 0, dtick: top / 4 },
-    hovertemplate: "%{z:.3g} " + units.pressure + "<extra></extra>", contours: { z: { show: false } },
+// corners of all triangles in every copy of the cell: the faces' own, so that narrow rings are smooth; and walls from
+// the ends of every zone down to nothing, for pressure jumps from zone to zone
+function reliefOf(drawn) {
+  if (drawn.relief) return drawn.relief;
+  const { places, count } = drawn.grid, corners = packed(drawn.triangles, Uint32Array), copies = drawn.images.length, x = new Float32Array(2 * count * copies), y = new Float32Array(2 * count * copies), sides = [[], [], []], ends = new Map();
+  drawn.images.forEach(([a, b, c, d, right, up], copy) => {
+    for (let n = 0; n < count; n++) for (const at of [copy * count + n, (copies + copy) * count + n]) { x[at] = a * places[n] + b * places[count + n] + right; y[at] = c * places[n] + d * places[count + n] + up; }
+  });
+  for (let t = 0; t < corners.length; t += 3) for (let k = 0; k < 3; k++) {
+    const pair = [corners[t + k], corners[t + (k + 1) % 3]], name = Math.min(...pair) * count + Math.max(...pair);
+    if (!ends.delete(name)) ends.set(name, pair);
+  }
+  const add = (...own) => own.forEach((n, side) => sides[side].push(n)), foot = copies * count, fine = 1e4 / (drawn.high[0] - drawn.low[0]), met = new Map();
+  // where two copies meet no zone ends
+  const middle = (name, from, to) => `${name} ${Math.round(fine * (x[from] + x[to]))} ${Math.round(fine * (y[from] + y[to]))}`;
+  for (let copy = 0; copy < copies; copy++) for (const [name, [from, to]] of ends) { const at = middle(name, copy * count + from, copy * count + to); met.set(at, (met.get(at) || 0) + 1); }
+  for (let copy = 0; copy < copies; copy++) {
+    const first = copy * count;
+    for (let t = 0; t < corners.length; t += 3) add(first + corners[t], first + corners[t + 1], first + corners[t + 2]);
+    for (const [name, [from, to]] of ends) if (met.get(middle(name, first + from, first + to)) === 1) { add(first + from, first + to, foot + first + to); add(first + from, foot + first + to, foot + first + from); }
+  }
+  drawn.relief = { x, y, sides, copies };
+  return drawn.relief;
+}
+
+// walls down to nothing along the sides of what is shown, where the gasket goes on beyond it
+function sideWalls({ wide, high, low, step }, values, out, { x, y, z, i, j, k }) {
+  const wall = (from, to) => {
+    if (!(values[from[0]] >= 0 && values[to[0]] >= 0)) return;
+    const first = x.length;
+    for (const [at, px, py] of [from, to]) for (const p of [values[at], 0]) { x.push(px); y.push(py); z.push(p); }
+    i.push(first, first + 1); j.push(first + 2, first + 2); k.push(first + 1, first + 3);
   };
+  for (const [row, shift] of [[0, -out], [high - 1, out]]) for (let n = 1; n < wide; n++) {
+    const at = (m) => [row * wide + m, low[0] + m * step, low[1] + row * step + shift];
+    wall(at(n - 1), at(n));
+  }
+  for (const [n, shift] of [[0, -out], [wide - 1, out]]) for (let row = 1; row < high; row++) {
+    const at = (m) => [m * wide + n, low[0] + n * step + shift, low[1] + m * step];
+    wall(at(row - 1), at(row));
+  }
+}
+
+function drawRelief(place, drawn, told, units) {
+  const { x, y, sides, copies } = reliefOf(drawn), own = packed(told.pressure, Float32Array), top = told.ticks.at(-1);
+  const z = new Float32Array(2 * own.length * copies);
+  for (let copy = 0; copy < copies; copy++) z.set(own, copy * own.length);
+  const wide = drawn.high[0] - drawn.low[0], deep = drawn.high[1] - drawn.low[1], most = Math.max(wide, deep);
+  const edge = 0.002 * most, all = { x: Array.from(x), y: Array.from(y), z: Array.from(z), i: sides[0].slice(), j: sides[1].slice(), k: sides[2].slice() };
+  sideWalls(drawn.grid, gridded(drawn.grid, told.pressure), edge / 2, all);
+  const trace = {
+    type: "mesh3d", ...all, intensity: all.z, cmin: 0, cmax: top, colorscale: SCALE,
+    lighting: { ambient: 0.8, diffuse: 0.35, specular: 0, roughness: 1 },
+    colorbar: { title: { text: drawn.bar, side: "right" }, thickness: 14, len: 0.8, tick0: 0, dtick: top / 4 },
+    hovertemplate: "%{z:.3g} " + units.pressure + "<extra></extra>",
+  };
+  const narrow = document.getElementById(place).clientWidth < 450, back = narrow ? 1.85 : 1.3; // no word is cut
+  const words = { title: { font: { size: narrow ? 9 : 12.5 } }, tickfont: { size: narrow ? 9 : 11 }, nticks: narrow ? 4 : 7 };
   const layout = {
     font: FONT, margin: { l: 0, r: 0, t: 0, b: 0 }, uirevision: "kept",
     scene: {
       aspectmode: "manual", aspectratio: { x: (1.6 * wide) / most, y: (1.6 * deep) / most, z: 0.55 },
-      xaxis: { title: { text: drawn.across } }, yaxis: { title: { text: drawn.up } },
-      zaxis: { title: { text: drawn.bar }, range: [0, 1.15 * top] },
-      camera: { eye: { x: 1.4, y: -1.7, z: 1.15 }, center: { x: 0, y: 0, z: -0.2 } },
+      xaxis: { ...words, title: { ...words.title, text: drawn.across }, range: [drawn.low[0] - edge, drawn.high[0] + edge] }, yaxis: { ...words, title: { ...words.title, text: drawn.up }, range: [drawn.low[1] - edge, drawn.high[1] + edge] },
+      zaxis: { ...words, title: { text: "" }, range: [0, 1.15 * top] },
+      camera: { eye: { x: 1.4 * back, y: -1.7 * back, z: 1.15 * back }, center: { x: 0, y: 0, z: -0.2 } },
     },
   };
   return Plotly.react(place, [trace], layout, TOOLS);

@@ -7,9 +7,10 @@ const SILENT = "the server does not answer; is it still running?";
 const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
 const WARM_UP = "warm-up"; // how the names of its points begin
 let points = [], pointsOf = ""; // what else was moved when they were found
-const CANCELLED = "cancelled", SERVICE = $("service-note").textContent;
+const CANCELLED = "cancelled", [SERVICE, TIGHTENING, WARMING] = ["service", "tightening", "warm-up"].map((id) => $(id + "-note").textContent);
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
+const PAUSE = 250; // ms without a move, after which curves are solved
 const PAGE = Math.random().toString(36).slice(2), timings = [], verdicts = [];
 window.headjointLive = { timings, verdicts, get shown() { return begun === serial && chosen === identity(now) && !waitKey; }, get answered() { return answered === serial && chosen === identity(now) && !asking && !waitKey; }, get answer() { return answer; } };
 
@@ -68,6 +69,7 @@ function forget() {
   pin(null);
   document.body.classList.add("old");
   $("service").hidden = true; $("service-note").textContent = SERVICE;
+  tightening.drop(); warmUp.drop(); says("tightening", TIGHTENING); says("warm-up", WARMING);
 }
 
 function pin(one) {
@@ -85,6 +87,7 @@ function buildBench() {
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
   }
+  $("warm-up").hidden = !groups.has("Heat");
   if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; pointsOf = besideHeat(); askPoints(false); }
 }
 
@@ -130,7 +133,7 @@ function showPoint(known) {
   if (known !== undefined) select.dataset.known = known || "";
   if (pointsOf !== besideHeat()) { // another joint warms up otherwise
     points = points.filter((one) => !one.name.startsWith(WARM_UP)); pointsOf = besideHeat();
-    select.dataset.known = ""; $("point-note").textContent = "";
+    select.dataset.known = ""; $("point-note").textContent = ""; outdateWarmUp();
   }
   const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
   const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
@@ -198,6 +201,7 @@ function goTo(text) {
 function moved() {
   serial += 1;
   if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
+  outdateTightening();
   moveTime = performance.now();
   if (verdictAsked) verdictAsked.abort();
   if (settling === null) history.replaceState(null, "", address());
@@ -206,17 +210,21 @@ function moved() {
 }
 
 // one question is under way at a time; the next one asks for what is true by then, so that no answer is out of date.
-// Every answer comes twice: what is solved first, its verdict only begun, then all of it, unless something moves meanwhile
+// Every answer comes in two parts: what is solved first, its verdict only begun, then the rest, unless something moves
+// meanwhile. The rest is asked for before the first is drawn, so that one is solved while the other is painted
 async function ask() {
   if (asking) return;
   asking = true;
+  let rest = null; // what was asked for in advance, and after which move
   while (answered !== serial) {
     const asked = serial, since = moveTime, { engine, units, model, level } = now, changes = { ...now.changes }, first = begun !== asked;
     const body = { engine, changes, units, model, level, state: now.state, plan: drawn === null, first, page: PAGE, move: asked };
-    verdictAsked = first ? null : new AbortController();
     let found;
     try {
-      found = await post("/answer", body, verdictAsked);
+      const sent = !first && rest && rest.move === asked ? rest.sent : null;
+      rest = null;
+      if (!sent) verdictAsked = first ? null : new AbortController();
+      found = await (sent || post("/answer", body, verdictAsked));
       if (found.key !== drawnKey && whole && !found.drawn && found.plan) found = await post("/answer", { ...body, plan: true });
     } catch (error) {
       if (error.name === "AbortError") continue;
@@ -233,12 +241,17 @@ async function ask() {
       continue;
     }
     waitKey = ""; $("wait").hidden = true;
+    if (first && asked === serial && found.judged === false) {
+      verdictAsked = new AbortController();
+      rest = { move: asked, sent: post("/answer", { ...body, first: false, rest: true, plan: false }, verdictAsked) };
+      rest.sent.catch(() => {}); // it is waited for below
+    }
     if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found, first); }
     begun = asked;
     if (asked === serial && first) { timings.push(performance.now() - since); tellTimes(); }
     if (found.judged === false) continue;
     answered = asked;
-    if (asked === serial) { verdicts.push(performance.now() - since); tellTimes(); if (!found.problem) askCurves(); }
+    if (asked === serial) { verdicts.push(performance.now() - since); tellTimes(); if (!found.problem) setTimeout(() => { if (asked === serial) askCurves(); }, PAUSE); }
   }
   asking = false;
 }
@@ -300,12 +313,12 @@ async function show(found, pictures) {
   if (found.drawn) { drawn = { ...found.drawn, grid: gridOf(found.drawn) }; drawnKey = found.key; }
   const judged = found.judged !== false;
   for (const id of ["table", "more"]) { $(id).classList.toggle("waits", !judged); $(id).setAttribute("aria-busy", !judged); }
-  answer = judged ? found : { ...found, requirements: answer ? answer.requirements : [], not_judged: answer ? answer.not_judged : [] };
+  answer = judged ? { ...(found.states ? {} : answer), ...found } : { ...found, requirements: answer ? answer.requirements : [], not_judged: answer ? answer.not_judged : [] };
   showValues(found.values);
   $("verdict").className = { holds: "holds", "does not hold": "fails" }[found.word] || "unknown";
   $("word").textContent = found.word.toUpperCase();
-  $("sentence").textContent = found.sentence; $("change").textContent = found.change || ""; $("seen").textContent = found.model;
-  showStates(found.states, found.state);
+  $("sentence").textContent = found.sentence; $("change").textContent = found.change || ""; $("seen").textContent = answer.model;
+  showStates(answer.states, answer.state);
   if (judged) showRows(found);
   if (pictures) await draw();
 }
@@ -391,7 +404,7 @@ async function planPicture() {
 
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
-  $("gasket-view").hidden = !whole; document.body.classList.toggle("stud", !whole);
+  $("gasket-view").hidden = $("tightening").hidden = !whole; document.body.classList.toggle("stud", !whole);
   const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
     drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
@@ -458,11 +471,13 @@ function wire() {
     } catch (error) { trouble(error instanceof TypeError ? SILENT : error.message); }
   });
   $("run-service").addEventListener("click", () => { if (answer) askService(); });
+  $("run-tightening").addEventListener("click", () => { if (answer && drawn) askTightening(); });
+  $("run-warm-up").addEventListener("click", () => { if (answer) askWarmUp(); });
   window.addEventListener("keydown", (event) => {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
     event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();
   });
-  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); });
+  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); tightening.again(); });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
 }

@@ -69,6 +69,7 @@ function drawPlan(id, drawn, told, units) {
   const place = document.getElementById(id), { grid, low, high } = drawn, room = { left: 50, right: 82, above: 8, below: 44 };
   const most = Math.max(280, Math.min(620, window.innerHeight - 180)), spanX = high[0] - low[0], spanY = high[1] - low[1];
   const scale = Math.min((place.clientWidth - room.left - room.right) / spanX, (most - room.above - room.below) / spanY);
+  if (scale <= 0) return; // no room at all
   const { canvas, pen, wide } = canvasIn(place, spanY * scale + room.above + room.below), top = told.ticks.at(-1);
   const left = room.left + (wide - room.left - room.right - spanX * scale) / 2;
   const X = (x) => left + (x - low[0]) * scale, Y = (y) => room.above + (high[1] - y) * scale;
@@ -86,6 +87,9 @@ function drawPlan(id, drawn, told, units) {
   }
   pen.lineWidth = 1; pen.strokeStyle = INK;
   for (const one of [...told.bores, ...told.studs]) { pen.beginPath(); pen.arc(X(one.x), Y(one.y), one.radius * scale, 0, 2 * Math.PI); pen.stroke(); }
+  pen.strokeStyle = WEAKEST; pen.lineWidth = 2.4; pen.setLineDash([7, 2.5]);
+  for (const one of told.studs) if (one.turned) { pen.beginPath(); pen.arc(X(one.x), Y(one.y), 1.35 * one.radius * scale, 0, 2 * Math.PI); pen.stroke(); }
+  pen.setLineDash([]);
   pen.restore();
   for (const bore of told.bores) for (const [x, y] of bore.weakest) diamond(pen, X(x), Y(y));
   words(pen, told, X, Y, scale);

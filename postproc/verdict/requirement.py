@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from headjoint.model.base.figure import Text, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
-from headjoint.model.formulas.mesh_error import mesh_error
+from headjoint.model.formulas.mesh_error import Relieved, mesh_errors
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
 from headjoint.postproc.verdict.model_seen import ModelSeen
@@ -216,12 +216,16 @@ class Judged:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A requirement at one state: its factor, None for more than was searched; where, in detail, what to change."""
+    """A requirement at one state: its factor, None for more than was searched; where, in detail, what to change.
+
+    relieved : of head-room on gas, pressure on the sealing line under it, and the greatest of any state.
+    """
 
     where: Text
     value: float | None
     detail: Text
     remedy: Text
+    relieved: Relieved | None = None
 
 
 @dataclass(frozen=True)
@@ -296,7 +300,9 @@ class Requirement:
             why = self.why_not(judged)
             return NotJudged(self.key, self.title, why, False) if why else None
         error = (
-            _assumed(candidates, judged) if coarse is None else _mesh_error(candidates, list(self.candidates(coarse)))
+            _assumed(candidates, judged)
+            if coarse is None
+            else least_error(factors(candidates), factors(self.candidates(coarse)))
         )
         return min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
 
@@ -311,17 +317,31 @@ def _assumed(found: Sequence[Candidate], judged: Judged) -> float | None:
     return judged.unsure * min(plain_factor(one.value) for one in found) or None
 
 
-def _mesh_error(fine: Sequence[Candidate], coarse: Sequence[Candidate]) -> float | None:
-    """Return by how much the least factor may be less for the mesh's sake, whatever the state it then is in.
+Factors = list[tuple[float, Relieved | None]]  # of a requirement: in each state, of head-room with what the line keeps
 
-    Where the two meshes went through different states, their worst ones are compared; None where one has none.
+
+def factors(candidates: Iterable[Candidate]) -> Factors:
+    """Return factors as numbers, of head-room with what the line keeps."""
+    return [(plain_factor(one.value), one.relieved) for one in candidates]
+
+
+def least_error(fine: Factors, coarse: Factors) -> float | None:
+    """Return by how much the least of some factors may be less for the mesh's sake, whichever it then is.
+
+    Where the two meshes went through different states, their worst ones are compared; None where one has none, and
+    where the factors are the same on both: beyond what was searched, or not of these meshes.
     """
     if not coarse:
         return None
-    ours, theirs = ([plain_factor(one.value) for one in candidates] for candidates in (fine, coarse))
-    pairs = list(zip(ours, theirs, strict=True)) if len(ours) == len(theirs) else [(min(ours), min(theirs))]
-    found = min(ours) - min(one - mesh_error(one, other) for one, other in pairs)
-    return found or None  # the same on both meshes: beyond what was searched, or not of these meshes
+    if len(fine) != len(coarse):
+        fine, coarse = [_least(fine)], [_least(coarse)]
+    (ours, relieved), (theirs, coarse_relieved) = zip(*fine, strict=True), zip(*coarse, strict=True)
+    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=True)
+    return min(ours) - min(one - (error or 0.0) for one, error in zip(ours, errors, strict=True)) or None
+
+
+def _least(some: Factors) -> tuple[float, Relieved | None]:
+    return min(some, key=lambda one: one[0])
 
 
 def at_state(state: StateFigures, tightened: Tightened) -> Text:

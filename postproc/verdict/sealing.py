@@ -87,6 +87,7 @@ def _why_no_stroke(judged: Judged) -> str:
 
 def _separation(judged: Judged) -> Iterable[Candidate]:
     least = judged.levels["least"]
+    greatest = max(state.seal.pressure for state in least.states)
     for state in least.states:
         if state.fired and state.separation_judged:
             yield Candidate(
@@ -94,6 +95,7 @@ def _separation(judged: Judged) -> Iterable[Candidate]:
                 state.separation_factor,
                 plain_text("factor on combustion pressure before the sealing line falls short"),
                 _separation_remedy(judged, state),
+                relieved=(state.seal.pressure, greatest),
             )
 
 

@@ -87,7 +87,8 @@ def move_warm_up(findings: WarmUpFindings, folder: Path, units: str = "si") -> l
             probe_renderer()
         except PictureError:
             return []
-    return [save_moving(moving_frames(findings, units), folder / "warmup.gif")]
+    frames = [draw for _, draw in moving_frames(findings.warmed, units)]
+    return [save_moving(frames, folder / "warmup.gif")]
 
 
 def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
@@ -301,14 +302,16 @@ def views(warmed: WarmUp, units: str = "si") -> Figure:
     return figure
 
 
-def moving_frames(findings: WarmUpFindings, units: str = "si") -> list[Callable[[], Figure]]:
-    """Return what draws the warm-up at moments spread over it: temperatures above, the clamp so far below."""
-    warmed, scales = findings.warmed, Scales(units)
+def moving_frames(warmed: WarmUp, units: str = "si") -> list[tuple[str, Callable[[], Figure]]]:
+    """Return times, and what draws the warm-up at them: temperatures above, the clamp so far below."""
+    scales = Scales(units)
     moments = spread_moments(warmed, FRAMES)
     in_heat, ticks = None, _temperature_ticks(moments, scales.temperature)
     if isinstance(warmed.march.heated.mesh, SolidMesh):
         in_heat = CellInHeat(warmed, moments, scales.temperature)
-    return [partial(_moment, warmed, moment, ticks, in_heat, units) for moment in moments]
+    return [
+        (time_text(moment.instant.time), partial(_moment, warmed, moment, ticks, in_heat, units)) for moment in moments
+    ]
 
 
 def _moment(warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, in_heat: CellInHeat | None, units: str) -> Figure:

@@ -34,6 +34,10 @@ LIMITS = (
     "friction; combustion acts up to the sealing line; both sides of the head are alike; the stud is one cylinder, its "
     "other sections and threads in series."
 )
+ENDS = (
+    "Both ends of the row are alike: head and block go on beyond the middle of the bridge as the file says, at the "
+    "temperatures of the parts, the block solid but for the jacket round the bore."
+)
 
 
 @dataclass(frozen=True)
@@ -53,6 +57,11 @@ class HeadAnswer(StatedAnswer):
         """The requirements and what they say."""
         return self.findings.verdict
 
+    @property
+    def has_ends(self) -> bool:
+        """Whether the ends of the row are modelled."""
+        return self.solved.row.tile.end is not None
+
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-head-result": N, mm, MPa, degC, angles in degrees."""
         solved, row = self.solved, self.solved.row
@@ -62,6 +71,7 @@ class HeadAnswer(StatedAnswer):
         document["finite_elements"] = {
             "preloads": {name: found.preload for name, found in solved.found.items()},
             "forces_of": "whole studs",
+            "ends": "as stated" if self.has_ends else "planes of symmetry",
             "studs": [
                 {"x": float(a), "y": float(b), "share": float(share), "preload": float(own)}
                 for a, b, share, own in studs
@@ -157,7 +167,7 @@ class HeadAnswer(StatedAnswer):
                 f"{value_text(solved.off_pressure, 'MPa', units)}",
                 f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
                 "Mesh errors are not known here.",
-                LIMITS,
+                f"{LIMITS} {ENDS}" if self.has_ends else LIMITS,
             ),
             listed=True,
         )

@@ -15,10 +15,9 @@ from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
 
-UNSEEN = (
-    "end walls (both ends of the row are planes of symmetry, as if it went on), ports and valves, friction between "
-    "gasket and faces"
-)
+UNSEEN = "ports and valves, friction between gasket and faces"
+AS_IF_IT_WENT_ON = "end walls (both ends of the row are planes of symmetry, as if it went on)"
+HANGS_ON = "what hangs on the ends of head and block"
 NO_BENDING = "the whole head reckons no bending of studs; `headjoint solve` judges it on the repeating cell"
 BLIND = {
     "yield": NO_BENDING,
@@ -28,7 +27,8 @@ BLIND = {
 }
 NO_SECOND_MESH = "the whole head is solved on one mesh; `headjoint solve` gives the mesh error of the repeating cell"
 NO_END_WALLS = (
-    "the row's ends are planes of symmetry here, and the studs at them bear half; an end wall is not modelled"
+    "the row's ends are planes of symmetry here, and the studs at them bear half; `end_length` in [layout] says where "
+    "head and block end, and has them modelled"
 )
 
 
@@ -52,18 +52,19 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
         nothing = [np.zeros(len(one.state.force)) for one in own]
         levels[name] = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
     bores = solved.row.numbers.bores
+    has_ends = solved.row.tile.end is not None
+    made_of = "one tile and an end" if has_ends else "one tile"
     seen = ModelSeen(
-        f"all {bores} bores of the row in three dimensions (finite elements, put together from one tile; every bore "
+        f"all {bores} bores of the row in three dimensions (finite elements, put together from {made_of}; every bore "
         "fires alone)",
-        UNSEEN,
+        f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         BLIND,
     )
     verdict = judge(Judged(solved.cell.joint, seen, levels))
     known = tuple(replace(one, deciding=one.deciding or one.key in BLIND) for one in verdict.not_judged)
-    more = (
-        NotJudged("mesh_error", "mesh error", NO_SECOND_MESH, deciding=True),
-        NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True),
-    )
+    more = [NotJudged("mesh_error", "mesh error", NO_SECOND_MESH, deciding=True)]
+    if not has_ends:
+        more.append(NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True))
     return HeadFindings(states, replace(verdict, not_judged=(*known, *more)))
 
 

@@ -15,12 +15,11 @@ from dataclasses import replace
 
 from threadpoolctl import threadpool_limits
 
-from headjoint.cases.bead.history import pressed
-from headjoint.cases.bead.tolerances import higher
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.profile import higher
 from headjoint.model.bead.reading import read_bead
-from headjoint.postproc.bead.findings import first_loading
+from headjoint.postproc.bead.findings import find
 
 OFF = (-0.2, -0.1, 0.0, 0.1, 0.2)  # of the stated height and thickness
 FIGURES = ("line load, N/mm", "set, um", "stiffness under gas, N/mm per mm")
@@ -38,10 +37,8 @@ def designed(bead: Bead, height: float, thickness: float) -> Bead:
 def figures(bead: Bead) -> tuple[float, float, float]:
     """Return what `FIGURES` names."""
     with threadpool_limits(limits=1):
-        history = pressed(bead, *bead.steels[0])
-    opened, closed = history.strokes
-    drop = (closed.line_load - opened.line_load) / history.share
-    return first_loading(history.legs)[1][-1], 1e3 * history.opened[-1].set, drop / (closed.closure - opened.closure)
+        (at,) = find(replace(bead, steels=bead.steels[:1], tolerances=(0.0, 0.0)), lambda name: None).at
+    return at.openings[-1].peak, 1e3 * at.openings[-1].set, at.gas_stiffness
 
 
 def main() -> None:

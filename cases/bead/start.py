@@ -1,0 +1,138 @@
+"""How a bead begins: free of stress in its stated shape, or stamped from flat sheet, with the stress that this leaves.
+
+Stamped, one half of a straight full bead lies flat on the lower die, the upper one comes down until sheet fills the
+gap, and goes up again. The dies have the stated profile, stretched upwards so far that the bead let go is as high as
+stated. Friction in the dies, their own springing and a heat treatment afterwards are not followed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from headjoint.cases.bead.decks import RIGID, Deck, in_series
+from headjoint.cases.bead.dies import Die, die_rows
+from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, placed, pressed_to, settled, untouched
+from headjoint.cases.bead.sheet import Sheet
+from headjoint.meshes.bead.strip import Strip, strip
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.errors import SolveError
+from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.profile import Profile, higher
+
+CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend and do not coin
+STEPS, FIRST = 20, 100  # steps of the dies' way, and the first one after a turn
+CLEAR = 10.0  # mm that decks stand off a sheet that is let go
+ACCURACY = 0.002  # of the height, to which the stamped bead is as high as stated
+TRIES = 8
+
+
+@dataclass(frozen=True)
+class Start:
+    """A bead between decks that just touch it. share : how much of it is meshed, 1 or 1/2. dies : height (mm) of the
+    profile that stamped it, None where it starts as stated."""
+
+    pressing: Pressing = field(repr=False)
+    share: float
+    state: Pressed = field(repr=False)
+    dies: float | None
+
+
+def start_of(bead: Bead, steel: SpringSteel) -> Start:
+    """Return a bead as it begins, at the temperature of `steel`; SolveError where stamping finds no equilibrium."""
+    share = 0.5 if bead.symmetric else 1.0
+    if bead.stamped_in is None:
+        half = bead.profile.width / 2.0 + bead.legs
+        mesh = strip(
+            bead.profile, bead.thickness, 0.0 if bead.symmetric else -half, half,
+            size=bead.size, through=bead.through, kept=bead.kept,
+        )  # fmt: skip
+        pressing = _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
+        return Start(pressing, share, untouched(pressing), None)
+    return _stamped(bead, bead.stamped_in, steel)
+
+
+def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
+    mesh = sheet.mesh
+    over = np.ones(len(mesh.points)) if bead.ring is None else 1.0 + mesh.points[:, 0] / bead.ring
+    stiffness = in_series(bead.coating)
+    below = Deck(1, mesh.lower, mesh.lower_weight * over[mesh.lower], stiffness, bead.friction)
+    above = Deck(-1, mesh.upper, mesh.upper_weight * over[mesh.upper], stiffness, bead.friction)
+    held = [np.zeros(0, dtype=np.int64)]
+    held += [2 * mesh.first] if bead.symmetric or bead.held[0] else []
+    held += [2 * mesh.last] if bead.held[1] else []
+    return Pressing(sheet, below, above, top, np.concatenate(held))
+
+
+def _stamped(bead: Bead, cold: SpringSteel, steel: SpringSteel) -> Start:
+    """Return a bead stamped in one steel, at rest in another, between dies found by secants."""
+    height, tried = bead.height, list[tuple[float, float]]()
+    for _ in range(TRIES):
+        press, _, state = struck(bead, higher(bead.profile, height - bead.height), cold)
+        sheet = press.sheet
+        stands = _reach(sheet, state.displacement) - bead.thickness
+        if abs(stands - bead.height) <= ACCURACY * bead.height:
+            break
+        tried.append((height, stands))
+        if len(tried) == 1:
+            height *= bead.height / stands
+        else:
+            (a, at_a), (b, at_b) = tried[-2:]
+            height = b + (bead.height - at_b) * (b - a) / (at_b - at_a)
+    else:
+        raise SolveError(f"no dies stamp a bead that stands {bead.height:g} mm high when let go")
+    if steel != cold:
+        sheet = replace(sheet, steel=steel)
+        state = _let_go(sheet, state)
+    pressing = _between_decks(bead, sheet, _reach(sheet, state.displacement))
+    return Start(pressing, 0.5, placed(pressing, state.displacement, state.metal), height)
+
+
+def struck(bead: Bead, profile: Profile, steel: SpringSteel) -> tuple[Pressing, Pressed, Pressed]:
+    """Return half a flat sheet between dies of a profile, in them as they close, and let go on a plane at y = 0."""
+    mesh = _blank(bead, profile)
+    sheet, t = Sheet(mesh, steel), bead.thickness
+    gap = (1.0 + CLEARANCE) * t
+    below = Die(1, mesh.lower, mesh.lower_weight, RIGID, die_rows(profile, 0.5 * (t - gap)))
+    above = Die(-1, mesh.upper, mesh.upper_weight, RIGID, die_rows(profile, 0.5 * (t + gap)))
+    press = Pressing(sheet, below, above, profile.height, 2 * sheet.mesh.first)
+    way = profile.height
+    state = placed(press, _raised(np.zeros(sheet.unknowns), way), sheet.new())
+    pace = Pace(way / STEPS, way / FIRST)
+    *_, closed = pressed_to(press, state, way, pace)
+    *_, opened = pressed_to(press, closed, 0.0, pace, opens=True)
+    return press, closed, _let_go(sheet, opened)
+
+
+def _blank(bead: Bead, profile: Profile) -> Strip:
+    """Return the right half of the flat sheet that dies of a profile make a bead of, as long as its middle line."""
+    x, _ = profile.rows
+    width = float(profile.along(x[-1:])[0])
+    ends = np.array([-width / 2.0, width / 2.0])
+    flat = Profile(profile.kind, 0.0, width, np.array([ends, np.zeros(2)]), np.zeros(2))
+    return strip(flat, bead.thickness, 0.0, width / 2.0 + bead.legs, size=bead.size, through=bead.through)
+
+
+def _let_go(sheet: Sheet, state: Pressed) -> Pressed:
+    """Return a sheet that nothing touches any more, its lowest point at y = 0."""
+    mesh = sheet.mesh
+    below = Deck(1, mesh.lower, mesh.lower_weight, RIGID, 0.0)
+    above = Deck(-1, mesh.upper, mesh.upper_weight, RIGID, 0.0)
+    free = Pressing(sheet, below, above, 3.0 * CLEAR, 2 * mesh.first)
+    before = placed(free, _raised(state.displacement, CLEAR), state.metal)
+    found = settled(free, before, 0.0, before.displacement)
+    lowest = float((mesh.points[:, 1] + found.displacement[1::2]).min())
+    return placed(free, _raised(found.displacement, -lowest), found.metal)
+
+
+def _raised(displacement: FloatArray, by: float) -> FloatArray:
+    """Return displacements with all of the sheet `by` mm higher."""
+    return displacement + by * (np.arange(len(displacement)) % 2)
+
+
+def _reach(sheet: Sheet, displacement: FloatArray) -> float:
+    """Return how high (mm) a sheet reaches over its lowest point."""
+    y = sheet.mesh.points[:, 1] + displacement[1::2]
+    return float(y.max() - y.min())

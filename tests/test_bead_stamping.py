@@ -1,0 +1,137 @@
+"""A bead stamped between dies: what springs back, what stays in it, what it bears then."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from test_bead import COARSE, stated
+
+from headjoint.cases.bead.dies import Die, die_rows
+from headjoint.cases.bead.history import pressed
+from headjoint.cases.bead.sheet import POINTS
+from headjoint.cases.bead.start import ACCURACY, start_of, struck
+from headjoint.meshes.solid.hexahedra import face_functions
+from headjoint.model.base.errors import SolveError
+from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.profile import arcs
+from headjoint.postproc.bead.answer import BeadAnswer
+from headjoint.postproc.bead.findings import find
+from headjoint.postproc.bead.law import law_of
+
+STAMPED = COARSE.replace("[bead]\n", "[bead]\nstamped = true\n")
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_stiffness_of_a_die_is_the_slope_of_its_forces(side):
+    rows = die_rows(arcs("full", 0.2, 2.0, 1.0, 1.0), 0.1)
+    # so soft that pressure times the bend of the curve counts, too
+    die = Die(side, np.arange(3), np.array([0.1, 0.2, 0.3]), 1e3, rows)
+    x = np.array([-0.301, 0.2003, 0.7001])
+    places = np.column_stack([x, np.interp(x, rows[0], rows[1]) - side * np.array([0.02, 0.03, -0.02])])
+    nothing, h = np.zeros(3), 1e-6
+    at = die.touched(0.0, places, nothing, nothing)
+
+    def by(axis: int):
+        way = h * np.eye(2)[axis]
+        ahead, behind = (die.touched(0.0, places + sign * way, nothing, nothing).force for sign in (1.0, -1.0))
+        return -(ahead - behind) / (2.0 * h)
+
+    for found, (row, axis) in ((at.by_x, (0, 0)), (at.by_y, (0, 1)), (at.lean, (1, 0)), (at.normal, (1, 1))):
+        # the curve is straight between rows a thousandth of its width apart, its slope is not
+        assert found == pytest.approx(by(axis)[:, row], rel=0.01, abs=1e-3)
+    # square on the curve, into the sheet, and nothing where the die stands clear
+    along = np.column_stack([np.ones(3), np.interp(x, rows[0], rows[2])])
+    assert np.abs((at.force * along).sum(axis=1)).max() < 1e-9 * np.abs(at.force).max()
+    assert np.all(side * at.force[:2, 1] > 0.0)
+    assert at.force[2] == pytest.approx([0.0, 0.0])
+
+
+def test_a_die_lies_square_to_the_middle_line_at_half_the_thickness():
+    profile = arcs("full", 0.3, 2.0, 0.8, 0.8)
+    x, y, slope, bend = die_rows(profile, 0.1)
+    assert y[len(y) // 2] == pytest.approx(0.4)  # crown, 0.3 and 0.1
+    # a crown of 0.8 mm radius seen 0.1 mm further out bends to 0.9 mm
+    middle = np.abs(x) < 0.1
+    assert -bend[middle] / (1.0 + slope[middle] ** 2) ** 1.5 == pytest.approx(1.0 / 0.9, rel=2e-3)
+
+
+def test_dies_that_would_fold_are_refused():
+    with pytest.raises(SolveError, match="dies that stamp this bead would fold"):
+        die_rows(arcs("full", 0.3, 2.0, 0.8, 0.2), -0.21)
+
+
+def test_a_crown_springs_back_by_the_moment_that_was_in_it():
+    """Let go, curvature goes back by M/(E' I), with E' I = E t^3/(12 (1 - nu^2)) of plane strain and M the moment in
+    the dies, at most M_p = 2/sqrt(3) sigma_0 t^2/4 (R. Hill, The Mathematical Theory of Plasticity, 1950, 4.7)."""
+    sigma, t = 400.0, 0.2
+    text = COARSE.replace('height = "0.2 mm"', 'height = "0.3 mm"').replace('width = "2 mm"', 'width = "4 mm"')
+    bead = stated(text.replace('radius = "1 mm"', 'radius = "3 mm"'))
+    press, closed, free = struck(bead, bead.profile, SpringSteel("perfect", 200_000.0, 0.3, sigma, modulus=1.0))
+    mesh = press.sheet.mesh
+    columns = 12  # of nodes, six elements beside the middle
+    within = np.flatnonzero(mesh.cells.max(axis=1) <= mesh.upper[columns])
+    length = float(mesh.points[mesh.upper[columns], 0])
+    # 2 x 2 Gauss points of an element, each a quarter of its area; stress is that of the flat sheet's directions
+    values, _ = face_functions(POINTS, 8)
+    heights = mesh.points[mesh.cells[within]][:, :, 1] @ values.T - t / 2.0
+    area = length * t / len(within) / 4.0
+
+    def moment(state) -> float:
+        return float((state.stress[:, 0].reshape(-1, 4)[within] * heights).sum()) * area / length
+
+    def curvature(state) -> float:
+        now = mesh.points + state.displacement.reshape(-1, 2)
+        across = now[mesh.upper[columns]] - now[mesh.lower[columns]]
+        return math.atan2(across[0], across[1]) / length
+
+    assert curvature(closed) == pytest.approx(1.0 / 3.0, rel=0.05)
+    assert 0.0 < moment(closed) < 2.0 / math.sqrt(3.0) * sigma * t**2 / 4.0
+    back = (moment(closed) - moment(free)) / (200_000.0 / 0.91 * t**3 / 12.0)
+    assert curvature(closed) - curvature(free) == pytest.approx(back, rel=0.03)
+
+
+@pytest.fixture(scope="module")
+def stamped():
+    bead = stated(STAMPED)
+    return bead, start_of(bead, bead.steel)
+
+
+def test_a_stamped_bead_is_as_high_as_stated_by_higher_dies(stamped):
+    bead, start = stamped
+    assert start.pressing.top - bead.thickness == pytest.approx(bead.height, rel=ACCURACY)
+    assert start.dies > 1.05 * bead.height
+
+
+def test_what_stays_in_a_stamped_bead_balances_itself(stamped):
+    """Nothing presses on it, so its inner forces vanish, though its stress does not."""
+    _, start = stamped
+    sheet, state = start.pressing.sheet, start.state
+    force = sheet.forces(state.displacement, state.metal)[0]
+    force[start.pressing.held] = 0.0
+    yields = sheet.steel.yield_strength
+    assert np.abs(state.stress).max() > 0.5 * yields
+    assert np.abs(force).max() < 1e-5 * yields * 0.2
+
+
+@pytest.mark.slow
+@pytest.mark.long
+def test_a_stamped_bead_yields_at_once_when_it_is_bent_back(stamped):
+    """Bent one way, it yields early the other way; free of stress and never bent, it is elastic at first."""
+    bead, _ = stamped
+    path = replace(bead.path, open_from=(), cycles=1)
+    bead = replace(bead, path=path)
+    virgin = pressed(replace(bead, stamped_in=None), 20.0, bead.steel)
+    found = find(bead, lambda name: None)
+    at = found.at[0]
+    assert at.line_load[-1] < 0.95 * virgin.legs[0].loads[-1]
+    assert at.stamping.dies == at.history.start.dies
+    assert at.stamping.plastic_strain > 0.02
+    answer = BeadAnswer(found, law_of(found))
+    said = " ".join(str(one) for one in answer.report().sections)
+    assert "springs back by" in said
+    assert "stamping is not followed" not in said
+    assert answer.document()["temperatures"][0]["stamping"]["dies"] == at.stamping.dies
+    assert "stamped full bead" in answer.fragment
