@@ -20,7 +20,9 @@ from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.present.mesh_errors import doubted, mesh_error_words
 from headjoint.postproc.present.rows import Row, with_mesh_errors
+from headjoint.postproc.verdict.fastener import FATIGUE
 from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.parts import CRUSH
 from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement, factors, least_error
 from headjoint.postproc.verdict.verdict import Verdict
 
@@ -108,9 +110,11 @@ def requirement(*factors):
     return [Candidate(words, factor, words, words) for factor in factors]
 
 
-def judged(fine, coarse, needed=1.0):
+def judged(fine, coarse, needed=1.0, untold=0.0):
     lists = {"fine": requirement(*fine), "coarse": requirement(*coarse)}
-    one = Requirement("sealing", "sealing", "least", lambda joint: needed, "", lambda case: lists[case.heat], "", "")
+    one = Requirement(
+        "sealing", "sealing", "least", lambda joint: needed, "", lambda case: lists[case.heat], "", "", untold=untold
+    )
     case = Judged(None, ModelSeen("", ""), {}, heat="fine")
     return one.judge(case, dataclasses.replace(case, heat="coarse"))
 
@@ -138,6 +142,15 @@ def test_a_requirement_met_by_more_than_its_mesh_error_holds_and_says_the_error(
     assert found.plain()["mesh_error"] == found.mesh_error
     assert found.too_close is None
     assert found.in_hand == pytest.approx(1.05)
+
+
+def test_crush_at_sharp_edges_and_amplitudes_are_off_by_a_share_at_least():
+    assert (CRUSH.untold, FATIGUE.untold) == (0.15, 0.03)
+    # two meshes that agree tell nothing at an edge: 1.1 less 15 % of it is 0.935, 1.2 less that 1.02
+    assert judged([1.1], [1.11], untold=0.15).at_least == pytest.approx(0.935)
+    assert judged([1.1], [1.11], untold=0.15).holds is None
+    assert judged([1.2], [1.21], untold=0.15).holds
+    assert judged([1.2], [1.5], untold=0.15).mesh_error == pytest.approx(0.3)
 
 
 def test_a_requirement_that_fails_does_so_whatever_its_mesh_error():

@@ -41,7 +41,8 @@ def mesh_error_words(unbounded: str) -> str:
         return f"mesh errors are not bounded: {unbounded}"
     return (
         "mesh errors (+-) are estimates, no bounds: from a second mesh of twice the element size, by an order of "
-        f"{ORDER:g} and a safety factor of {SAFETY:g}; what is met by less than its mesh error is not judged; "
+        f"{ORDER:g} and a safety factor of {SAFETY:g}, all states of a figure looked at; what is met by less than its "
+        "mesh error is not judged; "
         "figures without one are not bounded"
     )
 

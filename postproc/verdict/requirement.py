@@ -270,7 +270,8 @@ class Requirement:
     factor of a joint, `source` where that number comes from. candidates : its factor in every state that can be judged.
     why_not : why there is none, "" where the requirement has no meaning. deciding : whether nothing may be called sound
     where the model cannot judge it. in_hand : how often a value meets its need. colour : in pictures. axis : its factor
-    in words, for an axis. events : what scatter counts.
+    in words, for an axis. events : what scatter counts. untold : share of its factor that its mesh error is at
+    the least, for two meshes hardly tell more.
     """
 
     key: str
@@ -285,6 +286,7 @@ class Requirement:
     deciding: bool = False
     in_hand: Callable[[float, float], float] = ratio
     events: tuple[Event, ...] = ()
+    untold: float = 0.0
 
     def judge(self, judged: Judged, coarse: Judged | None = None) -> Criterion | NotJudged | None:
         """Return the requirement at its worst, why it was not judged, or None where it has no meaning.
@@ -304,6 +306,8 @@ class Requirement:
             if coarse is None
             else least_error(factors(candidates), factors(self.candidates(coarse)))
         )
+        if coarse is not None and error is not None:
+            error = max(error, self.untold * min(plain_factor(one.value) for one in candidates))
         return min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
 
     def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
