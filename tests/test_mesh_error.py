@@ -160,7 +160,7 @@ def test_a_requirement_met_by_more_than_its_mesh_error_holds_and_says_the_error(
 
 
 def test_crush_at_sharp_edges_and_amplitudes_are_off_by_a_share_at_least():
-    assert (CRUSH.untold, FATIGUE.untold) == (0.15, 0.03)
+    assert (CRUSH.untold, FATIGUE.untold) == (0.15, 0.05)
     # two meshes that agree tell nothing at an edge: 1.1 less 15 % of it is 0.935, 1.2 less that 1.02
     assert judged([1.1], [1.11], untold=0.15).at_least == pytest.approx(0.935)
     assert judged([1.1], [1.11], untold=0.15).holds is None
