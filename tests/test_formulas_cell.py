@@ -248,7 +248,7 @@ def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the
 
 def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch):
     meshes = []
-    told = lambda cell, refinement=1.0: meshes.append(refinement) or model().mesh  # noqa: E731
+    told = lambda cell, refinement=1.0, store=None: meshes.append(refinement) or model().mesh  # noqa: E731
     monkeypatch.setattr(from_mesh, "build_cell", told)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
     found = SimpleNamespace(reduced=reduced(), bending=None, faces=None, factors=None)

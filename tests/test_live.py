@@ -299,10 +299,11 @@ def test_a_warm_up_waits_for_another_warm_up_not_for_a_shape():
         behind.close()
 
 
-def test_an_answer_does_not_depend_on_what_was_asked_before(engines):
+@pytest.mark.parametrize(("before", "after"), [(60.0, 104.0), (103.0, 105.0)], ids=["far", "near"])
+def test_an_answer_does_not_depend_on_what_was_asked_before(engines, before, after):
     """Solves start from the last answer: that changes their time, never what is found."""
-    there = {"tightening.torque": 104.0, "load_cases.gas_pressure": 95.0}
-    engines.answered(Asked(ENGINE, {"tightening.torque": 60.0}, model="stud"))
+    there = {"tightening.torque": after, "load_cases.gas_pressure": 95.0}
+    engines.answered(Asked(ENGINE, {"tightening.torque": before, "load_cases.gas_pressure": 94.0}, model="stud"))
     near = engines.answered(Asked(ENGINE, there, model="stud"))
     fresh = Engines(PATHS)
     try:

@@ -24,6 +24,7 @@ HOW = {
     "Timoshenko & Goodier, art. 28": "put into the equation of equilibrium in r; p at r = a, 0 at r = b",
     "Timoshenko & Woinowsky-Krieger, art. 17": "the book, arts. 17 and 39; or integrate the plate's equation twice",
     "Haythornthwaite 1957": "the work of hinges written out: M_p times their rotations equals that of the load",
+    "Gardiner 1957": "Trans. ASME 79 (1957) 1; or moment over depth, elastic and yielded part, taken off elastically",
     "Structural Impact": "the book, chapter 7; or the same work of hinges",
 }
 

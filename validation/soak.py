@@ -238,7 +238,8 @@ def main() -> int:
         f"{soak.counts.total()} engines: " + ", ".join(f"{count} {name}" for name, count in sorted(soak.counts.items()))
     )
     print(f"{soak.factors} factors solved again on smaller elements, {soak.within} within their mesh error")
-    print(f"memory {min(soak.memory):.0f} to {max(soak.memory):.0f} MB, grown by {soak.grown:.0f} MB")
+    least, most = min(soak.memory, default=0.0), max(soak.memory, default=0.0)
+    print(f"memory {least:.0f} to {most:.0f} MB, grown by {soak.grown:.0f} MB")
     print(f"{len(soak.wrong)} wrong")
     return 1 if soak.wrong or soak.grown > GROWTH or soak.within < WITHIN * soak.factors else 0
 

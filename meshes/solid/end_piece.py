@@ -8,7 +8,7 @@ from headjoint.meshes.solid.element_size import element_size
 from headjoint.meshes.solid.end_plan import NAME, end_plan
 from headjoint.meshes.solid.kept_plan import PlanStore, kept_plan
 from headjoint.meshes.solid.solid_mesh import SolidMesh
-from headjoint.model.base.errors import MeshError
+from headjoint.model.base.errors import MeshError, TooManyElementsError
 from headjoint.model.cell import Cell
 
 
@@ -21,6 +21,8 @@ def build_tile_and_end(
     """
     try:
         return _built(cell, refinement, store, followed=True)
+    except TooManyElementsError:  # whatever happens without the edges, this is what the user can mend
+        raise
     except MeshError:
         return _built(cell, refinement, store, followed=False)
 

@@ -87,7 +87,7 @@ def _why_no_stroke(judged: Judged) -> str:
 
 def _separation(judged: Judged) -> Iterable[Candidate]:
     least = judged.levels["least"]
-    greatest = max(state.seal.pressure for state in least.states)
+    greatest = max((state.seal.pressure for state in least.states), default=0.0)
     for state in least.states:
         if state.fired and state.separation_judged:
             yield Candidate(
