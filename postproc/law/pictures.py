@@ -187,7 +187,8 @@ def _unloadings(law: GasketLaw, reach: float) -> list[_Unloading]:
 def _opening(law: GasketLaw, one: _Unloading) -> tuple[list[float], list[float]]:
     """Return closures (mm) and pressures (MPa) on the way from lifting off to the peak."""
     temperature = law.curves[0].temperature
-    between = [place for place in law.corners(one.left, temperature) if one.foot < place < one.peak]
+    corners = law.corners(one.left, temperature) if law.opening_sets else ()  # else straight up to the loading curve
+    between = [place for place in corners if one.foot < place < one.peak]
     inside = [law.pressure(place, one.left, temperature) for place in between]
     return [one.foot, *between, one.peak], [0.0, *inside, one.pressure]
 
