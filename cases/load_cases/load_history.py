@@ -38,6 +38,7 @@ from headjoint.model.joint import Joint
 from headjoint.model.load_case import LoadCase
 
 M = TypeVar("M", bound=Model)
+LEFT_OVER = 1e-9  # of the greatest force: less is a solver's rounding
 CLEAR = 1.0  # mm that a slack nut stands off the head: more than any head lifts
 
 
@@ -329,9 +330,12 @@ def reached(
 ) -> State:
     """Return the state that an equilibrium leaves: the gasket has taken its set.
 
-    The force of fasteners that are to carry nothing is nothing, not what the solver left over.
+    The force of fasteners that are to carry nothing, or whose nuts stand clear, is nothing, not what the solver left
+    over.
     """
-    equilibrium = dataclasses.replace(equilibrium, force=np.where(_idle(demand), 0.0, equilibrium.force))
+    force = equilibrium.force
+    idle = _idle(demand) | (np.abs(force) < LEFT_OVER * np.abs(force).max())
+    equilibrium = dataclasses.replace(equilibrium, force=np.where(idle, 0.0, force))
     after = grown_set(model.under(case).reduced, equilibrium, set_before, demand.gasket_temperature)
     return State(case.name, case.kind, case, equilibrium, after, set_before, balance)
 

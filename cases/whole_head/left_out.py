@@ -16,6 +16,7 @@ from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.condensed.reduced_joint import regularised
 from headjoint.cases.load_cases.load_history import State
 from headjoint.cases.whole_head.free_tile import PARITIES
+from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.numbering import gathered, gathered_at_ends
 from headjoint.cases.whole_head.row import Row
 from headjoint.model.base.arrays import FloatArray
@@ -65,6 +66,8 @@ def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
     slope = reduced.weight * regularised(state.equilibrium.slope)
     tangent = Tangent(reduced.K, reduced.B, reduced.B.T.tocsr(), slope, spring, np.arange(len(spring)))
     answer = reduced.solver.solve(tangent, figure, 0.0)
+    # once more for what that left, since little of an answer is missing, and that is wanted exactly
+    answer = answer + reduced.solver.solve(tangent, figure - product_with(tangent, answer), 0.0)
     return left_out(row, state.equilibrium.q, factors) * left_out(row, answer, {})
 
 
