@@ -335,7 +335,8 @@ def reached(
     """
     force = equilibrium.force
     idle = _idle(demand) | (np.abs(force) < LEFT_OVER * np.abs(force).max())
-    equilibrium = dataclasses.replace(equilibrium, force=np.where(idle, 0.0, force))
+    if np.any(idle):
+        equilibrium = dataclasses.replace(equilibrium, force=np.where(idle, 0.0, force))
     after = grown_set(model.under(case).reduced, equilibrium, set_before, demand.gasket_temperature)
     return State(case.name, case.kind, case, equilibrium, after, set_before, balance)
 
