@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -31,6 +32,7 @@ AIR = -1
 BLOCK, LINER = CELL_PARTS.index("block"), CELL_PARTS.index("liner")
 HEAD, FASTENER = CELL_PARTS.index("head"), CELL_PARTS.index("fastener")
 NUT, WASHER = CELL_PARTS.index("nut"), CELL_PARTS.index("washer")
+M = TypeVar("M")
 ADVICE = "move circles apart that nearly touch, or change [mesh] ring_size or stud_size"
 
 
@@ -98,12 +100,17 @@ def build_cell(cell: Cell, refinement: float = 1.0, store: PlanStore | None = No
     The plan follows edges where elements stay good; others cut elements, which count by their share. Raises MeshError
     for an unusable plan, too many elements, or an element below the quality limit.
     """
+    return following_edges(lambda followed: _built(cell, refinement, store, followed=followed))
+
+
+def following_edges(build: Callable[[bool], M]) -> M:
+    """Return what is built with the edges followed or, where that fails, cut by them."""
     try:
-        return _built(cell, refinement, store, followed=True)
+        return build(True)
     except TooManyElementsError:  # whatever happens without the edges, this is what the user can mend
         raise
     except MeshError:
-        return _built(cell, refinement, store, followed=False)
+        return build(False)
 
 
 def _built(cell: Cell, refinement: float, store: PlanStore | None, *, followed: bool) -> SolidMesh:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from headjoint.meshes.solid.bore_cell import FilledPlan, filled_plan, first_tile_plan, layer_heights, layered
+from headjoint.meshes.solid.bore_cell import (
+    FilledPlan,
+    filled_plan,
+    first_tile_plan,
+    following_edges,
+    layer_heights,
+    layered,
+)
 from headjoint.meshes.solid.cell_lines import edges_of, rings_of
 from headjoint.meshes.solid.element_size import element_size
 from headjoint.meshes.solid.end_plan import NAME, end_plan
 from headjoint.meshes.solid.kept_plan import PlanStore, kept_plan
 from headjoint.meshes.solid.solid_mesh import SolidMesh
-from headjoint.model.base.errors import MeshError, TooManyElementsError
 from headjoint.model.cell import Cell
 
 
@@ -19,12 +25,7 @@ def build_tile_and_end(
 
     store : where plans are kept.
     """
-    try:
-        return _built(cell, refinement, store, followed=True)
-    except TooManyElementsError:  # whatever happens without the edges, this is what the user can mend
-        raise
-    except MeshError:
-        return _built(cell, refinement, store, followed=False)
+    return following_edges(lambda followed: _built(cell, refinement, store, followed=followed))
 
 
 def _built(cell: Cell, refinement: float, store: PlanStore | None, *, followed: bool) -> tuple[SolidMesh, SolidMesh]:
