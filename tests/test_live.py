@@ -26,6 +26,7 @@ from headjoint.model.reading.overrides import changed
 from headjoint.model.reading.reading import joint_of
 from headjoint.postproc.designs.outcome import source_of
 from headjoint.postproc.live import condensing, points
+from headjoint.postproc.live.answer import rounded
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
 from headjoint.postproc.live.curves import joint_diagram
@@ -297,6 +298,19 @@ def test_a_warm_up_waits_for_another_warm_up_not_for_a_shape():
         assert behind.want("too many", _slow) == {"problem": "4 other warm-ups are under way; wait for one to be done"}
     finally:
         behind.close()
+
+
+def test_a_server_may_close_what_another_task_began():
+    made = Engines({})
+
+    async def close() -> None:
+        made.close()
+
+    asyncio.run(close())
+
+
+def test_curves_are_told_in_four_digits_however_small_they_are():
+    assert rounded([0.123456, -98765.4, 0.0, 1e-310]) == [0.1235, -98770.0, 0.0, pytest.approx(1e-310, abs=1e-300)]
 
 
 @pytest.mark.parametrize(("before", "after"), [(60.0, 104.0), (103.0, 105.0)], ids=["far", "near"])

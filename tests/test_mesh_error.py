@@ -112,6 +112,16 @@ def factors_of(*pairs):
     return factors([Candidate(words, value, words, words, relieved) for value, relieved in pairs])
 
 
+def test_the_least_pressure_of_a_study_is_off_by_as_much_as_its_row_says():
+    row = Row("pressure", "MPa", (10.0, 40.0), (None, None))
+    (beside,) = with_mesh_errors((row,), (Row("pressure", "MPa", (10.05, 42.0), (None, None)),))
+    fine, coarse = [(10.0, None), (40.0, None)], [(10.05, None), (42.0, None)]
+    # a quarter of the 2 MPa that the other state is off
+    assert least_error(fine, coarse, of_factors=False) == pytest.approx(0.5)
+    assert beside.mesh_error[0] == pytest.approx(0.5)
+    assert least_error(fine, coarse) == pytest.approx(0.05)
+
+
 def test_rows_have_mesh_errors_but_angles_and_stated_needs_have_none():
     fine = (Row("pressure", "MPa", (20.0, 10.0), (None, None)), Row("at", "deg", (3.0, 3.0), (None, None)))
     coarse = (Row("pressure", "MPa", (21.0, 10.0), (None, None)), Row("at", "deg", (6.0, 3.0), (None, None)))

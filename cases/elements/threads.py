@@ -15,7 +15,7 @@ from typing import Any
 _ALONE: ContextVar[bool] = ContextVar("alone", default=False)
 
 
-class _Limits:
+class ProcessLimits:
     """Limits of the whole process, held as long as anybody wants them: what overlaps in time must not undo them."""
 
     def __init__(self) -> None:
@@ -23,6 +23,7 @@ class _Limits:
         self._limited: Any = None
 
     def take(self) -> None:
+        """Begin to hold all algebra of the process to one thread; any thread may `leave` it again."""
         from threadpoolctl import threadpool_limits
 
         with self._lock:
@@ -31,13 +32,14 @@ class _Limits:
                 self._limited = threadpool_limits(limits=1)
 
     def leave(self) -> None:
+        """End that, where nobody else holds it."""
         with self._lock:
             self._holders -= 1
             if self._holders == 0:
                 self._limited.restore_original_limits()
 
 
-_LIMITS = _Limits()
+LIMITS = ProcessLimits()
 
 
 @contextmanager
@@ -47,11 +49,11 @@ def one_thread() -> Iterator[None]:
     Costs next to nothing while somebody else in the process holds it.
     """
     before = _ALONE.set(True)
-    _LIMITS.take()
+    LIMITS.take()
     try:
         yield
     finally:
-        _LIMITS.leave()
+        LIMITS.leave()
         _ALONE.reset(before)
 
 

@@ -24,6 +24,7 @@ from headjoint.postproc.verdict.verdict import Verdict
 
 STILL_TO_COME = "the rest is being judged: gas that just seals, openings, bending and mesh errors"
 SHOWN = 4  # significant digits that curves are told with
+MOST_PLACES = 300  # decimals, beyond which powers of ten are none
 
 
 @dataclass
@@ -139,7 +140,7 @@ def _judged(verdict: Verdict, units: str) -> dict[str, Any]:
 
 def _forces(found: JudgedDesign, level: str, scales: Scales) -> list[list[float]]:
     """Return the force of every fastener, state by state."""
-    return [_rounded(scales.force(state.force)) for state in found.histories[level].states]
+    return [rounded(scales.force(state.force)) for state in found.histories[level].states]
 
 
 def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[str, Any]]]:
@@ -150,8 +151,8 @@ def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[st
         return [
             [
                 {
-                    "at": _rounded(length(state.profile.radius)),
-                    "pressure": _rounded(pressure(state.profile.pressure)),
+                    "at": rounded(length(state.profile.radius)),
+                    "pressure": rounded(pressure(state.profile.pressure)),
                     "zone": list(state.profile.zone),
                     "need": pressure(state.need.over(width)),
                     "fired": True,
@@ -163,8 +164,8 @@ def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[st
     return [
         [
             {
-                "at": _rounded(line.angle),
-                "pressure": _rounded(pressure(line.pressure)),
+                "at": rounded(line.angle),
+                "pressure": rounded(pressure(line.pressure)),
                 "need": pressure(line.need.over(width)),
                 "fired": line.fired,
             }
@@ -199,11 +200,11 @@ def state_shown(found: JudgedDesign, asked: int) -> int:
     return max((number for number, one in enumerate(states) if one.gas_pressure > 0.0), default=0)
 
 
-def _rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
+def rounded(values: FloatArray | Sequence[float], digits: int = SHOWN) -> list[float]:
     """Return values to so many significant digits, each the number nearest to them, so that it is sent short."""
     given = np.asarray(values, dtype=float)
     size = np.abs(np.where(given == 0.0, 1.0, given))
-    places = digits - 1 - np.floor(np.log10(size))
+    places = np.minimum(digits - 1 - np.floor(np.log10(size)), MOST_PLACES)
     up, down = 10.0 ** np.maximum(places, 0.0), 10.0 ** np.maximum(-places, 0.0)
     found: list[float] = (np.rint(given * up / down) / up * down).tolist()
     return found

@@ -7,7 +7,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, suppress
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -15,7 +15,7 @@ from typing import Any, Literal, TypeVar
 
 from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.cases.condensed.stiffness_key import stiffness_key
-from headjoint.cases.elements.threads import one_thread
+from headjoint.cases.elements.threads import LIMITS, one_thread
 from headjoint.model.base.errors import InputError, JointError, unknown_name
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
@@ -81,8 +81,7 @@ class Engines:
         self._designs: OrderedDict[str, Moved] = OrderedDict()
         self._turns, self._serving, self._drawing = Turns(), threading.Lock(), threading.Lock()
         self._after = ThreadPoolExecutor(1, "after answers")
-        self._held = ExitStack()
-        self._held.enter_context(one_thread())
+        LIMITS.take()  # not `one_thread`, which whoever enters it must leave: a server closes in another task
 
     @property
     def names(self) -> list[str]:
@@ -94,7 +93,7 @@ class Engines:
         self._condensing.close()
         self._heating.close()
         self._after.shutdown(cancel_futures=True)
-        self._held.close()
+        LIMITS.leave()
 
     def described(self, name: str, units: str, model: Seen) -> dict[str, Any]:
         """Return the controls of an engine as its file states it; InputError for an unknown or unusable one."""

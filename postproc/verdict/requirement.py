@@ -329,8 +329,8 @@ def factors(candidates: Iterable[Candidate]) -> Factors:
     return [(plain_factor(one.value), one.relieved) for one in candidates]
 
 
-def least_error(fine: Factors, coarse: Factors) -> float | None:
-    """Return by how much the least of some factors may be less for the mesh's sake, whichever it then is.
+def least_error(fine: Factors, coarse: Factors, *, of_factors: bool = True) -> float | None:
+    """Return by how much the least of some factors, or other figures, may be less for the mesh's sake, whichever it is.
 
     Where the two meshes went through different states, their worst ones are compared; None where one has none, and
     where the factors are the same on both: beyond what was searched, or not of these meshes.
@@ -340,7 +340,7 @@ def least_error(fine: Factors, coarse: Factors) -> float | None:
     if len(fine) != len(coarse):
         fine, coarse = [_least(fine)], [_least(coarse)]
     (ours, relieved), (theirs, coarse_relieved) = zip(*fine, strict=True), zip(*coarse, strict=True)
-    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=True)
+    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=of_factors)
     return min(ours) - min(one - (error or 0.0) for one, error in zip(ours, errors, strict=True)) or None
 
 
