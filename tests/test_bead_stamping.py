@@ -93,6 +93,15 @@ def test_a_crown_springs_back_by_the_moment_that_was_in_it():
     assert curvature(closed) - curvature(free) == pytest.approx(back, rel=0.03)
 
 
+def test_closed_dies_lie_on_both_sides_of_the_middle_line_of_the_sheet():
+    bead = stated(STAMPED)
+    t, (x, y) = bead.thickness, bead.profile.rows
+    press, *_ = struck(bead, bead.profile, bead.steel)
+    below, above = (die.rows[:2, 1:-1] for die in (press.below, press.above))
+    assert (below + above) / 2.0 == pytest.approx(np.array([x, y + t / 2.0]), abs=1e-12)
+    assert np.hypot(*(above - below)) == pytest.approx(1.01 * t)
+
+
 @pytest.fixture(scope="module")
 def stamped():
     bead = stated(STAMPED)

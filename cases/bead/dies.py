@@ -41,20 +41,22 @@ class Die:
         return Touch(pressure, np.zeros_like(w), force, slope * w, by_x, across, across)
 
 
-def die_rows(profile: Profile, offset: float) -> FloatArray:
+def die_rows(profile: Profile, offset: float, lifted: float = 0.0) -> FloatArray:
     """Return the rows of a die that lies `offset` (mm) above the middle line, square to it; flat at both ends.
+
+    lifted : mm that the middle line lies higher than its profile.
 
     Raises SolveError where a radius of the middle line is too small for it.
     """
     x, y = profile.rows
     slope = profile.slopes
     square = np.sqrt(1.0 + slope**2)
-    x, y = x - offset * slope / square, y + offset / square
+    x, y = x - offset * slope / square, y + lifted + offset / square
     if np.any(np.diff(x) <= 0.0):
         raise SolveError("dies that stamp this bead would fold: give it larger radii, or a thinner sheet")
     ends = 1e-6  # mm, over which the curve becomes flat
     x = np.concatenate([[x[0] - ends], x, [x[-1] + ends]])
-    y = np.concatenate([[offset], y, [y[-1]]])
+    y = np.concatenate([[lifted + offset], y, [y[-1]]])
     slope = np.concatenate([[0.0], slope, [0.0]])
     bend = np.gradient(slope, x)
     bend[[0, -1]] = 0.0

@@ -22,7 +22,7 @@ from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.profile import Profile, higher
 
-CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend and do not coin
+CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend and do not coin: a choice
 STEPS, FIRST = 20, 100  # steps of the dies' way, and the first one after a turn
 CLEAR = 10.0  # mm that decks stand off a sheet that is let go
 ACCURACY = 0.002  # of the height, to which the stamped bead is as high as stated
@@ -95,8 +95,8 @@ def struck(bead: Bead, profile: Profile, steel: SpringSteel) -> tuple[Pressing, 
     mesh = _blank(bead, profile)
     sheet, t = Sheet(mesh, steel), bead.thickness
     gap = (1.0 + CLEARANCE) * t
-    below = Die(1, mesh.lower, mesh.lower_weight, RIGID, die_rows(profile, 0.5 * (t - gap)))
-    above = Die(-1, mesh.upper, mesh.upper_weight, RIGID, die_rows(profile, 0.5 * (t + gap)))
+    below = Die(1, mesh.lower, mesh.lower_weight, RIGID, die_rows(profile, -gap / 2.0, t / 2.0))
+    above = Die(-1, mesh.upper, mesh.upper_weight, RIGID, die_rows(profile, gap / 2.0, t / 2.0))
     press = Pressing(sheet, below, above, profile.height, 2 * sheet.mesh.first)
     way = profile.height
     state = placed(press, _raised(np.zeros(sheet.unknowns), way), sheet.new())
