@@ -20,6 +20,7 @@ from conftest import browser
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
+from headjoint.cases.load_cases.load_history import gas_trial
 from headjoint.cases.warm_up.instant import Instant
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.reading.overrides import changed
@@ -329,6 +330,23 @@ def test_an_answer_does_not_depend_on_what_was_asked_before(engines, before, aft
     for one, other in zip(near["requirements"], own["requirements"], strict=True):
         # head-room is searched to 1e-5; all else is solved to rounding
         assert one["value"] == pytest.approx(other["value"], rel=2e-5 if one["key"] == "separation" else 1e-8)
+
+
+def test_the_gas_that_just_seals_is_kept_with_the_unknowns_that_it_leads_to():
+    """The next search starts from them: those of another gas would be no start at all."""
+    fresh = Engines(PATHS)
+    try:
+        fresh.answered(Asked(ENGINE, model="stud"))
+        (found,) = fresh._answers.values()
+    finally:
+        fresh.close()
+    history = found.histories["least"]
+    pairs = [(state, limit) for state, limit in zip(history.states, found.fine.limits, strict=True) if limit]
+    assert pairs
+    for state, limit in pairs:
+        assert limit.gas == pytest.approx(limit.factor * state.case.gas_pressure)
+        there = gas_trial(history.model, state, limit.factor).q
+        assert np.linalg.norm(limit.q - there) < 1e-3 * np.linalg.norm(state.equilibrium.q - there)
 
 
 @pytest.mark.parametrize("torque", [45.0, 75.0, 104.0])

@@ -287,7 +287,7 @@ def _limits(
     history: History[OneFastener], rests: Sequence[Equilibrium | None], near: OnMesh | None
 ) -> list[Limit | None]:
     """Return every state at the gas that it just seals, None where there is none; near : a like joint."""
-    from headjoint.cases.load_cases.head_room import sealed_factor
+    from headjoint.cases.load_cases.head_room import sealed_at
     from headjoint.cases.load_cases.load_history import gas_trial
     from headjoint.postproc.designs.near_limit import limit_at, limit_near
 
@@ -302,8 +302,8 @@ def _limits(
             with suppress(SolveError):
                 limit = limit_near(model, state, rest, before, partial(trials, state))
         if rest is not None and limit is None:
-            factor = sealed_factor(model, state, rest)
-            limit = None if factor is None else limit_at(model, state, rest, factor, state.equilibrium.q)
+            factor, tried, q = sealed_at(model, state, rest)
+            limit = None if factor is None else limit_at(model, state, rest, factor, tried, q)
         found.append(limit)
     return found
 
