@@ -44,6 +44,7 @@ KINDS = {
     "live.js": "text/javascript",
     "live.css": "text/css",
     "drawing.js": "text/javascript",
+    "curves.js": "text/javascript",
     "plan.js": "text/javascript",
     "moving.js": "text/javascript",
 }
