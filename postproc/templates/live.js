@@ -378,7 +378,7 @@ async function report() {
   for (const [path, value] of Object.entries(shownChanges)) { const line = document.createElement("li"); line.textContent = `moved: ${names.get(path).label} ${value} ${names.get(path).unit}`; list.append(line); }
   for (const id of ["plan", "line", "clamp", "diagram", "service"]) {
     const place = $(id);
-    if (!place.firstChild || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
+    if (id === "plan" ? !whole : !place.firstChild || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
     add("h2", place.dataset.named);
     if (id !== "plan") { const graph = place.cloneNode(true); graph.querySelector(".told").remove(); graph.removeAttribute("id"); body.append(graph); continue; }
     const picture = document.createElement("img"); picture.alt = place.dataset.named;
