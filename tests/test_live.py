@@ -127,6 +127,19 @@ def test_a_cold_start_is_the_assembly_s_temperature_in_every_unit(engines):
         assert engines.answered(Asked(ENGINE, point["values"], model="stud", units=units, first=True))["states"]
 
 
+def test_a_change_of_units_keeps_what_was_moved_and_the_warm_up_that_was_found(engines):
+    names = {"gasket.laws_at": "low"}
+    metric = Asked(ENGINE, {"tightening.torque": 97.0, "load_cases.temperatures.head": 100.0} | names, model="stud")
+    changes = engines.in_units(metric, "workshop")
+    # 97 N.m of 1.3558179 N.m to the lbf.ft; 100 degC are 212 degF
+    assert changes == {"tightening.torque": pytest.approx(71.54353), "load_cases.temperatures.head": 212.0} | names
+    workshop = dataclasses.replace(metric, changes=changes, units="workshop")
+    assert engines.in_units(workshop, "si") == metric.changes | {"tightening.torque": pytest.approx(97.0, rel=1e-8)}
+    assert engines._heated(workshop)[0] == engines._heated(metric)[0]
+    other = dataclasses.replace(metric, changes=metric.changes | {"tightening.torque": 98.0})
+    assert engines._heated(other)[0] != engines._heated(metric)[0]
+
+
 def test_a_point_hotter_than_a_slider_goes_or_of_a_part_without_one_is_left_out():
     source = source_of(PATHS[ENGINE])
     controls = {one.path: one for one in controls_of(source.content, source.design({}), "workshop")}
@@ -163,6 +176,11 @@ def test_instants_of_a_warm_up_are_told_by_means_of_the_parts(engines):
     assert told["values"]["load_cases.temperatures.head"] == pytest.approx(hottest.temperatures["head mean"], abs=1.0)
     behind = next(one["values"] for one in points if "furthest before the stud" in one["name"])
     assert behind["load_cases.temperatures.head"] > behind["load_cases.temperatures.fastener"] + 15.0
+    frames = engines.warm_up(asked)["frames"]
+    assert frames[0]["title"] == "0 s"
+    assert engines.warm_up_png(asked, len(frames) - 1).startswith(b"\x89PNG")
+    with pytest.raises(InputError, match="give 0 to"):
+        engines.warm_up_png(asked, len(frames))
 
 
 def test_what_moves_is_refused_where_it_is_not_there(engines):
@@ -575,6 +593,9 @@ def test_the_page_answers_and_keeps_to_itself(server):
         ("/plan", json.dumps({"engine": ENGINE}).encode(), JSON, 422),
         ("/points", json.dumps({"engine": ENGINE, "find": 1}).encode(), JSON, 422),
         ("/answer", json.dumps({"engine": ENGINE, "page": 7}).encode(), JSON, 422),
+        ("/units", json.dumps({"engine": ENGINE, "to": "metric"}).encode(), JSON, 422),
+        ("/warm-up-picture", json.dumps({"engine": ENGINE, "frame": "../1"}).encode(), JSON, 422),
+        ("/warm-up-picture", json.dumps({"engine": ENGINE, "frame": 1}).encode(), JSON, 422),
         ("/cancel", json.dumps({"key": ["a"]}).encode(), JSON, 200),
         ("/../pyproject.toml", None, {}, 404),
         ("/", None, {"origin": "null"}, 403),

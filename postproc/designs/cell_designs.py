@@ -31,6 +31,7 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
 from headjoint.postproc.designs.cell_trials import alone, like_guide, limits_of, near_limits, without_gas
+from headjoint.postproc.designs.near_limit import Limit
 from headjoint.postproc.designs.outcome import (
     JudgedDesign,
     OnMesh,
@@ -41,7 +42,6 @@ from headjoint.postproc.designs.outcome import (
 )
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS
-from headjoint.postproc.verdict.requirement import Tightened as Judged
 
 Level = tuple[float, ...]
 
@@ -291,36 +291,40 @@ def _solved(
     limits = {} if near is None else near_limits(base.by, lows[0], without, near)
     between()
     limits |= limits_of(base.by, lows, without, limits)
-    factors = {name: None if one is None else one.factor for name, one in limits.items()}
-    found = []
-    for number in range(len(histories) // 3):
-        own = histories[3 * number : 3 * number + 3]
-        problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
-        if problem:
-            found.append(OnMesh(problem))
-            continue
-        levels: dict[str, Judged] = {}
-        solved: dict[str, History[BoreCell]] = {}
-        told: dict[str, list[CellStateFindings]] = {}
-        bent = {
-            level: bending_of(base, one, without if level == "nominal" else {})
-            for level, one in zip(LEVELS, own, strict=True)
-        }
-        amplitudes = [one.amplitude for one in bent["nominal"]]
-        for level, history in zip(LEVELS, own, strict=True):
-            assert isinstance(history, History)
-            states: list[CellStateFindings] = []
-            for state in history.states:
-                trial = without.get(id(state))
-                factor = factors.get(id(state))
-                states.append(found_state(history, state, trial, factor))
-            bending = [one.stress for one in bent[level]]
-            levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
-            solved[level], told[level] = history, states
-        rests = {level: [without.get(id(state)) for state in one.states] for level, one in solved.items()}
-        at_limit = [limits.get(id(state)) for state in solved["least"].states]
-        found.append(OnMesh("", levels, solved, told, rests, at_limit))
-    return found
+    return [_told(base, histories[first : first + 3], without, limits) for first in range(0, len(histories), 3)]
+
+
+def _told(
+    base: CellBase,
+    own: Sequence[History[BoreCell] | JointError],
+    without: dict[int, Equilibrium],
+    limits: dict[int, Limit | None],
+) -> OnMesh:
+    """Return what is judged of one cell's histories at the three tightenings.
+
+    without, limits : states without gas and at the gas that just seals, by their ids.
+    """
+    problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
+    if problem:
+        return OnMesh(problem)
+    done = OnMesh()
+    bent = {
+        level: bending_of(base, one, without if level == "nominal" else {})
+        for level, one in zip(LEVELS, own, strict=True)
+    }
+    amplitudes = [one.amplitude for one in bent["nominal"]]
+    for level, history in zip(LEVELS, own, strict=True):
+        assert isinstance(history, History)
+        states: list[CellStateFindings] = []
+        for state in history.states:
+            limit = limits.get(id(state))
+            states.append(found_state(history, state, without.get(id(state)), None if limit is None else limit.factor))
+        bending = [one.stress for one in bent[level]]
+        done.levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
+        done.histories[level], done.states[level] = history, states
+        done.rests[level] = [without.get(id(state)) for state in history.states]
+    done.limits.extend(limits.get(id(state)) for state in done.histories["least"].states)
+    return done
 
 
 def unsolved(own: Sequence[History[BoreCell] | JointError], without: dict[int, Equilibrium]) -> str:

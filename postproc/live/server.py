@@ -145,14 +145,23 @@ def _asked_for(engines: Engines) -> list[Route]:
     async def warm_up(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(engines.warm_up, _asked(await _body(request))))
 
+    async def warm_up_picture(request: Request) -> Response:
+        body = await _body(request)
+        frame = _whole(body, "frame")
+        return _png(await run_in_threadpool(engines.warm_up_png, _asked(body), frame))
+
+    async def units(request: Request) -> Response:
+        body = await _body(request)
+        to = _asked({"engine": "", "units": body.pop("to", None)}).units
+        return JSONResponse({"changes": await run_in_threadpool(engines.in_units, _asked(body), to)})
+
     async def points(request: Request) -> Response:
         body = await _body(request)
         find = _flag(body, "find")
         return JSONResponse(await run_in_threadpool(engines.points, _asked(body), find))
 
     async def plan(request: Request) -> Response:
-        picture = await run_in_threadpool(engines.plan_png, _asked(await _body(request)))
-        return Response(picture, media_type="image/png")
+        return _png(await run_in_threadpool(engines.plan_png, _asked(await _body(request))))
 
     async def cancel(request: Request) -> Response:
         key = (await _body(request)).get("key")
@@ -168,6 +177,8 @@ def _asked_for(engines: Engines) -> list[Route]:
         "/tightening": tightening,
         "/points": points,
         "/warm-up": warm_up,
+        "/warm-up-picture": warm_up_picture,
+        "/units": units,
         "/plan": plan,
         "/cancel": cancel,
         "/file": moved_file,
@@ -198,6 +209,18 @@ def _flag(body: dict[str, Any], name: str) -> bool:
     if not isinstance(flag, bool):
         raise InputError("give true or false", field=name)
     return flag
+
+
+def _whole(body: dict[str, Any], name: str) -> int:
+    """Take a whole number out of a request's body; InputError for anything else."""
+    number = body.pop(name, None)
+    if isinstance(number, bool) or not isinstance(number, int):
+        raise InputError("give a whole number", field=name)
+    return number
+
+
+def _png(picture: bytes) -> Response:
+    return Response(picture, media_type="image/png")
 
 
 def _asked(found: dict[str, Any]) -> Asked:

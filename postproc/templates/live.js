@@ -272,6 +272,7 @@ async function askCurves() {
     const { diagram } = await post("/curves", { engine, changes, units, model, page: PAGE, move: asked });
     if (asked !== serial || !diagram) return;
     answer.diagram = diagram;
+    if (pinned && pinned.of === answer) pinned.diagram = diagram;
     drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
     $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket. ` : "";
     $("diagram-note").textContent += `Stretch by the ${diagram.stretch_by}; the picture of headjoint solve has the solved one.`;
@@ -349,7 +350,9 @@ function showRows(found) {
   }));
   $("not-judged").replaceChildren(...found.not_judged.map((one) => {
     const line = document.createElement("li");
-    line.textContent = `Not judged${one.deciding ? ", and it decides" : ""}: ${one.name}: ${one.why}`;
+    // what stands between backticks is a command
+    const parts = `Not judged${one.deciding ? ", and it decides" : ""}: ${one.name}: ${one.why}`.split("`");
+    line.append(...parts.map((part, n) => { if (n % 2 === 0) return part; const code = document.createElement("code"); code.textContent = part; return code; }));
     return line;
   }));
 }
@@ -393,12 +396,16 @@ async function report() {
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
 }
 
+async function pictureOf(place, body) {
+  const sent = await fetch(place, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+  if (!sent.ok) throw new Error((await sent.json().catch(() => ({}))).refused || "the picture could not be drawn");
+  return sent.blob();
+}
+
 // the gasket in plan as every report has it
 async function planPicture() {
   const { engine, units, model, level, state } = now;
-  const sent = await fetch("/plan", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ engine, units, model, level, state, changes: shownChanges }) });
-  if (!sent.ok) throw new Error((await sent.json().catch(() => ({}))).refused || "the gasket in plan could not be drawn");
-  const picture = await sent.blob(), read = new FileReader();
+  const picture = await pictureOf("/plan", { engine, units, model, level, state, changes: shownChanges }), read = new FileReader();
   return new Promise((done, failed) => { read.onload = () => done(read.result); read.onerror = () => failed(read.error); read.readAsDataURL(picture); });
 }
 
@@ -441,16 +448,32 @@ function save(name, text, kind) {
   Object.assign(link, { href: made, download: name }); link.click(); URL.revokeObjectURL(made);
 }
 
+// what was moved stays moved, told in the other units
+async function inOtherUnits() {
+  remember();
+  const to = $("units").value;
+  try {
+    let asked, kept;
+    do {
+      asked = serial;
+      kept = (await post("/units", { engine: now.engine, units: now.units, model: now.model, changes: { ...now.changes }, to })).changes;
+    } while (asked !== serial);
+    if ($("units").value !== to) return;
+    now.units = to; now.changes = kept;
+    chooseEngine();
+  } catch (error) { $("units").value = now.units; trouble(error instanceof TypeError ? SILENT : error.message); }
+}
+
 function wire() {
   $("engine").addEventListener("change", () => { remember(); now.engine = $("engine").value; now.changes = {}; now.state = -1; now.model = "whole"; chooseEngine(); });
   $("model").addEventListener("change", () => { remember(); now.model = $("model").value; chooseEngine(); });
-  $("units").addEventListener("change", () => { remember(); now.units = $("units").value; now.changes = {}; chooseEngine(); });
+  $("units").addEventListener("change", inOtherUnits);
   for (const id of ["level", "state"]) $(id).addEventListener("change", () => { remember(); now[id] = id === "state" ? Number($(id).value) : $(id).value; moved(); });
   for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; if (window.Plotly) Plotly.purge("plan"); $("plan").replaceChildren(); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
   $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
   $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
-  $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
+  $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole, of: answer }); if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
     const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
     await post("/cancel", { key });
