@@ -99,7 +99,7 @@ def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
     figure = blank_figure(PAGE, 10.4)
     headline(figure, f"Warm-up and cooling: {findings.warmed.joint.name}")
     upper, middle, lower = (
-        placed_axes(figure, (0.095, bottom, 0.885, 0.215), "", "", "") for bottom in (0.655, 0.35, 0.055)
+        placed_axes(figure, (0.115, bottom, 0.865, 0.215), "", "", "") for bottom in (0.655, 0.35, 0.055)
     )
     draw_temperatures(upper, findings.warmed, units)
     draw_clamp(middle, findings.warmed, units)
@@ -342,7 +342,7 @@ def _moment(warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, draw: DrawsHe
     draw(figure, moment, ticks)
     place = (0.83, 0.47, 0.022, 0.4)
     colour_bar(figure, place, ticks, HEAT, scales.temperature.axis("temperature"), "neither")
-    axes = placed_axes(figure, (0.095, 0.065, 0.885, 0.235), "", "", "")
+    axes = placed_axes(figure, (0.115, 0.065, 0.865, 0.235), "", "", "")
     draw_clamp(axes, warmed, units)
     _phases(axes, warmed, scales.time, named=False)
     legend_above(axes)
