@@ -609,6 +609,19 @@ def test_what_is_malformed_or_from_elsewhere_is_refused(server, place, body, hea
     assert str(Path(headjoint.__file__).parent) not in text
 
 
+def test_clients_that_vanish_in_the_midst_of_a_request_or_of_its_answer_are_survived(server):
+    host, port = server.removeprefix("http://").split(":")
+    body = json.dumps({"engine": ENGINE, "model": "stud", "changes": {"tightening.torque": 87.0}}).encode()
+    head = f"POST /answer HTTP/1.1\r\nHost: {host}:{port}\r\nContent-Type: application/json\r\n"
+    whole = f"{head}Content-Length: {len(body)}\r\n\r\n".encode() + body
+    for sent in (b"", b"\x16\x03\x01", whole[:40], whole[:-9], whole):
+        with socket.create_connection((host, int(port)), timeout=10.0) as client:
+            client.sendall(sent)
+    status, text = asked(server + "/answer", body, **JSON)
+    assert status == 200
+    assert json.loads(text)["judged"] is True
+
+
 def _ready(page):
     return functools.partial(
         page.evaluate, "!!window.headjointLive && headjointLive.answered && !!headjointLive.answer"

@@ -374,6 +374,7 @@ function stands() {
 
 // the page as it stands, in one file that opens anywhere: verdict, what was moved, requirements, pictures
 async function report() {
+  if (!answer.diagram) await askCurves();
   const body = document.createElement("body"), { diagram } = answer, head = [["h1", document.title.replace(": headjoint live", "")], ["p", $("word").textContent + ": " + $("sentence").textContent], ["p", $("change").textContent], ["p", $("seen").textContent]];
   const add = (kind, text) => { const one = document.createElement(kind); one.textContent = text; body.append(one); return one; };
   for (const [kind, text] of head) if (text) add(kind, text);
@@ -383,16 +384,18 @@ async function report() {
     const place = $(id);
     if (id === "plan" ? !whole : !place.firstChild || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
     add("h2", place.dataset.named);
-    if (id !== "plan") { const graph = place.cloneNode(true); graph.querySelector(".told").remove(); graph.removeAttribute("id"); body.append(graph); continue; }
+    if (id !== "plan") { const graph = place.cloneNode(true); graph.querySelector(".told").remove(); graph.querySelector(".graph svg").removeAttribute("height"); graph.removeAttribute("id"); body.append(graph); continue; }
     const picture = document.createElement("img"); picture.alt = place.dataset.named;
     picture.src = now.view === "flat" ? await planPicture() : await Plotly.toImage(place, { format: "png", width: 1000, height: 700, scale: 1.5 });
     body.append(picture);
   }
-  add("h2", "Requirements"); body.append(document.querySelector("#table table").cloneNode(true), $("not-judged").cloneNode(true));
+  const rows = document.querySelector("#table table").cloneNode(true);
+  if ($("table").matches(".sound")) rows.querySelectorAll(".remedy").forEach((one) => one.remove());
+  add("h2", "Requirements"); body.append(rows, $("not-judged").cloneNode(true));
   add("p", `Repeat: save the file from the live page, then headjoint solve ${now.engine}-moved.toml${now.model === "stud" ? " --model stud" : ""}`);
   body.append(document.querySelector("footer .caution").cloneNode(true));
   add("p", document.querySelector("footer p:nth-of-type(2)").textContent.split(";")[0]);
-  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}.key{list-style:none;display:flex;flex-wrap:wrap;gap:.2rem 1rem;padding:0}svg .title{fill:#22252b}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
+  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}.key{list-style:none;display:flex;flex-wrap:wrap;gap:.2rem 1rem;padding:0}svg .title{fill:#22252b}td:not(.left):not(:first-child){white-space:nowrap}tr.bad td:nth-child(2){color:#a8323e;font-weight:700}tr.bad td:nth-child(2)::before{content:'\u2716\u00a0'}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
 }
 
