@@ -368,7 +368,7 @@ def test_an_answer_says_what_it_judges_of_the_ends(monkeypatch):
     for name, ends, kept in (("closed", CLOSED, closed), ("endless", "in_row = 3\n", replace(closed, end=None))):
         cell = parse_cell(coarse(ends.replace("in_row = 3", "in_row = 1")))
         monkeypatch.setattr(solved, "kept_tile", lambda *_, kept=kept, **__: kept)
-        head = solved.solve_head(cell, lambda places: range(places.shape[1]), refinement=REFINEMENT)
+        head = solved.head_on_mesh(cell, lambda places: range(places.shape[1]), REFINEMENT)
         found[name] = HeadAnswer(assess_head(head), head, stated=(cell,))
     told = {name: answer.document()["finite_elements"] for name, answer in found.items()}
     assert [one["share"] for one in told["closed"]["studs"]] == [1.0] * 4
@@ -376,7 +376,7 @@ def test_an_answer_says_what_it_judges_of_the_ends(monkeypatch):
     assert [told[name]["ends"] for name in found] == ["as stated", "planes of symmetry"]
     keys = {name: {one.key for one in answer.verdict.not_judged} for name, answer in found.items()}
     assert "ends" in keys["endless"] - keys["closed"]
-    assert all(answer.verdict.holds is not True for answer in found.values())  # the mesh error is not known
+    assert all(answer.verdict.holds is not True for answer in found.values())  # bending of the studs is not seen
     # faces of the gasket reach to the end of the block, 49 + 20 mm from the only bore's centre
     reach = {name: np.abs(answer.solved.row.outline[..., 0]).max() for name, answer in found.items()}
     assert reach == pytest.approx({"closed": 69.0, "endless": 49.0})

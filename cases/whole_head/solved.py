@@ -19,7 +19,9 @@ from headjoint.cases.load_cases.load_history import (
     tighten,
     turn,
 )
+from headjoint.cases.load_cases.solved import COMPARISON
 from headjoint.cases.models.condensed import LineState
+from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, or_why_not, why_failed
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
 from headjoint.cases.whole_head.as_found import HeadModel
@@ -55,7 +57,8 @@ class SolvedHead:
     cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest". steps : forces after
     every nut of the nominal tightening, empty where all are tightened at once. off_force (N), off_pressure (MPa) : by
     how much what the modes of faces leave out may move the stud beside the bore that seals least and its least sealing
-    pressure, in the state at nominal preload that has the least. seconds : by stage.
+    pressure, in the state at nominal preload that has the least. seconds : by stage. coarse : the same from a tile on
+    doubled elements; unbounded : why there is none, "" where there is.
     """
 
     cell: Cell
@@ -66,6 +69,8 @@ class SolvedHead:
     off_force: float
     off_pressure: float
     seconds: dict[str, float]
+    coarse: SolvedHead | None = field(default=None, repr=False)
+    unbounded: str = NO_COARSER
 
 
 def check_head(cell: Cell) -> Bank:
@@ -114,15 +119,43 @@ def solve_head(
     order: Callable[[FloatArray], Sequence[int]],
     stage: Callable[[str], None] = lambda name: None,
     store: CondensedStore | None = None,
-    refinement: float = 1.0,
 ) -> SolvedHead:
-    """Tighten the whole head and run its load cases, every bore fired alone, one after the other.
+    """Tighten the whole head and run its load cases, every bore fired alone, one after the other; on two meshes.
 
     order : from the places (2, f) of all studs to the numbers in which they are turned, where the file states passes.
     The least and the greatest tightening then leave the same spread of forces as the nominal one.
 
     Raises InputError for what no whole head is made of, and as `solve_cell`.
     """
+    fine = head_on_mesh(cell, order, 1.0, stage, store)
+    stages = Stages(stage)
+    coarse, why = stages.run(COMPARISON, lambda: _coarse_or_why_not(cell, order, stage, store))
+    return replace(fine, coarse=coarse, unbounded=why, seconds=fine.seconds | stages.seconds)
+
+
+def _coarse_or_why_not(
+    cell: Cell,
+    order: Callable[[FloatArray], Sequence[int]],
+    stage: Callable[[str], None],
+    store: CondensedStore | None,
+) -> tuple[SolvedHead | None, str]:
+    def told(name: str) -> None:
+        stage(f"{COMPARISON}: {name}")
+
+    try:
+        return or_why_not(lambda: head_on_mesh(cell, order, COARSE, told, store))
+    except InputError as error:  # damage between two points of the coarse mesh
+        return None, why_failed(str(error))
+
+
+def head_on_mesh(
+    cell: Cell,
+    order: Callable[[FloatArray], Sequence[int]],
+    refinement: float,
+    stage: Callable[[str], None] = lambda name: None,
+    store: CondensedStore | None = None,
+) -> SolvedHead:
+    """Return the whole head from a tile on one mesh alone, `refinement` times as fine; raises as `solve_head`."""
     check_head(cell)
     stages = Stages(stage)
     row = stages.run("one tile, condensed", lambda: head_row(cell, store, stage, refinement))
