@@ -23,8 +23,6 @@ NO_BENDING = "the whole head reckons no bending of studs; `headjoint solve` judg
 BLIND = {
     "yield": NO_BENDING,
     "fatigue": NO_BENDING,
-    "stroke": "the whole head runs no states without their gas; `headjoint solve` judges it on the repeating cell",
-    "separation": "the whole head searches for no gas that just seals; `headjoint solve` does, on the repeating cell",
 }
 NO_END_WALLS = (
     "the row's ends are planes of symmetry here, and the studs at them bear half; `end_length` in [layout] says where "
@@ -64,7 +62,9 @@ def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings,
         model: BoreCell = solved.row.model
         history = History(model, tuple(one.state for one in own), solved.steps, solved.found[name])
         nothing = [np.zeros(len(one.state.force)) for one in own]
-        levels[name] = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
+        level = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
+        judged = (replace(a, separation_judged=b.searched) for a, b in zip(level.states, own, strict=True))
+        levels[name] = replace(level, states=tuple(judged))
     bores = solved.row.numbers.bores
     has_ends = solved.row.tile.end is not None
     made_of = "one tile and an end" if has_ends else "one tile"
@@ -80,10 +80,9 @@ def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings,
 def head_state_findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:
     """Return the findings of a state, in which only its own bore fires; damage may lower what crushes a zone."""
     model = solved.row.model
-    fired = () if one.fired is None else (one.fired,)
-    seen = replace(model, cell=replace(model.cell, fired=fired))
     first = solved.levels[level][0].state
-    found = found_state(History(seen, (first, one.state), (), solved.found[level]), one.state)
+    history: History[BoreCell] = History(model.firing(one.fired), (first, one.state), (), solved.found[level])
+    found = found_state(history, one.state, one.without, one.head_room)
     cell = model.cell
     crush = {zone.name: cell.row.crush_pressure(zone.name, zone.law) for zone in cell.zones}
     zones = tuple((zone, mean, greatest, crush[zone]) for zone, mean, greatest, _ in found.zones)
