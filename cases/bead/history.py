@@ -17,7 +17,8 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 
-STEPS, FIRST = 24, 160  # steps over the height, and the first one after a turn
+STEPS, FIRST = 24, 160  # steps over the bead's reach, and the first one after a turn
+SOLID_FIRST = 1e-4  # of the height, of a solid ring on opening: it springs back by some thousandths
 LOAD_STEPS = 12  # steps of load over the peak
 STROKE_STEPS = 4
 
@@ -124,9 +125,10 @@ class _Run:
 
     def to(self, closure: float, kind: str, opens: bool = False) -> Pressed:
         """Press or open to a closure (mm), or until nothing is borne."""
-        height = self.bead.height
+        reach = self.bead.reach
         load = np.inf if kind == "loading" else max(self.peak / LOAD_STEPS, 1e-6)
-        pace = Pace(height / STEPS, height / FIRST, load)
+        first = SOLID_FIRST * self.bead.height if self.bead.solid and kind != "loading" else reach / FIRST
+        pace = Pace(reach / STEPS, first, load)
         return self._leg(pressed_to(self.pressing, self.state, closure, pace, opens), kind)
 
     def small_strokes(self, stroke: float, cycles: int) -> tuple[Pressed, Pressed]:

@@ -15,12 +15,14 @@ from headjoint.cases.bead.decks import RIGID, Deck, in_series
 from headjoint.cases.bead.dies import Die, die_rows
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, placed, pressed_to, settled, untouched
 from headjoint.cases.bead.sheet import Sheet
+from headjoint.meshes.bead.solid import solid_mesh
 from headjoint.meshes.bead.strip import Strip, strip
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
-from headjoint.model.bead.profile import Profile, higher
+from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.solid import Solid
 
 CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend and do not coin: a choice
 STEPS, FIRST = 20, 100  # steps of the dies' way, and the first one after a turn
@@ -44,14 +46,20 @@ def start_of(bead: Bead, steel: SpringSteel) -> Start:
     """Return a bead as it begins, at the temperature of `steel`; SolveError where stamping finds no equilibrium."""
     share = 0.5 if bead.symmetric else 1.0
     if bead.stamped_in is None:
-        half = bead.profile.width / 2.0 + bead.legs
-        mesh = strip(
-            bead.profile, bead.thickness, 0.0 if bead.symmetric else -half, half,
-            size=bead.size, through=bead.through, kept=bead.kept,
-        )  # fmt: skip
+        mesh = _as_stated(bead)
         pressing = _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
         return Start(pressing, share, untouched(pressing), None)
     return _stamped(bead, bead.stamped_in, steel)
+
+
+def _as_stated(bead: Bead) -> Strip:
+    if isinstance(bead.profile, Solid):
+        return solid_mesh(bead.profile, bead.size, half=bead.symmetric)
+    half = bead.profile.width / 2.0 + bead.legs
+    return strip(
+        bead.profile, bead.thickness, 0.0 if bead.symmetric else -half, half,
+        size=bead.size, through=bead.through, kept=bead.kept,
+    )  # fmt: skip
 
 
 def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
@@ -68,9 +76,10 @@ def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
 
 def _stamped(bead: Bead, cold: SpringSteel, steel: SpringSteel) -> Start:
     """Return a bead stamped in one steel, at rest in another, between dies found by secants."""
+    assert isinstance(bead.profile, Profile)
     height, tried = bead.height, list[tuple[float, float]]()
     for _ in range(TRIES):
-        press, _, state = struck(bead, higher(bead.profile, height - bead.height), cold)
+        press, _, state = struck(bead, bead.profile.higher(height - bead.height), cold)
         sheet = press.sheet
         stands = _reach(sheet, state.displacement) - bead.thickness
         if abs(stands - bead.height) <= ACCURACY * bead.height:

@@ -21,7 +21,6 @@ from headjoint.cases.bead.side_by_side import Ask, here
 from headjoint.cases.bead.start import start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
-from headjoint.model.bead.profile import higher
 
 DRAWN = 10_000  # beads; 200 would leave the ends of their range to chance, by a twentieth of it
 OUTSIDE = 0.025  # of all beads, on either side of what is told
@@ -150,11 +149,11 @@ def _loads_of(bead: Bead, depths: FloatArray, height: float, thickness: float) -
     `depths`."""
     more = height * bead.tolerances[0]
     other = dataclasses.replace(
-        bead, profile=higher(bead.profile, more), thickness=bead.thickness + thickness * bead.tolerances[1]
+        bead, profile=bead.profile.higher(more), thickness=bead.thickness + thickness * bead.tolerances[1]
     )
     start = start_of(other, other.steel)
     pressing, share, state = start.pressing, start.share, start.state
-    step, loads = bead.height / STEPS, []
+    step, loads = bead.reach / STEPS, []
     for closure in depths + more:
         # a bead so much lower that decks do not touch it bears nothing
         *_, state = state, *pressed_to(pressing, state, max(closure, 0.0), Pace(step, step))

@@ -7,6 +7,7 @@ from typing import Literal
 
 from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.solid import Solid
 
 
 @dataclass(frozen=True)
@@ -40,9 +41,9 @@ class Path:
 
 @dataclass(frozen=True)
 class Bead:
-    """A beaded gasket between flat decks. Lengths in mm.
+    """A beaded gasket between flat decks, or a solid ring of metal. Lengths in mm.
 
-    legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
+    profile : of the sheet's middle line, or the section of a solid ring, whose thickness and legs are nothing. legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
     middle, None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for
     bare metal. zone_width : over which the law smears the line load. through, size : elements across and along.
     tolerances : plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in
@@ -51,7 +52,7 @@ class Bead:
 
     name: str
     note: str
-    profile: Profile = field(repr=False)
+    profile: Profile | Solid = field(repr=False)
     thickness: float
     kept: Literal["normal", "vertical"]
     legs: float
@@ -75,6 +76,16 @@ class Bead:
         return self.profile.height
 
     @property
+    def solid(self) -> bool:
+        """Whether it is a solid ring and no sheet."""
+        return isinstance(self.profile, Solid)
+
+    @property
+    def reach(self) -> float:
+        """Closure (mm) that steps are shares of: the height of a bead, what a solid ring is pressed by."""
+        return self.path.deepest if self.solid else self.height
+
+    @property
     def steel(self) -> SpringSteel:
         """At the lowest temperature."""
         return self.steels[0][1]
@@ -82,4 +93,4 @@ class Bead:
     @property
     def symmetric(self) -> bool:
         """Whether one half stands for the whole."""
-        return self.profile.kind == "full" and self.ring is None and self.held[0] == self.held[1]
+        return self.profile.kind != "half" and self.ring is None and self.held[0] == self.held[1]

@@ -13,21 +13,22 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length
 from headjoint.model.bead.bead import Bead, Path, Stack, Stopper
-from headjoint.model.bead.hardening import Backstress, SpringSteel
+from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.profile import Profile, arcs, cosine, through
-from headjoint.model.bead.steels import named_steel
-from headjoint.model.files.bead_file import BeadFile, HardeningTable, PathTable, ProfileTable, SheetTable
+from headjoint.model.bead.ring_reading import ring_of
+from headjoint.model.bead.shared_reading import path_of, stated_steel, tolerances_of
+from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable
+from headjoint.model.files.ring_file import RingFile
 from headjoint.model.reading.reading import checked, parse_toml, read_text
 
 LARGEST_FILE = 500_000  # bytes of a profile
-DEEPEST, OPENED, STROKE = 0.9, (0.25, 0.45, 0.65, 0.85), 0.02  # of height, of deepest, of height
+DEEPEST, STROKE = 0.9, 0.02  # of the height, unless stated
 ROOM = 20.0  # degC, at which beads are stamped
-MOST_OFF = 0.3  # tolerance over size
 STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
 
 
 def read_bead(path: str | os.PathLike[str]) -> Bead:
-    """Read and check one bead file.
+    """Read and check one bead file, or that of a solid ring.
 
     Raises
     ------
@@ -35,7 +36,10 @@ def read_bead(path: str | os.PathLike[str]) -> Bead:
     """
     path = FilePath(path)
     try:
-        return bead_of(checked(parse_toml(read_text(path)), BeadFile), path.parent)
+        document = parse_toml(read_text(path))
+        if "ring" in document:
+            return ring_of(checked(document, RingFile))
+        return bead_of(checked(document, BeadFile), path.parent)
     except InputError as error:
         error.file = error.file or path.name
         raise
@@ -58,7 +62,9 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
             )
         stopper = Stopper(profile.height - shim, float(stated.stopper.width), shim)
     temperatures = sorted({float(one) for one in stated.path.temperatures})
-    steels = tuple((one, _steel(stated.sheet, one, len(temperatures) > 1)) for one in temperatures)
+    steels = tuple(
+        (one, stated_steel(stated.sheet.material, one, len(temperatures) > 1, "sheet.material")) for one in temperatures
+    )
     ends, path = stated.bead.ends, _path(stated.path, profile.height, stopper)
     return Bead(
         name=stated.name,
@@ -78,7 +84,7 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         zone_width=float(stated.zone_width or profile.width),
         through=stated.mesh.through,
         size=float(stated.mesh.size or thickness / 4.0),
-        tolerances=_tolerances(stated, profile.height, thickness, path.deepest),
+        tolerances=tolerances_of(stated.tolerances, profile.height, thickness, path.deepest),
         stamped_in=_stamped_in(stated),
     )
 
@@ -172,23 +178,6 @@ def _check_shape(profile: Profile, thickness: float, stated: BeadFile) -> None:
                              field="bead.ring_radius", value=float(stated.bead.ring_radius))  # fmt: skip
 
 
-def _steel(stated: SheetTable, temperature: float, several: bool) -> SpringSteel:
-    material = stated.material
-    if isinstance(material, str):
-        return named_steel(material, temperature, "sheet.material")
-    if several:
-        raise InputError("a material in figures holds at one temperature; name a shipped one, or state one temperature",
-                         field="path.temperatures")  # fmt: skip
-    if material.elastic:
-        if material.yield_strength is not None:
-            raise InputError("leave it out of a material that is `elastic`", field="sheet.material.yield_strength")
-        return SpringSteel("as stated", float(material.E), material.nu, None, tensile_strength=_tensile(material))
-    if material.yield_strength is None:
-        raise InputError("is required but missing; a material that stays elastic says elastic = true",
-                         field="sheet.material.yield_strength")  # fmt: skip
-    return _hardening(material)
-
-
 def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     """Return the steel as it is stamped, at room temperature; None where the bead is not."""
     if not stated.bead.stamped:
@@ -200,52 +189,11 @@ def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     if stated.sheet.kept == "vertical":
         raise InputError("of a stamped sheet is that of the flat one, across itself; leave it out", field="sheet.kept",
                          value=stated.sheet.kept)  # fmt: skip
-    steel = _steel(stated.sheet, ROOM, several=False)
+    steel = stated_steel(stated.sheet.material, ROOM, False, "sheet.material")
     if steel.yield_strength is None:
         raise InputError("needs a material that yields: one that stays elastic springs back flat",
                          field="bead.stamped", value=True)  # fmt: skip
     return steel
-
-
-def _hardening(material: HardeningTable) -> SpringSteel:
-    assert material.yield_strength is not None
-    yields = float(material.yield_strength)
-    backstresses = tuple(Backstress(float(one.modulus), one.fading) for one in material.kinematic)
-    stated = bool(backstresses) or material.modulus > 0.0 or (material.saturation != 0.0 and material.rate > 0.0)
-    if stated == material.perfectly_plastic:
-        raise InputError(
-            "has no hardening data; state `modulus`, `saturation` with `rate`, or `kinematic`, or say "
-            "perfectly_plastic = true"
-            if not stated
-            else "is perfectly plastic and hardens, too; keep one",
-            field="sheet.material",
-        )
-    if yields + min(0.0, float(material.saturation)) <= 0.0:
-        raise InputError("softens the steel to nothing; must be more than minus the yield strength",
-                         field="sheet.material.saturation", value=float(material.saturation))  # fmt: skip
-    return SpringSteel(
-        "as stated", float(material.E), material.nu, yields, float(material.saturation), material.rate,
-        float(material.modulus), backstresses, tensile_strength=_tensile(material),
-    )  # fmt: skip
-
-
-def _tensile(material: HardeningTable) -> float | None:
-    return None if material.tensile_strength is None else float(material.tensile_strength)
-
-
-def _tolerances(stated: BeadFile, height: float, thickness: float, deepest: float) -> tuple[float, float]:
-    found = float(stated.tolerances.height), float(stated.tolerances.thickness)
-    for name, tolerance, size in zip(("height", "thickness"), found, (height, thickness), strict=True):
-        if tolerance > MOST_OFF * size:
-            raise InputError(f"must be at most {MOST_OFF * size:.4g} mm, {100 * MOST_OFF:.0f} % of it",
-                             field=f"tolerances.{name}", value=tolerance)  # fmt: skip
-    if found[0] >= deepest:
-        raise InputError(
-            f"must be less than the deepest closure, {deepest:g} mm: decks never touch a bead that is so much lower",
-            field="tolerances.height",
-            value=found[0],
-        )
-    return found
 
 
 def _coating(stated: BeadFile) -> float | None:
@@ -273,23 +221,6 @@ def _stack(stated: BeadFile) -> Stack:
 
 
 def _path(stated: PathTable, height: float, stopper: Stopper | None) -> Path:
-    most = height if stopper is None else stopper.closure
-    deepest = float(stated.deepest) if stated.deepest is not None else (DEEPEST * height if stopper is None else most)
-    if deepest > most + 1e-12:
-        what = "the bead is high" if stopper is None else "the stopper leaves"
-        raise InputError(f"must be at most {most:g} mm, all that {what}", field="path.deepest", value=deepest)
-    opened = (
-        tuple(float(one) for one in stated.open_from)
-        if stated.open_from is not None
-        else tuple(share * deepest for share in OPENED)
-    )
-    for number, closure in enumerate(opened):
-        if closure >= deepest:
-            raise InputError(f"must be less than the deepest closure, {deepest:g} mm, from which it is opened anyway",
-                             field=f"path.open_from[{number}]", value=closure)  # fmt: skip
-    stroke = float(stated.stroke) if stated.stroke is not None else STROKE * height
-    if stroke >= 0.5 * deepest:
-        raise InputError(
-            f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke
-        )
-    return Path(deepest, tuple(sorted(opened)), stroke, stated.cycles)
+    if stopper is None:
+        return path_of(stated, DEEPEST * height, STROKE * height, height, "the bead is high")
+    return path_of(stated, stopper.closure, STROKE * height, stopper.closure, "the stopper leaves")

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.bead.tolerances import Spread
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.life import LAW, LONGEST
 from headjoint.model.bead.reading import read_bead
@@ -27,6 +28,7 @@ UNITS = {
     "pressure": "MPa", "stress": "MPa", "strain": "1", "temperature": "degC", "life": "cycles",
 }  # fmt: skip
 TOLD_WITHIN = "a factor of ten"  # of a life by the strain-life law; common practice, no source
+SOLID = "the ring starts free of stress: how it was made is not followed"
 FREE = "it starts from the stated shape without residual stress: stamping is not followed"
 STAMPED = (
     "it is stamped from flat sheet between rigid dies without friction, so much higher than the bead that it is as "
@@ -40,7 +42,7 @@ STACKED = (
     "Beaded layers count as lying in series between flat faces. That is exact where they face each other crown to "
     "crown or feet to feet, as in a mirror; beads nested in each other are softer."
 )
-BEFORE = "no bead of known steel was measured here: steel data from memory are the weakest part of these figures"
+BEFORE = "no {} was measured here: {} data from memory are the weakest part of these figures"
 
 
 @dataclass(frozen=True)
@@ -130,6 +132,10 @@ def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], pro
     """
     bead = read_bead(path)
     other = None if against is None else read_bead(against)
+    if other is not None and other.solid != bead.solid:
+        raise InputError(
+            "a bead and a solid ring are not compared: they leave other gaps between decks", field="--against"
+        )
     found = find(bead, stage, processes)
     compared = None
     if other is not None:
@@ -185,7 +191,7 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
     stroke = bead.stack.beads * bead.path.stroke * 1e3
     left, share = _say(last.set * 1e3, "um", units, ".0f"), 100.0 * last.set / high
     said = [
-        f"closed by {at_closure} the gasket bears {peak} along its bead",
+        f"closed by {at_closure} the gasket bears {peak} along its {'ring' if bead.solid else 'bead'}",
         f"let go from there it keeps a set of {left}, {share:.0f} % of its height of {_say(high, 'mm', units, '.3f')}",
         f"for small strokes of gas ({_say(stroke, 'um', units, '.1f')}) it loses "
         f"{_say(at.gas_stiffness * stroke / 1e3, 'N/mm', units, '.1f')}, a stiffness of "
@@ -212,6 +218,8 @@ def _between_sentence(between: Between | None) -> str:
 
 
 def _life_sentence(found: BeadFindings) -> str:
+    if found.bead.solid:
+        return "no fatigue life is told of a solid ring: the strain-life law is that of steel sheet"
     if found.life is None:
         return "no tensile strength is stated, so no fatigue life is told"
     if found.life >= LONGEST:
@@ -227,11 +235,17 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     for at in found.at:
         degrees = _say(at.temperature, "degC", units, "g")
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
-    sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
+    sections += [
+        _patch_sheet(found.at[0], units, "the ring" if found.bead.solid else "one bead"),
+        Pictures(),
+        Items("Metal", tuple(_metal(found, units))),
+    ]
     if found.spread is not None:
         sections += _spread_sheets(found.spread, units)
-    start = FREE if found.bead.stamped_in is None else STAMPED
-    told = [HOW, start, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
+    bead = found.bead
+    start = SOLID if bead.solid else FREE if bead.stamped_in is None else STAMPED
+    before = BEFORE.format(*(("ring of known metal", "metal") if bead.solid else ("bead of known steel", "steel")))
+    told = [HOW, start, *([STACKED] if bead.stack.beads > 1 else []), before]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
     )
@@ -278,7 +292,7 @@ def _opening_sheet(at: AtTemperature, degrees: str, units: str) -> Sheet:
     return Sheet(f"Opened from several depths at {degrees}", headings, lines, note=note)
 
 
-def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
+def _patch_sheet(at: AtTemperature, units: str, what: str) -> Sheet:
     lines = tuple(
         (
             one.deck,
@@ -291,8 +305,8 @@ def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
         "deck",
         *_headings(("from", "mm"), ("width", "mm"), ("force", "N/mm"), ("mean", "MPa"), ("peak", "MPa"), units=units),
     )
-    note = "Places are from the bead's middle. Peaks are those of nodes and go on rising on finer meshes a little."
-    return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
+    note = "Places are from its middle. Peaks are those of nodes and go on rising on finer meshes a little."
+    return Sheet(f"Where {what} touches at the deepest closure", headings, lines, note=note)
 
 
 def _spread_sheets(spread: Spread, units: str) -> list[Sheet]:
@@ -332,9 +346,9 @@ def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
         *([] if at.stamping is None else [("Stamping", _stamping_text(at.stamping, bead.height, units))]),
         ("Greatest plastic strain", f"{100 * at.plastic_strain:.2f} % at the deepest closure"),
         ("Small strokes", strokes),
-        ("Fatigue", f"{_life_sentence(found)} ({LAW})"),
+        *([] if bead.solid else [("Fatigue", f"{_life_sentence(found)} ({LAW})")]),
         ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
-        ("Steel", f"{bead.steel.name}: {bead.steel.source}"),
+        ("Metal" if bead.solid else "Steel", f"{bead.steel.name}: {bead.steel.source}"),
     ]
 
 

@@ -73,7 +73,8 @@ class AtTemperature:
 
 @dataclass(frozen=True)
 class BeadFindings:
-    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known.
+    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known and of a solid
+    ring.
 
     spread : of the load by tolerances, None where none are stated.
     """
@@ -103,7 +104,7 @@ def find(bead: Bead, told: Callable[[str], None], processes: int = 1) -> BeadFin
     lives = [
         cycles_to_crack(one.gas.parameter, steel.tensile_strength, steel.E)
         for one, (_, steel) in zip(found, bead.steels, strict=True)
-        if steel.tensile_strength is not None
+        if steel.tensile_strength is not None and not bead.solid
     ]
     return BeadFindings(bead, found, min(lives, default=None), spread)
 

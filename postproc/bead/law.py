@@ -74,7 +74,7 @@ def law_of(found: BeadFindings) -> BeadLaw:
     if any(np.any(np.diff(one.line_load) < -FALL * one.line_load.max()) for one in found.at):
         cautions.append(FALLS)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
-    nothing = KEEPS_NOTHING * bead.height * bead.stack.beads
+    nothing = KEEPS_NOTHING * bead.reach * bead.stack.beads
     keeps = any(one.set > nothing for at in found.at for one in at.openings)
     spread = None if found.spread is None else found.spread.share
     about: dict[str, Any] = {"title": _title(bead), "source": _source(bead), "spread": spread}
@@ -172,9 +172,9 @@ def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
     """Return by how much the law is off at each opening but its deepest when it is made without that one."""
     if not isinstance(law, OpeningCurvesLaw) or len(law.openings) < LEAST_OPENINGS:
         return None
-    over = []
+    over, first = [], int(found.bead.solid)  # a solid ring is first opened where it hardly yields: nothing is left out
     for at in found.at:
-        for leg, opened in zip(_legs(at)[:-1], at.openings[:-1], strict=True):
+        for leg, opened in zip(_legs(at)[first:-1], at.openings[first:-1], strict=True):
             rest = tuple(rows for rows in law.openings if not isclose(rows[-1][0], opened.closure))
             over.append(_over(replace(law, openings=rest), leg, at, found.bead))
     near, whole = (np.concatenate(part) for part in zip(*over, strict=True))
@@ -215,20 +215,27 @@ def _stopper_law(bead: Bead) -> GasketLaw | None:
 
 
 def _title(bead: Bead) -> str:
+    if bead.solid:
+        return f"solid ring, {_section(bead)}, pressed by finite elements"
     count = bead.stack.beads
     layers = "one layer" if count == 1 else f"{count} beaded layers"
     shape = f"{bead.profile.kind} bead {bead.height:g} mm high in {bead.thickness:g} mm"
     return f"{layers}, {shape}, pressed by finite elements"
 
 
+def _section(bead: Bead) -> str:
+    return f"{bead.profile.kind} section {bead.height:g} x {bead.profile.width:g} mm"
+
+
 def _source(bead: Bead) -> str:
     degrees = " and ".join(f"{one:g}" for one, _ in bead.steels)
     shape = f"{bead.profile.kind} bead {bead.height:g} x {bead.profile.width:g} mm in {bead.thickness:g} mm"
+    shape = _section(bead) if bead.solid else shape
     deepest = bead.stack.beads * bead.path.deepest
     stamped = "" if bead.stamped_in is None else "stamped "
     return (
         f"`headjoint bead`: {stamped}{shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; "
-        f"steel: {bead.steel.source}"
+        f"{'metal' if bead.solid else 'steel'}: {bead.steel.source}"
     )
 
 

@@ -51,7 +51,7 @@ def curve_picture(found: BeadFindings, carried: BeadLaw, units: str) -> Figure:
     scales, bead, first = Scales(units), found.bead, found.at[0]
     load = scales.of("N/mm")
     figure = blank_figure(10.4, 5.6)
-    headline(figure, f"{bead.name}: line load of the bead")
+    headline(figure, f"{bead.name}: line load of the {'ring' if bead.solid else 'bead'}")
     across, up = scales.fine.axis("closure of the gasket from first touch"), load.axis("line load")
     title = f"at {scales.temperature.text(first.temperature, 'g')}"
     axes = placed_axes(figure, (0.075, 0.11, 0.63, 0.76), title, across, up)
@@ -91,7 +91,7 @@ def section_picture(found: BeadFindings, units: str) -> Figure:
         ("let go", rest, None),
     ]
     figure = blank_figure(10.4, 4.6)
-    headline(figure, f"{found.bead.name}: one bead in section, true to scale")
+    headline(figure, f"{found.bead.name}: {'the ring' if found.bead.solid else 'one bead'} in section, true to scale")
     most = max(float(rest.metal.equivalent.max()), MOST_STRAIN)
     norm = Normalize(0.0, 100.0 * most)
     for number, (name, state, closure) in enumerate(states):
