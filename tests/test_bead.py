@@ -26,8 +26,9 @@ from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.named_files import ALLOWED
 from headjoint.model.bead import steels
 from headjoint.model.bead.life import cycles_to_crack, damage_parameter
+from headjoint.model.bead.measured_sheet import MeasuredSheet
 from headjoint.model.bead.profile import cosine
-from headjoint.model.bead.reading import bead_of, read_bead
+from headjoint.model.bead.reading import bead_of, read_bead, read_gasket
 from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import BeadFile
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
@@ -765,4 +766,5 @@ def test_a_bead_answer_is_made_from_its_points_and_the_bead_beside(tmp_path, mon
 
 @pytest.mark.parametrize("name", shipped_files("beads"))
 def test_shipped_beads_are_read(name):
-    assert read_bead(shipped_files("beads")[name]).height > 0.0
+    found = read_gasket(shipped_files("beads")[name])
+    assert (found.thickness if isinstance(found, MeasuredSheet) else found.height) > 0.0

@@ -1,7 +1,7 @@
 """Eight-node quadrilaterals in the section of a solid ring, and the nodes that decks may touch.
 
 A rectangle is a grid. A disk is a square core with blocks around it, so that no element has a corner on the rim that is
-straight. Both may be halved at x = 0. Nodes are numbered for a narrow band: across the section, or as Cuthill and McKee.
+straight. Both may be halved at x = 0. Nodes are numbered for a narrow band: across it, or by Cuthill and McKee.
 """
 
 from __future__ import annotations

@@ -43,11 +43,12 @@ class Path:
 class Bead:
     """A beaded gasket between flat decks, or a solid ring of metal. Lengths in mm.
 
-    profile : of the sheet's middle line, or the section of a solid ring, whose thickness and legs are nothing. legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
-    middle, None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for
-    bare metal. zone_width : over which the law smears the line load. through, size : elements across and along.
-    tolerances : plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in
-    its stated shape free of stress.
+    profile : of the sheet's middle line, or the section of a solid ring, whose thickness and legs are nothing. legs :
+    flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's middle,
+    None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for bare metal.
+    zone_width : over which the law smears the line load. through, size : elements across and along. tolerances :
+    plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in its stated
+    shape free of stress.
     """
 
     name: str

@@ -14,10 +14,12 @@ from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length
 from headjoint.model.bead.bead import Bead, Path, Stack, Stopper
 from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.measured_sheet import MeasuredSheet, sheet_of
 from headjoint.model.bead.profile import Profile, arcs, cosine, through
 from headjoint.model.bead.ring_reading import ring_of
 from headjoint.model.bead.shared_reading import path_of, stated_steel, tolerances_of
 from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable
+from headjoint.model.files.measured_file import MeasuredFile
 from headjoint.model.files.ring_file import RingFile
 from headjoint.model.reading.reading import checked, parse_toml, read_text
 
@@ -34,11 +36,21 @@ def read_bead(path: str | os.PathLike[str]) -> Bead:
     ------
     InputError : naming file, field, value and what is allowed.
     """
+    found = read_gasket(path)
+    if isinstance(found, MeasuredSheet):
+        raise InputError("states compression data of a sheet, and a bead or ring is wanted", file=FilePath(path).name)
+    return found
+
+
+def read_gasket(path: str | os.PathLike[str]) -> Bead | MeasuredSheet:
+    """Read and check a file of a bead, a solid ring or a sheet of stated compression data; raises as `read_bead`."""
     path = FilePath(path)
     try:
         document = parse_toml(read_text(path))
         if "ring" in document:
             return ring_of(checked(document, RingFile))
+        if "measured" in document:
+            return sheet_of(checked(document, MeasuredFile), path.parent)
         return bead_of(checked(document, BeadFile), path.parent)
     except InputError as error:
         error.file = error.file or path.name

@@ -11,11 +11,13 @@ from headjoint.cases.bead.tolerances import Spread
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.life import LAW, LONGEST
-from headjoint.model.bead.reading import read_bead
+from headjoint.model.bead.measured_sheet import MeasuredSheet
+from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
 from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, fragment_text, law_of
+from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Items, Paragraphs, Pictures, Report, Section, Sheet, Verbatim
@@ -122,6 +124,18 @@ class BeadAnswer(Answer):
             ),
             sections=tuple(_sections(self, units)),
         )
+
+
+def run_gasket(
+    path: Path, against: Path | None, stage: Callable[[str], None], processes: int = 1
+) -> BeadAnswer | MeasuredAnswer:
+    """Read a file of a bead, a ring or a sheet and return its answer, as `run_bead`; a sheet has nothing beside it."""
+    stated = read_gasket(path)
+    if not isinstance(stated, MeasuredSheet):
+        return run_bead(path, against, stage, processes)
+    if against is not None:
+        raise InputError("nothing is set beside stated compression data", field="--against", value=against.name)
+    return measured_answer(stated)
 
 
 def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], processes: int = 1) -> BeadAnswer:

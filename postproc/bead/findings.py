@@ -73,8 +73,8 @@ class AtTemperature:
 
 @dataclass(frozen=True)
 class BeadFindings:
-    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known and of a solid
-    ring.
+    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known and of a
+    solid ring.
 
     spread : of the load by tolerances, None where none are stated.
     """

@@ -32,6 +32,8 @@ LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off
 ONE_LINE = "no law opens along its curves: {}; it springs back along its stiffest line, which is on the safe side"
 LEFT_OUT = "opened from {:.6g} mm it begins no lower than from deeper: the law is made without that opening"
 
+Rows = tuple[tuple[float, float], ...]  # closure, mm, and pressure, MPa, of an opening from its set up
+
 
 @dataclass(frozen=True)
 class Between:
@@ -92,8 +94,17 @@ def _springing_back(
     what to be wary of."""
     bead, first = found.bead, found.at[0]
     openings = [_opening(leg, one, curves[0]) for leg, one in zip(_legs(first), first.openings, strict=True)]
+    stiffest = max(one.stiffness / bead.zone_width for at in found.at for one in at.openings)
+    return opening_law(bead.name, curves, openings, stiffest, about)
+
+
+def opening_law(
+    name: str, curves: tuple[LoadingCurve, ...], openings: Sequence[Rows], stiffest: float, about: dict[str, Any]
+) -> tuple[GasketLaw, tuple[str, ...]]:
+    """Return a checked law that opens along curves, by rising depth, or where no such law holds along one line of at
+    least `stiffest` (MPa/mm); with what to be wary of."""
     # from the deepest back: beyond the last opening the law would have to guess
-    kept = openings[-1:]
+    kept = list(openings[-1:])
     cautions: list[str] = []
     for rows in reversed(openings[:-1]):
         if rows[-1][1] < kept[0][-1][1]:
@@ -101,11 +112,10 @@ def _springing_back(
         else:
             cautions.insert(0, LEFT_OUT.format(rows[-1][0]))
     try:
-        law = check_law(OpeningCurvesLaw(bead.name, curves, openings=tuple(kept), **about), "law")
+        law = check_law(OpeningCurvesLaw(name, curves, openings=tuple(kept), **about), "law")
     except InputError as refusal:
-        stiffest = max(one.stiffness / bead.zone_width for at in found.at for one in at.openings)
         stiffest = max(stiffest, (1.0 + 1e-6) * steepest(curves))
-        one_line = OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about)
+        one_line = OneStiffnessLaw(name, curves, unloading_stiffness=stiffest, **about)
         return check_law(one_line, "law"), (ONE_LINE.format(refusal),)
     return law, tuple(cautions)
 
@@ -115,14 +125,14 @@ def _legs(at: AtTemperature) -> list[Leg]:
     return [leg for leg in at.history.legs if leg.kind == "opening"]
 
 
-def _opening(leg: Leg, opened: Opening, curve: LoadingCurve) -> tuple[tuple[float, float], ...]:
+def _opening(leg: Leg, opened: Opening, curve: LoadingCurve) -> Rows:
     """Return an opening in few rows of closure (mm) and pressure (MPa), from its set up to the loading curve."""
     # where it bears more again as it opens, the law goes on with what it bore before
     load = np.minimum.accumulate(leg.loads)[::-1]
     closure = leg.closures[::-1] * (opened.closure / leg.closures[0])
     rises = (closure > opened.set) & (load > NOTHING * load[-1]) & (np.diff(load, append=np.inf) > 0.0)
     closure, load = np.append(opened.set, closure[rises]), np.append(0.0, load[rises])
-    closure, load = _thinned(closure, load, ())
+    closure, load = thinned(closure, load, ())
     pressure = load * (curve.at(opened.closure) / load[-1])
     return tuple(zip(map(float, closure), map(float, pressure), strict=True))
 
@@ -132,13 +142,13 @@ def _curve(at: AtTemperature, width: float) -> LoadingCurve:
     # from the far end back, so that a load that falls takes the rest down with it
     bears = np.minimum.accumulate(at.line_load[::-1])[::-1]
     turns = [int(np.abs(at.closure - one.closure).argmin()) for one in at.openings]
-    closure, kept = _thinned(at.closure, bears, turns)
+    closure, kept = thinned(at.closure, bears, turns)
     # closure of first touch bears nothing, whatever rounding says
     pressure = np.concatenate([[0.0], kept[1:]]) / width
     return LoadingCurve(at.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
 
 
-def _thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+def thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
     """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its greatest load
     (Douglas and Peucker, 1973)."""
     keep = {0, len(closure) - 1, *turns}
@@ -257,22 +267,18 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
         f'greatest_line_load = "{max(loads):.6g} N/mm"',
         f'zone_width = "{bead.zone_width:.6g} mm"  # over which the line load is smeared',
     ]
-    lines += ["", *_law_lines(carried.law)]
+    lines += ["", *law_lines(carried.law)]
     if carried.stopper is not None and bead.stopper is not None:
         lines += ["", f"# of a stopper {bead.stopper.width:.6g} mm wide: give its zone that width"]
-        lines += _law_lines(carried.stopper)
+        lines += law_lines(carried.stopper)
     return "\n".join(lines) + "\n"
 
 
-def _law_lines(law: GasketLaw) -> list[str]:
+def law_lines(law: GasketLaw, spread_by: str = "by tolerances of height and thickness") -> list[str]:
     """Return a law as TOML, in digits enough that a stiffness raised to the steepest loading is so when read back."""
     name = toml_text(law.name)
     lines = [f"[gasket.laws.{name}]", f"source = {toml_text(law.source)}"]
-    lines += (
-        []
-        if law.spread is None
-        else [f"spread = {law.spread:.10g}  # plus-minus, by tolerances of height and thickness"]
-    )
+    lines += [] if law.spread is None else [f"spread = {law.spread:.10g}  # plus-minus, {spread_by}"]
     if isinstance(law, OpeningCurvesLaw):
         openings = (", ".join(f"[{c:.10g}, {p:.10g}]" for c, p in rows) for rows in law.openings)
         lines += ["openings = [  # rows of closure, mm, and pressure, MPa", *(f"  [{one}]," for one in openings), "]"]
