@@ -13,6 +13,7 @@ import numpy as np
 
 from headjoint.cases.bead.decks import RIGID, Deck, in_series
 from headjoint.cases.bead.dies import Die, die_rows
+from headjoint.cases.bead.layers import Between, band_needed, laid, upside_down
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, placed, pressed_to, settled, untouched
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.meshes.bead.solid import solid_mesh
@@ -46,20 +47,53 @@ def start_of(bead: Bead, steel: SpringSteel) -> Start:
     """Return a bead as it begins, at the temperature of `steel`; SolveError where stamping finds no equilibrium."""
     share = 0.5 if bead.symmetric else 1.0
     if bead.stamped_in is None:
-        mesh = _as_stated(bead)
-        pressing = _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
+        pressing = _laid(bead, steel) if bead.stack.laid else _alone(bead, steel)
         return Start(pressing, share, untouched(pressing), None)
     return _stamped(bead, bead.stamped_in, steel)
 
 
-def _as_stated(bead: Bead) -> Strip:
+def _alone(bead: Bead, steel: SpringSteel) -> Pressing:
     if isinstance(bead.profile, Solid):
-        return solid_mesh(bead.profile, bead.size, half=bead.symmetric)
-    half = bead.profile.width / 2.0 + bead.legs
+        mesh = solid_mesh(bead.profile, bead.size, half=bead.symmetric)
+    else:
+        mesh = _layer(bead, bead.profile, bead.thickness)
+    return _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
+
+
+def _layer(bead: Bead, profile: Profile, thickness: float) -> Strip:
+    half = profile.width / 2.0 + bead.legs
     return strip(
-        bead.profile, bead.thickness, 0.0 if bead.symmetric else -half, half,
+        profile, thickness, 0.0 if bead.symmetric else -half, half,
         size=bead.size, through=bead.through, kept=bead.kept,
     )  # fmt: skip
+
+
+def _laid(bead: Bead, steel: SpringSteel) -> Pressing:
+    """Return layers in contact, all of one steel."""
+    assert isinstance(bead.profile, Profile)
+    meshes = []
+    for one in bead.stack.laid:
+        if one.name == "flat":
+            mesh = _layer(bead, _flat(bead.profile, bead.profile.width), bead.stack.flat_thickness)
+        else:
+            mesh = _layer(bead, bead.profile.higher((one.share - 1.0) * bead.height), bead.thickness)
+        mesh = upside_down(mesh) if one.name == "bead down" else mesh
+        meshes.append(replace(mesh, points=mesh.points + [one.offset, 0.0]))
+    stack = laid(meshes)
+    points = stack.mesh.points
+    over = np.ones(len(points)) if bead.ring is None else 1.0 + points[:, 0] / bead.ring
+    stiffness = in_series(None if bead.coating is None else bead.coating / 2.0)  # both faces have theirs
+    between = tuple(
+        Between(nodes, weight * over[nodes], face, points, stiffness, bead.friction)
+        for nodes, weight, face in stack.faces
+    )
+    sheet = Sheet(stack.mesh, steel, bead.ring, band_needed(between))
+    return replace(_between_decks(bead, sheet, stack.top), between=between)
+
+
+def _flat(profile: Profile, width: float) -> Profile:
+    ends = np.array([-width / 2.0, width / 2.0])
+    return Profile(profile.kind, 0.0, width, np.array([ends, np.zeros(2)]), np.zeros(2))
 
 
 def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
@@ -119,9 +153,9 @@ def _blank(bead: Bead, profile: Profile) -> Strip:
     """Return the right half of the flat sheet that dies of a profile make a bead of, as long as its middle line."""
     x, _ = profile.rows
     width = float(profile.along(x[-1:])[0])
-    ends = np.array([-width / 2.0, width / 2.0])
-    flat = Profile(profile.kind, 0.0, width, np.array([ends, np.zeros(2)]), np.zeros(2))
-    return strip(flat, bead.thickness, 0.0, width / 2.0 + bead.legs, size=bead.size, through=bead.through)
+    return strip(
+        _flat(profile, width), bead.thickness, 0.0, width / 2.0 + bead.legs, size=bead.size, through=bead.through
+    )
 
 
 def _let_go(sheet: Sheet, state: Pressed) -> Pressed:

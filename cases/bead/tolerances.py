@@ -86,7 +86,7 @@ def spread_of(
     if not names:
         return None
     found = asked_loads(bead, here) if asked is None else asked
-    limits, at = scattered(lambda x, y: found[x, y]() / np.array(loads) - 1.0, names, bead.stack.beads * _depths(bead))
+    limits, at = scattered(lambda x, y: found[x, y]() / np.array(loads) - 1.0, names, bead.in_series * _depths(bead))
     of = tuple(
         Sensitivity(NAMES[one], bead.tolerances[one], float(low), float(high))
         for one, (low, high) in zip(names, limits, strict=True)

@@ -20,13 +20,29 @@ class Stopper:
 
 
 @dataclass(frozen=True)
+class Layer:
+    """A layer in contact with its neighbours. name : bead up, bead down or flat. share : of the stated bead's height.
+    offset : mm to the side."""
+
+    name: str
+    share: float
+    offset: float
+
+
+@dataclass(frozen=True)
 class Stack:
-    """Layers. beads : how many are beaded. flats : how many are flat. flat_thickness : mm. names : from below."""
+    """Layers. beads : how many are beaded. flats : how many are flat. flat_thickness : mm. names : from below.
+
+    laid : the layers from below where they are pressed in contact with each other, free : what they can be closed by
+    then, mm; none where each bead counts by itself, in series with its like.
+    """
 
     beads: int = 1
     flats: int = 0
     flat_thickness: float = 0.0
     names: tuple[str, ...] = ("bead",)
+    laid: tuple[Layer, ...] = ()
+    free: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -82,9 +98,19 @@ class Bead:
         return isinstance(self.profile, Solid)
 
     @property
+    def in_series(self) -> int:
+        """How many times what is pressed lies one upon the other, under the same load."""
+        return 1 if self.stack.laid else self.stack.beads
+
+    @property
+    def free(self) -> float:
+        """How far what is pressed may be closed, mm."""
+        return self.stack.free if self.stack.laid else self.height
+
+    @property
     def reach(self) -> float:
-        """Closure (mm) that steps are shares of: the height of a bead, what a solid ring is pressed by."""
-        return self.path.deepest if self.solid else self.height
+        """Closure (mm) that steps are shares of: all that a sheet has, what a solid ring is pressed by."""
+        return self.path.deepest if self.solid else self.free
 
     @property
     def steel(self) -> SpringSteel:
@@ -94,4 +120,5 @@ class Bead:
     @property
     def symmetric(self) -> bool:
         """Whether one half stands for the whole."""
-        return self.profile.kind != "half" and self.ring is None and self.held[0] == self.held[1]
+        shifted = any(one.offset for one in self.stack.laid)
+        return self.profile.kind != "half" and self.ring is None and self.held[0] == self.held[1] and not shifted

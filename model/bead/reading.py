@@ -18,7 +18,8 @@ from headjoint.model.bead.measured_sheet import MeasuredSheet, sheet_of
 from headjoint.model.bead.profile import Profile, arcs, cosine, through
 from headjoint.model.bead.ring_reading import ring_of
 from headjoint.model.bead.shared_reading import path_of, stated_steel, tolerances_of
-from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable
+from headjoint.model.bead.stack_reading import stack_of
+from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable, StopperTable
 from headjoint.model.files.measured_file import MeasuredFile
 from headjoint.model.files.ring_file import RingFile
 from headjoint.model.reading.reading import checked, parse_toml, read_text
@@ -62,22 +63,14 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
     profile = _profile(stated.bead, folder)
     thickness = float(stated.sheet.thickness)
     _check_shape(profile, thickness, stated)
-    stopper = None
-    if stated.stopper is not None:
-        shim = float(stated.stopper.thickness)
-        if shim >= profile.height:
-            raise InputError(
-                f"must be thinner than the bead is high, {profile.height:g} mm: a thicker stopper never lets the "
-                "bead touch",
-                field="stopper.thickness",
-                value=shim,
-            )
-        stopper = Stopper(profile.height - shim, float(stated.stopper.width), shim)
+    stack = stack_of(stated, profile)
+    free = stack.free if stack.laid else profile.height
+    stopper = None if stated.stopper is None else _stopper(stated.stopper, free, stack, thickness)
     temperatures = sorted({float(one) for one in stated.path.temperatures})
     steels = tuple(
         (one, stated_steel(stated.sheet.material, one, len(temperatures) > 1, "sheet.material")) for one in temperatures
     )
-    ends, path = stated.bead.ends, _path(stated.path, profile.height, stopper)
+    ends, path = stated.bead.ends, _path(stated.path, free, stopper)
     return Bead(
         name=stated.name,
         note=stated.note,
@@ -90,12 +83,12 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         steels=steels,
         friction=stated.decks.friction,
         coating=_coating(stated),
-        stack=_stack(stated),
+        stack=stack,
         stopper=stopper,
         path=path,
         zone_width=float(stated.zone_width or profile.width),
         through=stated.mesh.through,
-        size=float(stated.mesh.size or thickness / 4.0),
+        size=float(stated.mesh.size or thickness / (3.0 if stack.laid else 4.0)),
         tolerances=tolerances_of(stated.tolerances, profile.height, thickness, path.deepest),
         stamped_in=_stamped_in(stated),
     )
@@ -208,6 +201,21 @@ def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     return steel
 
 
+def _stopper(stated: StopperTable, free: float, stack: Stack, thickness: float) -> Stopper:
+    """Return the shim or fold that ends the closure of a bead, or of layers in contact."""
+    if stated.fold == (stated.thickness is not None):
+        raise InputError("state either its thickness or fold = true", field="stopper")
+    shim = thickness if stated.thickness is None else float(stated.thickness)
+    layers = stack.beads if stack.laid else 1
+    if layers * shim >= free:
+        raise InputError(
+            f"must be thinner than the bead is high, {free / layers:g} mm: a thicker stopper never lets the bead touch",
+            field="stopper.fold" if stated.fold else "stopper.thickness",
+            value=shim,
+        )
+    return Stopper(free - layers * shim, float(stated.width), shim)
+
+
 def _coating(stated: BeadFile) -> float | None:
     coating = stated.coating
     if coating is None:
@@ -218,18 +226,6 @@ def _coating(stated: BeadFile) -> float | None:
         return float(coating.stiffness)
     assert coating.modulus is not None
     return float(coating.modulus) / float(coating.thickness)
-
-
-def _stack(stated: BeadFile) -> Stack:
-    if stated.stack is None:
-        return Stack()
-    names = tuple(stated.stack.layers)
-    beads, flats = names.count("bead"), names.count("flat")
-    if not beads:
-        raise InputError("has no beaded layer", field="stack.layers")
-    if flats and stated.stack.flat_thickness is None:
-        raise InputError("is required where a layer is flat", field="stack.flat_thickness")
-    return Stack(beads, flats, float(stated.stack.flat_thickness or 0.0), names)
 
 
 def _path(stated: PathTable, height: float, stopper: Stopper | None) -> Path:

@@ -10,6 +10,7 @@ from typing import Any
 from headjoint.cases.bead.tolerances import Spread
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Figure
+from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.life import LAW, LONGEST
 from headjoint.model.bead.measured_sheet import MeasuredSheet
 from headjoint.model.bead.reading import read_bead, read_gasket
@@ -42,7 +43,12 @@ HOW = (
 )
 STACKED = (
     "Beaded layers count as lying in series between flat faces. That is exact where they face each other crown to "
-    "crown or feet to feet, as in a mirror; beads nested in each other are softer."
+    "crown or feet to feet, as in a mirror; of beads nested in each other two bear nearly twice as much as one and "
+    "close by one height: call them bead up and bead down, and they are pressed in contact."
+)
+LAID = (
+    "Its layers are pressed in contact with each other, with the decks' friction between them, all of one steel: they "
+    "bend where another lies askew, nest and slide."
 )
 BEFORE = "no {} was measured here: {} data from memory are the weakest part of these figures"
 
@@ -92,7 +98,7 @@ class BeadAnswer(Answer):
     def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every place of every leg."""
         legs = [(at.temperature, leg) for at in self.found.at for leg in at.history.legs]
-        count = self.found.bead.stack.beads
+        count = self.found.bead.in_series
         return {
             "temperature degC": [degrees for degrees, leg in legs for _ in leg.closures],
             "leg": [leg.kind for _, leg in legs for _ in leg.closures],
@@ -201,8 +207,8 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
         _say(float(at.line_load[-1]), "N/mm", units, ".1f"),
         _say(float(at.closure[-1]), "mm", units, ".3f"),
     )
-    high = bead.stack.beads * bead.height
-    stroke = bead.stack.beads * bead.path.stroke * 1e3
+    high = bead.in_series * bead.free
+    stroke = bead.in_series * bead.path.stroke * 1e3
     left, share = _say(last.set * 1e3, "um", units, ".0f"), 100.0 * last.set / high
     said = [
         f"closed by {at_closure} the gasket bears {peak} along its {'ring' if bead.solid else 'bead'}",
@@ -250,7 +256,7 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
         degrees = _say(at.temperature, "degC", units, "g")
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
     sections += [
-        _patch_sheet(found.at[0], units, "the ring" if found.bead.solid else "one bead"),
+        _patch_sheet(found.at[0], units, _what(found.bead)),
         Pictures(),
         Items("Metal", tuple(_metal(found, units))),
     ]
@@ -259,7 +265,7 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     bead = found.bead
     start = SOLID if bead.solid else FREE if bead.stamped_in is None else STAMPED
     before = BEFORE.format(*(("ring of known metal", "metal") if bead.solid else ("bead of known steel", "steel")))
-    told = [HOW, start, *([STACKED] if bead.stack.beads > 1 else []), before]
+    told = [HOW, start, *([LAID] if bead.stack.laid else [STACKED] if bead.stack.beads > 1 else []), before]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
     )
@@ -306,6 +312,10 @@ def _opening_sheet(at: AtTemperature, degrees: str, units: str) -> Sheet:
     return Sheet(f"Opened from several depths at {degrees}", headings, lines, note=note)
 
 
+def _what(bead: Bead) -> str:
+    return "the ring" if bead.solid else "a layer" if bead.stack.laid else "one bead"
+
+
 def _patch_sheet(at: AtTemperature, units: str, what: str) -> Sheet:
     lines = tuple(
         (
@@ -316,7 +326,7 @@ def _patch_sheet(at: AtTemperature, units: str, what: str) -> Sheet:
         for one in at.patches
     )
     headings = (
-        "deck",
+        "face",
         *_headings(("from", "mm"), ("width", "mm"), ("force", "N/mm"), ("mean", "MPa"), ("peak", "MPa"), units=units),
     )
     note = "Places are from its middle. Peaks are those of nodes and go on rising on finer meshes a little."

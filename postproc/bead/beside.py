@@ -43,8 +43,8 @@ class Beside:
 def beside(own: BeadFindings, other: BeadFindings) -> Beside:
     """Compare two gaskets at the closest distance of the decks that both were pressed to, counted per bead."""
     both = (own, other)
-    left = max(one.bead.height - one.bead.path.deepest for one in both)
-    closures = [one.bead.stack.beads * (one.bead.height - left) for one in both]
+    left = max(one.bead.free - one.bead.path.deepest for one in both)
+    closures = [one.bead.in_series * (one.bead.free - left) for one in both]
     loads = [
         float(np.interp(closure, one.at[0].closure, one.at[0].line_load))
         for closure, one in zip(closures, both, strict=True)
@@ -118,6 +118,7 @@ def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
         (f"its friction is {other.friction:g}, not {own.friction:g}", own.friction, other.friction),
         (f"its sheet is as thick measured {KEPT[other.kept]}, not {KEPT[own.kept]}", own.kept, other.kept),
         (f"it has {_layers(other.stack.beads, 'beaded')}, not {own.stack.beads}", own.stack.beads, other.stack.beads),
+        ("its layers lie otherwise", own.stack.laid, other.stack.laid),
         (f"it has {_layers(other.stack.flats, 'flat')}, not {own.stack.flats}", own.stack.flats, other.stack.flats),
     )
     return [*found, *(said for said, one, two in words if one != two)]

@@ -110,7 +110,7 @@ def find(bead: Bead, told: Callable[[str], None], processes: int = 1) -> BeadFin
 
 
 def _at(bead: Bead, history: History) -> AtTemperature:
-    count = bead.stack.beads
+    count = bead.in_series
     closure, load = first_loading(history.legs)
     openings = tuple(
         _opening(leg, opened, count, bead.path.stroke)

@@ -76,7 +76,7 @@ def law_of(found: BeadFindings) -> BeadLaw:
     if any(np.any(np.diff(one.line_load) < -FALL * one.line_load.max()) for one in found.at):
         cautions.append(FALLS)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
-    nothing = KEEPS_NOTHING * bead.reach * bead.stack.beads
+    nothing = KEEPS_NOTHING * bead.reach * bead.in_series
     keeps = any(one.set > nothing for at in found.at for one in at.openings)
     spread = None if found.spread is None else found.spread.share
     about: dict[str, Any] = {"title": _title(bead), "source": _source(bead), "spread": spread}
@@ -196,7 +196,7 @@ def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
 
 def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
     """Return how far the law's stiffness over the stroke of gas is off the bead's, as a share of it."""
-    top, back = bead.stack.beads * bead.path.deepest, bead.stack.beads * bead.path.stroke
+    top, back = bead.in_series * bead.path.deepest, bead.in_series * bead.path.stroke
     kept = law.set_after(top, 0.0, at.temperature)
     lost = law.pressure(top, kept, at.temperature) - law.pressure(top - back, kept, at.temperature)
     return lost * bead.zone_width / (back * at.gas_stiffness) - 1.0
@@ -205,7 +205,7 @@ def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
 def _over(law: GasketLaw, leg: Leg, at: AtTemperature, bead: Bead) -> tuple[FloatArray, FloatArray]:
     """Return by how much more than the bead the law bears along an opening, within the stroke of gas and over all of
     it, as shares of its peak."""
-    places = bead.stack.beads * leg.closures
+    places = bead.in_series * leg.closures
     kept = law.set_after(float(places[0]), 0.0, at.temperature)
     said = bead.zone_width * np.array([law.pressure(float(place), kept, at.temperature) for place in places])
     over = (said - leg.loads) / float(leg.loads[0])
@@ -229,6 +229,7 @@ def _title(bead: Bead) -> str:
         return f"solid ring, {_section(bead)}, pressed by finite elements"
     count = bead.stack.beads
     layers = "one layer" if count == 1 else f"{count} beaded layers"
+    layers += " in contact" if bead.stack.laid else ""
     shape = f"{bead.profile.kind} bead {bead.height:g} mm high in {bead.thickness:g} mm"
     return f"{layers}, {shape}, pressed by finite elements"
 
@@ -241,7 +242,8 @@ def _source(bead: Bead) -> str:
     degrees = " and ".join(f"{one:g}" for one, _ in bead.steels)
     shape = f"{bead.profile.kind} bead {bead.height:g} x {bead.profile.width:g} mm in {bead.thickness:g} mm"
     shape = _section(bead) if bead.solid else shape
-    deepest = bead.stack.beads * bead.path.deepest
+    deepest = bead.in_series * bead.path.deepest
+    shape += f", layers in contact: {', '.join(bead.stack.names)}" if bead.stack.laid else ""
     stamped = "" if bead.stamped_in is None else "stamped "
     return (
         f"`headjoint bead`: {stamped}{shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; "
@@ -263,7 +265,7 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
         f"note = {toml_text(bead.note)}",
         f"written_by = {toml_text('headjoint ' + version('headjoint'))}",
         f"temperature = [{', '.join(toml_text(f'{one:g} degC') for one, _ in bead.steels)}]",
-        f'deepest_closure = "{bead.stack.beads * bead.path.deepest:.6g} mm"',
+        f'deepest_closure = "{bead.in_series * bead.path.deepest:.6g} mm"',
         f'greatest_line_load = "{max(loads):.6g} N/mm"',
         f'zone_width = "{bead.zone_width:.6g} mm"  # over which the line load is smeared',
     ]
