@@ -299,7 +299,7 @@ def test_where_openings_cross_the_law_opens_along_its_stiffest_line_and_says_so(
     carried = law_of(replace(found, at=(replace(at, openings=(*at.openings[:-1], crossing), history=history),)))
     assert isinstance(carried.law, OneStiffnessLaw)
     # in the words of the refusal: which opening, and where it ends
-    refused = f"openings[2]: would cross the opening of a zone pressed less: it ends at {crossing.set:.6g} mm"
+    refused = f"that from 0.18 mm would cross the opening of a zone pressed less: it ends at {crossing.set:.6g} mm"
     assert refused in carried.cautions[-1]
     assert "stiffest line" in carried.cautions[-1]
     assert carried.law.unloading_stiffness >= max(one.stiffness for one in at.openings) / 2.0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to
-from headjoint.cases.bead.start import Start, start_of
+from headjoint.cases.bead.start import Formed, Start, start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
@@ -79,9 +79,18 @@ class Opened:
     state: Pressed = field(repr=False)
 
 
-def pressed(bead: Bead, temperature: float, steel: SpringSteel, told: Callable[[str], None] | None = None) -> History:
-    """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium."""
-    start = start_of(bead, steel)
+def pressed(
+    bead: Bead,
+    temperature: float,
+    steel: SpringSteel,
+    told: Callable[[str], None] | None = None,
+    formed: Formed | None = None,
+) -> History:
+    """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium.
+
+    formed : a stamped bead as it left its dies, where that is known.
+    """
+    start = start_of(bead, steel, formed)
     run = _Run(bead, start)
     reached = []
     for closure in (*bead.path.open_from, bead.path.deepest):

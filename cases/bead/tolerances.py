@@ -73,6 +73,12 @@ def asked_loads(bead: Bead, ask: Ask) -> dict[tuple[float, float], Callable[[], 
     return {place: ask(_loads_of, bead, _depths(bead), *place) for place in (*fitted, other)}
 
 
+def others(bead: Bead) -> int:
+    """Return how many beads are pressed for a spread."""
+    names = _scattering(bead)
+    return len(_offsets(names)[0]) + 1 if names else 0
+
+
 def spread_of(
     bead: Bead, loads: Sequence[float], asked: dict[tuple[float, float], Callable[[], FloatArray]] | None = None
 ) -> Spread | None:

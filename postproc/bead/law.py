@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import version
@@ -116,8 +117,14 @@ def opening_law(
     except InputError as refusal:
         stiffest = max(stiffest, (1.0 + 1e-6) * steepest(curves))
         one_line = OneStiffnessLaw(name, curves, unloading_stiffness=stiffest, **about)
-        return check_law(one_line, "law"), (ONE_LINE.format(refusal),)
+        return check_law(one_line, "law"), (ONE_LINE.format(_in_words(refusal, kept)),)
     return law, tuple(cautions)
+
+
+def _in_words(refusal: InputError, openings: Sequence[Rows]) -> str:
+    """Return why openings make no law, the one that is named told by where it begins."""
+    number = re.search(r"openings\[(\d+)\]", refusal.field)
+    return f"that from {openings[int(number[1])][-1][0]:.6g} mm {refusal.problem}" if number else refusal.problem
 
 
 def _legs(at: AtTemperature) -> list[Leg]:
