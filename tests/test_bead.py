@@ -188,6 +188,25 @@ def test_the_law_opens_along_the_beads_own_curves_down_to_its_set(pressed):
     assert pressed.document()["law_off"]["without_an_opening"] == {"more": list(more), "less": list(less)}
 
 
+def test_the_loop_is_how_far_opening_and_closing_again_are_apart(pressed):
+    """A bead that closes again a tenth of its peak below where it opened has a loop of a tenth, under gas of a fifth."""
+    at = pressed.found.at[0]
+    legs, peak = list(at.history.legs), 0.0
+    for number, leg in enumerate(legs):
+        if leg.kind == "opening":
+            peak = leg.loads[0]
+        back = replace(legs[number - 1], closures=legs[number - 1].closures[::-1], loads=legs[number - 1].loads[::-1])
+        if leg.kind == "closing again":
+            legs[number] = replace(leg, closures=back.closures, loads=back.loads - 0.1 * peak)
+        elif leg.kind == "gas" and leg.closures[-1] > leg.closures[0]:
+            legs[number] = replace(leg, closures=back.closures, loads=back.loads - 0.2 * back.loads[-1])
+    found = replace(pressed.found, at=(replace(at, history=replace(at.history, legs=tuple(legs))),))
+    assert law_of(found).off.loop == pytest.approx((0.2, 0.1), rel=0.02)
+    near, whole = pressed.carried.off.loop
+    assert 0.0 < near < whole < 0.2
+    assert pressed.document()["law_off"]["loop"] == {"within_the_stroke": near, "whole": whole}
+
+
 def test_how_far_a_law_is_off_between_counts_each_opening_but_the_deepest_that_it_is_made_without(pressed):
     law, at = pressed.carried.law, pressed.found.at[0]
     over = []

@@ -17,7 +17,7 @@ from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
-from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, fragment_text, law_of
+from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, Off, fragment_text, law_of
 from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
@@ -89,6 +89,7 @@ class BeadAnswer(Answer):
                 "over_whole_openings": list(self.carried.off.whole),
                 "without_an_opening": plain(self.carried.off.between),
                 "gas_stiffness": self.carried.off.gas,
+                "loop": {"within_the_stroke": self.carried.off.loop[0], "whole": self.carried.off.loop[1]},
             },
             "spread": plain(self.found.spread),
             "cautions": list(self.carried.cautions),
@@ -258,7 +259,7 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     sections += [
         _patch_sheet(found.at[0], units, _what(found.bead)),
         Pictures(),
-        Items("Metal", tuple(_metal(found, units))),
+        Items("Metal", tuple(_metal(found, answer.carried.off, units))),
     ]
     if found.spread is not None:
         sections += _spread_sheets(found.spread, units)
@@ -358,7 +359,7 @@ def _spread_sheets(spread: Spread, units: str) -> list[Sheet]:
     ]
 
 
-def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
+def _metal(found: BeadFindings, off: Off, units: str) -> list[tuple[str, str]]:
     at, bead = found.at[0], found.bead
     ends = " and ".join(_say(1e3 * one, "um", units, ".1f") for one in dict.fromkeys(at.travel))
     stress, greatest = (_say(one, "MPa", units, ".0f") for one in (at.gas.stress_range, at.gas.greatest_stress))
@@ -370,6 +371,11 @@ def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
         *([] if at.stamping is None else [("Stamping", _stamping_text(at.stamping, bead.height, units))]),
         ("Greatest plastic strain", f"{100 * at.plastic_strain:.2f} % at the deepest closure"),
         ("Small strokes", strokes),
+        (
+            "Loop",
+            f"opening and closing again are up to {100 * off.loop[0]:.1f} % of the load apart within the last small "
+            f"stroke and {100 * off.loop[1]:.1f} % over whole openings; the law comes back as it went",
+        ),
         *([] if bead.solid else [("Fatigue", f"{_life_sentence(found)} ({LAW})")]),
         ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
         ("Metal" if bead.solid else "Steel", f"{bead.steel.name}: {bead.steel.source}"),

@@ -51,13 +51,15 @@ class Off:
 
     near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : twice as far
     from the next opening as the law has them, None for a law of fewer than `LEAST_OPENINGS`. gas : of the stiffness
-    over the last of the small strokes.
+    over the last of the small strokes. loop : how far opening and closing again are apart at one closure, within the
+    last small stroke and over whole openings: friction and yielding back, of which the law knows nothing.
     """
 
     near: tuple[float, ...]
     whole: tuple[float, ...]
     between: Between | None
     gas: float
+    loop: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -182,7 +184,29 @@ def _off(law: GasketLaw, found: BeadFindings) -> Off:
         tuple(max(float(np.abs(one[part]).max()) for one in same) for same in zip(*over, strict=True))
         for part in (0, 1)
     )
-    return Off(near, whole, _between(law, found), max((_off_gas(law, at, bead) for at in found.at), key=abs))
+    gas = max((_off_gas(law, at, bead) for at in found.at), key=abs)
+    loops = np.array([_loop(at) for at in found.at]).max(axis=0)
+    return Off(near, whole, _between(law, found), gas, (float(loops[0]), float(loops[1])))
+
+
+def _loop(at: AtTemperature) -> tuple[float, float]:
+    """Return how far opening and closing again are apart, as shares of the load before: within the last small stroke,
+    and of whole openings the worst."""
+    legs = at.history.legs
+    apart = [
+        (one.kind == "gas", _apart(one, other))
+        for one, other in pairwise(legs)
+        if (one.kind, other.kind) == ("opening", "closing again")
+        or (one.kind == other.kind == "gas" and one.closures[-1] < one.closures[0])
+    ]
+    strokes, openings = ([share for gas, share in apart if gas is kind] for kind in (True, False))
+    return strokes[-1], max(openings)
+
+
+def _apart(opening: Leg, closing: Leg) -> float:
+    """Return the greatest difference of load between two legs there and back, as a share of the load before."""
+    back = np.interp(opening.closures, closing.closures, closing.loads)
+    return float(np.abs(back - opening.loads)[1:].max() / opening.loads[0])
 
 
 def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
