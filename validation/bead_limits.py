@@ -1,8 +1,8 @@
 """A pressed bead where theory knows the answer, and against another finite-element library.
 
 Both beads of the other library, one elastic and one that yields and is let go, stand on the same nodes; its elements,
-its laws (Neo-Hookean at large strain; small-strain plasticity), its contact with rigid planes and their assembly are its
-own. Only the loop of Newton is ours.
+its laws (Neo-Hookean at large strain; plasticity at small strain), its contact with rigid planes and their assembly are
+its own. Only the loop of Newton is ours.
 """
 
 from __future__ import annotations
