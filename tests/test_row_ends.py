@@ -22,7 +22,7 @@ from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.face_modes import AT_ENDS
 from headjoint.cases.whole_head.free_end import with_end
-from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
@@ -32,7 +32,7 @@ from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import joined, layer_heights, layered
-from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tile_and_end
+from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tiles_and_ends
 from headjoint.model.base.errors import InputError
 from headjoint.model.cell import RowEnd
 from headjoint.model.reading.reading import parse_cell
@@ -46,6 +46,7 @@ from tests.test_whole_head import (
     CLOSURES,
     HALF_PITCH,
     MODES,
+    PARITIES,
     REFINEMENT,
     coarse,
     copies_put_together,
@@ -277,7 +278,7 @@ def coarse_closed(bores, tolerance=FINE):
 def one_mesh(bores, extra=""):
     """The row from the middle of its first bore to the end, meshed and condensed as one."""
     cell = parse_cell(coarse(f"{CLOSED}bores = {bores}\n{extra}"))
-    tile, end = filled_tile_and_end(cell, REFINEMENT, followed=True)
+    (tile, _), (end, _) = filled_tiles_and_ends(cell, REFINEMENT, followed=True)
     mirrored, shift = np.diag([-1.0, 1.0]), cell.layout.pitch
     plans = [tile]
     for bore in range(1, bores):
