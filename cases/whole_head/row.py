@@ -68,7 +68,7 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     springs = np.zeros(numbers.count)
     springs[held] = condensed.modes[condensed.symmetric[1]].stiffness
     end_model = None if tile.end is None else tile.end.piece.model
-    fasteners = _fasteners(model, numbers, cell.layout.pitch, tile.end)
+    fasteners = fasteners_of(model, numbers, cell.layout.pitch, tile.end)
     points, outline = _points(_pieces(model, end_model, numbers, fasteners, cell.layout.pitch), numbers)
     reduced = ReducedJoint(
         K=RowStiffness(blocks, springs),  # type: ignore[arg-type]
@@ -101,7 +101,7 @@ def _blocks(condensed: CondensedTile, numbers: RowNumbers) -> tuple[Repeated, ..
 
 
 @dataclass(frozen=True)
-class _Fasteners:
+class Fasteners:
     """Unknowns, places (2, f) and shares of all fasteners.
 
     of_copy : (bores, 2, sides, own) the number of each copy's. of_ends : (copies, own) of each end's.
@@ -114,7 +114,7 @@ class _Fasteners:
     of_ends: IntArray
 
 
-def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd | None) -> _Fasteners:
+def fasteners_of(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd | None) -> Fasteners:
     """Number the row's fasteners along it, those of one place across at positive y first."""
     own = model.mesh.fasteners
     copies = numbers.interfaces[..., numbers.interfaces.shape[-1] - len(own) :]
@@ -134,9 +134,10 @@ def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd
         assert numbers.ends is not None
         overlaps = numbers.ends.reshape(numbers.copies, -1)[:, numbers.ends.shape[-1] - len(halves) :]
         at = np.searchsorted(unknowns, overlaps)
-        np.add.at(share, at, [one.share for one in halves])
+        more = np.tile([one.share for one in halves], len(at))
+        share += np.bincount(at.ravel(), more, minlength=len(share))
         of_ends = rank[at]
-    return _Fasteners(unknowns[order], places[:, order], share[order], rank[inverse.reshape(copies.shape)], of_ends)
+    return Fasteners(unknowns[order], places[:, order], share[order], rank[inverse.reshape(copies.shape)], of_ends)
 
 
 _AXES = ((-1, 1, 1, 1), (1, -1, 1, 1), (1, 1, -1, 1))
@@ -183,7 +184,7 @@ class _Piece:
 
 
 def _pieces(
-    model: CellModel, end: CellModel | None, numbers: RowNumbers, fasteners: _Fasteners, pitch: float
+    model: CellModel, end: CellModel | None, numbers: RowNumbers, fasteners: Fasteners, pitch: float
 ) -> list[_Piece]:
     """Return the row's tiles, and its ends where it has any."""
     bores, sides = numbers.bores, numbers.sides

@@ -53,7 +53,8 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
         levels[name] = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
     bores = solved.row.numbers.bores
     has_ends = solved.row.tile.end is not None
-    made_of = "one tile and an end" if has_ends else "one tile"
+    made_of = "one tile" if solved.row.numbers.sides == 2 else "one tile of both sides"
+    made_of += " and an end" if has_ends else ""
     seen = ModelSeen(
         f"all {bores} bores of the row in three dimensions (finite elements, put together from {made_of}; every bore "
         "fires alone)",
