@@ -277,17 +277,16 @@ def coarse_closed(bores, tolerance=FINE):
     return row_of(cell, tile, closed_condensed(tolerance), bores)
 
 
-def one_mesh(bores, extra=""):
-    """The row from the middle of its first bore to the end, meshed and condensed as one."""
-    cell = parse_cell(coarse(f"{CLOSED}bores = {bores}\n{extra}"))
-    (tile, _), (end, _) = filled_tiles_and_ends(cell, REFINEMENT, followed=True)
-    mirrored, shift = np.diag([-1.0, 1.0]), cell.layout.pitch
-    plans = [tile]
-    for bore in range(1, bores):
-        plans += [tile.moved(mirrored, (bore * shift, 0.0)), tile.moved(np.eye(2), (bore * shift, 0.0))]
-    plans.append(end.moved(np.eye(2), ((bores - 1) * shift, 0.0)))
-    if cell.layout.extent == "half":
-        plans += [one.moved(np.diag([1.0, -1.0]), (0.0, 0.0)) for one in plans]
+def one_mesh(bores, extra="", text=coarse):
+    """The row from the middle of its first bore to the end, meshed and condensed as one; text : of its file."""
+    cell = parse_cell(text(f"{CLOSED}bores = {bores}\n{extra}"))
+    tiles, ends = filled_tiles_and_ends(cell, REFINEMENT, followed=True)
+    shift, plans = cell.layout.pitch, []
+    for tile, end, across in zip(tiles, ends, (1.0, -1.0)[: 1 + (cell.layout.extent == "half")], strict=False):
+        plans.append(tile.moved(np.diag([1.0, across]), (0.0, 0.0)))
+        for bore in range(1, bores):
+            plans += [tile.moved(np.diag([along, across]), (bore * shift, 0.0)) for along in (-1.0, 1.0)]
+        plans.append(end.moved(np.diag([1.0, across]), ((bores - 1) * shift, 0.0)))
     mesh = layered(cell, joined(plans), layer_heights(cell, REFINEMENT))
     planes = tuple(
         (normal, nodes) for normal, nodes in mesh.planes

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from types import SimpleNamespace
 
 import numpy as np
@@ -20,6 +20,7 @@ from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.face_modes import FaceModes
+from headjoint.cases.whole_head.free_end import with_end
 from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
@@ -39,7 +40,8 @@ from headjoint.model.row import OddStud, RowAsFound
 from headjoint.postproc.whole_head.answer import HeadAnswer
 from headjoint.postproc.whole_head.findings import assess_head
 from tests.test_odd_row import states_of
-from tests.test_row_ends import END, END_CLOSURES, OF_END, invented_points
+from tests.test_row_ends import CLOSED, END, END_CLOSURES, FINE, OF_END, invented_points
+from tests.test_row_ends import one_mesh as one_mesh_with_end
 from tests.test_whole_head import (
     ACROSS,
     ALIKE,
@@ -350,6 +352,26 @@ def test_a_row_of_unlike_sides_answers_as_one_mesh_of_it():
     # and the sides are unlike: where the wall is thin the head bends more over the hot bore
     firing_state = run(model).states[[case.name for case in model.joint.load_cases].index("firing")]
     assert firing_state.force[4] != pytest.approx(firing_state.force[5], rel=1e-4)
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_a_closed_row_of_unlike_sides_answers_as_one_mesh_of_it():
+    cell = parse_cell(coarse_unlike(UNLIKE, CLOSED))
+    one = replace(cell, layout=replace(cell.layout, bores=1))
+    mesh, end = build_tile_and_end(one, REFINEMENT)
+    tile = with_end(free_tile(one, mesh, HALF_PITCH), one, end, HALF_PITCH)
+    row, whole = (
+        row_of(one, tile, condensed_tile(tile, FINE), 1),
+        one_mesh_with_end(1, text=partial(coarse_unlike, UNLIKE)),
+    )
+    model = firing(row, 0)
+    assert row.model.reduced.share.tolist() == [1.0] * 4
+    for mine, other in zip(run(model).states, run(whole).states, strict=True):
+        assert mine.force[2:] == pytest.approx(other.force, rel=1e-6)
+        assert mine.force[:2] == pytest.approx(other.force, rel=1e-6)
+        # nothing is held: the head may turn and shift both ways
+        assert row.at_springs(mine.equilibrium.q) < 1e-9 * mine.force.sum()
 
 
 @pytest.mark.long
