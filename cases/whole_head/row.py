@@ -43,6 +43,11 @@ class Row:
     outline: FloatArray = field(repr=False)
     held: IntArray = field(repr=False)
 
+    @property
+    def unlike_sides(self) -> bool:
+        """Whether its tile has both sides, unlike each other."""
+        return self.numbers.sides == 1
+
     def at_springs(self, q: FloatArray) -> float:
         """Return the greatest force (N) in the springs that hold what shifts freely: nothing but rounding."""
         stiffness = self.model.reduced.K

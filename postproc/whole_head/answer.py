@@ -9,7 +9,6 @@ from typing import Any
 
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.whole_head.solved import SolvedHead
-from headjoint.model.cell import Bank
 from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import head, plain
@@ -60,12 +59,6 @@ class HeadAnswer(StatedAnswer):
         return self.findings.verdict
 
     @property
-    def unlike(self) -> bool:
-        """Whether the sides of the row are unlike."""
-        layout = self.solved.cell.layout
-        return isinstance(layout, Bank) and layout.exhaust is not None
-
-    @property
     def has_ends(self) -> bool:
         """Whether the ends of the row are modelled."""
         return self.solved.row.tile.end is not None
@@ -80,7 +73,7 @@ class HeadAnswer(StatedAnswer):
             "preloads": {name: found.preload for name, found in solved.found.items()},
             "forces_of": "whole studs",
             "ends": "as stated" if self.has_ends else "planes of symmetry",
-            "sides": "as stated" if self.unlike else "alike",
+            "sides": "as stated" if self.solved.row.unlike_sides else "alike",
             "studs": [
                 {"x": float(a), "y": float(b), "side": self._side(b), "share": float(share), "preload": float(own)}
                 for a, b, share, own in studs
@@ -122,7 +115,7 @@ class HeadAnswer(StatedAnswer):
 
     def _side(self, y: float) -> str | None:
         """Return at which side of the row a place is, None where both are alike."""
-        return ("intake" if y > 0.0 else "exhaust") if self.unlike else None
+        return ("intake" if y > 0.0 else "exhaust") if self.solved.row.unlike_sides else None
 
     def _forces(self, units: str) -> Sheet:
         states, (x, y) = self.findings.states["nominal"], self.solved.row.places
@@ -169,10 +162,10 @@ class HeadAnswer(StatedAnswer):
         solved = self.solved
         states = [one.state for level in solved.levels.values() for one in level]
         modes = ", ".join(str(len(one.mode_normal)) for one in solved.row.tile.modes.values())
-        over = "over the whole width" if self.unlike else "alike and opposite at both sides"
-        limits = LIMITS.format(
-            sides="sides differ by width and wall" if self.unlike else "both sides of the head are alike"
-        )
+        over, sides = "alike and opposite at both sides", "both sides of the head are alike"
+        if solved.row.unlike_sides:
+            over, sides = "over the whole width", "both sides differ by width and wall alone"
+        limits = LIMITS.format(sides=sides)
         return Paragraphs(
             "How far to trust it",
             (
