@@ -19,9 +19,9 @@ from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head import solved
-from headjoint.cases.whole_head.face_modes import FaceModes
+from headjoint.cases.whole_head.face_modes import FaceModes, face_modes
 from headjoint.cases.whole_head.free_end import with_end
-from headjoint.cases.whole_head.free_tile import free_tile
+from headjoint.cases.whole_head.free_tile import Face, free_tile
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.numbering import gathered, gathered_at_ends, numbered
@@ -173,6 +173,44 @@ def test_plans_that_do_not_meet_between_the_bores_are_refused(monkeypatch):
     for other in ((0.0, 49.0), (0.0, 24.4, 49.0)):
         with pytest.raises(MeshError, match="bore cell: the plans of its two sides do not meet"):
             plans.tile_plan("bore cell", *tile, middle=other)
+
+
+# --- the tile
+
+
+def test_nothing_of_a_tile_of_both_sides_is_held_between_the_bores():
+    _, tile = tile_of_both_sides()
+    assert tile.across == (0,)
+    points, transform = tile.model.mesh.points, tile.model.transform.tocsc()
+    for along, components in ((1, {0}), (-1, {1, 2})):
+        held = tile.held((along, 0))
+        rows = transform[:, held[held < transform.shape[1]]].indices
+        # closures of both faces depend on what is held; all of it is on the bore's cross plane
+        assert np.abs(points[0, rows // 3]).max() < 1e-6
+        assert components <= set(rows % 3)
+    on_middle = (np.abs(points[1]) < 1e-6) & (np.abs(points[0]) > 1e-6)
+    assert on_middle.sum() > 100
+
+
+def test_a_body_of_both_sides_shifts_both_ways_and_turns_by_modes_of_its_face():
+    y = np.array([-2.0, -1.0, 1.0, 2.0])
+    # displacements of four nodes along y and z, then along the row; rigid: across, along, turned, up, and two tilts
+    body = np.zeros((6, 12))
+    body[0, :4] = body[1, 8:] = body[3, 4:8] = 1.0
+    body[2, 8:], body[4, 4:8] = -y, y
+    root = RANDOM.normal(size=(2, 12, 12))
+    stiffness = {1: root[0] @ root[0].T, -1: root[1] @ root[1].T}
+    face = Face(np.arange(8), np.arange(8, 12), (body,), np.empty((0, 12)))
+    found = face_modes(face, 0, stiffness, 0, [], 0.0)
+
+    def left_of(wanted, modes):
+        own = found.modes[:, modes]
+        return np.abs(wanted - own @ np.linalg.lstsq(own, wanted, rcond=None)[0]).max()
+
+    assert left_of(body[0], found.shift) < 1e-12
+    assert left_of(body[1], found.shift) < 1e-12
+    assert left_of(body[2], found.shift) > 0.5
+    assert left_of(body[2], np.concatenate([found.shift, found.turn])) < 1e-12
 
 
 # --- the row, put together from invented stiffness: one tile of both sides, two copies of it in a bore
