@@ -11,7 +11,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases import solved
 from headjoint.cases.models.from_mesh import why_failed
-from headjoint.meshes.solid import bore_cell, cell_lines
+from headjoint.meshes.solid import bore_cell, cell_lines, first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.coolant_space import solid_shares
 from headjoint.model.base.errors import MeshError
@@ -294,7 +294,7 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
 
 
 def planned(cell):
-    return cell, bore_cell.first_tile_plan(cell, 0.5, followed=True)
+    return cell, first_tile.first_tile_plan(cell, 0.5, followed=True)
 
 
 def area(plan) -> np.ndarray:

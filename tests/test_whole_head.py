@@ -17,7 +17,7 @@ from headjoint.cases.condensed.reduced_joint import solve
 from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head.face_modes import FaceModes
-from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
@@ -34,6 +34,7 @@ from headjoint.model.row import RowAsFound
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 HALF_PITCH = 49.0
+PARITIES = ((1, 1), (-1, 1), (1, -1), (-1, -1))
 ALIKE = RowAsFound()
 # a tile of eight closures: inside, on the cross plane x = 0, on y = 0, where both meet, on the face to the neighbour
 AT = np.array([[10.0, 20.0, 30.0, 0.0, 0.0, 15.0, 0.0, 49.0], [5.0, 20.0, 30.0, 9.0, 30.0, 0.0, 0.0, 25.0]])

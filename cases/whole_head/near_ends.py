@@ -12,7 +12,7 @@ import scipy.sparse as sp
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent
-from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, sign_of
+from headjoint.cases.whole_head.numbering import RowNumbers, sign_of
 from headjoint.cases.whole_head.row_stiffness import selection
 from headjoint.cases.whole_head.tile import CondensedEnd
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -77,14 +77,13 @@ def near_ends(
     sign: Mapping[int, FloatArray],
     before: NearEnds | None,
 ) -> NearEnds:
-    """Return the ends of a row near `tangent`; points : of one end, of which those `at` (4, g) are in the row.
+    """Return the ends of a row near `tangent`; points : of one end, of which those `at` (copies, g) are in the row.
 
     sign : by parity about y = 0, (s,) with which a mirrored neighbour has the unknowns of a face.
     """
     assert numbers.ends is not None
-    slope = tangent.weighted_slope[at].reshape(2, 2, -1).mean(axis=1)
-    ids = numbers.ends.reshape(COPIES, -1)
-    spring = (tangent.spring / np.maximum(numbers.times, 1))[ids].reshape(2, 2, -1).mean(axis=1)
+    slope = tangent.weighted_slope[at].reshape(2, numbers.sides, -1).mean(axis=1)
+    spring = (tangent.spring / np.maximum(numbers.times, 1))[numbers.ends].mean(axis=1)
     extra = [interface_tangent(points, one, other) for one, other in zip(slope, spring, strict=True)]
     insides = {
         across: tuple(_left_on_face(part.stiffness, one, numbers) for one in extra)
@@ -122,6 +121,7 @@ def _inside_ends(numbers: RowNumbers, across: int) -> sp.csr_matrix:
     at = ids.shape[-1] * np.arange(2)[:, None] + np.arange(ids.shape[-1])
     times = np.bincount(ids.ravel(), minlength=numbers.count)
     entries = [
-        (at, ids[:, side], sign_of((1, across), 0, side) * np.sqrt(0.5) / times[ids[:, side]]) for side in range(2)
+        (at, ids[:, side], sign_of((1, across), 0, side) * np.sqrt(1.0 / numbers.sides) / times[ids[:, side]])
+        for side in range(numbers.sides)
     ]
     return selection(entries, (2 * ids.shape[-1], numbers.count))

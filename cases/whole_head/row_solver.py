@@ -1,6 +1,6 @@
-"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by bores alike in their four copies.
+"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by bores alike in all their copies.
 
-With the mean interface slope of a bore's four mirrored copies its tangent falls into parities like the stiffness: the
+With the mean interface slope of a bore's mirrored copies its tangent falls into parities like the stiffness: the
 unknowns inside it go out parity by parity, once for all bores that are alike, and those of the faces between bores are
 left as a chain of blocks, each coupled to the next. What differs from copy to copy is for the iteration.
 """
@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
-from headjoint.cases.whole_head.free_tile import PARITIES, Parity
+from headjoint.cases.whole_head.free_tile import Parity
 from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent, inverse
 from headjoint.cases.whole_head.iteration import iterated
 from headjoint.cases.whole_head.mean_tangent import Copies, mean_tangent
 from headjoint.cases.whole_head.near_ends import NearEnds, near_ends
-from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, point_numbers, sign_of
+from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers, sign_of
 from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
 from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
@@ -35,8 +35,7 @@ MANY_ITERATIONS = 20  # after which slopes have changed so much that the next st
 MOST_ITERATIONS = 400
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
 FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
-ROOT_HALF64 = np.sqrt(0.5)
-ROOT_HALF = np.float32(ROOT_HALF64)
+ROOT_HALF = np.float32(np.sqrt(0.5))
 
 
 class RowSolver(TangentSolver):
@@ -55,8 +54,8 @@ class RowSolver(TangentSolver):
         self._tired = True
         self._size = np.inf
         self._none = no_directions(
-            numbers.count, sum(one.size for one in point_numbers(numbers.bores, points, end_points))
-        )
+            numbers.count, sum(one.size for one in point_numbers(numbers, points, end_points))
+        )  # fmt: skip
         self._slow: SlowDirections = self._none
         self._nuts: tuple[NutBlock, ...] | None = None
 
@@ -118,15 +117,15 @@ class RowSolver(TangentSolver):
 
     @cached_property
     def _copies(self) -> list[Copies]:
-        numbers, bores = self._numbers, self._numbers.bores
-        at, at_ends = point_numbers(bores, self._points, self._end_points)
-        ids = numbers.interfaces.reshape(bores, COPIES, -1)
-        found = [Copies.of(self._points, self._tile.parts.values(), ids, at.reshape(bores, COPIES, -1))]
+        numbers, shape = self._numbers, (self._numbers.bores, self._numbers.copies, -1)
+        at, at_ends = point_numbers(numbers, self._points, self._end_points)
+        ids = numbers.interfaces.reshape(shape)
+        found = [Copies.of(self._points, self._tile.parts.values(), ids, at.reshape(shape))]
         if self._end_points is not None:
             assert numbers.ends is not None
             assert self._tile.end is not None
             parts = self._tile.end.parts.values()
-            found.append(Copies.of(self._end_points, parts, numbers.ends, at_ends.reshape(2, 2, -1)))
+            found.append(Copies.of(self._end_points, parts, numbers.ends, at_ends.reshape(2, numbers.sides, -1)))
         return found
 
 
@@ -236,8 +235,8 @@ def near_row(
 
     points, end_points : of a tile and of an end, None where planes of symmetry end the row.
     """
-    at, at_ends = point_numbers(numbers.bores, points, end_points)
-    slopes = tangent.weighted_slope[at].reshape(numbers.bores, COPIES, -1).mean(axis=1)
+    at, at_ends = point_numbers(numbers, points, end_points)
+    slopes = tangent.weighted_slope[at].reshape(numbers.bores, numbers.copies, -1).mean(axis=1)
     springs = _mean_springs(numbers, tangent)
     known = list(before.kinds) if before is not None else []
     kind_of = []
@@ -249,19 +248,19 @@ def near_row(
         kind_of.append(found)
     used, numbered = np.unique(kind_of, return_inverse=True)
     kinds = tuple(known[kind] for kind in used)
-    signs = {parity: (parity[0] * _face_sign(tile, numbers, parity[1])).astype(np.float32) for parity in PARITIES}
+    signs = {parity: (parity[0] * _face_sign(tile, numbers, parity[1])).astype(np.float32) for parity in tile.parts}
     if before is not None:
         taken, given, shared = before.taken, before.given, before.chains
     else:
-        taken = {parity: _inside_bores(numbers, parity) for parity in PARITIES}
+        taken = {parity: _inside_bores(numbers, parity) for parity in tile.parts}
         given, shared = {parity: one.T.tocsr() for parity, one in taken.items()}, {}
     ends = None
     if tile.end is not None and end_points is not None:
-        sign = {across: _face_sign(tile, numbers, across) for across in SIDES}
+        sign = {across: _face_sign(tile, numbers, across) for across in tile.modes}
         known_ends = None if before is None else before.ends
         ends = near_ends(end_points, tile.end, numbers, at_ends, tangent, sign, known_ends)
     chains = {}
-    for across in SIDES:
+    for across in tile.modes:
         parts = [{along: kinds[kind].parts[along, across].left for along in SIDES} for kind in numbered]
         beyond = {} if ends is None else ends.left(across)
         inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across), beyond)
@@ -304,11 +303,11 @@ def _inside_bores(numbers: RowNumbers, parity: Parity) -> sp.csr_matrix:
     ids = numbers.interfaces[..., ~numbers.on_face]
     bores, count = len(ids), ids.shape[-1]
     at = count * np.arange(bores)[:, None] + np.arange(count)
-    shared = np.bincount(ids.ravel(), minlength=numbers.count)
+    shared, whole = np.bincount(ids.ravel(), minlength=numbers.count), np.sqrt(numbers.copies)
     entries = [
-        (at, ids[:, first, second], sign_of(parity, first, second) / 2.0 / shared[ids[:, first, second]])
+        (at, ids[:, first, second], sign_of(parity, first, second) / whole / shared[ids[:, first, second]])
         for first in range(2)
-        for second in range(2)
+        for second in range(numbers.sides)
     ]
     return selection(entries, (bores * count, numbers.count))
 
@@ -322,7 +321,7 @@ def _on_faces(numbers: RowNumbers, across: int) -> sp.csr_matrix:
     seen = np.concatenate([ids[:1, 1], ids[:, 0]])  # by the bore at the right of the first face, at the left of others
     shared = np.bincount(seen.ravel(), minlength=numbers.count)
     entries: list[tuple[IntArray, IntArray, FloatArray | float]] = [
-        (at + np.arange(on_face), own, sign_of((1, across), 0, second) * ROOT_HALF64 / shared[own])
+        (at + np.arange(on_face), own, sign_of((1, across), 0, second) * np.sqrt(1.0 / numbers.sides) / shared[own])
         for second, own in enumerate(seen.swapaxes(0, 1))
     ]
     entries.append((at + on_face + np.arange(modes.shape[1]), modes, 1.0))

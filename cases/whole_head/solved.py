@@ -110,7 +110,8 @@ def head_row(
     """Mesh and condense one tile of a cell and put the row of its engine together; raises as `solve_cell`."""
     layout = check_head(cell)
     assert layout.in_row is not None
-    one = replace(cell, layout=replace(layout, bores=1, extent="quarter"), fired=(0,), order=(), asked=Asked())
+    extent = "quarter" if layout.exhaust is None else "half"
+    one = replace(cell, layout=replace(layout, bores=1, extent=extent), fired=(0,), order=(), asked=Asked())
     half = layout.pitch / 2.0
     stage("mesh of one tile")
     beyond: SolidMesh | None = None

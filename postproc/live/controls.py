@@ -83,6 +83,7 @@ WANTED = (
     _Wanted("load_cases.temperatures.block", "block, hot", HEAT, 20.0, 220.0, True),
     _Wanted("head.fire_deck", "fire deck", SHAPE, 0.6, 1.6, condenses=True),
     _Wanted("head.side_wall", "side wall of the head", SHAPE, 0.6, 1.6, condenses=True),
+    _Wanted("exhaust_side.side_wall", "side wall of the head, exhaust side", SHAPE, 0.6, 1.6, condenses=True),
     _Wanted("head.height", "height of the head", SHAPE, 0.8, 1.3, condenses=True),
     _Wanted("block.deck_thickness", "deck of the block", SHAPE, 0.6, 1.6, condenses=True),
     _Wanted("block.wall", "bore wall", SHAPE, 0.7, 1.4, condenses=True),
