@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,8 +27,8 @@ from headjoint.cases.command.joint_options import folder_option, is_accepted, jo
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.odd_options import odd_options, order_option
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import progress
-from headjoint.cases.command.quick_answers import say_quick_answers
+from headjoint.cases.command.progress import Telling, progress
+from headjoint.cases.command.quick_answers import said_meanwhile
 from headjoint.cases.command.stated_files import (
     law_file,
     laws_named,
@@ -45,6 +46,8 @@ from headjoint.model.reading.credible import check_credible
 if TYPE_CHECKING:
     from headjoint.interface import Seen
     from headjoint.model.cell import Cell
+    from headjoint.postproc.cell.answer import CellAnswer
+    from headjoint.postproc.joint.answer import JointAnswer
 
 HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
@@ -99,11 +102,16 @@ def solve(joint: str, model: Seen, options: Options) -> None:
     if isinstance(stated, Joint):
         deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
         return
-    if model == "whole" and not stated.joint.by_heat:
-        formulas, units = headjoint.estimate(stated).verdict, told_units(options.units, path)
-        stud = lambda told: headjoint.solve(stated, model="stud", stage=told.stage).verdict  # noqa: E731
-        say_quick_answers(formulas, stud, units)
-    deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
+    from headjoint.cases.condensed.store import user_store
+    from headjoint.cases.load_cases.solved import condensed_before
+
+    soon = model == "stud" or stated.joint.by_heat or condensed_before(stated, user_store())
+
+    def solved(told: Telling) -> CellAnswer | JointAnswer:
+        with nullcontext() if soon else said_meanwhile(stated, told_units(options.units, path)):
+            return headjoint.solve(stated, model=model, stage=told.stage)
+
+    deliver(path, options, solved)
 
 
 @app.command()

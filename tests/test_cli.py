@@ -141,7 +141,7 @@ def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
 def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
     engine = headjoint_package.read("boosted-four")
     stud = headjoint_package.solve(engine, model="stud").verdict
-    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda told: stud, "workshop")
+    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda: stud, "workshop")
     formulas, between, coarse = capsys.readouterr().err.splitlines()
     assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
     assert formulas.endswith(". On a coarse mesh ...")

@@ -16,7 +16,7 @@ WALL_SLACK = 2e-3  # mm
 
 @dataclass(frozen=True)
 class Partners:
-    """Some nodes (k,) of the gasket's carrying faces, their places (2, k), and the operator (k, n) for what lies opposite.
+    """Some nodes (k,) of the gasket's carrying faces, their places (2, k), the operator (k, n) for what lies opposite.
 
     sign : 1 where the head lies opposite, -1 where the block does.
     """
