@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -46,8 +45,6 @@ from headjoint.model.reading.credible import check_credible
 if TYPE_CHECKING:
     from headjoint.interface import Seen
     from headjoint.model.cell import Cell
-    from headjoint.postproc.cell.answer import CellAnswer
-    from headjoint.postproc.joint.answer import JointAnswer
 
 HELP = """The bolted joint that holds a cylinder head to its block: clamp, gasket pressure, separation, stress.
 
@@ -99,17 +96,13 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
     path, stated = _read(joint)
-    if isinstance(stated, Joint):
-        deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    if isinstance(stated, Joint) or model == "stud":
+        deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
         return
-    from headjoint.cases.condensed.store import user_store
-    from headjoint.cases.load_cases.solved import condensed_before
 
-    soon = model == "stud" or stated.joint.by_heat or condensed_before(stated, user_store())
-
-    def solved(told: Telling) -> CellAnswer | JointAnswer:
-        with nullcontext() if soon else said_meanwhile(stated, told_units(options.units, path)):
-            return headjoint.solve(stated, model=model, stage=told.stage)
+    def solved(told: Telling) -> Any:
+        with said_meanwhile(stated, told_units(options.units, path)):
+            return headjoint.solve(stated, stage=told.stage)
 
     deliver(path, options, solved)
 

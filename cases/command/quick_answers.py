@@ -8,7 +8,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from typing import Any, Protocol
 
 from headjoint.model.base.errors import JointError
@@ -28,12 +28,22 @@ class Judged(Protocol):
     def undecided(self) -> Any: ...  # noqa: D102
 
 
-@contextmanager
-def said_meanwhile(cell: Cell, units: str) -> Iterator[None]:
-    """Say quick answers of a cell while the caller solves it: another process finds them, on a core of its own.
+def said_meanwhile(cell: Cell, units: str) -> AbstractContextManager[None]:
+    """Say quick answers of a cell while the caller solves it; none where that takes seconds, or with heat.
 
     What is not known when the caller is done is not said any more.
     """
+    from headjoint.cases.condensed.store import user_store
+    from headjoint.cases.load_cases.solved import condensed_before
+
+    if cell.joint.by_heat or condensed_before(cell, user_store()):
+        return nullcontext()
+    return _found_beside(cell, units)
+
+
+@contextmanager
+def _found_beside(cell: Cell, units: str) -> Iterator[None]:
+    """Find and say quick answers by another process, on a core of its own."""
     try:
         finder = subprocess.Popen(
             [sys.executable, "-m", "headjoint.known_first"],
