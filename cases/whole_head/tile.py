@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from headjoint.cases.elements.threads import dense_on_all_threads
 from headjoint.cases.whole_head.face_modes import EndOnFace, FaceModes, face_modes
 from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile, Parity
 from headjoint.model.base.arrays import FloatArray
@@ -75,13 +76,14 @@ def condensed_tile(
             end, end_loads = _end_on_face(tile, tile.end, across)
         stage("modes of the face between tiles")
         on_face = list(loads[interfaces:].T)
-        own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
-        if end is not None:
-            ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
-            softness[across] = _softness(whole, interfaces, own, end)
-        for along in SIDES:
-            of_part = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
-            parts[along, across] = _projected(whole.pop(along), interfaces, own, of_part)
+        with dense_on_all_threads():
+            own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
+            if end is not None:
+                ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
+                softness[across] = _softness(whole, interfaces, own, end)
+            for along in SIDES:
+                of_part = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
+                parts[along, across] = _projected(whole.pop(along), interfaces, own, of_part)
     return CondensedTile(parts, modes, CondensedEnd(ends, softness) if ends else None)
 
 
