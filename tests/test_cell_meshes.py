@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -187,9 +188,26 @@ lines = [{ start = { x = "43.75 mm", y = "0 mm" }, end = { x = "60 mm", y = "0 m
 
 
 @pytest.fixture(scope="module")
-def told():
+def answered():
     solved = cell_on_mesh(parse_cell(RING + ASK), 0.5)
-    return CellAnswer(assess_cell(solved), solved).document()["finite_elements"]
+    return CellAnswer(assess_cell(solved), solved)
+
+
+@pytest.fixture(scope="module")
+def told(answered):
+    return answered.document()["finite_elements"]
+
+
+def test_a_fired_state_knows_what_its_line_bears_at_its_temperatures_without_gas(answered):
+    states = answered.findings.states["nominal"]
+    fired = [(before, one) for before, one in itertools.pairwise(states) if one.gas_pressure]
+    assert fired
+    for hot, firing in fired:
+        assert hot.temperatures == firing.temperatures
+        # but for what firing sets the gasket elsewhere
+        assert firing.sealing_without_gas == pytest.approx(hot.worst.least, rel=1e-4)
+        assert firing.sealing_without_gas > firing.worst.least
+    assert all(one.sealing_without_gas is None for one in states if not one.gas_pressure)
 
 
 def test_areas_of_gasket_points_add_up_to_the_gasket(told):

@@ -59,6 +59,41 @@ def test_what_killed_runs_were_writing_is_removed_and_nothing_else(tmp_path):
     assert (beside / "kept.json").exists()
 
 
+KILLED = """
+import os, sys
+from pathlib import Path
+from headjoint.model.base import whole_files
+
+left, move = int(sys.argv[2]), whole_files.replaced
+
+def killed_after(source, target):
+    global left
+    if not left:
+        os._exit(9)
+    left -= 1
+    return move(source, target)
+
+whole_files.replaced = killed_after
+with whole_files.moved_in_whole(Path(sys.argv[1])) as (scratch, _):
+    for name in ("report.html", "result.json", "stud.png"):
+        (scratch / name).write_text("new")
+"""
+
+
+@pytest.mark.parametrize("moves", [0, 2, 3, 5])  # of six: three away, three in
+def test_an_answer_whose_run_is_killed_while_it_moves_in_is_made_whole(tmp_path, moves):
+    folder = tmp_path / "out"
+    folder.mkdir()
+    for name in ("report.html", "result.json", "stud.png"):
+        (folder / name).write_text("earlier")
+    killed = subprocess.run([sys.executable, "-c", KILLED, str(folder), str(moves)], check=False)
+    assert killed.returncode == 9
+    remove_unfinished(folder)
+    found = {path.name: path.read_text() for path in folder.iterdir()}
+    assert found == dict.fromkeys(("report.html", "result.json", "stud.png"), "new")
+    assert list(tmp_path.iterdir()) == [folder]
+
+
 def test_files_of_an_earlier_run_in_the_same_folder_are_named(tmp_path):
     first = headjoint("estimate", joint_file("yield-tightened-bolt"), "-o", "out", "--no-pictures", folder=tmp_path)
     assert first.stderr == ""

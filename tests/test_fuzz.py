@@ -46,6 +46,10 @@ def test_tracebacks_and_figures_that_are_none_are_wrong(tmp_path):
     assert wrong_with(lambda path: answer("factor nan"), stated) == "says factor nan"
     assert wrong_with(lambda path: answer("-inf kN"), stated) == "says -inf kN"
     assert wrong_with(lambda path: answer("nano-finish of the face"), stated) == ""
+    # what stands in the file may be told again, and nothing else
+    stated.write_text('name = "nan"\nnote = "head of nan grade"')
+    assert wrong_with(lambda path: answer("nan: HOLDS\nnote: head of nan grade"), stated) == ""
+    assert wrong_with(lambda path: answer("nan: HOLDS\nclamp kept nan kN"), stated) == "says clamp kept nan kN"
     assert wrong_with(refused, stated) == "refused"
     assert wrong_with(lambda path: answer("HOLDS", '{"factor": null, "force": 1.5e300}'), stated) == ""
 

@@ -51,13 +51,13 @@ def test_what_differs_is_named_with_both_sides_and_the_worker():
 
 def test_files_that_a_joint_names_are_part_of_what_must_be_the_same(engine):
     source = source_of(engine)
-    before = traits(source, "")
-    assert before == traits(source_of(engine), "")
+    before = traits(source)
+    assert before == traits(source_of(engine))
     (engine.parent / "bead.csv").write_text(LAW.replace("60", "61"))
-    after = traits(source_of(engine), "")
+    after = traits(source_of(engine))
     assert {name for name, words in before.items() if after[name] != words} == {"what joint.toml says and names"}
     (engine.parent / "bead.csv").unlink()
-    assert "no such file" in traits(source, "")["what joint.toml says and names"]
+    assert "no such file" in traits(source)["what joint.toml says and names"]
 
 
 def test_a_source_is_found_from_any_folder(engine, monkeypatch):

@@ -79,7 +79,7 @@ def test_a_process_is_held_to_its_share_of_the_memory(monkeypatch):
             memory.check_memory(20_000, 0, solid=False)
         monkeypatch.setattr(memory, "available_memory", lambda: 0.2e9)  # others took what was free
         memory.take_share(memory.Share(10e9, "", ""))
-        with pytest.raises(MemoryShortError, match="there are 0.2 GB"):
+        with pytest.raises(MemoryShortError, match=r"there are 0\.2 GB; give"):
             memory.check_memory(20_000, 0, solid=False)
     finally:
         memory.take_share(None)

@@ -95,11 +95,18 @@ def test_the_requirement_of_head_room_goes_by_the_sealing_line():
     assert least_error(factors_of((2.0, None)), factors_of((2.01, None))) == pytest.approx(0.01)
 
 
-def test_head_room_of_a_state_knows_what_its_line_keeps_and_the_greatest_of_all_states():
+def test_head_room_of_a_state_knows_what_its_line_keeps_with_its_gas_and_without():
     joint = SimpleNamespace(requirements=SimpleNamespace(separation_factor=1.2))
     states = [
-        SimpleNamespace(name=name, fired=fired, separation_judged=True, separation_factor=2.0, seal=Seal(kept, 90.0))
-        for name, fired, kept in (("assembly", False, 40.0), ("firing", True, 25.0))
+        SimpleNamespace(
+            name=name,
+            fired=fired,
+            separation_judged=True,
+            separation_factor=2.0,
+            seal=Seal(kept, 90.0),
+            sealing_without_gas=without,
+        )
+        for name, fired, kept, without in (("assembly", False, 44.0, None), ("firing", True, 25.0, 40.0))
     ]
     least = SimpleNamespace(name="least", preload=5e4, states=states)
     case = SimpleNamespace(joint=joint, levels={"least": least, "nominal": least})
@@ -176,6 +183,11 @@ def test_crush_at_sharp_edges_and_amplitudes_are_off_by_a_share_at_least():
     assert judged([1.1], [1.11], untold=0.15).holds is None
     assert judged([1.2], [1.21], untold=0.15).holds
     assert judged([1.2], [1.5], untold=0.15).mesh_error == pytest.approx(0.3)
+    # and rows say the same: 5 % of 40 MPa; nothing where nothing changes
+    fine, coarse = (
+        Row("stress amplitude", "MPa", found, (None, None), untold=0.05) for found in ((40.0, 0.0), (40.1, 0.0))
+    )
+    assert with_mesh_errors([fine], [coarse])[0].mesh_error == (pytest.approx(2.0), 0.0)
 
 
 def test_a_requirement_that_fails_does_so_whatever_its_mesh_error():
@@ -220,7 +232,9 @@ def test_a_failing_comparison_mesh_does_not_throw_away_a_finished_solve(monkeypa
     assert all(not row.mesh_error for row in findings.rows)
     rows = {row.quantity: row for row in findings.rows}
     kept = rows["sealing-line pressure"].finite_elements
-    assert rows["separation: falls short at gas x"].relieved == tuple((one, max(kept)) for one in kept)
+    # firing stands beside the same temperatures without gas, the state before it
+    relieved = (None, None, None, (kept[3], pytest.approx(kept[2])), None)
+    assert rows["separation: falls short at gas x"].relieved == relieved
     document = JointAnswer(findings, done).document()
     assert document["checks"]["mesh_errors"]["known"] is False
     assert "error of the mesh not judged: the coarser mesh failed" in mesh_error_words(findings.unbounded)

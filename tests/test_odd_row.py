@@ -253,7 +253,7 @@ def level_judged(model, states, zones=()):
     shown = [
         SimpleNamespace(
             name=kind, kind=kind, forces=one.force, force_amplitude=None, temperatures=one.case.temperatures,
-            gas_pressure=0.0, worst=line, stroke=None, separation_factor=None, zones=zones,
+            gas_pressure=0.0, worst=line, sealing_without_gas=None, stroke=None, separation_factor=None, zones=zones,
         )
         for kind, one in zip(("assembly", "cold"), states, strict=True)
     ]  # fmt: skip

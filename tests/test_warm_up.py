@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import json
 import re
 from functools import cache
@@ -30,7 +31,7 @@ from headjoint.model.load_case import LoadCase
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.warm_up.answer import WarmUpAnswer
 from headjoint.postproc.warm_up.chosen_instants import shown
-from headjoint.postproc.warm_up.findings import WarmUpFindings, assess_warm_up
+from headjoint.postproc.warm_up.findings import WarmUpFindings, assess_warm_up, judged_warm_up
 from headjoint.postproc.warm_up.pictures import over_time, sections
 from headjoint.postproc.warm_up.series import write_series
 from headjoint.postproc.warm_up.words import moments
@@ -200,6 +201,13 @@ def test_requirements_are_judged_at_the_ends_of_the_scatter_of_tightening():
     for run in (least, greatest):
         for one in run.instants:
             assert one.estimate == pytest.approx(one.force, rel=0.025)
+
+
+def test_an_instant_s_gas_is_seen_beside_the_same_instant_without_it():
+    states = judged_warm_up(warmed()).levels["least"].states
+    fired = [(before, one) for before, one in itertools.pairwise(states) if one.fired]
+    assert fired
+    assert all(one.sealing_without_gas == before.seal.pressure for before, one in fired)
 
 
 def test_tightening_without_scatter_leaves_one_warm_up():

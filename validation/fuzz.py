@@ -48,6 +48,7 @@ from validation.spoilt import spoil
 HANGS = 20.0  # s of the processor for one file
 LONGEST_REFUSAL = 2.0  # s of the processor, where nothing is solved
 SOLVES = 200.0  # s of the processor for a file of which more is asked: a sound bead takes some 20 s
+AROUND = 6  # letters on one side, by which names and notes of the file are known again
 NO_FIGURE = re.compile(r"(?<![\w.])-?(nan|inf)(?![\w-])")
 Asked = Callable[[Path], "Answer | None"]
 
@@ -140,8 +141,10 @@ def no_figures(answer: Answer, stated: str) -> str:
     with contextlib.redirect_stdout(said):
         answer.show()
     for line in said.getvalue().splitlines():
-        if NO_FIGURE.search(line) and not NO_FIGURE.search(stated):
-            return f"says {line.strip()}"
+        for found in NO_FIGURE.finditer(line):
+            around = line[max(0, found.start() - AROUND) : found.end()], line[found.start() : found.end() + AROUND]
+            if not any(part in stated for part in around):
+                return f"says {line.strip()}"
     return ""
 
 

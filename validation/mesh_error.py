@@ -5,10 +5,11 @@
     python -m validation.mesh_error --default boosted-four   # at the default size, too: many minutes each, some 5 GB
     python -m validation.mesh_error --kept FIGURES.json ...  # solves are kept there, and looked for
 
-Prints, figure by figure, the mesh error that an answer states over its true error, and exits with 1 where fewer than
-nine of ten lie between 0.7 and 3. Counted are the rows that requirements use, and each requirement at its worst. Joints
-are taken at their default size and at `COARSER` times it, cells at the latter; truth is a finer mesh, extrapolated by
-`OBSERVED`, since that has an error, too. What is extrapolated is the doubt of the truth.
+Prints, figure by figure, the mesh error that an answer states over its true error, and how many lie between 0.7 and 3.
+Exits with 1 where fewer than nine of ten cover the truth, within its doubt, or where a requirement is told too kind.
+Counted are the rows that requirements use, and each requirement at its worst. Joints are taken at their default size
+and at `COARSER` times it, cells at the latter; truth is a finer mesh, extrapolated by `OBSERVED`, since that has an
+error, too. What is extrapolated is the doubt of the truth.
 Left out are figures whose true error is below `NEGLIGIBLE` of their value: there rounding and the tolerance of roots
 are compared.
 """
@@ -28,7 +29,6 @@ from rich.table import Table
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.postproc.present.rows import with_errors, with_mesh_errors
-from headjoint.postproc.verdict.requirement import least_error
 from headjoint.postproc.verdict.table import REQUIREMENTS
 from validation.mesh_figures import Kept, MeshFigures, cells, joints
 
@@ -48,7 +48,8 @@ FIGURES = (  # of rows, those that requirements use
     "separation: falls short at gas x",
     "mean fastener force",
     "bending stress of the fastener",
-    "amplitude of that",
+    "amplitude of bending under gas",
+    "stress amplitude",
     "least sealing-line pressure",
     "least line load along the bead",
     "separation factor",
@@ -85,8 +86,8 @@ class Compared:
 
     @property
     def too_kind(self) -> bool:
-        """Whether it is a requirement that less than its factor less the stated error is true of."""
-        return self.figure.startswith(REQUIREMENT) and self.truth < self.value - self.stated
+        """Whether it is a requirement of which less is true than its factor less the stated error."""
+        return self.figure.startswith(REQUIREMENT) and self.truth + self.doubt < self.value - self.stated
 
 
 def values(found: MeshFigures) -> dict[str, float]:
@@ -107,9 +108,7 @@ def stated(found: MeshFigures, coarse: MeshFigures) -> dict[str, float | None]:
         if row.quantity in FIGURES:
             named |= {f"{row.quantity}, {s}": e for s, e in zip(found.states, beside.mesh_error, strict=False)}
     for key, some in found.requirements.items():
-        error = least_error(some, coarse.requirements.get(key, []))
-        least = REQUIREMENTS[key].untold * min(value for value, _ in some)
-        named[f"{REQUIREMENT}{key}"] = None if error is None else max(error, least)
+        named[f"{REQUIREMENT}{key}"] = REQUIREMENTS[key].least_error(some, coarse.requirements.get(key, []))
     return named
 
 
@@ -152,7 +151,7 @@ def of_case(kept: Kept, name: str, case: Joint | Cell, default: bool) -> Iterato
 
 
 def printed(found: Iterable[Compared]) -> int:
-    """Print the table; return 1 where too few estimates cover the truth."""
+    """Print the table; return 1 where too few estimates cover the truth, or any requirement is told too kind."""
     lines = sorted(found, key=lambda one: one.ratio)
     table = Table("case", "figure", "value", "true error, %", "stated, %", "stated over true")
     for one in lines:
@@ -166,7 +165,8 @@ def printed(found: Iterable[Compared]) -> int:
     kind = [f"{one.figure.removeprefix(REQUIREMENT)} of {one.case}" for one in lines if one.too_kind]
     required = sum(one.figure.startswith(REQUIREMENT) for one in lines)
     console.print(f"{required} requirements, too kind by more than their error: {', '.join(kind) or 'none'}")
-    return 0 if _within(lines) >= SHARE else 1
+    covered = float(np.mean([one.covers for one in lines]))
+    return 0 if covered >= SHARE and not kind else 1
 
 
 def _within(lines: list[Compared]) -> float:

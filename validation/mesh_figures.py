@@ -13,6 +13,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.load_cases.solved import cell_on_mesh, joint_on_mesh
 from headjoint.cases.service.tightened import closed_form
 from headjoint.model.cell import Cell
+from headjoint.model.formulas.mesh_error import Relieved
 from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.cell.assessment import cell_on_one_mesh
@@ -74,7 +75,9 @@ class MeshFigures:
         """Return what files keep of it."""
         return {
             "states": self.states,
-            "rows": [[row.quantity, row.unit, row.peak, row.finite_elements, row.relieved] for row in self.rows],
+            "rows": [
+                [row.quantity, row.unit, row.peak, row.untold, row.finite_elements, row.relieved] for row in self.rows
+            ],
             "figures": [[one.quantity, one.unit, one.finite_elements] for one in self.figures],
             "requirements": self.requirements,
         }
@@ -86,15 +89,18 @@ def read(plain: dict[str, Any]) -> MeshFigures:
     return MeshFigures(
         states=tuple(plain["states"]),
         rows=tuple(
-            Row(name, unit, tuple(found), none, peak=peak, relieved=tuple(map(tuple, relieved)))
-            for name, unit, peak, found, relieved in plain["rows"]
+            Row(name, unit, tuple(found), none, peak=peak, untold=untold, relieved=tuple(map(_pair, relieved)))
+            for name, unit, peak, untold, found, relieved in plain["rows"]
         ),
         figures=tuple(JointFigure(name, unit, found, found) for name, unit, found in plain["figures"]),
         requirements={
-            key: [(value, None if kept is None else tuple(kept)) for value, kept in found]
-            for key, found in plain["requirements"].items()
+            key: [(value, _pair(kept)) for value, kept in found] for key, found in plain["requirements"].items()
         },
     )
+
+
+def _pair(kept: list[float] | None) -> Relieved | None:
+    return None if kept is None else (kept[0], kept[1])
 
 
 def cells() -> dict[str, Cell]:

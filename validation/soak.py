@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import ctypes
 import dataclasses
 import gc
 import io
@@ -118,7 +119,10 @@ WRITES_DOCUMENT = ("solve", "history", "sweep", "compare", "scatter", "size", "e
 
 @dataclass
 class Soak:
-    """What was seen so far. memory : (command, MB) after each; factors : how many were solved again, and lay within."""
+    """What was seen so far.
+
+    memory : MB held after each command. factors : how many were solved again; within : of them, as near as was told.
+    """
 
     counts: Counter[str] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)
@@ -196,9 +200,19 @@ def one_round(soak: Soak, seed: int, scratch: Path) -> str:
         soak.counts[name if code == 0 else f"{name} without solution"] += 1
         if code == 0 and command.again is not None:
             _solve_again(soak, words, command, path)
-    gc.collect()
-    soak.memory.append(psutil.Process().memory_info().rss / 1e6)
+    soak.memory.append(held())
     return words
+
+
+def held() -> float:
+    """Return the memory (MB) that this process holds once all that is free has gone back to the system.
+
+    What is free but kept by the C library for the next engine hangs on how large the engines before were.
+    """
+    gc.collect()
+    with contextlib.suppress(AttributeError, OSError, TypeError):  # not every C library has it
+        ctypes.CDLL(None).malloc_trim(0)
+    return psutil.Process().memory_info().rss / 1e6
 
 
 def _solve_again(soak: Soak, words: str, command: Command, path: Path) -> None:

@@ -35,12 +35,13 @@ class Share:
     remedy: str
 
 
-_SHARES: list[Share] = []  # of this process, where it has one
+_share: Share | None = None  # of this process, where it has one
 
 
 def take_share(share: Share | None) -> None:
     """Work within a share of the memory from now on: what is free at a moment, others may be about to take as well."""
-    _SHARES[:] = [] if share is None else [share]
+    global _share
+    _share = share
 
 
 def share_among(processes: int) -> Share | None:
@@ -58,9 +59,8 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     is held to it.
     """
     there, whose, remedy = available_memory(), "", ""
-    for share in _SHARES:
-        there = share.bytes if there is None else min(there, share.bytes)
-        whose, remedy = share.whose, f", or {share.remedy}"
+    if _share is not None and (there is None or _share.bytes < there):
+        there, whose, remedy = _share.bytes, _share.whose, f", or {_share.remedy}"
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
     if there is not None and needed > there:
         raise MemoryShortError(

@@ -34,6 +34,10 @@ class HeadModel(BoreCell):
 
     warm: ReducedJoint | None = field(default=None, repr=False, kw_only=True)
 
+    def firing(self, bore: int | None) -> Self:
+        """Return the model in which one bore alone fires, or none."""
+        return replace(self, cell=replace(self.cell, fired=() if bore is None else (bore,)))
+
     def factors(self, case: LoadCase, gas_factor: float = 1.0) -> dict[str, float]:
         """Return the factor of every unit load; that of a hot bore's parts is what they strain beyond the others."""
         factors = super().factors(case, gas_factor)

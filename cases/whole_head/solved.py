@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.load_cases.load_history import (
     State,
@@ -19,12 +20,15 @@ from headjoint.cases.load_cases.load_history import (
     tighten,
     turn,
 )
+from headjoint.cases.load_cases.solved import COMPARISON
 from headjoint.cases.models.condensed import LineState
+from headjoint.cases.models.from_mesh import COARSE, NO_COARSER, or_why_not, why_failed
 from headjoint.cases.models.stages import Stages
 from headjoint.cases.service.tightened import tightened
 from headjoint.cases.whole_head.as_found import HeadModel
 from headjoint.cases.whole_head.free_end import with_end
 from headjoint.cases.whole_head.free_tile import free_tile
+from headjoint.cases.whole_head.gas_trials import gas_trials
 from headjoint.cases.whole_head.kept_tile import kept_tile
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure, pressure_figure
 from headjoint.cases.whole_head.row import Row, row_of
@@ -40,22 +44,32 @@ from headjoint.model.load_case import LoadCase
 
 @dataclass(frozen=True)
 class HeadState:
-    """One state of the whole head. fired : number of the bore that fires, None where none does."""
+    """One state of the whole head.
+
+    fired : number of the bore that fires, None where none does. without : its equilibrium without that gas, where it
+    was looked for. searched : whether it is the one in which gas may grow least; head_room : by what factor, None where
+    that lies beyond what is searched.
+    """
 
     name: str
     fired: int | None
     state: State = field(repr=False)
     lines: tuple[LineState, ...] = field(repr=False)
+    without: Equilibrium | None = field(default=None, repr=False)
+    searched: bool = False
+    head_room: float | None = None
 
 
 @dataclass(frozen=True)
 class SolvedHead:
     """All that is known of a whole head.
 
-    cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest". steps : forces after
+    cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest"; those of the least know
+    what they are without gas and how much more gas they seal. steps : forces after
     every nut of the nominal tightening, empty where all are tightened at once. off_force (N), off_pressure (MPa) : by
     how much what the modes of faces leave out may move the stud beside the bore that seals least and its least sealing
-    pressure, in the state at nominal preload that has the least. seconds : by stage.
+    pressure, in the state at nominal preload that has the least. seconds : by stage. coarse : the same from a tile on
+    doubled elements; unbounded : why there is none, "" where there is.
     """
 
     cell: Cell
@@ -66,6 +80,8 @@ class SolvedHead:
     off_force: float
     off_pressure: float
     seconds: dict[str, float]
+    coarse: SolvedHead | None = field(default=None, repr=False)
+    unbounded: str = NO_COARSER
 
 
 def check_head(cell: Cell) -> Bank:
@@ -114,15 +130,43 @@ def solve_head(
     order: Callable[[FloatArray], Sequence[int]],
     stage: Callable[[str], None] = lambda name: None,
     store: CondensedStore | None = None,
-    refinement: float = 1.0,
 ) -> SolvedHead:
-    """Tighten the whole head and run its load cases, every bore fired alone, one after the other.
+    """Tighten the whole head and run its load cases, every bore fired alone, one after the other; on two meshes.
 
     order : from the places (2, f) of all studs to the numbers in which they are turned, where the file states passes.
     The least and the greatest tightening then leave the same spread of forces as the nominal one.
 
     Raises InputError for what no whole head is made of, and as `solve_cell`.
     """
+    fine = head_on_mesh(cell, order, 1.0, stage, store)
+    stages = Stages(stage)
+    coarse, why = stages.run(COMPARISON, lambda: _coarse_or_why_not(cell, order, stage, store))
+    return replace(fine, coarse=coarse, unbounded=why, seconds=fine.seconds | stages.seconds)
+
+
+def _coarse_or_why_not(
+    cell: Cell,
+    order: Callable[[FloatArray], Sequence[int]],
+    stage: Callable[[str], None],
+    store: CondensedStore | None,
+) -> tuple[SolvedHead | None, str]:
+    def told(name: str) -> None:
+        stage(f"{COMPARISON}: {name}")
+
+    try:
+        return or_why_not(lambda: head_on_mesh(cell, order, COARSE, told, store))
+    except InputError as error:  # damage between two points of the coarse mesh
+        return None, why_failed(str(error))
+
+
+def head_on_mesh(
+    cell: Cell,
+    order: Callable[[FloatArray], Sequence[int]],
+    refinement: float,
+    stage: Callable[[str], None] = lambda name: None,
+    store: CondensedStore | None = None,
+) -> SolvedHead:
+    """Return the whole head from a tile on one mesh alone, `refinement` times as fine; raises as `solve_head`."""
     check_head(cell)
     stages = Stages(stage)
     row = stages.run("one tile, condensed", lambda: head_row(cell, store, stage, refinement))
@@ -139,6 +183,7 @@ def solve_head(
         tight = first if name == "nominal" else _at_once(row.model, found[name], spread, near=first)
         # a nut that was left loose has as much room at every level
         levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, tight.overlap - room, name, stage))
+    levels["least"] = stages.run("other gas", lambda: _with_trials(row, levels["least"], stage))
     off = stages.run("what modes leave out", lambda: _left_out(row, levels["nominal"]))
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
@@ -191,11 +236,19 @@ def _states(
         for bore in range(row.numbers.bores) if case.gas_pressure > 0.0 else (None,):
             name = case.name if bore is None else f"{case.name}, bore {bore + 1}"
             stage(f"{level} preload: {name}")
-            fired = replace(model, cell=replace(model.cell, fired=() if bore is None else (bore,)))
+            fired = model.firing(bore)
             state = advanced(fired, case, overlap, states[-1].state, quiet)
             quiet = state if bore is None else quiet
             states.append(HeadState(name, bore, state, fired.lines(state.equilibrium)))
     return tuple(states)
+
+
+def _with_trials(row: Row, states: tuple[HeadState, ...], stage: Callable[[str], None]) -> tuple[HeadState, ...]:
+    trials = gas_trials(row.model, [one.state for one in states], [one.fired for one in states], stage)
+    found = [replace(one, without=rest) for one, rest in zip(states, trials.without, strict=True)]
+    if trials.least is not None:
+        found[trials.least] = replace(found[trials.least], searched=True, head_room=trials.factor)
+    return tuple(found)
 
 
 def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: State, near: State | None = None) -> State:
@@ -221,8 +274,7 @@ def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:
     line = min(worst.lines, key=least)
     at = int(np.where(line.pressure > 0.0, line.pressure, np.inf).argmin())
     point = row.model.points.lines[line.bore].at[at]
-    fired = () if worst.fired is None else (worst.fired,)
-    seen = replace(row, model=replace(row.model, cell=replace(row.model.cell, fired=fired)))
+    seen = replace(row, model=row.model.firing(worst.fired))
     away = np.abs(row.places[0] - row.model.cell.bore_centres[line.bore][0])
     nearest = int(np.argmin(np.where(row.model.slack, np.inf, away)))
     force = figure_left_out(seen, worst.state, force_figure(seen, nearest))

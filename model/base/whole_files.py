@@ -11,6 +11,7 @@ from pathlib import Path
 from headjoint.model.base.system import replaced
 
 UNFINISHED = ".unfinished-"  # in the names of what is being written, between that of the file and that of the run
+WHOLE = "whole"  # folder of files of which none is missing: what has begun to move in
 
 
 @contextmanager
@@ -36,7 +37,8 @@ def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
     """Give a scratch folder beside `folder`, and a list that is told what came of it.
 
     When all is made, the files move in, pages and documents first; an interruption leaves none of them, and where one
-    of them cannot be moved, for somebody has the earlier one open, the earlier ones stay all.
+    of them cannot be moved, for somebody has the earlier one open, the earlier ones stay all. What a run that is killed
+    on the way has not moved in, `remove_unfinished` does.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}{UNFINISHED}") as name:
@@ -46,7 +48,8 @@ def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
         written: list[Path] = []
         yield scratch, written
         folder.mkdir(exist_ok=True)
-        made = sorted(scratch.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name))
+        whole = scratch.rename(Path(name, WHOLE))
+        made = sorted(whole.iterdir(), key=lambda path: (path.suffix != ".html", path.suffix != ".json", path.name))
         written.extend(_all_moved(made, folder, earlier))
 
 
@@ -67,8 +70,13 @@ def _all_moved(made: list[Path], folder: Path, earlier: Path) -> list[Path]:
 
 
 def remove_unfinished(folder: Path) -> None:
-    """Remove what killed runs left in and beside a folder of results; only where no other run uses it."""
+    """Remove what killed runs left in and beside a folder of results; only where no other run uses it.
+
+    Of one that was killed while its files moved in, the rest moves in: part of the earlier ones has gone.
+    """
     left = [*folder.parent.glob(f".*{UNFINISHED}*"), *folder.rglob(f".*{UNFINISHED}*")]
     for path in left:
         if path.parent != folder.parent or path.name.startswith(f".{folder.name}{UNFINISHED}"):
+            for one in (path / WHOLE).glob("*"):
+                replaced(one, folder / one.name)
             shutil.rmtree(path, ignore_errors=True)

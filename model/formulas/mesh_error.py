@@ -14,7 +14,7 @@ LEFT_OVER = 0.25  # of the greatest error in any state: a choice, by what `valid
 # difference of two states, where up to 4.2 % were found
 PEAK, DIFFERENCE = 0.15, 0.05
 
-Relieved = tuple[float, float]  # MPa on the sealing line: under the stated gas p(1), and the greatest of any state p_0
+Relieved = tuple[float, float]  # MPa on the sealing line: under the stated gas p(1), and in the same state without p_0
 
 
 def mesh_error(fine: float, coarse: float) -> float:
@@ -35,6 +35,7 @@ def mesh_errors(
     coarse_relieved: Sequence[Relieved | None] = (),
     *,
     factors: bool = False,
+    untold: float = 0.0,
 ) -> tuple[float | None, ...]:
     """Return the error of one figure in each of several states, None where either mesh has no figure.
 
@@ -43,7 +44,8 @@ def mesh_errors(
     what is large in another: it is off at least by `LEFT_OVER` of the greatest error - but for factors, which are large
     where little happens. What does not change at all is not of the mesh, and has none.
 
-    relieved : of head-room on gas, as `head_room_error` takes it. factors : whether the figure is one.
+    relieved : of head-room on gas, as `head_room_error` takes it. factors : whether the figure is one. untold : share
+    of its value that it is off by at the least, for two meshes hardly tell more.
     """
     own = [None if a is None or b is None else mesh_error(a, b) for a, b in zip(fine, coarse, strict=True)]
     for place, (kept, coarse_kept) in enumerate(zip(relieved, coarse_relieved, strict=True)):
@@ -54,7 +56,7 @@ def mesh_errors(
     if not changed:
         return tuple(own)
     shares = [error / value for value, error in sorted(changed)]
-    relative = min(shares[-1], sorted(shares)[(len(shares) - 1) // 2])
+    relative = max(untold, min(shares[-1], sorted(shares)[(len(shares) - 1) // 2]))
     left_over = 0.0 if factors else LEFT_OVER * max(error for _, error in changed)
     return tuple(
         max(error, relative * abs(value), left_over) if value and error else error
@@ -69,5 +71,5 @@ def head_room_error(factor: float, relieved: Relieved, coarse: Relieved) -> floa
     x = p_0 / (k + rho). An error of k is one of p(1), so that dx = x^2 dp(1) / p_0. For head-room in MPa p_0 counts
     times the stated gas.
     """
-    (kept, greatest), (coarse_kept, _) = relieved, coarse
-    return factor**2 * mesh_error(kept, coarse_kept) / greatest if greatest > 0.0 else 0.0
+    (kept, standing), (coarse_kept, _) = relieved, coarse
+    return factor**2 * mesh_error(kept, coarse_kept) / standing if standing > 0.0 else 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
+from headjoint.model.formulas.mesh_error import DIFFERENCE
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -193,6 +194,7 @@ def judged_level(
                 seal=state.worst.seal,
                 stroke=state.stroke,
                 need=state.worst.need,
+                sealing_without_gas=state.sealing_without_gas,
                 separation_factor=state.separation_factor,
                 separation_judged=separated,
                 force_amplitude=amplitude,
@@ -228,6 +230,7 @@ def _rows(
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
         *(row(*figures) for figures in _bending_rows(bending)),
+        replace(row(*_amplitude_row(bending)), untold=DIFFERENCE),
         row(
             "least sealing-line pressure",
             "MPa",
@@ -261,9 +264,10 @@ def _rows(
 
 def _head_room(states: tuple[CellStateFindings, ...], estimated: tuple[float | None, ...]) -> tuple[Row, Row]:
     """Return head-room as a factor and as a pressure, with what the sealing line keeps under gas."""
-    greatest = max(s.worst.least for s in states)
-    kept = tuple((s.worst.least, greatest) for s in states)
-    over_gas = tuple((s.worst.least, greatest * s.gas_pressure) for s in states)
+    kept = tuple(None if s.sealing_without_gas is None else (s.worst.least, s.sealing_without_gas) for s in states)
+    over_gas = tuple(
+        None if pair is None else (pair[0], pair[1] * s.gas_pressure) for pair, s in zip(kept, states, strict=True)
+    )
     nothing = tuple(None for _ in states)
     factor, sealed = (tuple(getattr(s, name) for s in states) for name in ("separation_factor", "sealed_pressure"))
     return (
@@ -280,12 +284,13 @@ def _bending_rows(bending: Sequence[StudBending]) -> list[tuple[str, str, list[f
         ("  nuts that stick", "MPa", [float(one.sticking.max()) for one in bending]),
         ("  shear that sticking takes", "kN", [float(one.shear.max()) / 1e3 for one in bending]),
         ("  friction of that nut, greatest", "kN", [_friction_there(one) / 1e3 for one in bending]),
-        (
-            "amplitude of bending under gas",
-            "MPa",
-            [None if one.amplitude is None else float(one.amplitude.max()) for one in bending],
-        ),
     ]
+
+
+def _amplitude_row(bending: Sequence[StudBending]) -> tuple[str, str, list[float | None]]:
+    """Return quantity, unit and values of the amplitude of bending, which is a difference of two states."""
+    values = [None if one.amplitude is None else float(one.amplitude.max()) for one in bending]
+    return "amplitude of bending under gas", "MPa", values
 
 
 def _friction_there(one: StudBending) -> float:

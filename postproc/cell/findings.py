@@ -16,7 +16,7 @@ from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import sealed_factor
 from headjoint.cases.load_cases.load_history import History, State
 from headjoint.cases.load_cases.solved import SolvedCell
-from headjoint.cases.models.condensed import BoreCell, LineState, stroke_of
+from headjoint.cases.models.condensed import BoreCell, LineState, seal_of, stroke_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.sealing import Seal, SealNeed, lacking, seal_need
@@ -56,12 +56,12 @@ class LineFindings:
 class CellStateFindings:
     """One state of one history of a cell; forces N of whole fasteners, pressures MPa, lengths mm.
 
-    worst : the sealing line that comes nearest to its need. stroke : how far sealing lines open at most between gas and
-    none, None without gas. sealed_pressure : greatest gas pressure that every
-    sealing line holds as required; None beyond `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far
-    the gasket's faces have moved apart since assembly, at most, and where. forces_without_gas : at the same
-    temperatures. bearing_share : of the face under nut or washer, what presses at all, least of any fastener; None
-    where it is tied.
+    worst : the sealing line that comes nearest to its need. sealing_without_gas : at the same temperatures, least
+    pressure on the lines that gas reaches, None without gas. stroke : how far sealing lines open at most between gas
+    and none. sealed_pressure : greatest gas pressure that every sealing line holds as required; None beyond
+    `LARGEST_MARGIN` times the case's, or without gas. head_lift : how far the gasket's faces have moved apart since
+    assembly, at most, and where. forces_without_gas : at the same temperatures. bearing_share : of the face under nut
+    or washer, what presses at all, least of any fastener; None where it is tied.
     """
 
     name: str
@@ -72,6 +72,7 @@ class CellStateFindings:
     shares: FloatArray
     gasket_force: float
     lines: tuple[LineFindings, ...]
+    sealing_without_gas: float | None
     stroke: float | None
     zones: tuple[tuple[str, float, float, float | None], ...]
     separation_factor: float | None
@@ -167,6 +168,7 @@ def found_state(
     points = history.model.points
     at = reduced.gasket_points()
     pressure, lines = state.case.gas_pressure, history.model.lines(equilibrium)
+    standing = None if without is None else history.model.lines(without)
     zones = []
     for index, zone in enumerate(cell.zones):
         own = points.zone == index
@@ -187,7 +189,8 @@ def found_state(
         shares=reduced.share,
         gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
         lines=tuple(line_findings(cell, line, pressure) for line in lines),
-        stroke=None if without is None else stroke_of(lines, history.model.lines(without)),
+        sealing_without_gas=None if standing is None else seal_of(standing).pressure,
+        stroke=None if standing is None else stroke_of(lines, standing),
         zones=tuple(zones),
         separation_factor=factor,
         sealed_pressure=None if factor is None else factor * pressure,

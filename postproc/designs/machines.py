@@ -32,6 +32,7 @@ FIELD = "--workers-at"
 SAME = "give every machine the same headjoint, libraries and files, the latter under the same paths"
 START = "start one with `dask scheduler`, and workers with `dask worker ADDRESS --nthreads 1`"
 LONGEST_WAIT = 10.0  # s for the first worker
+PYTHON = "{}.{}".format(*sys.version_info)
 Traits = dict[str, str]  # what must be the same, by what it is called
 
 
@@ -47,10 +48,9 @@ def _code() -> str:
     return digest.hexdigest()
 
 
-def traits(source: Source, allowed: str) -> Traits:
-    """Return what this process would work with on a source; allowed : folders of files that it may name besides."""
-    os.environ[ALLOWED] = allowed
-    found = {"Python": "{}.{}".format(*sys.version_info)}
+def traits(source: Source) -> Traits:
+    """Return what this process would work with on a source."""
+    found = {"Python": PYTHON}
     found |= {name: version(name) for name in LIBRARIES}
     found |= {"headjoint's own code": _code(), "sparse solver": solver_name()}
     here = dataclasses.replace(source)  # what one machine has looked up does not count on another
@@ -63,8 +63,8 @@ def traits(source: Source, allowed: str) -> Traits:
 
 def check_same(own: Mapping[str, str], other: Mapping[str, str], worker: str) -> None:
     """Raise InputError where a worker would work with anything else, naming what differs."""
-    different = [f"{name}: {other.get(name, 'none')} there, {here} here" for name, here in own.items()]
-    different = [words for words, name in zip(different, own, strict=True) if other.get(name) != own[name]]
+    pairs = [(name, here, other.get(name, "none")) for name, here in own.items()]
+    different = [f"{name}: {there} there, {here} here" for name, here, there in pairs if there != here]
     if different:
         raise InputError(f"the worker {worker} is not like this machine ({'; '.join(different)}); {SAME}", field=FIELD)
 
@@ -103,14 +103,10 @@ def _check_workers(client: Any, address: str) -> None:
         raise InputError(words, field=FIELD, value=address)
     # asked of dask itself: a worker without headjoint could not run a function of it
     told = client.get_versions(packages=list(LIBRARIES))["workers"]
-    own = {"Python": _short("{}.{}.{}".format(*sys.version_info))} | {name: version(name) for name in LIBRARIES}
+    own = {"Python": PYTHON} | {name: version(name) for name in LIBRARIES}
     for worker, one in told.items():
         packages = {name: str(one["packages"].get(name) or "none") for name in LIBRARIES}
-        check_same(own, packages | {"Python": _short(one["host"]["python"])}, worker)
-
-
-def _short(python: str) -> str:
-    return ".".join(python.split(".")[:2])
+        check_same(own, packages | {"Python": ".".join(one["host"]["python"].split(".")[:2])}, worker)
 
 
 def check_all(client: Any, own: Traits, source: Source, allowed: str) -> None:
@@ -123,9 +119,13 @@ def check_all(client: Any, own: Traits, source: Source, allowed: str) -> None:
 
 
 def on_worker(own: Traits, source: Source, allowed: str) -> None:
-    """Make sure that this process, a worker's, is like the one that asks, and keep it to its memory."""
+    """Make sure that this process, a worker's, is like the one that asks, and keep it to its memory.
+
+    allowed : folders of files that a source may name besides its own.
+    """
     from distributed import get_worker
 
+    os.environ[ALLOWED] = allowed
     worker = get_worker()
     check_same(own, _kept_traits(source, allowed), worker.address)
     limit = worker.memory_manager.memory_limit
@@ -140,5 +140,5 @@ def _kept_traits(source: Source, allowed: str) -> Traits:
     name = repr((source.content, source.file, source.folder, source.model, allowed))
     if name not in _TRAITS:
         _TRAITS.clear()
-        _TRAITS[name] = traits(source, allowed)
+        _TRAITS[name] = traits(source)
     return _TRAITS[name]

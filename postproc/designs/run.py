@@ -291,7 +291,7 @@ def _on_dask(
     from distributed import CancelledError, KilledWorker, as_completed
 
     allowed = os.environ.get(ALLOWED, "")
-    own = traits(source, allowed)
+    own = traits(source)
     check_all(client, own, source, allowed)
     waiting, failures = list(chunks), 0
     while waiting:

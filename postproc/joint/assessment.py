@@ -137,6 +137,7 @@ def figures_of(joint: Joint, states: Sequence[StateFindings], *, separated: bool
             force=state.fastener_force,
             assembled=states[0].fastener_force,
             seal=Seal(state.sealing_pressure, state.line_load),
+            sealing_without_gas=state.sealing_without_gas,
             stroke=state.stroke,
             separation_factor=state.separation_factor,
             separation_judged=separated,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import Estimate, StateEstimate
+from headjoint.model.formulas.mesh_error import DIFFERENCE
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.findings import StateFindings
@@ -151,17 +152,24 @@ def _gas_rows(table: _Table) -> list[Row]:
         force, half = one.fastener_force, one.force_amplitude
         return strength.fatigue(table.joint, force, force - 2.0 * half, hot(one)).factor if half else None
 
-    greatest = max(state.sealing_pressure for state in table.states)
     return [
         table.alike("load factor dF_S/F_A", "", "load_factor", why=BESIDE_THE_NUT),
         table.row("stroke of the bead under gas", "um", lambda s: None if s.stroke is None else 1e3 * s.stroke),
         replace(
             table.alike("separation: falls short at gas x", "", "separation_factor", why=AT_THE_RIM),
-            relieved=tuple((state.sealing_pressure, greatest) for state in table.states),
+            relieved=tuple(
+                None if state.sealing_without_gas is None else (state.sealing_pressure, state.sealing_without_gas)
+                for state in table.states
+            ),
         ),
         table.alike("separation: lifts off at gas x", "", "lift_off_factor"),
-        table.row("stress amplitude", "MPa", amplitude, amplitude),
-        table.row("endurance limit over amplitude", "", endurance, endurance),
+        *(
+            replace(row, untold=DIFFERENCE)
+            for row in (
+                table.row("stress amplitude", "MPa", amplitude, amplitude),
+                table.row("endurance limit over amplitude", "", endurance, endurance),
+            )
+        ),
     ]
 
 

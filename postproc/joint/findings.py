@@ -64,7 +64,8 @@ class BearingFindings:
 class StateFindings:
     """One state of one history; forces N, stresses and pressures MPa, line load N/mm, lengths mm.
 
-    stroke : how far the sealing line opens between gas and none, None without gas. need : of the sealing line.
+    sealing_without_gas : pressure on the sealing line at the same temperatures, None without gas. stroke : how far it
+    opens between gas and none. need : of the sealing line.
     plastic_strain : of the weakest length of a fastener tightened past yield, None of one within its elastic range.
     """
 
@@ -81,6 +82,7 @@ class StateFindings:
     sealing_pressure: float
     sealing_closure: float
     line_load: float
+    sealing_without_gas: float | None
     stroke: float | None
     need: SealNeed
     bearings: tuple[BearingFindings, ...]
@@ -112,11 +114,12 @@ def _one_state(
     joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
     lines = history.model.lines(equilibrium)
     (line,) = lines
-    load_factor = amplitude = separation = lift_off = stroke = None
+    load_factor = amplitude = separation = lift_off = stroke = standing = None
     if without is not None:
         change = float(state.force[0] - without.force[0])
         load_factor, amplitude = change / state.case.gas_force, change / 2.0
-        stroke = stroke_of(lines, history.model.lines(without))
+        lines_without = history.model.lines(without)
+        stroke, standing = stroke_of(lines, lines_without), float(lines_without[0].pressure[0])
         if margins:
             separation = sealed_factor(history.model, state, without)
             lift_off = lift_off_factor(history, state)
@@ -146,6 +149,7 @@ def _one_state(
         sealing_pressure=float(line.pressure[0]),
         sealing_closure=float(line.closure[0]),
         line_load=float(line.line_load[0]),
+        sealing_without_gas=standing,
         stroke=stroke,
         need=seal_need(joint, state.case.gas_pressure),
         bearings=_bearings(history, state),

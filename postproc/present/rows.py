@@ -15,8 +15,9 @@ class Row:
     """One quantity over all states; values in `unit`, None where a state has none.
 
     mesh_error : estimated error of the finite elements, empty where it is not known or there is none. peak : whether it
-    stands at a sharp edge, where two meshes do not tell the error. relieved : of head-room on gas, pressure on the
-    sealing line under it, and the greatest of any state; of one in MPa, the latter times the gas pressure.
+    stands at a sharp edge, where two meshes do not tell the error. untold : as of `mesh_errors`. relieved : of
+    head-room on gas, pressure on the sealing line under it, and without; of one in MPa, the latter times the gas
+    pressure.
     """
 
     quantity: str
@@ -26,6 +27,7 @@ class Row:
     why: str = ""
     mesh_error: tuple[float | None, ...] = ()
     peak: bool = False
+    untold: float = 0.0
     relieved: tuple[Relieved | None, ...] = ()
 
     @property
@@ -46,7 +48,11 @@ def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row]) -> tuple[Row, .
     for row, other in zip(rows, coarse, strict=True):
         stated = row.peak or row.unit == "deg" or row.finite_elements == other.finite_elements
         values = row.finite_elements, other.finite_elements
-        errors = () if stated else mesh_errors(*values, row.relieved, other.relieved, factors=not row.unit)
+        errors = (
+            ()
+            if stated
+            else mesh_errors(*values, row.relieved, other.relieved, factors=not row.unit, untold=row.untold)
+        )
         found.append(dataclasses.replace(row, mesh_error=errors))
     return tuple(found)
 

@@ -81,7 +81,11 @@ def _states_of(name: str, service: Service, record: Record) -> list[StateFigures
             Seal(record.fired_sealing, record.fired_line_load),
         )
         amplitude = float(np.abs(record.fired_force - record.force).max()) / 2.0
-        found.append(dataclasses.replace(fired, stroke=record.stroke, force_amplitude=amplitude))
+        found.append(
+            dataclasses.replace(
+                fired, sealing_without_gas=record.sealing, stroke=record.stroke, force_amplitude=amplitude
+            )
+        )
     if record.cold_force is not None and not turned:
         # only its force is known
         kept = seen.state(f"{where}, cold", "cold", cold, worst(record.cold_force), Seal(0.0, 0.0))

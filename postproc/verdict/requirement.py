@@ -24,9 +24,9 @@ class StateFigures:
     fired : whether gas acts. force : of the fastener that is worst for what its tightening is judged by; assembled :
     its force at assembly, which what is kept is measured by. tension : greatest of any fastener in its smallest
     section, of force and bending. bent : whether bending is in it. seal, need : least along the sealing line, and what
-    it needs. stroke : opening of the sealing line under gas, mm. separation_judged : whether its factor was searched
-    for. zones : name, greatest pressure and crush limit of each gasket zone. bearings : name, pressure and limit of
-    each bearing face.
+    it needs. sealing_without_gas : least along it at the same temperatures. stroke : its opening under gas, mm.
+    separation_judged : whether its factor was searched for. zones : name, greatest pressure and crush limit of each
+    gasket zone. bearings : name, pressure and limit of each bearing face.
     """
 
     name: str
@@ -41,6 +41,7 @@ class StateFigures:
     assembled: float
     seal: Seal
     need: SealNeed
+    sealing_without_gas: float | None
     stroke: float | None
     separation_factor: float | None
     separation_judged: bool
@@ -218,7 +219,7 @@ class Judged:
 class Candidate:
     """A requirement at one state: its factor, None for more than was searched; where, in detail, what to change.
 
-    relieved : of head-room on gas, pressure on the sealing line under it, and the greatest of any state.
+    relieved : of head-room on gas, pressure on the sealing line under it, and without.
     """
 
     where: Text
@@ -304,11 +305,13 @@ class Requirement:
         error = (
             _assumed(candidates, judged)
             if coarse is None
-            else least_error(factors(candidates), factors(self.candidates(coarse)))
+            else self.least_error(factors(candidates), factors(self.candidates(coarse)))
         )
-        if coarse is not None and error is not None:
-            error = max(error, self.untold * min(plain_factor(one.value) for one in candidates))
         return min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
+
+    def least_error(self, fine: Factors, coarse: Factors) -> float | None:
+        """Return the mesh error of its factors at their least, as `least_error` has it."""
+        return least_error(fine, coarse, untold=self.untold)
 
     def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
         beyond = one.value is None and not error
@@ -329,7 +332,7 @@ def factors(candidates: Iterable[Candidate]) -> Factors:
     return [(plain_factor(one.value), one.relieved) for one in candidates]
 
 
-def least_error(fine: Factors, coarse: Factors, *, of_factors: bool = True) -> float | None:
+def least_error(fine: Factors, coarse: Factors, *, of_factors: bool = True, untold: float = 0.0) -> float | None:
     """Return by how much the least of some factors, or other figures, may be less for the mesh's sake, whichever it is.
 
     Where the two meshes went through different states, their worst ones are compared; None where one has none, and
@@ -340,7 +343,7 @@ def least_error(fine: Factors, coarse: Factors, *, of_factors: bool = True) -> f
     if len(fine) != len(coarse):
         fine, coarse = [_least(fine)], [_least(coarse)]
     (ours, relieved), (theirs, coarse_relieved) = zip(*fine, strict=True), zip(*coarse, strict=True)
-    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=of_factors)
+    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=of_factors, untold=untold)
     return min(ours) - min(one - (error or 0.0) for one, error in zip(ours, errors, strict=True)) or None
 
 

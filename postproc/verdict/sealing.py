@@ -87,15 +87,15 @@ def _why_no_stroke(judged: Judged) -> str:
 
 def _separation(judged: Judged) -> Iterable[Candidate]:
     least = judged.levels["least"]
-    greatest = max((state.seal.pressure for state in least.states), default=0.0)
     for state in least.states:
+        standing = state.sealing_without_gas
         if state.fired and state.separation_judged:
             yield Candidate(
                 at_state(state, least),
                 state.separation_factor,
                 plain_text("factor on combustion pressure before the sealing line falls short"),
                 _separation_remedy(judged, state),
-                relieved=(state.seal.pressure, greatest),
+                relieved=None if standing is None else (state.seal.pressure, standing),
             )
 
 

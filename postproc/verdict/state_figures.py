@@ -36,6 +36,7 @@ def state_figures(
     stroke: float | None,
     fired: bool | None = None,
     need: SealNeed | None = None,
+    sealing_without_gas: float | None = None,
     separation_factor: float | None = None,
     separation_judged: bool = False,
     force_amplitude: float | None = None,
@@ -48,6 +49,7 @@ def state_figures(
 
     assembled : force at assembly. fired : whether gas acts, where its pressure does not say so (a force stated
     directly). need : of the sealing line, where it is not that of the gas pressure (a line whose bore does not fire).
+    sealing_without_gas : of a fired state, pressure on the line at the same temperatures without it.
     separation_judged : whether its factor was searched for. zones : name and greatest pressure of every gasket zone;
     one upon a liner has the law of its own zone. crush : limits (MPa) of zones where it is not their own law that gives
     them (a part of it is damaged). greatest_force : where it is not `force` that presses the faces and
@@ -67,6 +69,7 @@ def state_figures(
         assembled=assembled,
         seal=seal,
         need=seal_need(joint, gas_pressure) if need is None else need,
+        sealing_without_gas=sealing_without_gas,
         stroke=stroke,
         separation_factor=separation_factor,
         separation_judged=separation_judged,

@@ -46,11 +46,14 @@ def assess_warm_up(
 
     coarse : the same on doubled elements; where there is none, `unbounded` says why.
     """
-    verdict = judge(doubted(_judged(warmed), unbounded), coarse=None if coarse is None else _judged(coarse))
+    verdict = judge(
+        doubted(judged_warm_up(warmed), unbounded), coarse=None if coarse is None else judged_warm_up(coarse)
+    )
     return WarmUpFindings(warmed, slower, verdict, unbounded)
 
 
-def _judged(warmed: WarmUp) -> Judged:
+def judged_warm_up(warmed: WarmUp) -> Judged:
+    """Return what the requirements need of a warm-up: every instant, without gas and with it, at each preload."""
     nominal = warmed.nominal
     runs = {"least": warmed.least or nominal, "nominal": nominal, "greatest": warmed.greatest or nominal}
     levels = {name: _states(warmed, name, run) for name, run in runs.items()}
@@ -75,6 +78,7 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         # what seals is judged from the first instant on
         seal=Seal(0.0, 0.0),
         need=SealNeed(0.0, 0.0),
+        sealing_without_gas=None,
         stroke=None,
         separation_factor=None,
         separation_judged=False,
@@ -111,6 +115,7 @@ def _figures(joint: Joint, run: WarmUpAtPreload, instant: Instant) -> list[State
             force=instant.least_force if kind == "cold" else instant.greatest_force,
             assembled=run.preload,
             seal=seal,
+            sealing_without_gas=instant.sealing if gas else None,
             stroke=instant.stroke if gas else None,
             force_amplitude=instant.amplitude if gas else None,
             zones=instant.zone_greatest.items(),

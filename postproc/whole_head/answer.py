@@ -12,6 +12,7 @@ from headjoint.cases.whole_head.solved import SolvedHead
 from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import head, plain
+from headjoint.postproc.present.mesh_errors import factor_error_words, mesh_error_part
 from headjoint.postproc.present.report import (
     Paragraphs,
     Pictures,
@@ -85,6 +86,7 @@ class HeadAnswer(StatedAnswer):
         }
         document |= self.verdict.document()
         document["checks"] = {
+            "mesh_errors": mesh_error_part(self.findings.unbounded),
             "left_out_by_modes": {"force": solved.off_force, "pressure": solved.off_pressure},
             "seconds": solved.seconds,
         }
@@ -166,7 +168,7 @@ class HeadAnswer(StatedAnswer):
                 f"by at most {value_text(solved.off_force, 'N', units)} and its least pressure by at most "
                 f"{value_text(solved.off_pressure, 'MPa', units)}",
                 f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
-                "Mesh errors are not known here.",
+                factor_error_words(self.findings.unbounded),
                 f"{LIMITS} {ENDS}" if self.has_ends else LIMITS,
             ),
             listed=True,

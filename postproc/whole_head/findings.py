@@ -11,6 +11,7 @@ from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.whole_head.solved import HeadState, SolvedHead
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
+from headjoint.postproc.present.mesh_errors import doubted
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
@@ -22,10 +23,7 @@ NO_BENDING = "the whole head reckons no bending of studs; `headjoint solve` judg
 BLIND = {
     "yield": NO_BENDING,
     "fatigue": NO_BENDING,
-    "stroke": "the whole head runs no states without their gas; `headjoint solve` judges it on the repeating cell",
-    "separation": "the whole head searches for no gas that just seals; `headjoint solve` does, on the repeating cell",
 }
-NO_SECOND_MESH = "the whole head is solved on one mesh; `headjoint solve` gives the mesh error of the repeating cell"
 NO_END_WALLS = (
     "the row's ends are planes of symmetry here, and the studs at them bear half; `end_length` in [layout] says where "
     "head and block end, and has them modelled"
@@ -34,14 +32,28 @@ NO_END_WALLS = (
 
 @dataclass(frozen=True)
 class HeadFindings:
-    """What headjoint says of a whole head; states by tightening, bores that fire one after the other."""
+    """What headjoint says of a whole head; states by tightening, bores that fire one after the other.
+
+    unbounded : why mesh errors are not known, "" where they are.
+    """
 
     states: dict[str, tuple[CellStateFindings, ...]] = field(repr=False)
     verdict: Verdict
+    unbounded: str
 
 
 def assess_head(solved: SolvedHead) -> HeadFindings:
     """Return the findings of a solved whole head; what it cannot judge keeps the verdict from holding."""
+    states, judged = _on_one_mesh(solved)
+    coarse = None if solved.coarse is None else _on_one_mesh(solved.coarse)[1]
+    verdict = judge(doubted(judged, solved.unbounded), coarse=coarse)
+    known = tuple(replace(one, deciding=one.deciding or one.key in BLIND) for one in verdict.not_judged)
+    if solved.row.tile.end is None:
+        known += (NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True),)
+    return HeadFindings(states, replace(verdict, not_judged=known), solved.unbounded)
+
+
+def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings, ...]], Judged]:
     states: dict[str, tuple[CellStateFindings, ...]] = {}
     levels: dict[str, Tightened] = {}
     for name in LEVELS:
@@ -50,7 +62,9 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
         model: BoreCell = solved.row.model
         history = History(model, tuple(one.state for one in own), solved.steps, solved.found[name])
         nothing = [np.zeros(len(one.state.force)) for one in own]
-        levels[name] = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
+        level = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
+        judged = (replace(a, separation_judged=b.searched) for a, b in zip(level.states, own, strict=True))
+        levels[name] = replace(level, states=tuple(judged))
     bores = solved.row.numbers.bores
     has_ends = solved.row.tile.end is not None
     made_of = "one tile and an end" if has_ends else "one tile"
@@ -60,21 +74,15 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         BLIND,
     )
-    verdict = judge(Judged(solved.cell.joint, seen, levels))
-    known = tuple(replace(one, deciding=one.deciding or one.key in BLIND) for one in verdict.not_judged)
-    more = [NotJudged("mesh_error", "mesh error", NO_SECOND_MESH, deciding=True)]
-    if not has_ends:
-        more.append(NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True))
-    return HeadFindings(states, replace(verdict, not_judged=(*known, *more)))
+    return states, Judged(solved.cell.joint, seen, levels)
 
 
 def head_state_findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:
     """Return the findings of a state, in which only its own bore fires; damage may lower what crushes a zone."""
     model = solved.row.model
-    fired = () if one.fired is None else (one.fired,)
-    seen = replace(model, cell=replace(model.cell, fired=fired))
     first = solved.levels[level][0].state
-    found = found_state(History(seen, (first, one.state), (), solved.found[level]), one.state)
+    history: History[BoreCell] = History(model.firing(one.fired), (first, one.state), (), solved.found[level])
+    found = found_state(history, one.state, one.without, one.head_room)
     cell = model.cell
     crush = {zone.name: cell.row.crush_pressure(zone.name, zone.law) for zone in cell.zones}
     zones = tuple((zone, mean, greatest, crush[zone]) for zone, mean, greatest, _ in found.zones)

@@ -1,0 +1,76 @@
+"""Every bore's gas taken away again, and the gas that the sealing lines of a row just hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from headjoint.cases.condensed.reduced_joint import Equilibrium
+from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
+from headjoint.cases.load_cases.load_history import State, gas_trial
+from headjoint.cases.whole_head.as_found import HeadModel
+
+NEAR = 1e-4  # of a factor: bores that are mirror images of each other are not searched twice
+
+
+@dataclass(frozen=True)
+class GasTrials:
+    """What a row does with other gas than its load cases state.
+
+    without : the equilibrium of every state without its gas, None where it has none. least : number of the state in
+    which gas may grow least, None where none has gas or nobody looked. factor : by how much there; None where all
+    lines seal as far as is searched.
+    """
+
+    without: tuple[Equilibrium | None, ...] = field(repr=False)
+    least: int | None
+    factor: float | None
+
+
+def gas_trials(
+    model: HeadModel,
+    states: Sequence[State],
+    fired: Sequence[int | None],
+    stage: Callable[[str], None] = lambda name: None,
+) -> GasTrials:
+    """Return what states in order do without their gas, and where gas may grow least; `fired` is each one's bore.
+
+    The factor on gas is searched where least is in hand under the stated gas, and at any other bore only where that
+    does not seal under `1 - NEAR` of the least factor so far.
+
+    Raises SolveError where a trial does not converge.
+    """
+    nothing = GasTrials((None,) * len(states), None, None)
+    if any(model.slack) and not any(group.kind == "bearing" for group in model.reduced.groups):
+        return nothing  # a trial would hold a stud that carries nothing to its place
+    without: list[Equilibrium | None] = []
+    cold: State | None = None
+    for state, bore in zip(states, fired, strict=True):
+        if bore is None:
+            cold = state
+            without.append(None)
+            continue
+        alike = cold is not None and cold.case.temperatures == state.case.temperatures
+        start = cold.equilibrium.q if cold is not None and alike else None
+        stage(f"{state.name}, bore {bore + 1}, without its gas")
+        without.append(gas_trial(model.firing(bore), state, 0.0, start))
+
+    def in_hand(number: int) -> float:
+        state = states[number]
+        return -lacking_at(model.firing(fired[number]), state.equilibrium, state.case.gas_pressure)
+
+    def seals(number: int, factor: float) -> bool:
+        state, seen = states[number], model.firing(fired[number])
+        return lacking_at(seen, gas_trial(seen, state, factor), factor * state.case.gas_pressure) < 0.0
+
+    least, found = None, None
+    for number in sorted((number for number, bore in enumerate(fired) if bore is not None), key=in_hand):
+        stage(f"{states[number].name}: gas that just seals")
+        if found is not None and seals(number, (1.0 - NEAR) * found):
+            continue
+        rest = without[number]
+        assert rest is not None
+        factor = sealed_factor(model.firing(fired[number]), states[number], rest)
+        if least is None or (factor is not None and (found is None or factor < found)):
+            least, found = number, factor
+    return GasTrials(tuple(without), least, found)
