@@ -7,6 +7,7 @@ import subprocess
 import sys
 
 import numpy as np
+import psutil
 import pytest
 import scipy.sparse as sp
 from conftest import shipped_text
@@ -78,6 +79,15 @@ def test_factors_solve_vectors_and_columns_and_are_made_anew(solver):
     factors.renew(other)
     assert other @ factors.solve(loads[:, 1]) == pytest.approx(loads[:, 1], abs=1e-11)
     factors.release()
+
+
+def test_factors_that_nobody_has_any_more_take_no_memory(solver):
+    matrix = grid(120, 120)
+    held = []
+    for _ in range(16):
+        linear_solver.Factorization(matrix).solve(np.ones(matrix.shape[0]))
+        held.append(psutil.Process().memory_info().rss / 1e6)
+    assert held[-1] - held[3] < 10.0  # MB; each takes some 4
 
 
 def test_what_nothing_holds_is_no_figure(solver):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+import weakref
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -86,6 +87,9 @@ class Factorization:
         self._fronts: FrontFactors | None = None
         if by_pardiso():
             self._solver = _new_solver(matrix.shape[0])
+            # Pardiso keeps factors until it is told, also of what nobody has any more
+            self._freed = weakref.finalize(self, self._solver.free_memory, everything=True)
+            self._freed.atexit = False
             if not refined:
                 self._solver.set_iparm(1, 1)  # no defaults
                 self._solver.set_iparm(2, 3)  # parallel nested dissection
@@ -131,7 +135,7 @@ class Factorization:
         if self._fronts is not None:
             self._fronts.release()
         else:
-            self._solver.free_memory(everything=True)
+            self._freed()
 
 
 def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
