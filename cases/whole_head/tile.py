@@ -78,12 +78,12 @@ def condensed_tile(
         on_face = list(loads[interfaces:].T)
         with dense_on_all_threads():
             own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
-            if end is not None:
-                ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
-                softness[across] = _softness(whole, interfaces, own, end)
-            for along in SIDES:
-                of_part = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
-                parts[along, across] = _projected(whole.pop(along), interfaces, own, of_part)
+        if end is not None:
+            ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
+            softness[across] = _softness(whole, interfaces, own, end)
+        for along in SIDES:
+            of_part = dict(zip(names, loads.T, strict=True)) if along == across == 1 else {}
+            parts[along, across] = _projected(whole.pop(along), interfaces, own, of_part)
     return CondensedTile(parts, modes, CondensedEnd(ends, softness) if ends else None)
 
 
@@ -116,8 +116,9 @@ def _softness(whole: Mapping[int, FloatArray], interfaces: int, modes: FaceModes
 
 def _projected(whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapping[str, FloatArray]) -> ParityTile:
     """Return stiffness and loads in the coordinates of modes."""
-    face = whole[interfaces:, interfaces:] @ modes.modes
-    coupling = whole[:interfaces, interfaces:] @ modes.modes
+    with dense_on_all_threads():
+        face = whole[interfaces:, interfaces:] @ modes.modes
+        coupling = whole[:interfaces, interfaces:] @ modes.modes
     stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
     beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
     return ParityTile(
