@@ -119,8 +119,8 @@ def _projected(whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapp
     with dense_on_all_threads():
         face = whole[interfaces:, interfaces:] @ modes.modes
         coupling = whole[:interfaces, interfaces:] @ modes.modes
-    stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
-    beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
+        stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
+        beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
     return ParityTile(
         stiffness=(stiffness + stiffness.T) / 2.0,
         beyond=beyond,
