@@ -26,8 +26,9 @@ from headjoint.model.base.errors import InputError, SolveError
 from headjoint.model.base.named_files import ALLOWED
 from headjoint.model.bead import steels
 from headjoint.model.bead.life import cycles_to_crack, damage_parameter
+from headjoint.model.bead.measured_sheet import MeasuredSheet
 from headjoint.model.bead.profile import cosine
-from headjoint.model.bead.reading import bead_of, read_bead
+from headjoint.model.bead.reading import bead_of, read_bead, read_gasket
 from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import BeadFile
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
@@ -187,6 +188,25 @@ def test_the_law_opens_along_the_beads_own_curves_down_to_its_set(pressed):
     assert pressed.document()["law_off"]["without_an_opening"] == {"more": list(more), "less": list(less)}
 
 
+def test_the_loop_is_how_far_opening_and_closing_again_are_apart(pressed):
+    """A bead that closes again a tenth of its peak below where it opened has a loop of a tenth, under gas of a fifth."""
+    at = pressed.found.at[0]
+    legs, peak = list(at.history.legs), 0.0
+    for number, leg in enumerate(legs):
+        if leg.kind == "opening":
+            peak = leg.loads[0]
+        back = replace(legs[number - 1], closures=legs[number - 1].closures[::-1], loads=legs[number - 1].loads[::-1])
+        if leg.kind == "closing again":
+            legs[number] = replace(leg, closures=back.closures, loads=back.loads - 0.1 * peak)
+        elif leg.kind == "gas" and leg.closures[-1] > leg.closures[0]:
+            legs[number] = replace(leg, closures=back.closures, loads=back.loads - 0.2 * back.loads[-1])
+    found = replace(pressed.found, at=(replace(at, history=replace(at.history, legs=tuple(legs))),))
+    assert law_of(found).off.loop == pytest.approx((0.2, 0.1), rel=0.02)
+    near, whole = pressed.carried.off.loop
+    assert 0.0 < near < whole < 0.2
+    assert pressed.document()["law_off"]["loop"] == {"within_the_stroke": near, "whole": whole}
+
+
 def test_how_far_a_law_is_off_between_counts_each_opening_but_the_deepest_that_it_is_made_without(pressed):
     law, at = pressed.carried.law, pressed.found.at[0]
     over = []
@@ -298,7 +318,7 @@ def test_where_openings_cross_the_law_opens_along_its_stiffest_line_and_says_so(
     carried = law_of(replace(found, at=(replace(at, openings=(*at.openings[:-1], crossing), history=history),)))
     assert isinstance(carried.law, OneStiffnessLaw)
     # in the words of the refusal: which opening, and where it ends
-    refused = f"openings[2]: would cross the opening of a zone pressed less: it ends at {crossing.set:.6g} mm"
+    refused = f"that from 0.18 mm would cross the opening of a zone pressed less: it ends at {crossing.set:.6g} mm"
     assert refused in carried.cautions[-1]
     assert "stiffest line" in carried.cautions[-1]
     assert carried.law.unloading_stiffness >= max(one.stiffness for one in at.openings) / 2.0
@@ -765,4 +785,5 @@ def test_a_bead_answer_is_made_from_its_points_and_the_bead_beside(tmp_path, mon
 
 @pytest.mark.parametrize("name", shipped_files("beads"))
 def test_shipped_beads_are_read(name):
-    assert read_bead(shipped_files("beads")[name]).height > 0.0
+    found = read_gasket(shipped_files("beads")[name])
+    assert (found.thickness if isinstance(found, MeasuredSheet) else found.height) > 0.0

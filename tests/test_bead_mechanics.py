@@ -260,6 +260,24 @@ def test_an_elastic_bead_gives_back_all_the_work_and_no_more():
     assert state.closure < 1e-3
 
 
+def test_what_an_elastic_bead_loses_in_a_closed_loop_is_the_work_of_its_friction():
+    """Of the metal nothing is lost: the area of the loop of load over closure is friction times slip on both decks."""
+    pressing = bead(arcs("full", 0.2, 2.0, 0.8, 0.8), ELASTIC, friction=0.3)
+    _, way = press(pressing, 0.08, 0.05, 0.08, 0.05, 0.08, steps=24)
+    turns = [number for number, state in enumerate(way) if abs(state.closure - 0.08) < 1e-9]
+    loop = way[turns[1] : turns[2] + 1]
+    closures, loads = np.array([(state.closure, state.line_load) for state in loop]).T
+    lost = float(np.trapezoid(loads, closures))
+    slipped = 0.0
+    for before, after in zip(loop, loop[1:], strict=False):
+        for i, deck in enumerate((pressing.below, pressing.above)):
+            shear = (before.touches[i].shear + after.touches[i].shear) / 2.0
+            slipped += float((shear * (after.anchors[i] - before.anchors[i])) @ deck.weight)
+    assert loop[0].line_load == pytest.approx(loop[-1].line_load, rel=1e-3)  # it is closed
+    assert lost > 0.02 * loads.max() * 0.03
+    assert slipped == pytest.approx(lost, rel=0.03)
+
+
 def test_a_plastic_bead_keeps_a_set_and_takes_work():
     pressing = bead(arcs("full", 0.2, 2.0, 0.8, 0.8), HARDENING, friction=0.1)
     top, _ = press(pressing, 0.15)

@@ -40,7 +40,7 @@ from headjoint.model.cell import Liner
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
-from headjoint.postproc.cell.shapes import bore_orders
+from headjoint.postproc.cell.shapes import _between_levels, bore_orders
 
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
 
@@ -340,6 +340,22 @@ def test_places_are_read_where_their_names_say():
     assert places["hottest of the chamber face"](np.hypot(*body.places[:2])) == pytest.approx(
         np.hypot(*mesh.points[:2, np.unique(np.hstack(mesh.chamber))]).max(), rel=0.02
     )
+
+
+def test_a_wall_that_bulges_alike_all_round_is_round_between_its_levels_too():
+    """Columns of corner nodes have nodes midway up the elements, those between them have none."""
+    levels, across = np.array([-60.0, -30.0, -10.0, 0.0]), np.radians(np.arange(0.0, 91.0, 7.5))
+    middles = (levels[1:] + levels[:-1]) / 2.0
+    places = [
+        (angle, z) for n, angle in enumerate(across) for z in np.sort(np.concatenate([levels, middles][: 2 - n % 2]))
+    ]
+    angle, z = np.array(places).T
+    for height in (-43.0, -20.0, -3.0):
+        _, radial = _between_levels(angle, z, 1e-5 * z**2, height)
+        assert len(radial) == len(across)
+        assert np.ptp(radial) < 1e-15
+    # at a middle it is what nodes there have, a parabola being the elements' own
+    assert _between_levels(angle, z, 1e-5 * z**2, -45.0)[1] == pytest.approx(np.full(len(across), 1e-5 * 45.0**2))
 
 
 def test_a_bore_that_is_shifted_or_grows_stays_round():

@@ -18,7 +18,7 @@ from headjoint.cases.cli import app
 from headjoint.cases.command.starter import STARTER
 from headjoint.cases.command.stated_files import shipped_cells, shipped_files
 from headjoint.model.base.errors import InputError
-from headjoint.model.bead.reading import read_bead
+from headjoint.model.bead.reading import read_gasket
 from headjoint.model.reading.reading import read_input
 from headjoint.postproc.joint.guide import TOPICS, page_text, print_guide
 from validation.guide_examples import FENCE, Example, examples, laid_over
@@ -67,7 +67,7 @@ class Reader:
         elif example.kind == "toml":
             if example.about == "bead":
                 (self.folder / "bead.toml").write_text(example.text, "utf-8")
-                read_bead(self.folder / "bead.toml")
+                read_gasket(self.folder / "bead.toml")
                 return
             starter, name = (CELL_STARTER, "cell.toml") if example.about == "cell" else (STARTER, "engine.toml")
             (self.folder / name).write_text(laid_over(starter, example.text), "utf-8")

@@ -1,7 +1,8 @@
 """A pressed bead where theory knows the answer, and against another finite-element library.
 
-The elastic bead of the other library stands on the same nodes; its elements, its Neo-Hookean law at large strain, its
-contact with rigid planes and their assembly are its own. Only the loop of Newton is ours.
+Both beads of the other library, one elastic and one that yields and is let go, stand on the same nodes; its elements,
+its laws (Neo-Hookean at large strain; plasticity at small strain), its contact with rigid planes and their assembly are
+its own. Only the loop of Newton is ours.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from validation.check import Check
 E, NU = 200_000.0, 0.3
 PLANE = E / (1.0 - NU**2)
 ELASTIC = SpringSteel("elastic", E, NU, None)
+SHALLOW = SpringSteel("shallow", E, NU, 150.0, modulus=2000.0)
 HARDENING = SpringSteel("hardening", 185_000.0, NU, 700.0, backstresses=(Backstress(60_000.0, 150.0),))
 OTHER_PENALTY = 1e5  # N/mm at a node of the other library's planes
 
@@ -44,6 +46,7 @@ def checks() -> list[Check]:
         *stamped(),
         *converging(),
         *other_library(),
+        *other_library_plastic(),
     ]
 
 
@@ -248,12 +251,47 @@ def other_library() -> list[Check]:
     ]  # fmt: skip
 
 
-def by_felupe(mesh: Strip, top: float, closures: list[float]) -> list[float]:
-    """Line loads (N/mm) of the whole bead by the other library; JointError where it is not there or finds nothing."""
+def other_library_plastic() -> list[Check]:
+    """A shallow bead that yields, pressed flat and let go, by FElupe: small strain, which it has its plasticity in."""
+    height, thickness = 0.03, 0.2
+    mesh = half_of(cosine("full", height, 3.0), thickness, 1.0, 0.1, 3)
+    down = [float(one) for one in np.linspace(0.0, 0.024, 97)[1:]]
+    back = [float(one) for one in np.linspace(0.024, 0.012, 49)[1:]]
+    other = by_felupe(mesh, height + thickness, [*down, *back], (SHALLOW.yield_strength or 0.0, SHALLOW.modulus))
+    own = loads_at(between_decks(mesh, SHALLOW, height, thickness), [*down, *back], 0.002)
+    source = "FElupe, eight-node elements, small strain, linear isotropic hardening (validation/bead_limits.py)"
+    why = "same nodes; to the other library slopes of some per cent are no slopes"
+    found = [
+        Check(
+            f"line load of a shallow plastic bead, {way} {closure:.3f} mm", source, other[i], own[i], 0.02, "N/mm", why
+        )
+        for way, i in (("closed by", 47), ("closed by", 95), ("opened to", 103))
+        for closure in ([*down, *back][i],)
+    ]
+    sets = [_gone([down[-1], *back], loads[95:]) for loads in (other, own)]
+    return [*found, Check("set of that bead", source, sets[0], sets[1], 0.01, "mm", why)]
+
+
+def _gone(closures: list[float], loads: list[float]) -> float:
+    """Return the closure (mm) at which a falling load goes through a hundredth of where it began."""
+    return float(np.interp(-0.01 * loads[0], -np.array(loads), closures))
+
+
+def by_felupe(
+    mesh: Strip, top: float, closures: list[float], plastic: tuple[float, float] | None = None
+) -> list[float]:
+    """Line loads (N/mm) of the whole bead by the other library; JointError where it is not there or finds nothing.
+
+    plastic : yield strength and modulus of isotropic hardening (MPa) at small strain, None for elastic at large strain.
+    """
     try:
         import felupe as fem
     except ImportError:
         raise JointError("needs FElupe: pip install felupe") from None
+    if plastic is None:
+        law = fem.LinearElasticLargeStrain(E=E, nu=NU)
+    else:
+        law = fem.LinearElasticPlasticIsotropicHardening(E=E, nu=NU, sy=plastic[0], K=plastic[1])
     n = len(mesh.points)
     points = np.vstack([mesh.points, [[0.0, 0.0], [0.0, top]]])
     region = fem.RegionQuadraticQuad(
@@ -264,14 +302,17 @@ def by_felupe(mesh: Strip, top: float, closures: list[float]) -> list[float]:
         fem.ContactRigidPlane(field, nodes, n + i, normal=normal, multiplier=OTHER_PENALTY)
         for i, (nodes, normal) in enumerate(((mesh.lower, [0, 1]), (mesh.upper, [0, -1])))
     ]
-    items = [fem.SolidBody(fem.LinearElasticLargeStrain(E=E, nu=NU), field), *planes]
+    items = [fem.SolidBody(law, field), *planes]
     free = np.setdiff1d(np.arange(2 * (n + 2)), np.concatenate([2 * mesh.first, 2 * n + np.arange(4)]))
 
     def forces(item: object) -> FloatArray:
         return np.asarray(item.assemble.vector(field).todense()).ravel()  # type: ignore[attr-defined]
 
-    loads = []
-    for closure in closures:
+    loads, ways = [], np.diff([0.0, *closures])
+    before, rate = field[0].values.copy(), np.zeros_like(field[0].values)
+    for closure, way in zip(closures, ways, strict=True):
+        if plastic is not None:  # goes on as it went: its plasticity finds back from no wild step
+            field[0].values[:] = before + way * rate
         field[0].values[n + 1, 1] = -closure
         for iteration in range(60):
             residual = sum(forces(item) for item in items)
@@ -285,5 +326,6 @@ def by_felupe(mesh: Strip, top: float, closures: list[float]) -> list[float]:
             raise JointError(f"the other library finds no equilibrium at a closure of {closure:g} mm")
         for item in items:
             item.results.update_statevars()
+        before, rate = field[0].values.copy(), (field[0].values - before) / way
         loads.append(2.0 * abs(float(forces(planes[1])[1 : 2 * n : 2].sum())))
     return loads

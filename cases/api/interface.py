@@ -29,6 +29,7 @@ from headjoint.model.joint import Joint
 if TYPE_CHECKING:
     from headjoint.model.base.arrays import FloatArray
     from headjoint.postproc.bead.answer import BeadAnswer
+    from headjoint.postproc.bead.measured import MeasuredAnswer
     from headjoint.postproc.cell.answer import CellAnswer
     from headjoint.postproc.designs.outcome import Source
     from headjoint.postproc.joint.answer import JointAnswer
@@ -282,19 +283,21 @@ def rig(
         return run_rig(paths, named_file(str(rig), rigs, "rig file"), others, beside, stage)
 
 
-def bead(file: Named, *, against: Named | None = None, workers: int | None = None, stage: Stage = _quiet) -> BeadAnswer:
-    """Return what the bead of a file does between decks: line load, set, stiffness, life, and its gasket law.
+def bead(
+    file: Named, *, against: Named | None = None, workers: int | None = None, stage: Stage = _quiet
+) -> BeadAnswer | MeasuredAnswer:
+    """Return what the bead or ring of a file does between decks, or a sheet as measured, and its gasket law.
 
     against : another bead to set beside it. workers : processes, one for every core by default.
 
     Raises InputError for what cannot be used, SolveError where no equilibrium is found.
     """
-    from headjoint.postproc.bead.answer import run_bead
+    from headjoint.postproc.bead.answer import run_gasket
     from headjoint.postproc.designs.run import Workers
 
     names = [named_file(str(one), shipped_files("beads"), "bead file") for one in (file, against) if one is not None]
     with one_thread():
-        return run_bead(names[0], names[1] if against is not None else None, stage, Workers(workers).count)
+        return run_gasket(names[0], names[1] if against is not None else None, stage, Workers(workers).count)
 
 
 def compare(

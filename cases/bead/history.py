@@ -12,12 +12,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to
-from headjoint.cases.bead.start import Start, start_of
+from headjoint.cases.bead.start import Formed, Start, start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 
-STEPS, FIRST = 24, 160  # steps over the height, and the first one after a turn
+STEPS, FIRST = 24, 160  # steps over the bead's reach, and the first one after a turn
+SOLID_FIRST = 1e-4  # of the height, of a solid ring on opening: it springs back by some thousandths
 LOAD_STEPS = 12  # steps of load over the peak
 STROKE_STEPS = 4
 
@@ -78,9 +79,18 @@ class Opened:
     state: Pressed = field(repr=False)
 
 
-def pressed(bead: Bead, temperature: float, steel: SpringSteel, told: Callable[[str], None] | None = None) -> History:
-    """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium."""
-    start = start_of(bead, steel)
+def pressed(
+    bead: Bead,
+    temperature: float,
+    steel: SpringSteel,
+    told: Callable[[str], None] | None = None,
+    formed: Formed | None = None,
+) -> History:
+    """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium.
+
+    formed : a stamped bead as it left its dies, where that is known.
+    """
+    start = start_of(bead, steel, formed)
     run = _Run(bead, start)
     reached = []
     for closure in (*bead.path.open_from, bead.path.deepest):
@@ -124,9 +134,10 @@ class _Run:
 
     def to(self, closure: float, kind: str, opens: bool = False) -> Pressed:
         """Press or open to a closure (mm), or until nothing is borne."""
-        height = self.bead.height
+        reach = self.bead.reach
         load = np.inf if kind == "loading" else max(self.peak / LOAD_STEPS, 1e-6)
-        pace = Pace(height / STEPS, height / FIRST, load)
+        first = SOLID_FIRST * self.bead.height if self.bead.solid and kind != "loading" else reach / FIRST
+        pace = Pace(reach / STEPS, first, load)
         return self._leg(pressed_to(self.pressing, self.state, closure, pace, opens), kind)
 
     def small_strokes(self, stroke: float, cycles: int) -> tuple[Pressed, Pressed]:

@@ -14,6 +14,7 @@ from scipy.linalg.lapack import dgbsv
 
 from headjoint.cases.bead.decks import Deck, Touch, anchored
 from headjoint.cases.bead.dies import Die
+from headjoint.cases.bead.layers import Between, added, pushed
 from headjoint.cases.bead.plasticity import PlasticState
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -29,31 +30,37 @@ SMALLEST = 1e-6  # mm of closure, the least step
 
 @dataclass(frozen=True)
 class Pressing:
-    """A sheet, its decks or dies (below, above), how far apart (mm) they first touch, and unknowns that are held."""
+    """A sheet, its decks or dies (below, above), how far apart (mm) they first touch, and unknowns that are held.
+
+    between : layers of it that lie on each other.
+    """
 
     sheet: Sheet
     below: Deck | Die
     above: Deck | Die
     top: float
     held: IntArray = field(repr=False)
+    between: tuple[Between, ...] = field(default=(), repr=False)
 
 
 @dataclass(frozen=True)
 class Pressed:
     """A state in equilibrium.
 
-    closure : mm. displacement : (n,) mm. metal : memory. anchors : of friction at both decks, mm. line_load : N/mm on
-    the upper deck, of what is meshed. stress : (4 m, 4) MPa. touches : at both decks. iterations : of Newton.
+    closure : mm. displacement : (n,) mm. metal : memory. anchors : of friction at both decks and between layers, mm.
+    line_load : N/mm on the upper deck, of what is meshed. stress : (4 m, 4) MPa. touches : at both decks. layers :
+    pressures (MPa) of layers on each other. iterations : of Newton.
     """
 
     closure: float
     displacement: FloatArray = field(repr=False)
     metal: PlasticState = field(repr=False)
-    anchors: tuple[FloatArray, FloatArray] = field(repr=False)
+    anchors: tuple[FloatArray, ...] = field(repr=False)
     line_load: float
     stress: FloatArray = field(repr=False)
     touches: tuple[Touch, Touch] = field(repr=False)
     iterations: int = 0
+    layers: tuple[FloatArray, ...] = field(default=(), repr=False)
 
 
 def untouched(pressing: Pressing) -> Pressed:
@@ -65,18 +72,22 @@ def untouched(pressing: Pressing) -> Pressed:
 
 def placed(pressing: Pressing, displacement: FloatArray, metal: PlasticState) -> Pressed:
     """Return the sheet as it lies displaced by so much (n,) mm between what just touches it."""
-    anchors = (displacement[2 * pressing.below.nodes], displacement[2 * pressing.above.nodes])
+    anchors = (
+        displacement[2 * pressing.below.nodes],
+        displacement[2 * pressing.above.nodes],
+        *(pushed(one, displacement, np.zeros(len(one.nodes))).slid for one in pressing.between),
+    )
     touches = tuple(_touches(pressing, 0.0, displacement, anchors))
     stress = pressing.sheet.forces(displacement, metal)[3]
     return Pressed(0.0, displacement, metal, anchors, 0.0, stress, touches)  # type: ignore[arg-type]
 
 
 def _touches(
-    pressing: Pressing, closure: float, displacement: FloatArray, anchors: tuple[FloatArray, FloatArray]
+    pressing: Pressing, closure: float, displacement: FloatArray, anchors: tuple[FloatArray, ...]
 ) -> Iterator[Touch]:
     moved = displacement.reshape(-1, 2)
     heights = (0.0, pressing.top - closure)
-    for deck, height, anchor in zip((pressing.below, pressing.above), heights, anchors, strict=True):
+    for deck, height, anchor in zip((pressing.below, pressing.above), heights, anchors[:2], strict=True):
         places = pressing.sheet.mesh.points[deck.nodes] + moved[deck.nodes]
         yield deck.touched(height, places, moved[deck.nodes, 0], anchor)
 
@@ -96,6 +107,9 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             residual[2 * deck.nodes] -= one.force[:, 0]
             residual[2 * deck.nodes + 1] -= one.force[:, 1]
+        layers = [pushed(one, u, at) for one, at in zip(pressing.between, before.anchors[2:], strict=True)]
+        for push in layers:
+            np.subtract.at(residual, push.unknowns, push.force)
         reaction = float(np.linalg.norm(residual[held]))
         residual[held] = 0.0
         size = float(np.linalg.norm(residual))
@@ -106,7 +120,9 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
                 for deck, one in zip((pressing.below, pressing.above), touches, strict=True)
             )
             load = -float(touches[1].force[:, 1].sum())
-            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration)  # type: ignore[arg-type]
+            anchors += tuple(push.anchors for push in layers)
+            pressures = tuple(push.pressure for push in layers)
+            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration, pressures)  # type: ignore[arg-type]
         if iteration > 8 and size > 1e3 * worst:
             break
         worst = min(worst, size)
@@ -117,6 +133,8 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
             K[band, x] += one.by_x
             K[band - 1, y] += one.by_y
             K[band + 1, x] += one.lean
+        for push in layers:
+            added(K, band, push)
         _hold(K, held, band, n)
         step = _solved(K, residual, band)
         if not np.isfinite(step).all():

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from headjoint.cases.bead.decks import Deck
+from headjoint.cases.bead.dies import Die
 from headjoint.cases.bead.history import History
+from headjoint.cases.bead.layers import Between
 from headjoint.cases.bead.plasticity import METRIC
 from headjoint.cases.bead.pressing import Pressed
 from headjoint.model.base.arrays import FloatArray
@@ -19,8 +22,8 @@ LEAST_PATCH = 0.002  # of the load, below which a patch is not worth naming
 class Patch:
     """Where the sheet touches a deck.
 
-    deck : lower or upper. start, end : mm from the bead's middle. force : N/mm. peak : greatest pressure at a node,
-    MPa. corner : whether the patch holds the sheet's own edge, where pressure has no limit.
+    deck : lower or upper, or between layers, from below. start, end : mm from the bead's middle. force : N/mm. peak :
+    greatest pressure at a node, MPa. corner : whether the patch holds the sheet's own edge, where it has no limit.
     """
 
     deck: str
@@ -55,19 +58,26 @@ class Strained:
 
 def patches(history: History, state: Pressed) -> list[Patch]:
     """Return the patches of contact of a state, of the whole bead, from the inside out, lower deck first."""
-    mesh, found = history.pressing.sheet.mesh, list[Patch]()
-    last = len(mesh.lower) - 1
-    pairs = zip(("lower", "upper"), (history.pressing.below, history.pressing.above), state.touches, strict=True)
-    for name, deck, touched in pairs:
-        x = mesh.points[deck.nodes, 0] + state.displacement[2 * deck.nodes]
+    pressing, found = history.pressing, list[Patch]()
+    faces: list[tuple[str, Deck | Die | Between, FloatArray]] = [
+        ("lower", pressing.below, state.touches[0].pressure),
+        ("upper", pressing.above, state.touches[1].pressure),
+        *(
+            (f"layers {number} and {number + 1}", one, pressure)
+            for number, (one, pressure) in enumerate(zip(pressing.between, state.layers, strict=True), start=1)
+        ),
+    ]
+    for name, deck, pressed in faces:
+        last = len(deck.nodes) - 1
+        x = pressing.sheet.mesh.points[deck.nodes, 0] + state.displacement[2 * deck.nodes]
         edges = np.concatenate([x[:1], (x[1:] + x[:-1]) / 2.0, x[-1:]])
-        bears = np.flatnonzero(touched.pressure > 1e-9)
+        bears = np.flatnonzero(pressed > 1e-9)
         for run in np.split(bears, np.flatnonzero(np.diff(bears) > 1) + 1) if len(bears) else []:
-            force = float((touched.pressure * deck.weight)[run].sum())
+            force = float((pressed * deck.weight)[run].sum())
             at_edge = run[-1] == last or (run[0] == 0 and history.share == 1.0)
             found.append(
                 Patch(name, float(edges[run[0]]), float(edges[run[-1] + 1]), force,
-                      float(touched.pressure[run].max()), bool(at_edge))
+                      float(pressed[run].max()), bool(at_edge))
             )  # fmt: skip
     if history.share < 1.0:
         found = [one for patch in found for one in _mirrored(patch)]

@@ -25,11 +25,15 @@ POINTS = GAUSS * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
 
 @dataclass(frozen=True)
 class Sheet:
-    """Elements of one sheet. ring : radius (mm) that x = 0 lies at, None for a straight bead."""
+    """Elements of one sheet, or of layers. ring : radius (mm) that x = 0 lies at, None for a straight bead.
+
+    least_band : half band width that the stiffness has at least, for layers on each other.
+    """
 
     mesh: Strip
     steel: SpringSteel
     ring: float | None = None
+    least_band: int = 0
 
     @cached_property
     def _shape(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -57,7 +61,7 @@ class Sheet:
     @cached_property
     def band(self) -> int:
         """Half band width of the stiffness."""
-        return int((self.dofs.max(axis=1) - self.dofs.min(axis=1)).max())
+        return max(self.least_band, int((self.dofs.max(axis=1) - self.dofs.min(axis=1)).max()))
 
     @cached_property
     def _places(self) -> IntArray:

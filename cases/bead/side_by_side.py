@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import multiprocessing
-import signal
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from typing import Any
 
+from headjoint.cases.elements.processes import begin_process, end_pool
 from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import SolveError
 
@@ -28,11 +28,11 @@ def side_by_side(processes: int) -> Iterator[Ask]:
     if processes <= 1:
         yield here
         return
-    pool = ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=_leave_interrupts)
+    pool = ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=begin_process)
     try:
         yield lambda work, *of: _result_of(pool.submit(_on_one_thread, work, *of))
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        end_pool(pool)
 
 
 def _result_of(asked: Future[Any]) -> Callable[[], Any]:
@@ -48,8 +48,3 @@ def _result_of(asked: Future[Any]) -> Callable[[], Any]:
 def _on_one_thread(work: Callable[..., Any], *of: Any) -> Any:
     with one_thread():
         return work(*of)
-
-
-def _leave_interrupts() -> None:
-    """Leave interrupts to the process that asked."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -13,14 +13,18 @@ import numpy as np
 
 from headjoint.cases.bead.decks import RIGID, Deck, in_series
 from headjoint.cases.bead.dies import Die, die_rows
+from headjoint.cases.bead.layers import Between, band_needed, laid, upside_down
+from headjoint.cases.bead.plasticity import PlasticState
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, placed, pressed_to, settled, untouched
 from headjoint.cases.bead.sheet import Sheet
+from headjoint.meshes.bead.solid import solid_mesh
 from headjoint.meshes.bead.strip import Strip, strip
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
-from headjoint.model.bead.profile import Profile, higher
+from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.solid import Solid
 
 CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend and do not coin: a choice
 STEPS, FIRST = 20, 100  # steps of the dies' way, and the first one after a turn
@@ -40,24 +44,81 @@ class Start:
     dies: float | None
 
 
-def start_of(bead: Bead, steel: SpringSteel) -> Start:
-    """Return a bead as it begins, at the temperature of `steel`; SolveError where stamping finds no equilibrium."""
+@dataclass(frozen=True)
+class Formed:
+    """A bead as it left the dies, in the steel that it was stamped in. dies : height (mm) of their profile."""
+
+    sheet: Sheet = field(repr=False)
+    state: Pressed = field(repr=False)
+    dies: float
+
+
+def start_of(bead: Bead, steel: SpringSteel, formed: Formed | None = None) -> Start:
+    """Return a bead as it begins, at the temperature of `steel`; SolveError where stamping finds no equilibrium.
+
+    formed : what `formed_of` gave, where it is known.
+    """
     share = 0.5 if bead.symmetric else 1.0
     if bead.stamped_in is None:
-        half = bead.profile.width / 2.0 + bead.legs
-        mesh = strip(
-            bead.profile, bead.thickness, 0.0 if bead.symmetric else -half, half,
-            size=bead.size, through=bead.through, kept=bead.kept,
-        )  # fmt: skip
-        pressing = _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
+        pressing = _laid(bead, steel) if bead.stack.laid else _alone(bead, steel)
         return Start(pressing, share, untouched(pressing), None)
-    return _stamped(bead, bead.stamped_in, steel)
+    formed = formed or formed_of(bead)
+    assert formed is not None
+    sheet, state = formed.sheet, formed.state
+    if steel != bead.stamped_in:
+        sheet = replace(sheet, steel=steel)
+        state = _let_go(sheet, replace(state, metal=warmed(state.metal, bead.stamped_in, steel)))
+    pressing = _between_decks(bead, sheet, _reach(sheet, state.displacement))
+    return Start(pressing, share, placed(pressing, state.displacement, state.metal), formed.dies)
+
+
+def _alone(bead: Bead, steel: SpringSteel) -> Pressing:
+    if isinstance(bead.profile, Solid):
+        mesh = solid_mesh(bead.profile, bead.size, half=bead.symmetric)
+    else:
+        mesh = _layer(bead, bead.profile, bead.thickness)
+    return _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
+
+
+def _layer(bead: Bead, profile: Profile, thickness: float) -> Strip:
+    half = profile.width / 2.0 + bead.legs
+    return strip(
+        profile, thickness, 0.0 if bead.symmetric else -half, half,
+        size=bead.size, through=bead.through, kept=bead.kept,
+    )  # fmt: skip
+
+
+def _laid(bead: Bead, steel: SpringSteel) -> Pressing:
+    """Return layers in contact, all of one steel."""
+    assert isinstance(bead.profile, Profile)
+    meshes = []
+    for one in bead.stack.laid:
+        if one.name == "flat":
+            mesh = _layer(bead, _flat(bead.profile, bead.profile.width), bead.stack.flat_thickness)
+        else:
+            mesh = _layer(bead, bead.profile.higher((one.share - 1.0) * bead.height), bead.thickness)
+        mesh = upside_down(mesh) if one.name == "bead down" else mesh
+        meshes.append(replace(mesh, points=mesh.points + [one.offset, 0.0]))
+    stack = laid(meshes)
+    points = stack.mesh.points
+    over = _over(bead, stack.mesh)
+    stiffness = in_series(None if bead.coating is None else bead.coating / 2.0)  # both faces have theirs
+    between = tuple(
+        Between(nodes, weight * over[nodes], face, points, stiffness, bead.friction)
+        for nodes, weight, face in stack.faces
+    )
+    sheet = Sheet(stack.mesh, steel, bead.ring, band_needed(between))
+    return replace(_between_decks(bead, sheet, stack.top), between=between)
+
+
+def _flat(profile: Profile, width: float) -> Profile:
+    ends = np.array([-width / 2.0, width / 2.0])
+    return Profile(profile.kind, 0.0, width, np.array([ends, np.zeros(2)]), np.zeros(2))
 
 
 def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
     mesh = sheet.mesh
-    over = np.ones(len(mesh.points)) if bead.ring is None else 1.0 + mesh.points[:, 0] / bead.ring
-    stiffness = in_series(bead.coating)
+    over, stiffness = _over(bead, mesh), in_series(bead.coating)
     below = Deck(1, mesh.lower, mesh.lower_weight * over[mesh.lower], stiffness, bead.friction)
     above = Deck(-1, mesh.upper, mesh.upper_weight * over[mesh.upper], stiffness, bead.friction)
     held = [np.zeros(0, dtype=np.int64)]
@@ -66,11 +127,18 @@ def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
     return Pressing(sheet, below, above, top, np.concatenate(held))
 
 
-def _stamped(bead: Bead, cold: SpringSteel, steel: SpringSteel) -> Start:
-    """Return a bead stamped in one steel, at rest in another, between dies found by secants."""
+def formed_of(bead: Bead) -> Formed | None:
+    """Return a bead as it leaves dies that are found by secants, None where it is not stamped.
+
+    Raises SolveError where no dies make it as high as stated.
+    """
+    cold = bead.stamped_in
+    if cold is None:
+        return None
+    assert isinstance(bead.profile, Profile)
     height, tried = bead.height, list[tuple[float, float]]()
     for _ in range(TRIES):
-        press, _, state = struck(bead, higher(bead.profile, height - bead.height), cold)
+        press, _, state = struck(bead, bead.profile.higher(height - bead.height), cold)
         sheet = press.sheet
         stands = _reach(sheet, state.displacement) - bead.thickness
         if abs(stands - bead.height) <= ACCURACY * bead.height:
@@ -83,11 +151,18 @@ def _stamped(bead: Bead, cold: SpringSteel, steel: SpringSteel) -> Start:
             height = b + (bead.height - at_b) * (b - a) / (at_b - at_a)
     else:
         raise SolveError(f"no dies stamp a bead that stands {bead.height:g} mm high when let go")
-    if steel != cold:
-        sheet = replace(sheet, steel=steel)
-        state = _let_go(sheet, state)
-    pressing = _between_decks(bead, sheet, _reach(sheet, state.displacement))
-    return Start(pressing, 0.5, placed(pressing, state.displacement, state.metal), height)
+    return Formed(sheet, state, height)
+
+
+def warmed(metal: PlasticState, cold: SpringSteel, steel: SpringSteel) -> PlasticState:
+    """Return the memory of metal that came to another temperature.
+
+    A backstress is X = 2/3 C a, and what the metal remembers is a, with da = d(eps_p) - 3/2 gamma a dp: of C alone that
+    changes with temperature, X goes with C (the term of dC/dT in J.-L. Chaboche, Int. J. Plasticity 5 (1989) 247; from
+    memory, medium confidence). Equivalent plastic strain stays, so that isotropic hardening is that of the new steel.
+    """
+    shares = [new.modulus / old.modulus for new, old in zip(steel.backstresses, cold.backstresses, strict=True)]
+    return replace(metal, back=np.array(shares).reshape(-1, 1, 1) * metal.back)
 
 
 def struck(bead: Bead, profile: Profile, steel: SpringSteel) -> tuple[Pressing, Pressed, Pressed]:
@@ -106,13 +181,18 @@ def struck(bead: Bead, profile: Profile, steel: SpringSteel) -> tuple[Pressing, 
     return press, closed, _let_go(sheet, opened)
 
 
+def _over(bead: Bead, mesh: Strip) -> FloatArray:
+    """Return radius over the ring's own radius of all nodes, one of a straight bead."""
+    return np.ones(len(mesh.points)) if bead.ring is None else 1.0 + mesh.points[:, 0] / bead.ring
+
+
 def _blank(bead: Bead, profile: Profile) -> Strip:
     """Return the right half of the flat sheet that dies of a profile make a bead of, as long as its middle line."""
     x, _ = profile.rows
     width = float(profile.along(x[-1:])[0])
-    ends = np.array([-width / 2.0, width / 2.0])
-    flat = Profile(profile.kind, 0.0, width, np.array([ends, np.zeros(2)]), np.zeros(2))
-    return strip(flat, bead.thickness, 0.0, width / 2.0 + bead.legs, size=bead.size, through=bead.through)
+    return strip(
+        _flat(profile, width), bead.thickness, 0.0, width / 2.0 + bead.legs, size=bead.size, through=bead.through
+    )
 
 
 def _let_go(sheet: Sheet, state: Pressed) -> Pressed:

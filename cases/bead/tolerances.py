@@ -21,7 +21,6 @@ from headjoint.cases.bead.side_by_side import Ask, here
 from headjoint.cases.bead.start import start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
-from headjoint.model.bead.profile import higher
 
 DRAWN = 10_000  # beads; 200 would leave the ends of their range to chance, by a twentieth of it
 OUTSIDE = 0.025  # of all beads, on either side of what is told
@@ -74,6 +73,12 @@ def asked_loads(bead: Bead, ask: Ask) -> dict[tuple[float, float], Callable[[], 
     return {place: ask(_loads_of, bead, _depths(bead), *place) for place in (*fitted, other)}
 
 
+def others(bead: Bead) -> int:
+    """Return how many beads are pressed for a spread."""
+    names = _scattering(bead)
+    return len(_offsets(names)[0]) + 1 if names else 0
+
+
 def spread_of(
     bead: Bead, loads: Sequence[float], asked: dict[tuple[float, float], Callable[[], FloatArray]] | None = None
 ) -> Spread | None:
@@ -87,7 +92,7 @@ def spread_of(
     if not names:
         return None
     found = asked_loads(bead, here) if asked is None else asked
-    limits, at = scattered(lambda x, y: found[x, y]() / np.array(loads) - 1.0, names, bead.stack.beads * _depths(bead))
+    limits, at = scattered(lambda x, y: found[x, y]() / np.array(loads) - 1.0, names, bead.in_series * _depths(bead))
     of = tuple(
         Sensitivity(NAMES[one], bead.tolerances[one], float(low), float(high))
         for one, (low, high) in zip(names, limits, strict=True)
@@ -150,11 +155,11 @@ def _loads_of(bead: Bead, depths: FloatArray, height: float, thickness: float) -
     `depths`."""
     more = height * bead.tolerances[0]
     other = dataclasses.replace(
-        bead, profile=higher(bead.profile, more), thickness=bead.thickness + thickness * bead.tolerances[1]
+        bead, profile=bead.profile.higher(more), thickness=bead.thickness + thickness * bead.tolerances[1]
     )
     start = start_of(other, other.steel)
     pressing, share, state = start.pressing, start.share, start.state
-    step, loads = bead.height / STEPS, []
+    step, loads = bead.reach / STEPS, []
     for closure in depths + more:
         # a bead so much lower that decks do not touch it bears nothing
         *_, state = state, *pressed_to(pressing, state, max(closure, 0.0), Pace(step, step))

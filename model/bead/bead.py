@@ -7,6 +7,7 @@ from typing import Literal
 
 from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.solid import Solid
 
 
 @dataclass(frozen=True)
@@ -19,13 +20,29 @@ class Stopper:
 
 
 @dataclass(frozen=True)
+class Layer:
+    """A layer in contact with its neighbours. name : bead up, bead down or flat. share : of the stated bead's height.
+    offset : mm to the side."""
+
+    name: str
+    share: float
+    offset: float
+
+
+@dataclass(frozen=True)
 class Stack:
-    """Layers. beads : how many are beaded. flats : how many are flat. flat_thickness : mm. names : from below."""
+    """Layers. beads : how many are beaded. flats : how many are flat. flat_thickness : mm. names : from below.
+
+    laid : the layers from below where they are pressed in contact with each other, free : what they can be closed by
+    then, mm; none where each bead counts by itself, in series with its like.
+    """
 
     beads: int = 1
     flats: int = 0
     flat_thickness: float = 0.0
     names: tuple[str, ...] = ("bead",)
+    laid: tuple[Layer, ...] = ()
+    free: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -40,18 +57,19 @@ class Path:
 
 @dataclass(frozen=True)
 class Bead:
-    """A beaded gasket between flat decks. Lengths in mm.
+    """A beaded gasket between flat decks, or a solid ring of metal. Lengths in mm.
 
-    legs : flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's
-    middle, None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for
-    bare metal. zone_width : over which the law smears the line load. through, size : elements across and along.
-    tolerances : plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in
-    its stated shape free of stress.
+    profile : of the sheet's middle line, or the section of a solid ring, whose thickness and legs are nothing. legs :
+    flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's middle,
+    None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for bare metal.
+    zone_width : over which the law smears the line load. through, size : elements across and along. tolerances :
+    plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in its stated
+    shape free of stress.
     """
 
     name: str
     note: str
-    profile: Profile = field(repr=False)
+    profile: Profile | Solid = field(repr=False)
     thickness: float
     kept: Literal["normal", "vertical"]
     legs: float
@@ -75,6 +93,26 @@ class Bead:
         return self.profile.height
 
     @property
+    def solid(self) -> bool:
+        """Whether it is a solid ring and no sheet."""
+        return isinstance(self.profile, Solid)
+
+    @property
+    def in_series(self) -> int:
+        """How many times what is pressed lies one upon the other, under the same load."""
+        return 1 if self.stack.laid else self.stack.beads
+
+    @property
+    def free(self) -> float:
+        """How far what is pressed may be closed, mm."""
+        return self.stack.free if self.stack.laid else self.height
+
+    @property
+    def reach(self) -> float:
+        """Closure (mm) that steps are shares of: all that a sheet has, what a solid ring is pressed by."""
+        return self.path.deepest if self.solid else self.free
+
+    @property
     def steel(self) -> SpringSteel:
         """At the lowest temperature."""
         return self.steels[0][1]
@@ -82,4 +120,5 @@ class Bead:
     @property
     def symmetric(self) -> bool:
         """Whether one half stands for the whole."""
-        return self.profile.kind == "full" and self.ring is None and self.held[0] == self.held[1]
+        shifted = any(one.offset for one in self.stack.laid)
+        return self.profile.kind != "half" and self.ring is None and self.held[0] == self.held[1] and not shifted

@@ -43,6 +43,12 @@ class Profile:
         inside = np.interp(x, self.rows[0], length)
         return inside + np.minimum(x - self.rows[0, 0], 0.0) + np.maximum(x - self.rows[0, -1], 0.0)
 
+    def higher(self, change: float) -> Profile:
+        """Return the profile stretched upwards by `change` (mm)."""
+        share = 1.0 + change / self.height
+        rows = self.rows * np.array([[1.0], [share]])
+        return Profile(self.kind, self.height + change, self.width, rows, share * self.slopes)
+
 
 def cosine(kind: Kind, height: float, width: float, count: int = 2001) -> Profile:
     """Return a bead of cosine shape: y = h/2 (1 + cos 2 pi x/w), as a half bead y = h/2 (1 + sin pi x/w)."""
@@ -123,10 +129,3 @@ def through(kind: Kind, x: FloatArray, y: FloatArray) -> Profile:
         width, rows = 2.0 * half, np.array([places, even - even[0]])
         height = float(rows[1].max())
     return Profile(kind, height, width, rows, np.gradient(rows[1], rows[0]))
-
-
-def higher(profile: Profile, change: float) -> Profile:
-    """Return a profile stretched upwards by `change` (mm)."""
-    share = 1.0 + change / profile.height
-    rows = profile.rows * np.array([[1.0], [share]])
-    return Profile(profile.kind, profile.height + change, profile.width, rows, share * profile.slopes)

@@ -13,29 +13,46 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length
 from headjoint.model.bead.bead import Bead, Path, Stack, Stopper
-from headjoint.model.bead.hardening import Backstress, SpringSteel
+from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.measured_sheet import MeasuredSheet, sheet_of
 from headjoint.model.bead.profile import Profile, arcs, cosine, through
-from headjoint.model.bead.steels import named_steel
-from headjoint.model.files.bead_file import BeadFile, HardeningTable, PathTable, ProfileTable, SheetTable
+from headjoint.model.bead.ring_reading import ring_of
+from headjoint.model.bead.shared_reading import path_of, stated_steel, tolerances_of
+from headjoint.model.bead.stack_reading import stack_of
+from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable, StopperTable
+from headjoint.model.files.measured_file import MeasuredFile
+from headjoint.model.files.ring_file import RingFile
 from headjoint.model.reading.reading import checked, parse_toml, read_text
 
 LARGEST_FILE = 500_000  # bytes of a profile
-DEEPEST, OPENED, STROKE = 0.9, (0.25, 0.45, 0.65, 0.85), 0.02  # of height, of deepest, of height
+DEEPEST, STROKE = 0.9, 0.02  # of the height, unless stated
 ROOM = 20.0  # degC, at which beads are stamped
-MOST_OFF = 0.3  # tolerance over size
 STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
 
 
 def read_bead(path: str | os.PathLike[str]) -> Bead:
-    """Read and check one bead file.
+    """Read and check one bead file, or that of a solid ring.
 
     Raises
     ------
     InputError : naming file, field, value and what is allowed.
     """
+    found = read_gasket(path)
+    if isinstance(found, MeasuredSheet):
+        raise InputError("states compression data of a sheet, and a bead or ring is wanted", file=FilePath(path).name)
+    return found
+
+
+def read_gasket(path: str | os.PathLike[str]) -> Bead | MeasuredSheet:
+    """Read and check a file of a bead, a solid ring or a sheet of stated compression data; raises as `read_bead`."""
     path = FilePath(path)
     try:
-        return bead_of(checked(parse_toml(read_text(path)), BeadFile), path.parent)
+        document = parse_toml(read_text(path))
+        if "ring" in document:
+            return ring_of(checked(document, RingFile))
+        if "measured" in document:
+            return sheet_of(checked(document, MeasuredFile), path.parent)
+        return bead_of(checked(document, BeadFile), path.parent)
     except InputError as error:
         error.file = error.file or path.name
         raise
@@ -46,20 +63,14 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
     profile = _profile(stated.bead, folder)
     thickness = float(stated.sheet.thickness)
     _check_shape(profile, thickness, stated)
-    stopper = None
-    if stated.stopper is not None:
-        shim = float(stated.stopper.thickness)
-        if shim >= profile.height:
-            raise InputError(
-                f"must be thinner than the bead is high, {profile.height:g} mm: a thicker stopper never lets the "
-                "bead touch",
-                field="stopper.thickness",
-                value=shim,
-            )
-        stopper = Stopper(profile.height - shim, float(stated.stopper.width), shim)
+    stack = stack_of(stated, profile)
+    free = stack.free if stack.laid else profile.height
+    stopper = None if stated.stopper is None else _stopper(stated.stopper, free, stack, thickness)
     temperatures = sorted({float(one) for one in stated.path.temperatures})
-    steels = tuple((one, _steel(stated.sheet, one, len(temperatures) > 1)) for one in temperatures)
-    ends, path = stated.bead.ends, _path(stated.path, profile.height, stopper)
+    steels = tuple(
+        (one, stated_steel(stated.sheet.material, one, len(temperatures) > 1, "sheet.material")) for one in temperatures
+    )
+    ends, path = stated.bead.ends, _path(stated.path, free, stopper)
     return Bead(
         name=stated.name,
         note=stated.note,
@@ -72,13 +83,13 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         steels=steels,
         friction=stated.decks.friction,
         coating=_coating(stated),
-        stack=_stack(stated),
+        stack=stack,
         stopper=stopper,
         path=path,
         zone_width=float(stated.zone_width or profile.width),
         through=stated.mesh.through,
-        size=float(stated.mesh.size or thickness / 4.0),
-        tolerances=_tolerances(stated, profile.height, thickness, path.deepest),
+        size=float(stated.mesh.size or thickness / (3.0 if stack.laid else 4.0)),
+        tolerances=tolerances_of(stated.tolerances, profile.height, thickness, path.deepest),
         stamped_in=_stamped_in(stated),
     )
 
@@ -172,23 +183,6 @@ def _check_shape(profile: Profile, thickness: float, stated: BeadFile) -> None:
                              field="bead.ring_radius", value=float(stated.bead.ring_radius))  # fmt: skip
 
 
-def _steel(stated: SheetTable, temperature: float, several: bool) -> SpringSteel:
-    material = stated.material
-    if isinstance(material, str):
-        return named_steel(material, temperature, "sheet.material")
-    if several:
-        raise InputError("a material in figures holds at one temperature; name a shipped one, or state one temperature",
-                         field="path.temperatures")  # fmt: skip
-    if material.elastic:
-        if material.yield_strength is not None:
-            raise InputError("leave it out of a material that is `elastic`", field="sheet.material.yield_strength")
-        return SpringSteel("as stated", float(material.E), material.nu, None, tensile_strength=_tensile(material))
-    if material.yield_strength is None:
-        raise InputError("is required but missing; a material that stays elastic says elastic = true",
-                         field="sheet.material.yield_strength")  # fmt: skip
-    return _hardening(material)
-
-
 def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     """Return the steel as it is stamped, at room temperature; None where the bead is not."""
     if not stated.bead.stamped:
@@ -200,52 +194,26 @@ def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     if stated.sheet.kept == "vertical":
         raise InputError("of a stamped sheet is that of the flat one, across itself; leave it out", field="sheet.kept",
                          value=stated.sheet.kept)  # fmt: skip
-    steel = _steel(stated.sheet, ROOM, several=False)
+    steel = stated_steel(stated.sheet.material, ROOM, False, "sheet.material")
     if steel.yield_strength is None:
         raise InputError("needs a material that yields: one that stays elastic springs back flat",
                          field="bead.stamped", value=True)  # fmt: skip
     return steel
 
 
-def _hardening(material: HardeningTable) -> SpringSteel:
-    assert material.yield_strength is not None
-    yields = float(material.yield_strength)
-    backstresses = tuple(Backstress(float(one.modulus), one.fading) for one in material.kinematic)
-    stated = bool(backstresses) or material.modulus > 0.0 or (material.saturation != 0.0 and material.rate > 0.0)
-    if stated == material.perfectly_plastic:
+def _stopper(stated: StopperTable, free: float, stack: Stack, thickness: float) -> Stopper:
+    """Return the shim or fold that ends the closure of a bead, or of layers in contact."""
+    if stated.fold == (stated.thickness is not None):
+        raise InputError("state either its thickness or fold = true", field="stopper")
+    shim = thickness if stated.thickness is None else float(stated.thickness)
+    layers = stack.beads if stack.laid else 1
+    if layers * shim >= free:
         raise InputError(
-            "has no hardening data; state `modulus`, `saturation` with `rate`, or `kinematic`, or say "
-            "perfectly_plastic = true"
-            if not stated
-            else "is perfectly plastic and hardens, too; keep one",
-            field="sheet.material",
+            f"must be thinner than the bead is high, {free / layers:g} mm: a thicker stopper never lets the bead touch",
+            field="stopper.fold" if stated.fold else "stopper.thickness",
+            value=shim,
         )
-    if yields + min(0.0, float(material.saturation)) <= 0.0:
-        raise InputError("softens the steel to nothing; must be more than minus the yield strength",
-                         field="sheet.material.saturation", value=float(material.saturation))  # fmt: skip
-    return SpringSteel(
-        "as stated", float(material.E), material.nu, yields, float(material.saturation), material.rate,
-        float(material.modulus), backstresses, tensile_strength=_tensile(material),
-    )  # fmt: skip
-
-
-def _tensile(material: HardeningTable) -> float | None:
-    return None if material.tensile_strength is None else float(material.tensile_strength)
-
-
-def _tolerances(stated: BeadFile, height: float, thickness: float, deepest: float) -> tuple[float, float]:
-    found = float(stated.tolerances.height), float(stated.tolerances.thickness)
-    for name, tolerance, size in zip(("height", "thickness"), found, (height, thickness), strict=True):
-        if tolerance > MOST_OFF * size:
-            raise InputError(f"must be at most {MOST_OFF * size:.4g} mm, {100 * MOST_OFF:.0f} % of it",
-                             field=f"tolerances.{name}", value=tolerance)  # fmt: skip
-    if found[0] >= deepest:
-        raise InputError(
-            f"must be less than the deepest closure, {deepest:g} mm: decks never touch a bead that is so much lower",
-            field="tolerances.height",
-            value=found[0],
-        )
-    return found
+    return Stopper(free - layers * shim, float(stated.width), shim)
 
 
 def _coating(stated: BeadFile) -> float | None:
@@ -260,36 +228,7 @@ def _coating(stated: BeadFile) -> float | None:
     return float(coating.modulus) / float(coating.thickness)
 
 
-def _stack(stated: BeadFile) -> Stack:
-    if stated.stack is None:
-        return Stack()
-    names = tuple(stated.stack.layers)
-    beads, flats = names.count("bead"), names.count("flat")
-    if not beads:
-        raise InputError("has no beaded layer", field="stack.layers")
-    if flats and stated.stack.flat_thickness is None:
-        raise InputError("is required where a layer is flat", field="stack.flat_thickness")
-    return Stack(beads, flats, float(stated.stack.flat_thickness or 0.0), names)
-
-
 def _path(stated: PathTable, height: float, stopper: Stopper | None) -> Path:
-    most = height if stopper is None else stopper.closure
-    deepest = float(stated.deepest) if stated.deepest is not None else (DEEPEST * height if stopper is None else most)
-    if deepest > most + 1e-12:
-        what = "the bead is high" if stopper is None else "the stopper leaves"
-        raise InputError(f"must be at most {most:g} mm, all that {what}", field="path.deepest", value=deepest)
-    opened = (
-        tuple(float(one) for one in stated.open_from)
-        if stated.open_from is not None
-        else tuple(share * deepest for share in OPENED)
-    )
-    for number, closure in enumerate(opened):
-        if closure >= deepest:
-            raise InputError(f"must be less than the deepest closure, {deepest:g} mm, from which it is opened anyway",
-                             field=f"path.open_from[{number}]", value=closure)  # fmt: skip
-    stroke = float(stated.stroke) if stated.stroke is not None else STROKE * height
-    if stroke >= 0.5 * deepest:
-        raise InputError(
-            f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke
-        )
-    return Path(deepest, tuple(sorted(opened)), stroke, stated.cycles)
+    if stopper is None:
+        return path_of(stated, DEEPEST * height, STROKE * height, height, "the bead is high")
+    return path_of(stated, stopper.closure, STROKE * height, stopper.closure, "the stopper leaves")

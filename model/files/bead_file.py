@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from headjoint.model.base.units import (
+    Length,
     PositiveLength,
     PositivePressure,
     PositiveStiffnessPerArea,
@@ -114,8 +115,11 @@ class StopperTable(Table, kw_only=True):
     """A shim or fold beside the bead that ends its closure."""
 
     thickness: Annotated[
-        PositiveLength, Meta(description="added to the sheet's own: what is left of the bead's height")
-    ]
+        PositiveLength | None, Meta(description="added to the sheet's own: what is left of the bead's height")
+    ] = None
+    fold: Annotated[
+        bool, Meta(description="the sheet's own edge folded over, as thick as the sheet; its bend is not followed")
+    ] = False
     width: PositiveLength
 
 
@@ -123,14 +127,22 @@ class StackTable(Table, kw_only=True):
     """Layers one upon another, from below."""
 
     layers: Annotated[
-        list[Literal["bead", "flat"]],
+        list[Literal["bead", "flat", "bead up", "bead down"]],
         Meta(
             min_length=1,
             max_length=9,
-            description="beaded layers face each other or a flat one, crown to crown or feet to feet",
+            description="beads by themselves, each pressed as between flat faces, one for all; or bead up and bead down, by where the crown points: then all layers are pressed in contact with each other",
         ),
     ]
     flat_thickness: PositiveLength | None = None
+    heights: Annotated[
+        list[PositiveLength] | None,
+        Meta(description="of layers in contact: height of every beaded one, from below; default that of the bead"),
+    ] = None
+    offsets: Annotated[
+        list[Length] | None,
+        Meta(description="of layers in contact: how far each is shifted to the side, from below; default not at all"),
+    ] = None
 
 
 class PathTable(Table, kw_only=True):
@@ -159,7 +171,10 @@ class MeshTable(Table, kw_only=True):
 
     through: Annotated[int, Meta(ge=2, le=10, description="elements across the thickness")] = 4
     size: Annotated[
-        PositiveLength | None, Meta(description="of elements along the sheet; default a quarter of its thickness")
+        PositiveLength | None,
+        Meta(
+            description="of elements along the sheet; default a quarter of its thickness, a third of layers in contact"
+        ),
     ] = None
 
 

@@ -167,6 +167,8 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
 
 def judged_law(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
     """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over."""
+    if computed.zone_width is None:
+        return []  # a sheet's law is one of pressure, whatever the width
     width = float(computed.zone_width)
     return [
         Measured(

@@ -8,13 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.bead.tolerances import Spread
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Figure
+from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.life import LAW, LONGEST
-from headjoint.model.bead.reading import read_bead
+from headjoint.model.bead.measured_sheet import MeasuredSheet
+from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
-from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, fragment_text, law_of
+from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, Off, fragment_text, law_of
+from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Items, Paragraphs, Pictures, Report, Section, Sheet, Verbatim
@@ -27,6 +31,7 @@ UNITS = {
     "pressure": "MPa", "stress": "MPa", "strain": "1", "temperature": "degC", "life": "cycles",
 }  # fmt: skip
 TOLD_WITHIN = "a factor of ten"  # of a life by the strain-life law; common practice, no source
+SOLID = "the ring starts free of stress: how it was made is not followed"
 FREE = "it starts from the stated shape without residual stress: stamping is not followed"
 STAMPED = (
     "it is stamped from flat sheet between rigid dies without friction, so much higher than the bead that it is as "
@@ -38,9 +43,14 @@ HOW = (
 )
 STACKED = (
     "Beaded layers count as lying in series between flat faces. That is exact where they face each other crown to "
-    "crown or feet to feet, as in a mirror; beads nested in each other are softer."
+    "crown or feet to feet, as in a mirror; of beads nested in each other two bear nearly twice as much as one and "
+    "close by one height: call them bead up and bead down, and they are pressed in contact."
 )
-BEFORE = "no bead of known steel was measured here: steel data from memory are the weakest part of these figures"
+LAID = (
+    "Its layers are pressed in contact with each other, with the decks' friction between them, all of one steel: they "
+    "bend where another lies askew, nest and slide."
+)
+BEFORE = "no {} was measured here: {} data from memory are the weakest part of these figures"
 
 
 @dataclass(frozen=True)
@@ -79,6 +89,7 @@ class BeadAnswer(Answer):
                 "over_whole_openings": list(self.carried.off.whole),
                 "without_an_opening": plain(self.carried.off.between),
                 "gas_stiffness": self.carried.off.gas,
+                "loop": {"within_the_stroke": self.carried.off.loop[0], "whole": self.carried.off.loop[1]},
             },
             "spread": plain(self.found.spread),
             "cautions": list(self.carried.cautions),
@@ -88,7 +99,7 @@ class BeadAnswer(Answer):
     def columns(self) -> Mapping[str, Sequence[Any]]:
         """Return every place of every leg."""
         legs = [(at.temperature, leg) for at in self.found.at for leg in at.history.legs]
-        count = self.found.bead.stack.beads
+        count = self.found.bead.in_series
         return {
             "temperature degC": [degrees for degrees, leg in legs for _ in leg.closures],
             "leg": [leg.kind for _, leg in legs for _ in leg.closures],
@@ -122,6 +133,18 @@ class BeadAnswer(Answer):
         )
 
 
+def run_gasket(
+    path: Path, against: Path | None, stage: Callable[[str], None], processes: int = 1
+) -> BeadAnswer | MeasuredAnswer:
+    """Read a file of a bead, a ring or a sheet and return its answer, as `run_bead`; a sheet has nothing beside it."""
+    stated = read_gasket(path)
+    if not isinstance(stated, MeasuredSheet):
+        return run_bead(path, against, stage, processes)
+    if against is not None:
+        raise InputError("nothing is set beside stated compression data", field="--against", value=against.name)
+    return measured_answer(stated)
+
+
 def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], processes: int = 1) -> BeadAnswer:
     """Read a bead file, press the bead in so many processes and return what it shows, beside that of another file where
     one is named.
@@ -130,6 +153,10 @@ def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], pro
     """
     bead = read_bead(path)
     other = None if against is None else read_bead(against)
+    if other is not None and other.solid != bead.solid:
+        raise InputError(
+            "a bead and a solid ring are not compared: they leave other gaps between decks", field="--against"
+        )
     found = find(bead, stage, processes)
     compared = None
     if other is not None:
@@ -181,11 +208,11 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
         _say(float(at.line_load[-1]), "N/mm", units, ".1f"),
         _say(float(at.closure[-1]), "mm", units, ".3f"),
     )
-    high = bead.stack.beads * bead.height
-    stroke = bead.stack.beads * bead.path.stroke * 1e3
+    high = bead.in_series * bead.free
+    stroke = bead.in_series * bead.path.stroke * 1e3
     left, share = _say(last.set * 1e3, "um", units, ".0f"), 100.0 * last.set / high
     said = [
-        f"closed by {at_closure} the gasket bears {peak} along its bead",
+        f"closed by {at_closure} the gasket bears {peak} along its {'ring' if bead.solid else 'bead'}",
         f"let go from there it keeps a set of {left}, {share:.0f} % of its height of {_say(high, 'mm', units, '.3f')}",
         f"for small strokes of gas ({_say(stroke, 'um', units, '.1f')}) it loses "
         f"{_say(at.gas_stiffness * stroke / 1e3, 'N/mm', units, '.1f')}, a stiffness of "
@@ -212,6 +239,8 @@ def _between_sentence(between: Between | None) -> str:
 
 
 def _life_sentence(found: BeadFindings) -> str:
+    if found.bead.solid:
+        return "no fatigue life is told of a solid ring: the strain-life law is that of steel sheet"
     if found.life is None:
         return "no tensile strength is stated, so no fatigue life is told"
     if found.life >= LONGEST:
@@ -227,11 +256,17 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     for at in found.at:
         degrees = _say(at.temperature, "degC", units, "g")
         sections += [_loading_sheet(at, degrees, units), _opening_sheet(at, degrees, units)]
-    sections += [_patch_sheet(found.at[0], units), Pictures(), Items("Metal", tuple(_metal(found, units)))]
+    sections += [
+        _patch_sheet(found.at[0], units, _what(found.bead)),
+        Pictures(),
+        Items("Metal", tuple(_metal(found, answer.carried.off, units))),
+    ]
     if found.spread is not None:
         sections += _spread_sheets(found.spread, units)
-    start = FREE if found.bead.stamped_in is None else STAMPED
-    told = [HOW, start, *([STACKED] if found.bead.stack.beads > 1 else []), BEFORE]
+    bead = found.bead
+    start = SOLID if bead.solid else FREE if bead.stamped_in is None else STAMPED
+    before = BEFORE.format(*(("ring of known metal", "metal") if bead.solid else ("bead of known steel", "steel")))
+    told = [HOW, start, *([LAID] if bead.stack.laid else [STACKED] if bead.stack.beads > 1 else []), before]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
     )
@@ -278,7 +313,11 @@ def _opening_sheet(at: AtTemperature, degrees: str, units: str) -> Sheet:
     return Sheet(f"Opened from several depths at {degrees}", headings, lines, note=note)
 
 
-def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
+def _what(bead: Bead) -> str:
+    return "the ring" if bead.solid else "a layer" if bead.stack.laid else "one bead"
+
+
+def _patch_sheet(at: AtTemperature, units: str, what: str) -> Sheet:
     lines = tuple(
         (
             one.deck,
@@ -288,11 +327,11 @@ def _patch_sheet(at: AtTemperature, units: str) -> Sheet:
         for one in at.patches
     )
     headings = (
-        "deck",
+        "face",
         *_headings(("from", "mm"), ("width", "mm"), ("force", "N/mm"), ("mean", "MPa"), ("peak", "MPa"), units=units),
     )
-    note = "Places are from the bead's middle. Peaks are those of nodes and go on rising on finer meshes a little."
-    return Sheet("Where one bead touches at the deepest closure", headings, lines, note=note)
+    note = "Places are from its middle. Peaks are those of nodes and go on rising on finer meshes a little."
+    return Sheet(f"Where {what} touches at the deepest closure", headings, lines, note=note)
 
 
 def _spread_sheets(spread: Spread, units: str) -> list[Sheet]:
@@ -320,7 +359,7 @@ def _spread_sheets(spread: Spread, units: str) -> list[Sheet]:
     ]
 
 
-def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
+def _metal(found: BeadFindings, off: Off, units: str) -> list[tuple[str, str]]:
     at, bead = found.at[0], found.bead
     ends = " and ".join(_say(1e3 * one, "um", units, ".1f") for one in dict.fromkeys(at.travel))
     stress, greatest = (_say(one, "MPa", units, ".0f") for one in (at.gas.stress_range, at.gas.greatest_stress))
@@ -332,9 +371,14 @@ def _metal(found: BeadFindings, units: str) -> list[tuple[str, str]]:
         *([] if at.stamping is None else [("Stamping", _stamping_text(at.stamping, bead.height, units))]),
         ("Greatest plastic strain", f"{100 * at.plastic_strain:.2f} % at the deepest closure"),
         ("Small strokes", strokes),
-        ("Fatigue", f"{_life_sentence(found)} ({LAW})"),
+        (
+            "Loop",
+            f"opening and closing again are up to {100 * off.loop[0]:.1f} % of the load apart within the last small "
+            f"stroke and {100 * off.loop[1]:.1f} % over whole openings; the law comes back as it went",
+        ),
+        *([] if bead.solid else [("Fatigue", f"{_life_sentence(found)} ({LAW})")]),
         ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
-        ("Steel", f"{bead.steel.name}: {bead.steel.source}"),
+        ("Metal" if bead.solid else "Steel", f"{bead.steel.name}: {bead.steel.source}"),
     ]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.profile import Profile
+from headjoint.model.bead.solid import Solid
 from headjoint.postproc.bead.findings import BeadFindings
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.units import figure_text, shown, unit_in
@@ -42,8 +43,8 @@ class Beside:
 def beside(own: BeadFindings, other: BeadFindings) -> Beside:
     """Compare two gaskets at the closest distance of the decks that both were pressed to, counted per bead."""
     both = (own, other)
-    left = max(one.bead.height - one.bead.path.deepest for one in both)
-    closures = [one.bead.stack.beads * (one.bead.height - left) for one in both]
+    left = max(one.bead.free - one.bead.path.deepest for one in both)
+    closures = [one.bead.in_series * (one.bead.free - left) for one in both]
     loads = [
         float(np.interp(closure, one.at[0].closure, one.at[0].line_load))
         for closure, one in zip(closures, both, strict=True)
@@ -88,8 +89,9 @@ def sentence(found: Beside, units: str) -> str:
 
 def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
     """Return in what the second bead differs from the first, of all that its load hangs on."""
+    what = "ring" if own.solid else "bead"
     lengths = (
-        ("its bead is {} higher", "its bead is {} lower", own.height, other.height),
+        (f"its {what} is {{}} higher", f"its {what} is {{}} lower", own.height, other.height),
         ("{} wider", "{} narrower", own.profile.width, other.profile.width),
         (f"its sheet is {{}} thicker{BY_THICKNESS}", f"its sheet is {{}} thinner{BY_THICKNESS}",
          own.thickness, other.thickness),
@@ -103,7 +105,7 @@ def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
         named = f"its steel is {other.steel.name}, not {own.steel.name}"
         found.append(named if own.steel.name != other.steel.name else "its steel has other figures")
     words = (
-        (f"it is a {other.profile.kind} bead, not a {own.profile.kind} one", own.profile.kind, other.profile.kind),
+        (f"it is a {other.profile.kind} {what}, not a {own.profile.kind} one", own.profile.kind, other.profile.kind),
         ("its middle line has another shape", False, _shaped_otherwise(own.profile, other.profile)),
         (
             f"it {START[other.stamped_in is None]}, the other {START[own.stamped_in is None]}",
@@ -116,14 +118,19 @@ def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
         (f"its friction is {other.friction:g}, not {own.friction:g}", own.friction, other.friction),
         (f"its sheet is as thick measured {KEPT[other.kept]}, not {KEPT[own.kept]}", own.kept, other.kept),
         (f"it has {_layers(other.stack.beads, 'beaded')}, not {own.stack.beads}", own.stack.beads, other.stack.beads),
+        ("its layers lie otherwise", own.stack.laid, other.stack.laid),
         (f"it has {_layers(other.stack.flats, 'flat')}, not {own.stack.flats}", own.stack.flats, other.stack.flats),
     )
     return [*found, *(said for said, one, two in words if one != two)]
 
 
-def _shaped_otherwise(own: Profile, other: Profile) -> bool:
+def _shaped_otherwise(own: Profile | Solid, other: Profile | Solid) -> bool:
     """Say whether middle lines of one kind, height and width differ, as by their radii."""
-    if (own.kind, own.height, own.width) != (other.kind, other.height, other.width):
+    if (
+        isinstance(own, Solid)
+        or isinstance(other, Solid)
+        or (own.kind, own.height, own.width) != (other.kind, other.height, other.width)
+    ):
         return False
     x = np.linspace(-0.5, 0.5, 201) * own.width
     return bool(np.abs(own.at(x)[0] - other.at(x)[0]).max() > ANOTHER_SHAPE * own.height)

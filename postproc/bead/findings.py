@@ -10,7 +10,8 @@ import numpy as np
 from headjoint.cases.bead.history import History, Leg, Opened, pressed
 from headjoint.cases.bead.readings import Patch, Strained, end_travel, equivalent, patches, strained
 from headjoint.cases.bead.side_by_side import side_by_side
-from headjoint.cases.bead.tolerances import Spread, asked_loads, spread_of
+from headjoint.cases.bead.start import formed_of
+from headjoint.cases.bead.tolerances import Spread, asked_loads, others, spread_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.life import cycles_to_crack
@@ -73,7 +74,8 @@ class AtTemperature:
 
 @dataclass(frozen=True)
 class BeadFindings:
-    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known.
+    """All that a bead file came to. life : cycles of the stroke to a crack, None where strength is not known and of a
+    solid ring.
 
     spread : of the load by tolerances, None where none are stated.
     """
@@ -89,12 +91,13 @@ def find(bead: Bead, told: Callable[[str], None], processes: int = 1) -> BeadFin
 
     Raises SolveError where it finds no equilibrium.
     """
-    pressings = len(bead.steels) + 4 * any(bead.tolerances)
+    pressings = len(bead.steels) + others(bead)
     apart = processes > 1 and pressings > 1
     with side_by_side(min(processes, pressings)) as ask:
+        formed = formed_of(bead) if len(bead.steels) > 1 else None
         if apart:
             told(f"bead at {' and '.join(f'{one:g}' for one, _ in bead.steels)} degC")
-        histories = [ask(pressed, bead, *at, None if apart else told) for at in bead.steels]
+        histories = [ask(pressed, bead, *at, None if apart else told, formed) for at in bead.steels]
         loads = asked_loads(bead, ask)
         found = tuple(_at(bead, history()) for history in histories)
         if any(bead.tolerances):
@@ -103,13 +106,13 @@ def find(bead: Bead, told: Callable[[str], None], processes: int = 1) -> BeadFin
     lives = [
         cycles_to_crack(one.gas.parameter, steel.tensile_strength, steel.E)
         for one, (_, steel) in zip(found, bead.steels, strict=True)
-        if steel.tensile_strength is not None
+        if steel.tensile_strength is not None and not bead.solid
     ]
     return BeadFindings(bead, found, min(lives, default=None), spread)
 
 
 def _at(bead: Bead, history: History) -> AtTemperature:
-    count = bead.stack.beads
+    count = bead.in_series
     closure, load = first_loading(history.legs)
     openings = tuple(
         _opening(leg, opened, count, bead.path.stroke)

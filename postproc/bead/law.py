@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import version
@@ -32,6 +33,8 @@ LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off
 ONE_LINE = "no law opens along its curves: {}; it springs back along its stiffest line, which is on the safe side"
 LEFT_OUT = "opened from {:.6g} mm it begins no lower than from deeper: the law is made without that opening"
 
+Rows = tuple[tuple[float, float], ...]  # closure, mm, and pressure, MPa, of an opening from its set up
+
 
 @dataclass(frozen=True)
 class Between:
@@ -48,13 +51,15 @@ class Off:
 
     near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : twice as far
     from the next opening as the law has them, None for a law of fewer than `LEAST_OPENINGS`. gas : of the stiffness
-    over the last of the small strokes.
+    over the last of the small strokes. loop : how far opening and closing again are apart at one closure, within the
+    last small stroke and over whole openings: friction and yielding back, of which the law knows nothing.
     """
 
     near: tuple[float, ...]
     whole: tuple[float, ...]
     between: Between | None
     gas: float
+    loop: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -74,7 +79,7 @@ def law_of(found: BeadFindings) -> BeadLaw:
     if any(np.any(np.diff(one.line_load) < -FALL * one.line_load.max()) for one in found.at):
         cautions.append(FALLS)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
-    nothing = KEEPS_NOTHING * bead.height * bead.stack.beads
+    nothing = KEEPS_NOTHING * bead.reach * bead.in_series
     keeps = any(one.set > nothing for at in found.at for one in at.openings)
     spread = None if found.spread is None else found.spread.share
     about: dict[str, Any] = {"title": _title(bead), "source": _source(bead), "spread": spread}
@@ -92,8 +97,17 @@ def _springing_back(
     what to be wary of."""
     bead, first = found.bead, found.at[0]
     openings = [_opening(leg, one, curves[0]) for leg, one in zip(_legs(first), first.openings, strict=True)]
+    stiffest = max(one.stiffness / bead.zone_width for at in found.at for one in at.openings)
+    return opening_law(bead.name, curves, openings, stiffest, about)
+
+
+def opening_law(
+    name: str, curves: tuple[LoadingCurve, ...], openings: Sequence[Rows], stiffest: float, about: dict[str, Any]
+) -> tuple[GasketLaw, tuple[str, ...]]:
+    """Return a checked law that opens along curves, by rising depth, or where no such law holds along one line of at
+    least `stiffest` (MPa/mm); with what to be wary of."""
     # from the deepest back: beyond the last opening the law would have to guess
-    kept = openings[-1:]
+    kept = list(openings[-1:])
     cautions: list[str] = []
     for rows in reversed(openings[:-1]):
         if rows[-1][1] < kept[0][-1][1]:
@@ -101,13 +115,18 @@ def _springing_back(
         else:
             cautions.insert(0, LEFT_OUT.format(rows[-1][0]))
     try:
-        law = check_law(OpeningCurvesLaw(bead.name, curves, openings=tuple(kept), **about), "law")
+        law = check_law(OpeningCurvesLaw(name, curves, openings=tuple(kept), **about), "law")
     except InputError as refusal:
-        stiffest = max(one.stiffness / bead.zone_width for at in found.at for one in at.openings)
         stiffest = max(stiffest, (1.0 + 1e-6) * steepest(curves))
-        one_line = OneStiffnessLaw(bead.name, curves, unloading_stiffness=stiffest, **about)
-        return check_law(one_line, "law"), (ONE_LINE.format(refusal),)
+        one_line = OneStiffnessLaw(name, curves, unloading_stiffness=stiffest, **about)
+        return check_law(one_line, "law"), (ONE_LINE.format(_in_words(refusal, kept)),)
     return law, tuple(cautions)
+
+
+def _in_words(refusal: InputError, openings: Sequence[Rows]) -> str:
+    """Return why openings make no law, the one that is named told by where it begins."""
+    number = re.search(r"openings\[(\d+)\]", refusal.field)
+    return f"that from {openings[int(number[1])][-1][0]:.6g} mm {refusal.problem}" if number else refusal.problem
 
 
 def _legs(at: AtTemperature) -> list[Leg]:
@@ -115,14 +134,14 @@ def _legs(at: AtTemperature) -> list[Leg]:
     return [leg for leg in at.history.legs if leg.kind == "opening"]
 
 
-def _opening(leg: Leg, opened: Opening, curve: LoadingCurve) -> tuple[tuple[float, float], ...]:
+def _opening(leg: Leg, opened: Opening, curve: LoadingCurve) -> Rows:
     """Return an opening in few rows of closure (mm) and pressure (MPa), from its set up to the loading curve."""
     # where it bears more again as it opens, the law goes on with what it bore before
     load = np.minimum.accumulate(leg.loads)[::-1]
     closure = leg.closures[::-1] * (opened.closure / leg.closures[0])
     rises = (closure > opened.set) & (load > NOTHING * load[-1]) & (np.diff(load, append=np.inf) > 0.0)
     closure, load = np.append(opened.set, closure[rises]), np.append(0.0, load[rises])
-    closure, load = _thinned(closure, load, ())
+    closure, load = thinned(closure, load, ())
     pressure = load * (curve.at(opened.closure) / load[-1])
     return tuple(zip(map(float, closure), map(float, pressure), strict=True))
 
@@ -132,13 +151,13 @@ def _curve(at: AtTemperature, width: float) -> LoadingCurve:
     # from the far end back, so that a load that falls takes the rest down with it
     bears = np.minimum.accumulate(at.line_load[::-1])[::-1]
     turns = [int(np.abs(at.closure - one.closure).argmin()) for one in at.openings]
-    closure, kept = _thinned(at.closure, bears, turns)
+    closure, kept = thinned(at.closure, bears, turns)
     # closure of first touch bears nothing, whatever rounding says
     pressure = np.concatenate([[0.0], kept[1:]]) / width
     return LoadingCurve(at.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
 
 
-def _thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+def thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
     """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its greatest load
     (Douglas and Peucker, 1973)."""
     keep = {0, len(closure) - 1, *turns}
@@ -165,16 +184,38 @@ def _off(law: GasketLaw, found: BeadFindings) -> Off:
         tuple(max(float(np.abs(one[part]).max()) for one in same) for same in zip(*over, strict=True))
         for part in (0, 1)
     )
-    return Off(near, whole, _between(law, found), max((_off_gas(law, at, bead) for at in found.at), key=abs))
+    gas = max((_off_gas(law, at, bead) for at in found.at), key=abs)
+    loops = np.array([_loop(at) for at in found.at]).max(axis=0)
+    return Off(near, whole, _between(law, found), gas, (float(loops[0]), float(loops[1])))
+
+
+def _loop(at: AtTemperature) -> tuple[float, float]:
+    """Return how far opening and closing again are apart, as shares of the load before: within the last small stroke,
+    and of whole openings the worst."""
+    legs = at.history.legs
+    apart = [
+        (one.kind == "gas", _apart(one, other))
+        for one, other in pairwise(legs)
+        if (one.kind, other.kind) == ("opening", "closing again")
+        or (one.kind == other.kind == "gas" and one.closures[-1] < one.closures[0])
+    ]
+    strokes, openings = ([share for gas, share in apart if gas is kind] for kind in (True, False))
+    return strokes[-1], max(openings)
+
+
+def _apart(opening: Leg, closing: Leg) -> float:
+    """Return the greatest difference of load between two legs there and back, as a share of the load before."""
+    back = np.interp(opening.closures, closing.closures, closing.loads)
+    return float(np.abs(back - opening.loads)[1:].max() / opening.loads[0])
 
 
 def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
     """Return by how much the law is off at each opening but its deepest when it is made without that one."""
     if not isinstance(law, OpeningCurvesLaw) or len(law.openings) < LEAST_OPENINGS:
         return None
-    over = []
+    over, first = [], int(found.bead.solid)  # a solid ring is first opened where it hardly yields: nothing is left out
     for at in found.at:
-        for leg, opened in zip(_legs(at)[:-1], at.openings[:-1], strict=True):
+        for leg, opened in zip(_legs(at)[first:-1], at.openings[first:-1], strict=True):
             rest = tuple(rows for rows in law.openings if not isclose(rows[-1][0], opened.closure))
             over.append(_over(replace(law, openings=rest), leg, at, found.bead))
     near, whole = (np.concatenate(part) for part in zip(*over, strict=True))
@@ -186,7 +227,7 @@ def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
 
 def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
     """Return how far the law's stiffness over the stroke of gas is off the bead's, as a share of it."""
-    top, back = bead.stack.beads * bead.path.deepest, bead.stack.beads * bead.path.stroke
+    top, back = bead.in_series * bead.path.deepest, bead.in_series * bead.path.stroke
     kept = law.set_after(top, 0.0, at.temperature)
     lost = law.pressure(top, kept, at.temperature) - law.pressure(top - back, kept, at.temperature)
     return lost * bead.zone_width / (back * at.gas_stiffness) - 1.0
@@ -195,7 +236,7 @@ def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
 def _over(law: GasketLaw, leg: Leg, at: AtTemperature, bead: Bead) -> tuple[FloatArray, FloatArray]:
     """Return by how much more than the bead the law bears along an opening, within the stroke of gas and over all of
     it, as shares of its peak."""
-    places = bead.stack.beads * leg.closures
+    places = bead.in_series * leg.closures
     kept = law.set_after(float(places[0]), 0.0, at.temperature)
     said = bead.zone_width * np.array([law.pressure(float(place), kept, at.temperature) for place in places])
     over = (said - leg.loads) / float(leg.loads[0])
@@ -215,20 +256,29 @@ def _stopper_law(bead: Bead) -> GasketLaw | None:
 
 
 def _title(bead: Bead) -> str:
+    if bead.solid:
+        return f"solid ring, {_section(bead)}, pressed by finite elements"
     count = bead.stack.beads
     layers = "one layer" if count == 1 else f"{count} beaded layers"
+    layers += " in contact" if bead.stack.laid else ""
     shape = f"{bead.profile.kind} bead {bead.height:g} mm high in {bead.thickness:g} mm"
     return f"{layers}, {shape}, pressed by finite elements"
+
+
+def _section(bead: Bead) -> str:
+    return f"{bead.profile.kind} section {bead.height:g} x {bead.profile.width:g} mm"
 
 
 def _source(bead: Bead) -> str:
     degrees = " and ".join(f"{one:g}" for one, _ in bead.steels)
     shape = f"{bead.profile.kind} bead {bead.height:g} x {bead.profile.width:g} mm in {bead.thickness:g} mm"
-    deepest = bead.stack.beads * bead.path.deepest
+    shape = _section(bead) if bead.solid else shape
+    deepest = bead.in_series * bead.path.deepest
+    shape += f", layers in contact: {', '.join(bead.stack.names)}" if bead.stack.laid else ""
     stamped = "" if bead.stamped_in is None else "stamped "
     return (
         f"`headjoint bead`: {stamped}{shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; "
-        f"steel: {bead.steel.source}"
+        f"{'metal' if bead.solid else 'steel'}: {bead.steel.source}"
     )
 
 
@@ -246,26 +296,22 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
         f"note = {toml_text(bead.note)}",
         f"written_by = {toml_text('headjoint ' + version('headjoint'))}",
         f"temperature = [{', '.join(toml_text(f'{one:g} degC') for one, _ in bead.steels)}]",
-        f'deepest_closure = "{bead.stack.beads * bead.path.deepest:.6g} mm"',
+        f'deepest_closure = "{bead.in_series * bead.path.deepest:.6g} mm"',
         f'greatest_line_load = "{max(loads):.6g} N/mm"',
         f'zone_width = "{bead.zone_width:.6g} mm"  # over which the line load is smeared',
     ]
-    lines += ["", *_law_lines(carried.law)]
+    lines += ["", *law_lines(carried.law)]
     if carried.stopper is not None and bead.stopper is not None:
         lines += ["", f"# of a stopper {bead.stopper.width:.6g} mm wide: give its zone that width"]
-        lines += _law_lines(carried.stopper)
+        lines += law_lines(carried.stopper)
     return "\n".join(lines) + "\n"
 
 
-def _law_lines(law: GasketLaw) -> list[str]:
+def law_lines(law: GasketLaw, spread_by: str = "by tolerances of height and thickness") -> list[str]:
     """Return a law as TOML, in digits enough that a stiffness raised to the steepest loading is so when read back."""
     name = toml_text(law.name)
     lines = [f"[gasket.laws.{name}]", f"source = {toml_text(law.source)}"]
-    lines += (
-        []
-        if law.spread is None
-        else [f"spread = {law.spread:.10g}  # plus-minus, by tolerances of height and thickness"]
-    )
+    lines += [] if law.spread is None else [f"spread = {law.spread:.10g}  # plus-minus, {spread_by}"]
     if isinstance(law, OpeningCurvesLaw):
         openings = (", ".join(f"[{c:.10g}, {p:.10g}]" for c, p in rows) for rows in law.openings)
         lines += ["openings = [  # rows of closure, mm, and pressure, MPa", *(f"  [{one}]," for one in openings), "]"]

@@ -9,6 +9,7 @@ import numpy as np
 
 from headjoint.cases.bead.pressing import Pressed
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.bead.bead import Bead
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings
 from headjoint.postproc.bead.law import BeadLaw
 from headjoint.postproc.present.drawing import (
@@ -51,7 +52,7 @@ def curve_picture(found: BeadFindings, carried: BeadLaw, units: str) -> Figure:
     scales, bead, first = Scales(units), found.bead, found.at[0]
     load = scales.of("N/mm")
     figure = blank_figure(10.4, 5.6)
-    headline(figure, f"{bead.name}: line load of the bead")
+    headline(figure, f"{bead.name}: line load of the {'ring' if bead.solid else 'bead'}")
     across, up = scales.fine.axis("closure of the gasket from first touch"), load.axis("line load")
     title = f"at {scales.temperature.text(first.temperature, 'g')}"
     axes = placed_axes(figure, (0.075, 0.11, 0.63, 0.76), title, across, up)
@@ -59,7 +60,7 @@ def curve_picture(found: BeadFindings, carried: BeadLaw, units: str) -> Figure:
     for leg in first.history.legs:
         label = None if leg.kind in named else NAMES.get(leg.kind, leg.kind)
         named.add(leg.kind)
-        axes.plot(scales.fine(bead.stack.beads * leg.closures), load(leg.loads), label=label, **LOOKS[leg.kind])
+        axes.plot(scales.fine(bead.in_series * leg.closures), load(leg.loads), label=label, **LOOKS[leg.kind])
     for one in found.at[1:]:
         degrees = scales.temperature.text(one.temperature, "g")
         axes.plot(scales.fine(one.closure), load(one.line_load), color=COLOURS["hot"], linewidth=1.8,
@@ -91,7 +92,7 @@ def section_picture(found: BeadFindings, units: str) -> Figure:
         ("let go", rest, None),
     ]
     figure = blank_figure(10.4, 4.6)
-    headline(figure, f"{found.bead.name}: one bead in section, true to scale")
+    headline(figure, f"{found.bead.name}: {_what(found.bead)} in section, true to scale")
     most = max(float(rest.metal.equivalent.max()), MOST_STRAIN)
     norm = Normalize(0.0, 100.0 * most)
     for number, (name, state, closure) in enumerate(states):
@@ -103,6 +104,10 @@ def section_picture(found: BeadFindings, units: str) -> Figure:
     bar.set_title("equivalent plastic strain, %", fontsize=9, color=QUIET, pad=3)
     bar.tick_params(labelsize=8)
     return figure
+
+
+def _what(bead: Bead) -> str:
+    return "the ring" if bead.solid else "its layers" if bead.stack.laid else "one bead"
 
 
 def _draw_section(axes: Any, at: AtTemperature, state: Pressed, closure: float | None, norm: Any) -> None:

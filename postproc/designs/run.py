@@ -9,8 +9,6 @@ from __future__ import annotations
 import concurrent.futures as futures
 import multiprocessing
 import os
-import signal
-import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures.process import BrokenProcessPool
@@ -20,6 +18,7 @@ from typing import Any
 
 from headjoint.cases.condensed.stiffness_key import stiffness_key
 from headjoint.cases.elements.memory import Share, share_among, take_share
+from headjoint.cases.elements.processes import begin_process, end_pool
 from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import JointError, SolveError
 from headjoint.model.base.named_files import ALLOWED
@@ -34,7 +33,6 @@ Done = Callable[[int, int], None]  # told how many evaluations are finished, of 
 JOINT_CHUNK, CELL_CHUNK, DRAWN_CELL_CHUNK = 8, 40, 64
 MOST_FAILURES = 3  # of a pool whose processes die
 FEW_TASKS = 12
-LONGEST_FAREWELL = 10.0  # s
 
 
 @dataclass(frozen=True)
@@ -217,16 +215,8 @@ def _in_process(source: Source, tasks: Sequence[Task], guide: Task, key: str) ->
 
 
 def _begin(shared: tuple[str, Any] | None, share: Share | None) -> None:
-    """Begin a local process: leave interrupts to the parent, and end when it is gone, however it ended."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = multiprocessing.parent_process()
-    assert parent is not None
-
-    def watch() -> None:
-        parent.join()
-        os._exit(1)
-
-    threading.Thread(target=watch, daemon=True).start()
+    """Begin a local process."""
+    begin_process()
     _SHARED[0] = shared
     take_share(share)
 
@@ -260,14 +250,7 @@ def _in_processes(
                     "command goes on from there; fewer workers need less memory (--workers)"
                 ) from None
         finally:
-            # there is no public way to end work under way
-            processes = list((pool._processes or {}).values())
-            manager: Any = pool._executor_manager_thread  # a thread, whatever its stub says
-            pool.shutdown(wait=False, cancel_futures=True)
-            for process in processes:
-                process.terminate()
-            if manager is not None:
-                manager.join(LONGEST_FAREWELL)  # otherwise Python, leaving at the same time, uses a pipe it closes
+            end_pool(pool)
 
 
 def _at_dask(

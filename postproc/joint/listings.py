@@ -84,9 +84,9 @@ def _logs(shipped: dict[str, Path]) -> Listing:
 
 
 def _beads(shipped: dict[str, Path]) -> Listing:
-    from headjoint.model.bead.reading import read_bead
+    from headjoint.model.bead.reading import read_gasket
 
-    rows = [[name, f"{one.name} ({one.note})"] for name, path in shipped.items() if (one := read_bead(path))]
+    rows = [[name, f"{one.name} ({one.note})"] for name, path in shipped.items() if (one := read_gasket(path))]
     return "Shipped beads, all invented: headjoint bead NAME", [("name", "left"), ("what it is", "left")], rows
 
 

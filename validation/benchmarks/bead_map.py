@@ -17,7 +17,6 @@ from threadpoolctl import threadpool_limits
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.bead.bead import Bead
-from headjoint.model.bead.profile import higher
 from headjoint.model.bead.reading import read_bead
 from headjoint.postproc.bead.findings import find
 
@@ -30,7 +29,7 @@ def designed(bead: Bead, height: float, thickness: float) -> Bead:
     more = height * bead.height
     path = replace(bead.path, deepest=bead.path.deepest + more, open_from=(), cycles=1)
     return replace(
-        bead, profile=higher(bead.profile, more), thickness=(1.0 + thickness) * bead.thickness, path=path, stopper=None
+        bead, profile=bead.profile.higher(more), thickness=(1.0 + thickness) * bead.thickness, path=path, stopper=None
     )
 
 

@@ -1,0 +1,37 @@
+"""Worker processes that leave interrupts to whoever began them, and end when it does or when they are called off."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from concurrent.futures import ProcessPoolExecutor
+from typing import Any
+
+LONGEST_FAREWELL = 10.0  # s
+
+
+def begin_process() -> None:
+    """Begin a worker process: leave interrupts to the parent, and end when it is gone, however it ended."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+def end_pool(pool: ProcessPoolExecutor) -> None:
+    """End the processes of a pool with the work that is under way."""
+    # there is no public way to end work under way
+    processes = list((pool._processes or {}).values())
+    manager: Any = pool._executor_manager_thread  # a thread, whatever its stub says
+    pool.shutdown(wait=False, cancel_futures=True)
+    for process in processes:
+        process.terminate()
+    if manager is not None:
+        manager.join(LONGEST_FAREWELL)  # otherwise Python, leaving at the same time, uses a pipe it closes

@@ -1,0 +1,159 @@
+"""A gasket sheet, as of compressed fibre, of measured thickness under pressure: from rows to loading and openings.
+
+Rows stand in the order in which they were read. Where pressure is greater than ever before, they load; where it falls
+they open, from the greatest pressure before; where it rises again to that pressure they are passed over, for no law
+of a zone has a loop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
+from headjoint.model.base.errors import InputError
+from headjoint.model.base.named_files import named_beside
+from headjoint.model.base.units import Length, Pressure, Quantity
+from headjoint.model.files.measured_file import MeasuredFile
+
+LARGEST_FILE = 2_000_000  # bytes
+COLUMNS: dict[str, type[Quantity]] = {"thickness": Length, "pressure": Pressure}
+FIRST = 0.01  # of the greatest pressure, at most, at which the first row counts as first touch
+LOW = 0.2  # of the greatest pressure, below which specimens are not compared: first touch is hard to tell
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Loading (2, n) of closure (mm) and pressure (MPa), and openings, each from where it begins down."""
+
+    loading: FloatArray = field(repr=False)
+    openings: tuple[FloatArray, ...] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class MeasuredSheet:
+    """A sheet as measured. thickness : mm at first touch. temperature : degC. spread : plus-minus of pressure as a
+    share, None where not known. specimens : how many pieces."""
+
+    name: str
+    note: str
+    thickness: float
+    measured: Measured
+    temperature: float
+    spread: float | None
+    specimens: int
+    source: str
+
+
+def sheet_of(stated: MeasuredFile, folder: Path) -> MeasuredSheet:
+    """Return the sheet that checked tables state; files that they name lie in `folder`.
+
+    Raises
+    ------
+    InputError : naming field or line, value and what is allowed.
+    """
+    table = stated.measured
+    if (table.data is None) == (table.rows is None):
+        raise InputError("state either `data` or `rows`", field="measured")
+    if table.range is not None and table.specimens:
+        raise InputError("belongs to a sheet without `specimens`; keep one", field="measured.range", value=table.range)
+    if table.data is not None:
+        rows = _table(folder, table.data, "measured.data")
+    else:
+        assert table.rows is not None
+        rows = np.array([[float(one) for one in row] for row in table.rows]).T
+    measured = measured_of(rows, table.data or "measured.rows")
+    others = [
+        measured_of(_table(folder, file, f"measured.specimens[{number}]"), file)
+        for number, file in enumerate(table.specimens)
+    ]
+    spread = max((_apart(measured, one) for one in others), default=table.range)
+    return MeasuredSheet(
+        stated.name, stated.note, float(rows[0, 0]), measured, float(table.temperature), spread, 1 + len(others),
+        table.source or table.data or "rows in the file",
+    )  # fmt: skip
+
+
+def measured_of(table: FloatArray, what: str) -> Measured:
+    """Return loading and openings of rows (2, n) of thickness (mm) and pressure (MPa) in the order of their reading.
+
+    Raises InputError naming `what` where nothing is loaded or nothing is opened.
+    """
+    thickness, pressure = table
+    greatest = float(pressure.max())
+    if pressure[0] > FIRST * greatest or pressure.min() < 0.0:
+        raise InputError("the first row must bear next to nothing, for closure counts from it, and no row less",
+                         field=what, value=float(pressure[0] if pressure.min() >= 0.0 else pressure.min()))  # fmt: skip
+    closure = thickness[0] - thickness
+    loading, openings = [(0.0, 0.0)], list[FloatArray]()
+    opens: list[tuple[float, float]] = []
+    for c, p in zip(closure[1:], pressure[1:], strict=True):
+        if p > loading[-1][1]:
+            openings += [np.array(opens).T] if len(opens) > 1 else []
+            opens = []
+            if c > loading[-1][0]:
+                loading.append((float(c), float(p)))
+        else:
+            opens = opens or [loading[-1]]
+            if p < opens[-1][1] and c < opens[-1][0]:
+                opens.append((float(c), float(p)))
+    openings += [np.array(opens).T] if len(opens) > 1 else []
+    if len(loading) < 3:
+        raise InputError("needs at least two rows of rising pressure and closure after the first", field=what)
+    if not openings:
+        raise InputError(
+            "is never let go: without a row of falling pressure nothing is known of its springback; a law of loading "
+            "alone can be stated in an engine file (`headjoint guide gasket-laws`)",
+            field=what,
+        )
+    return Measured(np.array(loading).T, tuple(openings))
+
+
+def _apart(one: Measured, other: Measured) -> float:
+    """Return how far apart two pieces load at most, as a share of the first one's pressure."""
+    closure, pressure = one.loading
+    least = LOW * pressure[-1]
+    places = np.linspace(np.interp(least, pressure, closure), min(closure[-1], other.loading[0, -1]), 200)
+    own = np.interp(places, closure, pressure)
+    return float(np.abs(np.interp(places, *other.loading) / own - 1.0).max())
+
+
+def _table(folder: Path, file: str, field: str) -> FloatArray:
+    """Return thickness (mm) and pressure (MPa), (2, n), of a CSV file."""
+    path = named_beside(folder, file, field)
+    if not path.is_file():
+        raise InputError("no such file beside the gasket's file", field=field, value=file)
+    try:
+        lines = lines_of(text_of(path, LARGEST_FILE, "compression data"))
+        number, heading = next(lines, (1, ""))
+        separator = ";" if ";" in heading else ","
+        columns = [heading_parts(cell) for cell in cells_of(heading, separator, number)]
+        names = [name.casefold() for name, _ in columns]
+        if sorted(names) != sorted(COLUMNS) or any(unit is None for _, unit in columns):
+            raise InputError("needs two columns, 'thickness [mm]' and 'pressure [MPa]', or other units of their kind",
+                             field=f"line {number}")  # fmt: skip
+        rows = []
+        for number, line in lines:
+            cells = cells_of(line, separator, number)
+            if len(cells) != 2:
+                raise InputError(f"has {len(cells)} cells where the heading has 2", field=f"line {number}")
+            texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
+            if not all(NUMBER.fullmatch(text) for text in texts):
+                raise InputError("must be numbers; their unit stands in the heading", field=f"line {number}",
+                                 value=line)  # fmt: skip
+            rows.append([
+                float(COLUMNS[name].read(f"{text} {unit}"))
+                for text, name, (_, unit) in zip(texts, names, columns, strict=True)
+            ])  # fmt: skip
+    except InputError as error:
+        error.file = file
+        raise
+    except ValueError as error:
+        raise InputError(str(error), file=file, field=f"line {number}") from None
+    table = np.array(rows).reshape(-1, 2).T
+    if table.shape[1] < 3:
+        raise InputError("needs at least three rows", file=file)
+    return table[[names.index(name) for name in COLUMNS]]

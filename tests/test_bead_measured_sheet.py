@@ -1,0 +1,123 @@
+"""A sheet of stated compression data: what is loading, what is opening, and the law that follows."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from headjoint.cases.cli import app
+from headjoint.cases.command.stated_files import shipped_files
+from headjoint.model.base.errors import InputError
+from headjoint.model.bead.measured_sheet import sheet_of
+from headjoint.model.bead.reading import read_bead, read_gasket
+from headjoint.model.files.measured_file import MeasuredFile
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
+from headjoint.model.reading.reading import checked, parse_toml
+from headjoint.postproc.bead.answer import run_gasket
+from headjoint.postproc.bead.measured import measured_answer
+
+# pressed to 10 and 30 MPa, let go to nothing and to 5 MPa
+ROWS = """thickness [mm]; pressure [MPa]
+2,00; 0
+1,90; 4
+1,80; 10
+1,84; 2
+1,86; 0
+1,82; 6
+1,79; 11
+1,60; 30
+1,64; 12
+1,66; 5
+"""
+
+
+def stated(folder, more: str = "", rows: str = ROWS, name: str = "press.csv"):
+    (folder / name).write_text(rows, encoding="utf-8")
+    text = f'name = "sheet"\n[measured]\ndata = "press.csv"\nsource = "own press"\n{more}'
+    return sheet_of(checked(parse_toml(text), MeasuredFile), folder)
+
+
+def test_rising_rows_load_and_falling_ones_open_and_pressing_again_is_passed_over(tmp_path):
+    sheet = stated(tmp_path)
+    closure, pressure = sheet.measured.loading
+    assert closure == pytest.approx([0.0, 0.1, 0.2, 0.21, 0.4])
+    assert pressure == pytest.approx([0.0, 4.0, 10.0, 11.0, 30.0])
+    one, other = sheet.measured.openings
+    assert one == pytest.approx(np.array([[0.2, 0.16, 0.14], [10.0, 2.0, 0.0]]))
+    assert other == pytest.approx(np.array([[0.4, 0.36, 0.34], [30.0, 12.0, 5.0]]))
+
+
+def test_the_law_bears_what_was_measured_there_and_back(tmp_path):
+    answer = measured_answer(stated(tmp_path, "range = 0.2\n"))
+    law = answer.law
+    assert isinstance(law, OpeningCurvesLaw)
+    assert law.spread == 0.2
+    for closure, pressure in answer.sheet.measured.loading.T:
+        assert law.loading(closure, 20.0) == pytest.approx(pressure, abs=0.15)
+    kept = law.set_after(0.2, 0.0, 20.0)
+    assert kept == pytest.approx(0.14)
+    assert law.pressure(0.16, kept, 20.0) == pytest.approx(2.0)
+    # let go to 5 MPa only: on along (0.36, 12), (0.34, 5) to 0.34 - 5 * 0.02/7 = 0.32571
+    assert law.set_after(0.4, 0.0, 20.0) == pytest.approx(0.325714, abs=1e-6)
+    assert any("opened from 0.4 mm it was let go to 5 MPa only" in one for one in answer.cautions)
+    assert "own press" in law.source
+    assert "up to 0.4 mm and 30 MPa" in law.source
+
+
+def test_the_range_is_how_far_pieces_are_apart(tmp_path):
+    """A piece that bears a tenth more at every closure is a tenth apart."""
+    lines = ROWS.splitlines()
+    more = [f"{t}; {1.1 * float(p):.3f}".replace(".", ",") for t, p in (line.split(";") for line in lines[1:])]
+    (tmp_path / "second.csv").write_text("\n".join([lines[0], *more]), encoding="utf-8")
+    sheet = stated(tmp_path, 'specimens = ["second.csv"]\n')
+    assert sheet.spread == pytest.approx(0.1, abs=1e-9)
+    assert "2 pieces" in measured_answer(sheet).law.source
+    assert any("no range is known" in one for one in measured_answer(stated(tmp_path)).report().sentences)
+
+
+@pytest.mark.parametrize(
+    ("change", "to", "message"),
+    [
+        ("2,00; 0", "2,00; 3", r"press\.csv: the first row must bear next to nothing"),
+        ("1,84; 2", "1,84; -2", r"press\.csv: the first row must bear next to nothing.*no row less"),
+        ("thickness", "gap", r"press\.csv: line 1: needs two columns"),
+        ("1,90; 4", "1,90; x", r"press\.csv: line 3: must be numbers"),
+        ("1,90; 4", "1,90; 4; 5", r"press\.csv: line 3: has 3 cells"),
+        (ROWS[ROWS.index("1,84") :], "", r"press\.csv: is never let go"),
+    ],
+)
+def test_a_mistake_in_rows_is_said_by_its_line(tmp_path, change, to, message):
+    assert change in ROWS
+    with pytest.raises(InputError, match=message):
+        stated(tmp_path, rows=ROWS.replace(change, to))
+
+
+def test_a_sheet_has_one_source_of_rows_and_one_of_its_range(tmp_path):
+    with pytest.raises(InputError, match="either `data` or `rows`"):
+        stated(tmp_path, 'rows = [["2 mm", "0 MPa"], ["1.9 mm", "4 MPa"], ["1.8 mm", "9 MPa"]]\n')
+    with pytest.raises(InputError, match=r"measured\.range: belongs to a sheet without `specimens`"):
+        stated(tmp_path, 'range = 0.1\nspecimens = ["press.csv"]\n')
+    with pytest.raises(InputError, match="no such file"):
+        stated(tmp_path, 'specimens = ["other.csv"]\n')
+
+
+def test_the_command_writes_the_law_of_a_sheet_and_an_engine_reads_it(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    path = shipped_files("beads")["measured-sheet"]
+    run = CliRunner().invoke(app, ["bead", str(path), "-o", str(tmp_path / "out")], catch_exceptions=False)
+    assert run.exit_code == 0
+    assert "plus-minus 25 %" in run.output
+    written = {one.name for one in (tmp_path / "out").iterdir()}
+    assert written == {"bead.json", "bead.html", "bead.pdf", "law.toml", "curve.csv", "curve.png"}
+    document = json.loads((tmp_path / "out" / "bead.json").read_text("utf-8"))
+    assert document["format"] == "headjoint-measured-sheet"
+    shown = CliRunner().invoke(app, ["law", str(tmp_path / "out" / "law.toml")], catch_exceptions=False)
+    assert shown.exit_code == 0, shown.output
+    with pytest.raises(InputError, match="nothing is set beside stated compression data"):
+        run_gasket(path, path, lambda name: None)
+    with pytest.raises(InputError, match="states compression data of a sheet"):
+        read_bead(path)
+    assert read_gasket(path).thickness == pytest.approx(1.5)

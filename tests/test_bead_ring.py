@@ -1,0 +1,157 @@
+"""A solid ring pressed between decks: even compression, Hertz, the strip between rough platens, what a file may say."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from headjoint.cases.bead.decks import RIGID, Deck
+from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
+from headjoint.cases.bead.sheet import Sheet
+from headjoint.meshes.bead.solid import solid_mesh
+from headjoint.model.base.errors import InputError
+from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.ring_reading import ring_of
+from headjoint.model.bead.solid import Solid
+from headjoint.model.files.ring_file import RingFile
+from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
+from headjoint.model.reading.reading import checked, parse_toml
+from headjoint.postproc.bead.answer import BeadAnswer, run_bead
+from headjoint.postproc.bead.findings import find
+from headjoint.postproc.bead.law import law_of
+
+RING = """
+name = "soft ring"
+[ring]
+section = "rectangular"
+height = "1 mm"
+width = "1.5 mm"
+material = "EN CW004A R220"
+[path]
+cycles = 1
+deepest = "0.1 mm"
+[mesh]
+size = "0.25 mm"
+"""
+
+
+def stated(text: str = RING):
+    return ring_of(checked(parse_toml(text), RingFile))
+
+
+def between(
+    solid: Solid, metal: SpringSteel, size: float, friction: float = 0.0, ring: float | None = None
+) -> Pressing:
+    """A straight section, halved, or all of a ring's."""
+    mesh = solid_mesh(solid, size, half=ring is None)
+    over = np.ones(len(mesh.points)) if ring is None else 1.0 + mesh.points[:, 0] / ring
+    below = Deck(1, mesh.lower, mesh.lower_weight * over[mesh.lower], RIGID, friction)
+    above = Deck(-1, mesh.upper, mesh.upper_weight * over[mesh.upper], RIGID, friction)
+    held = 2 * mesh.first if ring is None else np.zeros(0, dtype=np.int64)
+    return Pressing(Sheet(mesh, metal, ring), below, above, solid.height, held)
+
+
+def closed_by(pressing: Pressing, closure: float, steps: int):
+    *_, state = pressed_to(pressing, untouched(pressing), closure, Pace(closure / steps, closure / steps))
+    return state
+
+
+@pytest.mark.parametrize(("kind", "area"), [("round", math.pi * 0.36), ("rectangular", 1.2 * 2.0)])
+def test_a_section_has_its_area_and_its_rim(kind, area):
+    mesh = solid_mesh(Solid(kind, 1.2, 1.2 if kind == "round" else 2.0), 0.1, half=False)
+    sheet = Sheet(mesh, SpringSteel("elastic", 1.0, 0.3, None))
+    assert sheet._shape[2].sum() == pytest.approx(area, rel=1e-3)
+    half = solid_mesh(Solid(kind, 1.2, 1.2 if kind == "round" else 2.0), 0.1, half=True)
+    assert Sheet(half, sheet.steel)._shape[2].sum() == pytest.approx(area / 2.0, rel=1e-3)
+    perimeter = 2.0 * math.pi * 0.6 if kind == "round" else 2.0 * (1.2 + 2.0)
+    assert mesh.lower_weight.sum() + mesh.upper_weight.sum() == pytest.approx(perimeter, rel=1e-3)
+
+
+def test_an_even_ring_between_decks_without_friction_is_a_bar_in_compression():
+    """It widens freely, so stress is uniaxial: sigma(p) = 100 + 300 p (true, per first volume), ln(h/h0) = -(sigma/E +
+    p), and by the work over closure the force per first area is sigma h0/h."""
+    metal = SpringSteel("linear", 100_000.0, 0.3, 100.0, modulus=300.0)
+    pressing = between(Solid("rectangular", 1.0, 2.0), metal, 0.5, ring=10.0)
+    state = closed_by(pressing, 0.200124, 10)
+    # decks give by 0.062 um each: 208 MPa over 4e6 MPa/mm, and half of the 0.02 um over which they come in: h = 0.8
+    # ln 0.8 = -0.2231436: p = (0.2231436 - 100/E)/(1 + 300/E) = 0.2214792; sigma = 166.4438; over 0.8 and 2 mm wide
+    assert state.line_load == pytest.approx(2.0 * 166.4438 / 0.8, rel=5e-5)
+    assert state.metal.equivalent == pytest.approx(0.2214792, rel=1e-3)
+
+
+def test_a_wire_between_decks_is_hertz():
+    """K. L. Johnson, Contact Mechanics, 1985, 4.2 and 5.6 (from memory, high confidence): a^2 = 4 F R/(pi E'), p0 =
+    2 F/(pi a), and decks come closer by 2 F/(pi E') (2 ln(4 R/a) - 1), E' = E/(1 - nu^2), decks rigid."""
+    R, plane = 0.5, 2000.0 / 0.91
+    state = closed_by(between(Solid("round", 2.0 * R, 2.0 * R), SpringSteel("soft", 2000.0, 0.3, None), 0.05), 0.03, 6)
+    F = 2.0 * state.line_load
+    a = math.sqrt(4.0 * F * R / (math.pi * plane))
+    assert state.closure == pytest.approx(2.0 * F / (math.pi * plane) * (2.0 * math.log(4.0 * R / a) - 1.0), rel=0.02)
+    assert state.touches[1].pressure.max() == pytest.approx(2.0 * F / (math.pi * a), rel=0.06)
+
+
+def test_a_strip_between_rough_platens_bears_more_than_between_smooth_ones_by_its_width():
+    """Mean pressure 2 k (3/4 + w/(4 h)) of a rigid, perfectly plastic strip that sticks to both platens (R. Hill, The
+    Mathematical Theory of Plasticity, 1950, VIII.5, by Prandtl's slip lines; from memory, high confidence), 2 k without
+    friction; 2 k = 2/sqrt(3) sigma_0."""
+    metal, shear = SpringSteel("perfect", 200_000.0, 0.3, 100.0, modulus=1.0), 2.0 / math.sqrt(3.0) * 100.0
+    solid, closure = Solid("rectangular", 1.0, 4.0), 0.03
+    wide = 4.0 / (1.0 - closure)  # its volume stays
+    rough, smooth = (
+        2.0 * closed_by(between(solid, metal, 1.0 / 6.0, friction), closure, 6).line_load / wide / shear
+        for friction in (1.0, 0.0)
+    )
+    assert smooth == pytest.approx(1.0, rel=0.005)
+    # elements bear some per cent more than slip lines, and the platens' last tenth slips
+    assert rough == pytest.approx(0.75 + wide / (4.0 * (1.0 - closure)), rel=0.04)
+
+
+@pytest.fixture(scope="module")
+def pressed() -> BeadAnswer:
+    found = find(stated(), lambda name: None)
+    return BeadAnswer(found, law_of(found))
+
+
+def test_a_soft_ring_keeps_nearly_all_of_its_closure_and_lives_by_no_strain_life_law(pressed):
+    last = pressed.found.at[0].openings[-1]
+    assert 0.09 < last.set < last.closure == pytest.approx(0.1)
+    # on opening about as stiff as its metal: E/(1 - nu^2) w/h of plane strain
+    assert last.stiffness == pytest.approx(120_000.0 / (1.0 - 0.34**2) * 1.5, rel=0.25)
+    assert pressed.found.life is None
+    assert pressed.document()["life"]["cycles"] is None
+
+
+def test_the_law_of_a_ring_opens_as_the_ring_does(pressed):
+    assert isinstance(pressed.carried.law, OpeningCurvesLaw)
+    assert max(pressed.carried.off.whole) < 0.02
+    assert "solid ring, rectangular section 1 x 1.5 mm" in pressed.carried.law.title
+    assert not any("steel" in one for one in pressed.report().sentences[:3])
+
+
+@pytest.mark.parametrize(
+    ("change", "to", "message"),
+    [
+        ('width = "1.5 mm"\n', "", r"ring\.width: is required but missing of a rectangular section"),
+        ('"rectangular"', '"round"', r"ring\.width: belongs to a rectangular section"),
+        ("[path]", "wire = true\n[path]", r"ring\.wire: is not followed: a wire pressed into a ring"),
+        ("[path]", 'radius = "1.2 mm"\n[path]', r"ring\.radius: must be more than its section is wide, 1\.5 mm"),
+        ('"0.1 mm"', '"0.6 mm"', r"path\.deepest: must be at most 0\.5 mm, all that elements stand"),
+        ('"0.25 mm"', '"0.3 mm"', r"mesh\.size: must be at most a quarter of the height, 0\.25 mm"),
+        ("[mesh]", '[tolerances]\nthickness = "10 um"\n[mesh]', r"tolerances\.thickness: is of a sheet"),
+        ("R220", "R200", r"ring\.material: unknown .*nearest: EN CW004A"),
+    ],
+)
+def test_a_mistake_is_said_by_its_field(change, to, message):
+    assert change in RING
+    with pytest.raises(InputError, match=message):
+        stated(RING.replace(change, to))
+
+
+def test_a_ring_is_not_set_beside_a_bead(tmp_path):
+    (tmp_path / "ring.toml").write_text(RING, "utf-8")
+    bead = '[bead]\nheight = "0.2 mm"\nwidth = "2 mm"\nlegs = "1 mm"\n[sheet]\nthickness = "0.2 mm"\n'
+    (tmp_path / "bead.toml").write_text(f'name = "bead"\n{bead}material = "EN 1.4310 +C1300"\n', "utf-8")
+    with pytest.raises(InputError, match="a bead and a solid ring are not compared"):
+        run_bead(tmp_path / "ring.toml", tmp_path / "bead.toml", lambda name: None)
