@@ -7,7 +7,7 @@ bore's axis at the origin; a ring tile is half a sector, the stud on the x axis.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from headjoint.model.base.rich import Rich
@@ -34,12 +34,23 @@ class RowEnd:
 
 
 @dataclass(frozen=True)
+class ExhaustSide:
+    """What the side at negative y has that is unlike the other: from the bores' centres to its outer side (mm), and the
+    head's wall there (mm).
+    """
+
+    half_width: float
+    side_wall: float
+
+
+@dataclass(frozen=True)
 class Bank:
     """In-line bores: `bores` of them from the centre of the first to half a pitch beyond the last.
 
     Both ends are planes of symmetry. studs : (x, y) in the first tile. extent "quarter" has y = 0 as a plane of
     symmetry, "half" has both sides. in_row : bores of the whole engine, None where the file does not say. end : what
-    closes the whole engine's row, None where the file does not say; the cell does not have it.
+    closes the whole engine's row, None where the file does not say; the cell does not have it. exhaust : the side at
+    negative y, None where both are alike; unlike ones have the extent "half".
     """
 
     bore: float
@@ -50,6 +61,12 @@ class Bank:
     extent: str
     in_row: int | None = None
     end: RowEnd | None = None
+    exhaust: ExhaustSide | None = None
+
+    @property
+    def half_widths(self) -> tuple[float, float]:
+        """From the bores' centres to the outer sides (mm), at positive and at negative y."""
+        return self.half_width, self.half_width if self.exhaust is None else self.exhaust.half_width
 
     @property
     def tile_studs(self) -> tuple[tuple[float, float], ...]:
@@ -253,6 +270,17 @@ class Cell(Rich):
     def bearing_contact(self) -> str:
         """How nut (or washer, which is one piece with it here) meets the head."""
         return self.joint.washer.contact if self.joint.washer is not None else self.joint.seat.contact
+
+    @property
+    def sides(self) -> tuple[Cell, Cell]:
+        """The cells of a tile at positive and at negative y, each as if the other side were like it."""
+        layout = self.layout
+        if not isinstance(layout, Bank) or layout.exhaust is None:
+            return self, self
+        alike = replace(layout, exhaust=None)
+        other = replace(alike, half_width=layout.exhaust.half_width)
+        wall = replace(self.head, side_wall=layout.exhaust.side_wall)
+        return replace(self, layout=alike), replace(self, layout=other, head=wall)
 
     @property
     def bore_centres(self) -> tuple[tuple[float, float], ...]:

@@ -13,7 +13,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.held import check_held
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases.solved import cell_on_mesh
-from headjoint.meshes.solid import bore_cell
+from headjoint.meshes.solid import bore_cell, first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.smoothing import shares_of_square, smoothed
 from headjoint.model.base.errors import InputError, MeshError, TooManyElementsError
@@ -41,12 +41,12 @@ def volumes(text: str, refinement: float = 1.0) -> dict[str, float]:
 @pytest.mark.parametrize("refinement", [0.5, 1.0])
 def test_a_washer_a_little_smaller_than_its_column_is_meshed(refinement):
     # its ring of 0.3 mm lies between arcs of 4 mm and more: straight edges cut through it
-    plan = bore_cell.first_tile_plan(parse_cell(NEAR), refinement, followed=True)
+    plan = first_tile.first_tile_plan(parse_cell(NEAR), refinement, followed=True)
     assert shares_of_square(plan.points, plan.quads).min() > 0.15
 
 
 def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch):
-    monkeypatch.setattr(bore_cell, "first_tile_plan", lambda *_, **__: pytest.fail("meshed"))
+    monkeypatch.setattr(bore_cell, "first_tile_plans", lambda *_, **__: pytest.fail("meshed"))
     fine = f'{BANK}\n[mesh]\nring_size = "0.25 mm"\nstud_size = "0.25 mm"\nlargest = "0.5 mm"\n'
     with pytest.raises(InputError, match=r"mesh: some 2\.. million elements are too many.*ring_size"):
         build_cell(parse_cell(fine))
@@ -64,10 +64,10 @@ def test_too_many_elements_are_said_as_such_whatever_happens_without_the_edges(m
 def test_as_many_quadrilaterals_are_expected_as_squares_of_the_stated_size_fill_the_tile():
     cell = parse_cell(BANK)
     area = cell.layout.pitch / 2.0 * cell.layout.half_width
-    assert bore_cell._expected(bore_cell._tile(cell), lambda x, y: 2.0) == pytest.approx(area / 4.0)
+    assert first_tile.expected(first_tile.tile_of(cell), lambda x, y: 2.0) == pytest.approx(area / 4.0)
     ring = parse_cell(RING)
     sector = np.pi * ring.layout.outer_diameter**2 / 4.0 / (2 * ring.layout.number)
-    assert bore_cell._expected(bore_cell._tile(ring), lambda x, y: 2.0) == pytest.approx(sector / 4.0)
+    assert first_tile.expected(first_tile.tile_of(ring), lambda x, y: 2.0) == pytest.approx(sector / 4.0)
 
 
 def test_elements_inside_out_between_sound_corners_are_seen():

@@ -30,6 +30,10 @@ def changed(old: str, new: str) -> str:
 
 BAD = {
     "an integer of 400 digits": (changed('"88 mm"', "8" * 400), "head.height: is too large a number"),
+    "a shank of next to nothing": (
+        changed('diameter = "10.2 mm"', 'diameter = "1e-300 mm"'),
+        "outside the credible range of a length",
+    ),
     "text of 400 digits": (changed('"88 mm"', f'"{"8" * 400} mm"'), "outside the credible range of a length"),
     "a key of 1,500 parts": (f"{STEEL}\n[{'.'.join(['a'] * 1500)}]\nb = 1\n", "a key of more than 30 parts"),
     "a key of 10,000 quoted parts": (f"""{STEEL}\n{'."a b".'.join(["x"] * 10_000)} = 1\n""", "more than 30 parts"),

@@ -20,13 +20,16 @@ from conftest import browser
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
+from headjoint.cases.load_cases.load_history import gas_trial
 from headjoint.cases.warm_up.instant import Instant
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.reading.overrides import changed
 from headjoint.model.reading.reading import joint_of
+from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import source_of
 from headjoint.postproc.live import condensing, points
 from headjoint.postproc.live.answer import rounded
+from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
 from headjoint.postproc.live.curves import joint_diagram
@@ -124,6 +127,19 @@ def test_a_cold_start_is_the_assembly_s_temperature_in_every_unit(engines):
         assert engines.answered(Asked(ENGINE, point["values"], model="stud", units=units, first=True))["states"]
 
 
+def test_a_change_of_units_keeps_what_was_moved_and_the_warm_up_that_was_found(engines):
+    names = {"gasket.laws_at": "low"}
+    metric = Asked(ENGINE, {"tightening.torque": 97.0, "load_cases.temperatures.head": 100.0} | names, model="stud")
+    changes = engines.in_units(metric, "workshop")
+    # 97 N.m of 1.3558179 N.m to the lbf.ft; 100 degC are 212 degF
+    assert changes == {"tightening.torque": pytest.approx(71.54353), "load_cases.temperatures.head": 212.0} | names
+    workshop = dataclasses.replace(metric, changes=changes, units="workshop")
+    assert engines.in_units(workshop, "si") == metric.changes | {"tightening.torque": pytest.approx(97.0, rel=1e-8)}
+    assert engines._heated(workshop)[0] == engines._heated(metric)[0]
+    other = dataclasses.replace(metric, changes=metric.changes | {"tightening.torque": 98.0})
+    assert engines._heated(other)[0] != engines._heated(metric)[0]
+
+
 def test_a_point_hotter_than_a_slider_goes_or_of_a_part_without_one_is_left_out():
     source = source_of(PATHS[ENGINE])
     controls = {one.path: one for one in controls_of(source.content, source.design({}), "workshop")}
@@ -160,6 +176,11 @@ def test_instants_of_a_warm_up_are_told_by_means_of_the_parts(engines):
     assert told["values"]["load_cases.temperatures.head"] == pytest.approx(hottest.temperatures["head mean"], abs=1.0)
     behind = next(one["values"] for one in points if "furthest before the stud" in one["name"])
     assert behind["load_cases.temperatures.head"] > behind["load_cases.temperatures.fastener"] + 15.0
+    frames = engines.warm_up(asked)["frames"]
+    assert frames[0]["title"] == "0 s"
+    assert engines.warm_up_png(asked, len(frames) - 1).startswith(b"\x89PNG")
+    with pytest.raises(InputError, match="give 0 to"):
+        engines.warm_up_png(asked, len(frames))
 
 
 def test_what_moves_is_refused_where_it_is_not_there(engines):
@@ -329,6 +350,58 @@ def test_an_answer_does_not_depend_on_what_was_asked_before(engines, before, aft
     for one, other in zip(near["requirements"], own["requirements"], strict=True):
         # head-room is searched to 1e-5; all else is solved to rounding
         assert one["value"] == pytest.approx(other["value"], rel=2e-5 if one["key"] == "separation" else 1e-8)
+
+
+def test_the_gas_that_just_seals_is_kept_with_the_unknowns_that_it_leads_to():
+    """The next search starts from them: those of another gas would be no start at all."""
+    fresh = Engines(PATHS)
+    try:
+        fresh.answered(Asked(ENGINE, model="stud"))
+        (found,) = fresh._answers.values()
+    finally:
+        fresh.close()
+    history = found.histories["least"]
+    pairs = [(state, limit) for state, limit in zip(history.states, found.fine.limits, strict=True) if limit]
+    assert pairs
+    for state, limit in pairs:
+        assert limit.gas == pytest.approx(limit.factor * state.case.gas_pressure)
+        there = gas_trial(history.model, state, limit.factor).q
+        assert np.linalg.norm(limit.q - there) < 1e-3 * np.linalg.norm(state.equilibrium.q - there)
+
+
+def test_the_coarser_mesh_solved_beside_gives_the_same_errors_and_a_killed_process_is_done_without(engines):
+    changes = [{"tightening.torque": torque, "load_cases.gas_pressure": 88.0} for torque in (91.0, 92.0, 93.0)]
+    made = Engines(PATHS, Beside())
+    try:
+        told = [made.answered(Asked(ENGINE, one, model="stud")) for one in changes[:2]]
+        assert all(not one.coarse.histories for one in made._answers.values())  # nothing of it was solved here
+        made._beside._process.kill()
+        told.append(made.answered(Asked(ENGINE, changes[2], model="stud")))
+    finally:
+        made.close()
+    for one, moved in zip(told, changes, strict=True):
+        own = engines.answered(Asked(ENGINE, moved, model="stud"))
+        assert one["sentence"] == own["sentence"]
+        assert [row["found"] for row in one["requirements"]] == [row["found"] for row in own["requirements"]]
+
+
+def test_what_a_page_has_moved_on_from_is_given_up_beside_too():
+    beside = Beside()
+    try:
+        source = source_of(PATHS[ENGINE], "stud")
+        design = source.design({})
+        base = make_base(design)
+        for move in (1, 2):
+            beside.ask(f"move {move}", "shape", base, design, "page", move)
+        assert beside.found("move 2", lambda: None).levels
+        with pytest.raises(SupersededError):
+            beside.found("move 1", lambda: None)
+        # asked for again by another page, it is solved
+        beside.ask("move 1", "shape", base, design, "another page", 1)
+        assert beside.found("move 1", lambda: None).levels
+        assert beside.found("never asked", lambda: None) is None
+    finally:
+        beside.close()
 
 
 @pytest.mark.parametrize("torque", [45.0, 75.0, 104.0])
@@ -520,6 +593,9 @@ def test_the_page_answers_and_keeps_to_itself(server):
         ("/plan", json.dumps({"engine": ENGINE}).encode(), JSON, 422),
         ("/points", json.dumps({"engine": ENGINE, "find": 1}).encode(), JSON, 422),
         ("/answer", json.dumps({"engine": ENGINE, "page": 7}).encode(), JSON, 422),
+        ("/units", json.dumps({"engine": ENGINE, "to": "metric"}).encode(), JSON, 422),
+        ("/warm-up-picture", json.dumps({"engine": ENGINE, "frame": "../1"}).encode(), JSON, 422),
+        ("/warm-up-picture", json.dumps({"engine": ENGINE, "frame": 1}).encode(), JSON, 422),
         ("/cancel", json.dumps({"key": ["a"]}).encode(), JSON, 200),
         ("/../pyproject.toml", None, {}, 404),
         ("/", None, {"origin": "null"}, 403),
@@ -531,6 +607,19 @@ def test_what_is_malformed_or_from_elsewhere_is_refused(server, place, body, hea
     assert got == status
     assert "Traceback" not in text
     assert str(Path(headjoint.__file__).parent) not in text
+
+
+def test_clients_that_vanish_in_the_midst_of_a_request_or_of_its_answer_are_survived(server):
+    host, port = server.removeprefix("http://").split(":")
+    body = json.dumps({"engine": ENGINE, "model": "stud", "changes": {"tightening.torque": 87.0}}).encode()
+    head = f"POST /answer HTTP/1.1\r\nHost: {host}:{port}\r\nContent-Type: application/json\r\n"
+    whole = f"{head}Content-Length: {len(body)}\r\n\r\n".encode() + body
+    for sent in (b"", b"\x16\x03\x01", whole[:40], whole[:-9], whole):
+        with socket.create_connection((host, int(port)), timeout=10.0) as client:
+            client.sendall(sent)
+    status, text = asked(server + "/answer", body, **JSON)
+    assert status == 200
+    assert json.loads(text)["judged"] is True
 
 
 def _ready(page):

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from types import SimpleNamespace
+
 import pytest
 from conftest import COARSE, shipped_text
 
@@ -9,6 +12,7 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
+from headjoint.cases.whole_head.tile import condensed_tile
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base import system
@@ -44,6 +48,23 @@ def test_a_cell_too_large_for_the_memory_is_refused_before_it_is_assembled(monke
     monkeypatch.setattr(memory, "available_memory", lambda: 0.3e9)
     with pytest.raises(SolveError, match=r"some 1.0 GB of memory for \d+ unknowns, and there are 0\.3 GB.*ring_size"):
         condense_cell(cell_model(cell, mesh))
+
+
+@pytest.mark.parametrize(
+    ("unknowns", "kept", "face", "gigabytes"), [(144_676, 1_072, 6_600, 4.2), (133_171, 1_414, 10_572, 5.2)]
+)
+def test_a_tile_too_large_for_the_memory_is_refused_before_it_is_condensed(
+    monkeypatch, unknowns, kept, face, gigabytes
+):
+    """Own measurement of what condensing takes: boosted-four with sides alike, and unlike ones on elements of 9 mm."""
+    tile = SimpleNamespace(
+        model=SimpleNamespace(unknowns=unknowns, kept=range(kept)), face=SimpleNamespace(unknowns=range(face))
+    )
+    monkeypatch.setattr(memory, "available_memory", lambda: gigabytes * 1e9)
+    with pytest.raises(SolveError, match=rf"needs some (\d\.\d) GB of memory for {unknowns} unknowns") as refused:
+        condensed_tile(tile)
+    told = float(re.search(r"some (\S+) GB", str(refused.value))[1])
+    assert gigabytes < told < 1.1 * gigabytes
 
 
 def test_a_warm_up_needs_more_than_a_solve(monkeypatch):

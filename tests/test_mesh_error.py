@@ -10,7 +10,8 @@ from conftest import COARSE, shipped_text
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases import solved
-from headjoint.meshes.solid import bore_cell, cell_lines
+from headjoint.cases.models.from_mesh import why_failed
+from headjoint.meshes.solid import bore_cell, cell_lines, first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.coolant_space import solid_shares
 from headjoint.model.base.errors import MeshError
@@ -245,7 +246,7 @@ def test_without_a_comparison_a_requirement_needs_more_than_the_assumed_error_in
     lists = requirement(1.17, 2.0), requirement(1.18, 2.0)
     too_little, enough = (
         Requirement("sealing", "sealing", "least", lambda joint: 1.0, "", lambda case, own=own: own, "", "").judge(
-            doubted(Judged(None, ModelSeen("", ""), {}), "the coarser mesh failed: folded")
+            doubted(Judged(None, ModelSeen("", ""), {}), why_failed("folded"))
         )
         for own in lists
     )
@@ -293,7 +294,7 @@ def test_a_sweep_over_the_side_wall_is_no_staircase():
 
 
 def planned(cell):
-    return cell, bore_cell.first_tile_plan(cell, 0.5, followed=True)
+    return cell, first_tile.first_tile_plan(cell, 0.5, followed=True)
 
 
 def area(plan) -> np.ndarray:

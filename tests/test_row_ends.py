@@ -23,7 +23,7 @@ from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.face_modes import AT_ENDS
 from headjoint.cases.whole_head.free_end import with_end
-from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
@@ -33,7 +33,7 @@ from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import joined, layer_heights, layered
-from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tile_and_end
+from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tiles_and_ends
 from headjoint.model.base.errors import InputError
 from headjoint.model.cell import RowEnd
 from headjoint.model.reading.reading import parse_cell
@@ -48,6 +48,7 @@ from tests.test_whole_head import (
     CLOSURES,
     HALF_PITCH,
     MODES,
+    PARITIES,
     REFINEMENT,
     coarse,
     copies_put_together,
@@ -276,17 +277,16 @@ def coarse_closed(bores, tolerance=FINE):
     return row_of(cell, tile, closed_condensed(tolerance), bores)
 
 
-def one_mesh(bores, extra=""):
-    """The row from the middle of its first bore to the end, meshed and condensed as one."""
-    cell = parse_cell(coarse(f"{CLOSED}bores = {bores}\n{extra}"))
-    tile, end = filled_tile_and_end(cell, REFINEMENT, followed=True)
-    mirrored, shift = np.diag([-1.0, 1.0]), cell.layout.pitch
-    plans = [tile]
-    for bore in range(1, bores):
-        plans += [tile.moved(mirrored, (bore * shift, 0.0)), tile.moved(np.eye(2), (bore * shift, 0.0))]
-    plans.append(end.moved(np.eye(2), ((bores - 1) * shift, 0.0)))
-    if cell.layout.extent == "half":
-        plans += [one.moved(np.diag([1.0, -1.0]), (0.0, 0.0)) for one in plans]
+def one_mesh(bores, extra="", text=coarse):
+    """The row from the middle of its first bore to the end, meshed and condensed as one; text : of its file."""
+    cell = parse_cell(text(f"{CLOSED}bores = {bores}\n{extra}"))
+    tiles, ends = filled_tiles_and_ends(cell, REFINEMENT, followed=True)
+    shift, plans = cell.layout.pitch, []
+    for tile, end, across in zip(tiles, ends, (1.0, -1.0)[: 1 + (cell.layout.extent == "half")], strict=False):
+        plans.append(tile.moved(np.diag([1.0, across]), (0.0, 0.0)))
+        for bore in range(1, bores):
+            plans += [tile.moved(np.diag([along, across]), (bore * shift, 0.0)) for along in (-1.0, 1.0)]
+        plans.append(end.moved(np.diag([1.0, across]), ((bores - 1) * shift, 0.0)))
     mesh = layered(cell, joined(plans), layer_heights(cell, REFINEMENT))
     planes = tuple(
         (normal, nodes) for normal, nodes in mesh.planes

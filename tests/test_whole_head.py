@@ -17,7 +17,7 @@ from headjoint.cases.condensed.reduced_joint import solve
 from headjoint.cases.load_cases.load_history import demand_of, run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head.face_modes import FaceModes
-from headjoint.cases.whole_head.free_tile import PARITIES, free_tile
+from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.left_out import figure_left_out, force_figure
@@ -25,7 +25,7 @@ from headjoint.cases.whole_head.numbering import numbered
 from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
-from headjoint.cases.whole_head.solved import check_head
+from headjoint.cases.whole_head.solved import check_head, tightened_head
 from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
@@ -34,6 +34,7 @@ from headjoint.model.row import RowAsFound
 
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
 HALF_PITCH = 49.0
+PARITIES = ((1, 1), (-1, 1), (1, -1), (-1, -1))
 ALIKE = RowAsFound()
 # a tile of eight closures: inside, on the cross plane x = 0, on y = 0, where both meet, on the face to the neighbour
 AT = np.array([[10.0, 20.0, 30.0, 0.0, 0.0, 15.0, 0.0, 49.0], [5.0, 20.0, 30.0, 9.0, 30.0, 0.0, 0.0, 25.0]])
@@ -252,6 +253,13 @@ def test_a_row_answers_as_the_bank_condensed_whole():
             at = np.searchsorted(mine.angle, line.angle - 1e-6)
             assert mine.angle[at] == pytest.approx(line.angle)
             assert mine.pressure[at] == pytest.approx(line.pressure, abs=1e-6 * mine.pressure.max())
+    # wherever it starts from, an equilibrium is the same
+    more = replace(tiles.tightened, forces=1.1 * tiles.tightened.forces)
+    (alone, *_), (near, *_) = tightened_head(model, more), tightened_head(model, more, tiles.states[0])
+    assert near.overlap == pytest.approx(alone.overlap, rel=1e-9)
+    assert near.equilibrium.pressure == pytest.approx(
+        alone.equilibrium.pressure, abs=1e-8 * alone.equilibrium.pressure.max()
+    )
 
 
 @pytest.mark.long

@@ -71,6 +71,10 @@ def _one_stud(path: Path) -> Answer:
     return headjoint.solve(headjoint.read(path, "stud"))
 
 
+def _pressed(path: Path) -> Answer:
+    return headjoint.bead(path, workers=1)  # a process that files are tried in may have none of its own
+
+
 @dataclass(frozen=True)
 class Kind:
     """What is done with files of one kind, and the sound ones that are spoilt: name and text.
@@ -98,7 +102,7 @@ def kinds() -> tuple[Kind, ...]:
         Kind(_estimated, _texts(cells), _one_stud),
         Kind(_estimated, tuple((f"shown-{at}.toml", text) for at, text in enumerate(kept)), _one_stud),
         Kind(_only(read_rig), _texts(shipped_files("rigs").values())),
-        Kind(_only(read_bead), _texts(shipped_files("beads").values()), headjoint.bead),
+        Kind(_only(read_bead), _texts(shipped_files("beads").values()), _pressed),
         Kind(_only(read_log), _texts(shipped_files("logs").values()), lambda path: headjoint.rig([path], rig)),
         Kind(_only(lambda path: read_curves(path, path.name, None)), tuple(laws)),
     )

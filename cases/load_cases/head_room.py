@@ -6,6 +6,7 @@ from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.load_history import State, gas_trial
 from headjoint.cases.models.condensed import Model, line_lacking
 from headjoint.cases.models.gas_that_seals import factor_that_seals
+from headjoint.model.base.arrays import FloatArray
 
 
 def sealed_factor(model: Model, state: State, without: Equilibrium) -> float | None:
@@ -14,16 +15,22 @@ def sealed_factor(model: Model, state: State, without: Equilibrium) -> float | N
     without : the state's equilibrium without gas. None where all hold up to `LARGEST_MARGIN`; 0 where one falls short
     without any gas. The side that seals is given.
     """
-    start = state.equilibrium.q
+    return sealed_at(model, state, without)[0]
+
+
+def sealed_at(model: Model, state: State, without: Equilibrium) -> tuple[float | None, float, FloatArray]:
+    """Return what `sealed_factor` does, the factor that was tried last, and the unknowns (n,) there."""
+    tried, q = 1.0, state.equilibrium.q
 
     def short(factor: float) -> float:
-        nonlocal start
-        trial = gas_trial(model, state, factor, start)
-        start = trial.q
+        nonlocal tried, q
+        trial = gas_trial(model, state, factor, q)
+        tried, q = factor, trial.q
         return lacking_at(model, trial, factor * state.case.gas_pressure)
 
     at_rest = lacking_at(model, without, 0.0)
-    return factor_that_seals(short, at_rest, lacking_at(model, state.equilibrium, state.case.gas_pressure))
+    factor = factor_that_seals(short, at_rest, lacking_at(model, state.equilibrium, state.case.gas_pressure))
+    return factor, tried, q
 
 
 def lacking_at(model: Model, equilibrium: Equilibrium, gas_pressure: float) -> float:

@@ -17,10 +17,13 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
 COARSE = 0.5  # refinement of the mesh beside every other, from which mesh errors follow: elements of twice the size
-FAILED = "the coarser mesh failed"
 NO_COARSER = "no coarser mesh to compare"
 NO_COMPARISON = (MeshError, SolveError, BrokenFastenerError)  # on the coarse mesh, a finished solve stands beside it
 S = TypeVar("S")
+
+
+class TriedAndFailed(str):
+    """Why a coarser mesh that was tried gives nothing, unlike one that was never to be had."""
 
 
 def or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
@@ -31,9 +34,9 @@ def or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
         return None, why_failed(str(error))
 
 
-def why_failed(reason: str) -> str:
+def why_failed(reason: str) -> TriedAndFailed:
     """Say that the coarse mesh gives nothing, and why."""
-    return f"{FAILED}: {reason}"
+    return TriedAndFailed(f"the coarser mesh failed: {reason}")
 
 
 def mesh_of(cell: Cell, refinement: float = 1.0, store: PlanStore | None = None) -> SolidMesh:

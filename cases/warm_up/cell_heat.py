@@ -133,7 +133,8 @@ def cell_shank_gap(cell: Cell, mesh: SolidMesh, body: HeatBody) -> ShankGap | No
 def _outer_side(cell: Cell, places: FloatArray) -> NDArray[np.bool_]:
     if isinstance(cell.layout, Ring):
         return np.hypot(places[0], places[1]) > 0.99 * cell.layout.outer_diameter / 2.0
-    return np.abs(places[1]) > cell.layout.half_width - SAME_PLACE
+    first, other = cell.layout.half_widths
+    return (places[1] > first - SAME_PLACE) | (places[1] < SAME_PLACE - other)
 
 
 def cell_strain_load(model: CellModel, body: HeatBody, strain: FloatArray) -> FloatArray:

@@ -28,7 +28,7 @@ SEED = 1  # random directions find the range of a matrix, and the same ones ever
 
 @dataclass(frozen=True)
 class FaceModes:
-    """Modes of a face for one parity about y = 0.
+    """Modes of a face for one parity about y = 0, or for the whole width.
 
     modes : (f, m) displacement of the face's unknowns, in whose coordinates the face between two tiles is as stiff as
     `stiffness` (N/mm) in every one. beyond : (f, r) modes left out, of unit energy. normal : (m,) and (r,) whether a
@@ -241,14 +241,16 @@ def _joined(face: Face, across: int, factors: Sequence[_Factored], found: Sequen
     modes = [own.raised(one.modes) * np.sqrt(stiffness) for own, one in zip(factors, found, strict=True)]
     beyond = [own.raised(one.beyond) for own, one in zip(factors, found, strict=True)]
     bodies, first = len(face.bodies), modes[0].shape[1]
-    # symmetric about y = 0 a body shifts along the row; else across it, and it turns
+    # symmetric about y = 0 a body shifts along the row; else across it, and it turns; over the whole width all three
     along, over = first + np.arange(bodies), np.arange(bodies)
+    shift = {1: along, -1: over, 0: np.concatenate([over, along])}[across]
+    turn = {1: np.empty(0, dtype=np.int64), -1: along, 0: along + bodies}[across]
     return FaceModes(
         modes=scipy.linalg.block_diag(*modes),
         beyond=scipy.linalg.block_diag(*beyond),
         stiffness=stiffness,
         mode_normal=np.repeat([False, True], [one.shape[1] for one in modes]),
         beyond_normal=np.repeat([False, True], [one.shape[1] for one in beyond]),
-        shift=along if across > 0 else over,
-        turn=np.empty(0, dtype=np.int64) if across > 0 else along,
+        shift=shift,
+        turn=turn,
     )

@@ -39,7 +39,8 @@ def with_end(tile: FreeTile, cell: Cell, mesh: SolidMesh, face_at: float) -> Fre
             shared[np.searchsorted(model.kept, column)] = number
     tangential = int((on_face < len(tile.face.tangential)).sum())
     face = Face(unknowns[:tangential], unknowns[tangential:], (), np.empty((0, len(unknowns))))
-    return replace(tile, end=FreeEnd(FreeTile(model, face, interface_places(model)), on_face, shared))
+    piece = FreeTile(model, face, interface_places(model), across=tile.across)
+    return replace(tile, end=FreeEnd(piece, on_face, shared))
 
 
 def _same_columns(

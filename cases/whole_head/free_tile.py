@@ -2,7 +2,8 @@
 
 Any displacement of a bore is the sum of four parts, each symmetric (+1) or antisymmetric (-1) about the bore's cross
 plane x = 0 and about y = 0. Elastic stiffness does not mix them, so a tile condensed for every part stands for the
-bore, whatever its neighbours, nuts and gas do to it.
+bore, whatever its neighbours, nuts and gas do to it. Where both sides of y = 0 are unlike, a tile is half of a bore's
+pitch over the whole width: two parts, about x = 0 only (0 about y = 0).
 """
 
 from __future__ import annotations
@@ -23,8 +24,8 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.cell import Cell
 
-Parity = tuple[int, int]  # about x = 0 and about y = 0: 1 symmetric, -1 antisymmetric
-PARITIES: tuple[Parity, ...] = ((1, 1), (-1, 1), (1, -1), (-1, -1))
+Parity = tuple[int, int]  # about x = 0 and about y = 0: 1 symmetric, -1 antisymmetric, 0 neither
+ALIKE, UNLIKE = (1, -1), (0,)  # parities about y = 0 of a tile of one side, and of both
 
 
 @dataclass(frozen=True)
@@ -54,19 +55,22 @@ class FreeTile:
 
     model : its matrix, loads and interface points. face : where its neighbour begins. at : (2, i) mm, place of every
     interface unknown, overlaps last. end : what closes the row beyond the face of the last one, None where that is a
-    plane of symmetry.
+    plane of symmetry. across : its parities about y = 0.
     """
 
     model: CellModel = field(repr=False)
     face: Face = field(repr=False)
     at: FloatArray = field(repr=False)
     end: FreeEnd | None = field(default=None, repr=False)
+    across: tuple[int, ...] = ALIKE
 
     def held(self, parity: Parity) -> IntArray:
         """Return the columns of the transform that are zero in a part of the displacement."""
         points = self.model.mesh.points
         found = [np.empty(0, dtype=np.int64)]
         for axis, sign in enumerate(parity):
+            if sign == 0:
+                continue
             nodes = np.flatnonzero(np.abs(points[axis]) < ON_PLANE)
             components = [axis] if sign > 0 else [one for one in range(3) if one != axis]
             found += [columns_of(self.model.transform, nodes, one) for one in components]
@@ -127,7 +131,12 @@ def free_tile(cell: Cell, mesh: SolidMesh, face_at: float) -> FreeTile:
     """Assemble a mesh without its planes; the face where neighbours meet is at x = `face_at`."""
     check_held(mesh)
     model = free_model(cell, mesh)
-    return FreeTile(model, _face(cell, model, face_at), interface_places(model))
+    return FreeTile(model, _face(cell, model, face_at), interface_places(model), across=parities_across(cell))
+
+
+def parities_across(cell: Cell) -> tuple[int, ...]:
+    """Return the parities about y = 0 of a cell's tile."""
+    return UNLIKE if cell.layout.extent == "half" else ALIKE
 
 
 def free_model(cell: Cell, mesh: SolidMesh) -> CellModel:

@@ -9,7 +9,7 @@ import numpy as np
 from headjoint.cases.condensed.cell_condensation import model_fingerprint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.whole_head.face_modes import FaceModes
-from headjoint.cases.whole_head.free_tile import PARITIES, FreeTile
+from headjoint.cases.whole_head.free_tile import ALIKE, FreeTile
 from headjoint.cases.whole_head.tile import SIDES, TOLERANCE, CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.model.base.arrays import FloatArray
 
@@ -28,7 +28,8 @@ def kept_tile(
     name = fingerprint(*own, *(one.face.unknowns for one in pieces), np.array([tolerance]))
     kept = store.load(name)
     if kept is not None:
-        return unpacked(kept.ravel(), *(list(one.model.loads) for one in pieces))
+        of_end = None if tile.end is None else list(tile.end.piece.model.loads)
+        return unpacked(kept.ravel(), list(tile.model.loads), of_end, tile.across)
     found = condensed_tile(tile, tolerance, stage)
     store.save(name, packed(found))
     return found
@@ -37,19 +38,16 @@ def kept_tile(
 def packed(tile: CondensedTile) -> FloatArray:
     """Return all of a tile's arrays one after the other, each after its shape, filled up to a square."""
     arrays: list[FloatArray] = []
-    for across in SIDES:
-        modes = tile.modes[across]
+    for modes in tile.modes.values():
         numbers = (modes.mode_normal, modes.beyond_normal, modes.shift, modes.turn)
         arrays += [np.array([modes.stiffness]), *(np.asarray(one, dtype=float) for one in numbers)]
-    for parity in PARITIES:
-        part = tile.parts[parity]
+    for part in tile.parts.values():
         arrays += [part.stiffness, part.beyond]
-    symmetric = [tile.parts[1, 1]]
+    symmetric = [tile.parts[tile.symmetric]]
     if tile.end is not None:
-        for across in SIDES:
-            end = tile.end.parts[across]
+        for across, end in tile.end.parts.items():
             arrays += [np.array([tile.end.softness[across]]), end.stiffness, end.beyond]
-        symmetric.append(tile.end.parts[1])
+        symmetric.append(tile.end.parts[tile.symmetric[1]])
     for part in symmetric:
         arrays += [*part.loads.values(), *part.loads_beyond.values()]
     flat = np.concatenate([entry for one in arrays for entry in ([float(one.ndim), *one.shape], one.ravel())])
@@ -59,16 +57,18 @@ def packed(tile: CondensedTile) -> FloatArray:
     return whole.reshape(side, side)
 
 
-def unpacked(flat: FloatArray, loads: list[str], end_loads: list[str] | None = None) -> CondensedTile:
+def unpacked(
+    flat: FloatArray, loads: list[str], end_loads: list[str] | None = None, across: tuple[int, ...] = ALIKE
+) -> CondensedTile:
     """Return the tile that `packed` packed; the shapes of modes are not kept, nobody needs them any more.
 
-    loads, end_loads : names of the unit loads of tile and end, None where it has none.
+    loads, end_loads : names of the unit loads of tile and end, None where it has none. across : parities about y = 0.
     """
     arrays = _arrays(flat)
     modes = {}
-    for across in SIDES:
+    for side in across:
         stiffness, mode_normal, beyond_normal, shift, turn = (next(arrays) for _ in range(5))
-        modes[across] = FaceModes(
+        modes[side] = FaceModes(
             modes=np.empty((0, len(mode_normal))),
             beyond=np.empty((0, len(beyond_normal))),
             stiffness=float(stiffness[0]),
@@ -77,16 +77,17 @@ def unpacked(flat: FloatArray, loads: list[str], end_loads: list[str] | None = N
             shift=shift.astype(np.int64),
             turn=turn.astype(np.int64),
         )
-    parts = {parity: ParityTile(next(arrays), next(arrays)) for parity in PARITIES}
+    parts = {(along, side): ParityTile(next(arrays), next(arrays)) for side in across for along in SIDES}
     ends: dict[int, ParityTile] = {}
     softness: dict[int, float] = {}
-    for across in SIDES if end_loads is not None else ():
-        softness[across] = float(next(arrays)[0])
-        ends[across] = ParityTile(next(arrays), next(arrays))
-    parts[1, 1] = _with_loads(parts[1, 1], loads, arrays)
+    for side in across if end_loads is not None else ():
+        softness[side] = float(next(arrays)[0])
+        ends[side] = ParityTile(next(arrays), next(arrays))
+    first = across[0]
+    parts[1, first] = _with_loads(parts[1, first], loads, arrays)
     if end_loads is None:
         return CondensedTile(parts, modes)
-    ends[1] = _with_loads(ends[1], end_loads, arrays)
+    ends[first] = _with_loads(ends[first], end_loads, arrays)
     return CondensedTile(parts, modes, CondensedEnd(ends, softness))
 
 

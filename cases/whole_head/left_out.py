@@ -15,7 +15,6 @@ import numpy as np
 from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.condensed.reduced_joint import regularised
 from headjoint.cases.load_cases.load_history import State
-from headjoint.cases.whole_head.free_tile import PARITIES
 from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.numbering import gathered, gathered_at_ends
 from headjoint.cases.whole_head.row import Row
@@ -26,16 +25,14 @@ def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
     """Return |e| in (N mm)^1/2 of a state with unknowns q (N,) under unit loads times `factors`."""
     total = 0.0
     blocks = row.model.reduced.K.blocks  # type: ignore[attr-defined]
-    bores, end = row.numbers.bores, row.tile.end
-    for across in (1, -1):
-        modes = row.tile.modes[across]
+    bores, sides, end = row.numbers.bores, row.numbers.sides, row.tile.end
+    for across, modes in row.tile.modes.items():
         sign = np.where(modes.beyond_normal, -1.0, 1.0)
         force = np.zeros((bores + 1, len(sign)))
-        for block, parity in zip(blocks, PARITIES, strict=False):
+        for block, (parity, part) in zip(blocks, row.tile.parts.items(), strict=False):
             if parity[1] != across:
                 continue
-            part = row.tile.parts[parity]
-            own = block.own(q) @ part.beyond.T - gathered(part.loads_beyond, factors, bores, len(sign))
+            own = block.own(q) @ part.beyond.T - gathered(part.loads_beyond, factors, bores, len(sign), sides)
             force[1:] += np.sqrt(0.5) * own
             force[:-1] += np.sqrt(0.5) * parity[0] * sign * own
         if end is None:
@@ -43,8 +40,9 @@ def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
             force[[0, -1]] *= np.where(modes.beyond_normal, 0.0, np.sqrt(2.0))
         else:
             part = end.parts[across]
-            block = blocks[len(PARITIES) + list(end.parts).index(across)]
-            own = block.own(q) @ part.beyond.T - gathered_at_ends(part.loads_beyond, factors, bores, len(sign))
+            block = blocks[len(row.tile.parts) + list(end.parts).index(across)]
+            given = gathered_at_ends(part.loads_beyond, factors, bores, len(sign), sides)
+            own = block.own(q) @ part.beyond.T - given
             force[[-1, 0]] += own * np.stack([np.ones(len(sign)), sign])
             force[[0, -1]] *= np.sqrt(end.softness[across])
         total += float(np.sum(force**2))

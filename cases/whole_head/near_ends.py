@@ -6,13 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-import scipy.linalg
 import scipy.sparse as sp
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent
-from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, sign_of
+from headjoint.cases.whole_head.numbering import RowNumbers, sign_of
 from headjoint.cases.whole_head.row_stiffness import selection
 from headjoint.cases.whole_head.tile import CondensedEnd
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -49,7 +48,7 @@ class NearEnds:
             own = (taken @ r).reshape(2, -1).astype(np.float32)
             for end, (inside, face, sign) in enumerate(self._each(across)):
                 load[across][:, face] -= sign * (inside.coupling.T @ own[end])
-                own[end] = scipy.linalg.cho_solve((inside.factor, True), own[end], check_finite=False)
+                own[end] = inside.inverse @ own[end]
             moved[across] = own
         return moved
 
@@ -77,14 +76,13 @@ def near_ends(
     sign: Mapping[int, FloatArray],
     before: NearEnds | None,
 ) -> NearEnds:
-    """Return the ends of a row near `tangent`; points : of one end, of which those `at` (4, g) are in the row.
+    """Return the ends of a row near `tangent`; points : of one end, of which those `at` (copies, g) are in the row.
 
     sign : by parity about y = 0, (s,) with which a mirrored neighbour has the unknowns of a face.
     """
     assert numbers.ends is not None
-    slope = tangent.weighted_slope[at].reshape(2, 2, -1).mean(axis=1)
-    ids = numbers.ends.reshape(COPIES, -1)
-    spring = (tangent.spring / np.maximum(numbers.times, 1))[ids].reshape(2, 2, -1).mean(axis=1)
+    slope = tangent.weighted_slope[at].reshape(2, numbers.sides, -1).mean(axis=1)
+    spring = (tangent.spring / np.maximum(numbers.times, 1))[numbers.ends].mean(axis=1)
     extra = [interface_tangent(points, one, other) for one, other in zip(slope, spring, strict=True)]
     insides = {
         across: tuple(_left_on_face(part.stiffness, one, numbers) for one in extra)
@@ -111,7 +109,7 @@ def _left_on_face(stiffness: FloatArray, extra: FloatArray, numbers: RowNumbers)
     coupling, left = np.zeros((len(inside.coupling), size), dtype=np.float32), np.zeros((size, size))
     coupling[:, at] = inside.coupling
     left[np.ix_(at, at)] = inside.left
-    return Inside(inside.factor, coupling, left)
+    return Inside(inside.inverse, coupling, left)
 
 
 def _inside_ends(numbers: RowNumbers, across: int) -> sp.csr_matrix:
@@ -122,6 +120,7 @@ def _inside_ends(numbers: RowNumbers, across: int) -> sp.csr_matrix:
     at = ids.shape[-1] * np.arange(2)[:, None] + np.arange(ids.shape[-1])
     times = np.bincount(ids.ravel(), minlength=numbers.count)
     entries = [
-        (at, ids[:, side], sign_of((1, across), 0, side) * np.sqrt(0.5) / times[ids[:, side]]) for side in range(2)
+        (at, ids[:, side], sign_of((1, across), 0, side) * np.sqrt(1.0 / numbers.sides) / times[ids[:, side]])
+        for side in range(numbers.sides)
     ]
     return selection(entries, (2 * ids.shape[-1], numbers.count))

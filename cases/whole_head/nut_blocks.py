@@ -1,4 +1,4 @@
-"""What bearing faces of single nuts make of a preconditioner that knows but the mean of a bore's four copies.
+"""What bearing faces of single nuts make of a preconditioner that knows but the mean of a bore's copies.
 
 Under a nut, metal presses or is open: the tangent of one nut may be nothing like that of its mirror images. With its
 own tangent L_A L_A' and that of the mean, L_P L_P', each over the unknowns of its face and its overlap, the mean's
@@ -84,7 +84,7 @@ def nut_blocks(
 ) -> tuple[NutBlock, ...]:
     """Return the nuts of a row whose bearing faces may open; points, end_points : those of its tile and of its ends."""
     stiffness: RowStiffness = tangent.K  # type: ignore[assignment]
-    number, at_ends = point_numbers(numbers.bores, points, end_points)
+    number, at_ends = point_numbers(numbers, points, end_points)
     under = _under_nuts(points, numbers.interfaces.reshape(len(number), -1), number)
     if end_points is not None:
         assert numbers.ends is not None

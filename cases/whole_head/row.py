@@ -14,7 +14,6 @@ from headjoint.cases.condensed.reduced_joint import ReducedJoint
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hot_loads
 from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile
 from headjoint.cases.whole_head.numbering import (
-    COPIES,
     SIGNS,
     RowNumbers,
     gathered,
@@ -44,6 +43,11 @@ class Row:
     outline: FloatArray = field(repr=False)
     held: IntArray = field(repr=False)
 
+    @property
+    def unlike_sides(self) -> bool:
+        """Whether its tile has both sides, unlike each other."""
+        return self.numbers.sides == 1
+
     def at_springs(self, q: FloatArray) -> float:
         """Return the greatest force (N) in the springs that hold what shifts freely: nothing but rounding."""
         stiffness = self.model.reduced.K
@@ -53,7 +57,7 @@ class Row:
 def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> Row:
     """Return a row whose ends are those of its tile, else planes of symmetry that travel along the row as planes.
 
-    cell : of one bore, a quarter.
+    cell : of one bore, a quarter; half where both sides of y = 0 are unlike.
     """
     assert isinstance(cell.layout, Bank)
     model, half = tile.model, cell.layout.pitch / 2.0
@@ -67,9 +71,9 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
         [numbers.modes[across][bores // 2][own] for across, own in zip(condensed.modes, free, strict=True)]
     )
     springs = np.zeros(numbers.count)
-    springs[held] = condensed.modes[1].stiffness
+    springs[held] = condensed.modes[condensed.symmetric[1]].stiffness
     end_model = None if tile.end is None else tile.end.piece.model
-    fasteners = _fasteners(model, numbers, cell.layout.pitch, tile.end)
+    fasteners = fasteners_of(model, numbers, cell.layout.pitch, tile.end)
     points, outline = _points(_pieces(model, end_model, numbers, fasteners, cell.layout.pitch), numbers)
     reduced = ReducedJoint(
         K=RowStiffness(blocks, springs),  # type: ignore[arg-type]
@@ -85,7 +89,7 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     )
     layout = replace(cell.layout, bores=bores, extent="half")
     whole = replace(cell, layout=layout, fired=tuple(range(bores)))
-    lift = {gas_name(bore): COPIES * model.gas_lift[gas_name(0)] for bore in range(bores)}
+    lift = {gas_name(bore): numbers.copies * model.gas_lift[gas_name(0)] for bore in range(bores)}
     return Row(as_found(HeadModel(whole, reduced, points, lift)), condensed, numbers, fasteners.places, outline, held)
 
 
@@ -102,10 +106,10 @@ def _blocks(condensed: CondensedTile, numbers: RowNumbers) -> tuple[Repeated, ..
 
 
 @dataclass(frozen=True)
-class _Fasteners:
+class Fasteners:
     """Unknowns, places (2, f) and shares of all fasteners.
 
-    of_copy : (bores, 2, 2, own) the number of each copy's. of_ends : (4, own) of each end's.
+    of_copy : (bores, 2, sides, own) the number of each copy's. of_ends : (copies, own) of each end's.
     """
 
     unknowns: IntArray
@@ -115,7 +119,7 @@ class _Fasteners:
     of_ends: IntArray
 
 
-def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd | None) -> _Fasteners:
+def fasteners_of(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd | None) -> Fasteners:
     """Number the row's fasteners along it, those of one place across at positive y first."""
     own = model.mesh.fasteners
     copies = numbers.interfaces[..., numbers.interfaces.shape[-1] - len(own) :]
@@ -129,15 +133,16 @@ def _fasteners(model: CellModel, numbers: RowNumbers, pitch: float, end: FreeEnd
     order = np.lexsort((-places[1], np.round(places[0], 6)))
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    of_ends = np.empty((COPIES, 0), dtype=np.int64)
+    of_ends = np.empty((numbers.copies, 0), dtype=np.int64)
     if end is not None:
         halves = end.piece.model.mesh.fasteners
         assert numbers.ends is not None
-        overlaps = numbers.ends.reshape(COPIES, -1)[:, numbers.ends.shape[-1] - len(halves) :]
+        overlaps = numbers.ends.reshape(numbers.copies, -1)[:, numbers.ends.shape[-1] - len(halves) :]
         at = np.searchsorted(unknowns, overlaps)
-        np.add.at(share, at, [one.share for one in halves])
+        more = np.tile([one.share for one in halves], len(at))
+        share += np.bincount(at.ravel(), more, minlength=len(share))
         of_ends = rank[at]
-    return _Fasteners(unknowns[order], places[:, order], share[order], rank[inverse.reshape(copies.shape)], of_ends)
+    return Fasteners(unknowns[order], places[:, order], share[order], rank[inverse.reshape(copies.shape)], of_ends)
 
 
 _AXES = ((-1, 1, 1, 1), (1, -1, 1, 1), (1, 1, -1, 1))
@@ -151,17 +156,18 @@ def _loads(
     hot: list[str],
 ) -> dict[str, FloatArray]:
     """Return the unit loads: of a part in all bores, of gas in each, and those called `hot`, of a part in one bore."""
-    symmetric, bores = (1, 1), numbers.bores
+    symmetric, bores, sides = condensed.symmetric, numbers.bores, numbers.sides
     block = blocks[list(condensed.parts).index(symmetric)]
     of_tile = condensed.parts[symmetric].loads
     names = [name for name in of_tile if name not in model.gas_lift]
     names += [gas_name(bore) for bore in range(bores)] + hot
     size = len(block.matrix)
-    found = {name: block.given @ gathered(of_tile, {name: 1.0}, bores, size).ravel() for name in names}
+    found = {name: block.given @ gathered(of_tile, {name: 1.0}, bores, size, sides).ravel() for name in names}
     if condensed.end is not None:
-        block, of_end = blocks[len(condensed.parts)], condensed.end.parts[1].loads
+        block, of_end = blocks[len(condensed.parts)], condensed.end.parts[symmetric[1]].loads
         for name in names:
-            found[name] += block.given @ gathered_at_ends(of_end, {name: 1.0}, bores, len(block.matrix)).ravel()
+            given = gathered_at_ends(of_end, {name: 1.0}, bores, len(block.matrix), sides)
+            found[name] += block.given @ given.ravel()
     return found
 
 
@@ -183,23 +189,20 @@ class _Piece:
 
 
 def _pieces(
-    model: CellModel, end: CellModel | None, numbers: RowNumbers, fasteners: _Fasteners, pitch: float
+    model: CellModel, end: CellModel | None, numbers: RowNumbers, fasteners: Fasteners, pitch: float
 ) -> list[_Piece]:
     """Return the row's tiles, and its ends where it has any."""
-    bores = numbers.bores
-    count, along = COPIES * bores, np.repeat(SIGNS, 2)
-    tiles, ends = point_numbers(bores, model.points, None if end is None else end.points)
-    found = [
-        _Piece(
-            model, numbers.interfaces.reshape(count, -1), tiles, np.tile(along, bores), np.tile(SIGNS, 2 * bores),
-            np.repeat(pitch * np.arange(bores), COPIES), fasteners.of_copy.reshape(count, -1),
-        )
-    ]  # fmt: skip
+    bores, sides = numbers.bores, numbers.sides
+    count, along = numbers.copies * bores, np.repeat(SIGNS, sides)
+    tiles, ends = point_numbers(numbers, model.points, None if end is None else end.points)
+    shift, across = np.repeat(pitch * np.arange(bores), numbers.copies), np.tile(SIGNS[:sides], 2 * bores)
+    ids, own = numbers.interfaces.reshape(count, -1), fasteners.of_copy.reshape(count, -1)
+    found = [_Piece(model, ids, tiles, np.tile(along, bores), across, shift, own)]
     if end is not None:
         assert numbers.ends is not None
         shift = np.where(along > 0.0, pitch * (bores - 1), 0.0)
-        own = numbers.ends.reshape(COPIES, -1)
-        found.append(_Piece(end, own, ends, along, np.tile(SIGNS, 2), shift, fasteners.of_ends))
+        ids = numbers.ends.reshape(numbers.copies, -1)
+        found.append(_Piece(end, ids, ends, along, np.tile(SIGNS[:sides], 2), shift, fasteners.of_ends))
     return found
 
 
@@ -236,7 +239,7 @@ def _points(pieces: list[_Piece], numbers: RowNumbers) -> tuple[InterfacePoints,
         faces_of.append(of_copies.ravel())
         faces += count * corners.shape[2]
     tile, bores = pieces[0].model.points, numbers.bores
-    by_bore = pieces[0].number.reshape(bores, 2, 2, -1)
+    by_bore = pieces[0].number.reshape(bores, 2, numbers.sides, -1)
     closures = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
     outline = np.concatenate([one.transpose(1, 0, 2, 3).reshape(len(one[0]), -1, 2) for one in outlines], axis=1)
     found = InterfacePoints(
@@ -257,10 +260,10 @@ def _points(pieces: list[_Piece], numbers: RowNumbers) -> tuple[InterfacePoints,
 
 
 def _line(own: SealingLine, number: IntArray, bore: int) -> SealingLine:
-    """Put the sealing line of a bore together from its four quarters; what lies on a plane is there once."""
+    """Put the sealing line of a bore together from its copies (2, sides, g); what lies on a plane is there once."""
     angles, at, across = [], [], []
     for first in range(2):
-        for second in range(2):
+        for second in range(number.shape[1]):
             turn = np.radians(own.angle)
             angles.append(np.degrees(np.arctan2(SIGNS[second] * np.sin(turn), SIGNS[first] * np.cos(turn))) % 360.0)
             at.append(number[first, second][own.at])

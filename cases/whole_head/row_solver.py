@@ -1,6 +1,6 @@
-"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by bores alike in their four copies.
+"""The linear solve of a Newton step of a row: conjugate gradients, preconditioned by bores alike in all their copies.
 
-With the mean interface slope of a bore's four mirrored copies its tangent falls into parities like the stiffness: the
+With the mean interface slope of a bore's mirrored copies its tangent falls into parities like the stiffness: the
 unknowns inside it go out parity by parity, once for all bores that are alike, and those of the faces between bores are
 left as a chain of blocks, each coupled to the next. What differs from copy to copy is for the iteration.
 """
@@ -12,20 +12,20 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
-from headjoint.cases.whole_head.free_tile import PARITIES, Parity
+from headjoint.cases.whole_head.free_tile import Parity
 from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent, inverse
 from headjoint.cases.whole_head.iteration import iterated
 from headjoint.cases.whole_head.mean_tangent import Copies, mean_tangent
 from headjoint.cases.whole_head.near_ends import NearEnds, near_ends
-from headjoint.cases.whole_head.numbering import COPIES, RowNumbers, point_numbers, sign_of
+from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers, sign_of
 from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
+from headjoint.cases.whole_head.side_by_side import side_by_side
 from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
 from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -35,8 +35,7 @@ MANY_ITERATIONS = 20  # after which slopes have changed so much that the next st
 MOST_ITERATIONS = 400
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
 FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
-ROOT_HALF64 = np.sqrt(0.5)
-ROOT_HALF = np.float32(ROOT_HALF64)
+ROOT_HALF = np.float32(np.sqrt(0.5))
 
 
 class RowSolver(TangentSolver):
@@ -55,8 +54,8 @@ class RowSolver(TangentSolver):
         self._tired = True
         self._size = np.inf
         self._none = no_directions(
-            numbers.count, sum(one.size for one in point_numbers(numbers.bores, points, end_points))
-        )
+            numbers.count, sum(one.size for one in point_numbers(numbers, points, end_points))
+        )  # fmt: skip
         self._slow: SlowDirections = self._none
         self._nuts: tuple[NutBlock, ...] | None = None
 
@@ -118,15 +117,15 @@ class RowSolver(TangentSolver):
 
     @cached_property
     def _copies(self) -> list[Copies]:
-        numbers, bores = self._numbers, self._numbers.bores
-        at, at_ends = point_numbers(bores, self._points, self._end_points)
-        ids = numbers.interfaces.reshape(bores, COPIES, -1)
-        found = [Copies.of(self._points, self._tile.parts.values(), ids, at.reshape(bores, COPIES, -1))]
+        numbers, shape = self._numbers, (self._numbers.bores, self._numbers.copies, -1)
+        at, at_ends = point_numbers(numbers, self._points, self._end_points)
+        ids = numbers.interfaces.reshape(shape)
+        found = [Copies.of(self._points, self._tile.parts.values(), ids, at.reshape(shape))]
         if self._end_points is not None:
             assert numbers.ends is not None
             assert self._tile.end is not None
             parts = self._tile.end.parts.values()
-            found.append(Copies.of(self._end_points, parts, numbers.ends, at_ends.reshape(2, 2, -1)))
+            found.append(Copies.of(self._end_points, parts, numbers.ends, at_ends.reshape(2, numbers.sides, -1)))
         return found
 
 
@@ -198,30 +197,39 @@ class NearRow:
     def solved(self, r: FloatArray) -> FloatArray:
         """Return the solution (N,) for a load on the row's unknowns."""
         load = {across: chain.own(r) for across, chain in self.chains.items()}
-        bores, moved = [np.flatnonzero(self.kind_of == kind) for kind in range(len(self.kinds))], {}
-        for parity, taken in self.taken.items():
-            own = (taken @ r).reshape(len(self.kind_of), -1).T.astype(np.float32)
-            back = np.empty((len(self.sign[parity]), own.shape[1]), dtype=np.float32)
-            for kind, which in zip(self.kinds, bores, strict=True):
-                part = kind.parts[parity]
-                back[:, which] = part.coupling.T @ own[:, which]
-                own[:, which] = scipy.linalg.cho_solve((part.factor, True), own[:, which], check_finite=False)
+        insides = zip(self.taken, side_by_side(lambda parity: self._inside(parity, r), self.taken), strict=True)
+        moved: dict[Parity, Single] = {}
+        for parity, (own, back) in insides:
             moved[parity] = own
             load[parity[1]][:, 1:] -= ROOT_HALF * back
             load[parity[1]][:, :-1] -= ROOT_HALF * self.sign[parity][:, None] * back
         in_ends = {} if self.ends is None else self.ends.began(r, load)
-        solution, faces = np.zeros(len(r)), {}
+        found = side_by_side(lambda across: self.chains[across].solved(load[across]), self.chains)
+        faces = dict(zip(self.chains, found, strict=True))
+        solution = np.zeros(len(r))
         for across, chain in self.chains.items():
-            found = faces[across] = chain.solved(load[across])
-            solution += chain.given @ found.T.ravel()
-            for along in SIDES:
-                parity = (along, across)
-                on_faces = ROOT_HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
-                for kind, which in zip(self.kinds, bores, strict=True):
-                    moved[parity][:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
-        for parity, given in self.given.items():
-            solution += given @ moved[parity].T.ravel()
+            solution += chain.given @ faces[across].T.ravel()
+        for share in side_by_side(lambda parity: self._followed(parity, moved[parity], faces[parity[1]]), self.given):
+            solution += share
         return solution if self.ends is None else solution + self.ends.ended(in_ends, faces)
+
+    def _inside(self, parity: Parity, r: FloatArray) -> tuple[Single, Single]:
+        """Return the solution (i, bores) of a load inside the bores with faces held, and what it leaves (s, bores)."""
+        load = (self.taken[parity] @ r).reshape(len(self.kind_of), -1).T.astype(np.float32)
+        own, back = np.empty_like(load), np.empty((len(self.sign[parity]), load.shape[1]), dtype=np.float32)
+        for number, kind in enumerate(self.kinds):
+            part, which = kind.parts[parity], self.kind_of == number
+            back[:, which] = part.coupling.T @ load[:, which]
+            own[:, which] = part.inverse @ load[:, which]
+        return own, back
+
+    def _followed(self, parity: Parity, own: Single, found: Single) -> FloatArray:
+        """Return what a solution inside, moved by what was found on the faces (s, faces), adds to the row's (N,)."""
+        on_faces = ROOT_HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
+        for number, kind in enumerate(self.kinds):
+            which = self.kind_of == number
+            own[:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
+        return self.given[parity] @ own.T.ravel()
 
 
 def near_row(
@@ -236,8 +244,8 @@ def near_row(
 
     points, end_points : of a tile and of an end, None where planes of symmetry end the row.
     """
-    at, at_ends = point_numbers(numbers.bores, points, end_points)
-    slopes = tangent.weighted_slope[at].reshape(numbers.bores, COPIES, -1).mean(axis=1)
+    at, at_ends = point_numbers(numbers, points, end_points)
+    slopes = tangent.weighted_slope[at].reshape(numbers.bores, numbers.copies, -1).mean(axis=1)
     springs = _mean_springs(numbers, tangent)
     known = list(before.kinds) if before is not None else []
     kind_of = []
@@ -249,19 +257,19 @@ def near_row(
         kind_of.append(found)
     used, numbered = np.unique(kind_of, return_inverse=True)
     kinds = tuple(known[kind] for kind in used)
-    signs = {parity: (parity[0] * _face_sign(tile, numbers, parity[1])).astype(np.float32) for parity in PARITIES}
+    signs = {parity: (parity[0] * _face_sign(tile, numbers, parity[1])).astype(np.float32) for parity in tile.parts}
     if before is not None:
         taken, given, shared = before.taken, before.given, before.chains
     else:
-        taken = {parity: _inside_bores(numbers, parity) for parity in PARITIES}
+        taken = {parity: _inside_bores(numbers, parity) for parity in tile.parts}
         given, shared = {parity: one.T.tocsr() for parity, one in taken.items()}, {}
     ends = None
     if tile.end is not None and end_points is not None:
-        sign = {across: _face_sign(tile, numbers, across) for across in SIDES}
+        sign = {across: _face_sign(tile, numbers, across) for across in tile.modes}
         known_ends = None if before is None else before.ends
         ends = near_ends(end_points, tile.end, numbers, at_ends, tangent, sign, known_ends)
     chains = {}
-    for across in SIDES:
+    for across in tile.modes:
         parts = [{along: kinds[kind].parts[along, across].left for along in SIDES} for kind in numbered]
         beyond = {} if ends is None else ends.left(across)
         inverses, couplings = _eliminated(tangent, numbers, across, parts, _face_sign(tile, numbers, across), beyond)
@@ -304,11 +312,11 @@ def _inside_bores(numbers: RowNumbers, parity: Parity) -> sp.csr_matrix:
     ids = numbers.interfaces[..., ~numbers.on_face]
     bores, count = len(ids), ids.shape[-1]
     at = count * np.arange(bores)[:, None] + np.arange(count)
-    shared = np.bincount(ids.ravel(), minlength=numbers.count)
+    shared, whole = np.bincount(ids.ravel(), minlength=numbers.count), np.sqrt(numbers.copies)
     entries = [
-        (at, ids[:, first, second], sign_of(parity, first, second) / 2.0 / shared[ids[:, first, second]])
+        (at, ids[:, first, second], sign_of(parity, first, second) / whole / shared[ids[:, first, second]])
         for first in range(2)
-        for second in range(2)
+        for second in range(numbers.sides)
     ]
     return selection(entries, (bores * count, numbers.count))
 
@@ -322,7 +330,7 @@ def _on_faces(numbers: RowNumbers, across: int) -> sp.csr_matrix:
     seen = np.concatenate([ids[:1, 1], ids[:, 0]])  # by the bore at the right of the first face, at the left of others
     shared = np.bincount(seen.ravel(), minlength=numbers.count)
     entries: list[tuple[IntArray, IntArray, FloatArray | float]] = [
-        (at + np.arange(on_face), own, sign_of((1, across), 0, second) * ROOT_HALF64 / shared[own])
+        (at + np.arange(on_face), own, sign_of((1, across), 0, second) * np.sqrt(1.0 / numbers.sides) / shared[own])
         for second, own in enumerate(seen.swapaxes(0, 1))
     ]
     entries.append((at + on_face + np.arange(modes.shape[1]), modes, 1.0))

@@ -12,21 +12,19 @@ import numpy as np
 from headjoint.meshes.one_fastener.grading import graded_lines
 from headjoint.meshes.solid import plan as plans
 from headjoint.meshes.solid import symmetry
-from headjoint.meshes.solid.cell_lines import edges_of, rings_of
 from headjoint.meshes.solid.coolant_space import from_stud, solid_shares
 from headjoint.meshes.solid.element_size import element_size
+from headjoint.meshes.solid.first_tile import expected, first_tile_plans, tile_of
 from headjoint.meshes.solid.hexahedra import ABOVE, BELOW, SIDES, Stack, stack
-from headjoint.meshes.solid.kept_plan import PlanStore, kept_plan
-from headjoint.meshes.solid.plan import Rectangle, Sector
+from headjoint.meshes.solid.kept_plan import PlanStore
 from headjoint.meshes.solid.plan_mesh import PlanMesh, merged, moved
 from headjoint.meshes.solid.solid_mesh import FacePair, MeshedFastener, SolidMesh, check_quality
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import MeshError, TooManyElementsError
-from headjoint.model.cell import CELL_PARTS, Bank, Cell
+from headjoint.model.cell import CELL_PARTS, Cell
 
 LARGEST_CELLS = 150_000
 CERTAINLY = 2.0  # times as many boxes as that, air included, are too many however the mesher places them
-COUNTED = 60  # places each way at which the plan's element size is looked at
 LAYER_SHARE = 0.7  # of the element size round the bore, thickness of the layers there
 AIR = -1
 BLOCK, LINER = CELL_PARTS.index("block"), CELL_PARTS.index("liner")
@@ -116,14 +114,24 @@ def following_edges(build: Callable[[bool], M]) -> M:
 def _built(cell: Cell, refinement: float, store: PlanStore | None, *, followed: bool) -> SolidMesh:
     heights = layer_heights(cell, refinement)
     copies = symmetry.copies(cell)
-    boxes = _expected(_tile(cell), element_size(cell, refinement)) * (len(heights) - 1) * len(copies)
+    boxes = expected(tile_of(cell), element_size(cell, refinement)) * (len(heights) - 1) * len(copies)
     if boxes > CERTAINLY * LARGEST_CELLS:
         raise _too_many(f"some {boxes / 1e6:.1f} million")
-    tile = filled_plan(cell, first_tile_plan(cell, refinement, store, followed=followed), heights)
-    return layered(cell, tile if len(copies) == 1 else joined([tile.moved(*one) for one in copies]), heights)
+    first, other = filled_sides(cell, first_tile_plans(cell, refinement, store, followed=followed), heights)
+    if len(copies) == 1:
+        return layered(cell, first, heights)
+    turned = [(first if matrix[1, 1] > 0.0 else other).moved(matrix, shift) for matrix, shift in copies]
+    return layered(cell, joined(turned), heights)
 
 
-def filled_plan(cell: Cell, plan: PlanMesh, heights: FloatArray) -> FilledPlan:
+def filled_sides(cell: Cell, plans: tuple[PlanMesh, PlanMesh], heights: FloatArray) -> tuple[FilledPlan, FilledPlan]:
+    """Return the plans of both sides as `_filled_plan` does, that at negative y mirrored; one where they are alike."""
+    first, other = cell.sides
+    filled = _filled_plan(first, plans[0], heights)
+    return filled, filled if other is first else _filled_plan(other, plans[1], heights)
+
+
+def _filled_plan(cell: Cell, plan: PlanMesh, heights: FloatArray) -> FilledPlan:
     """Return a plan where the first tile lies, or beyond it, with the parts over it in layers between heights."""
     shares = solid_shares(cell, plan)
     return FilledPlan(plan, _part_grid(cell, plan.centres(), shares, (heights[1:] + heights[:-1]) / 2.0), shares)
@@ -157,34 +165,6 @@ def layered(cell: Cell, filled: FilledPlan, heights: FloatArray, *, bores: bool 
 def _too_many(elements: str) -> TooManyElementsError:
     what = f"{elements} elements are too many (at most {LARGEST_CELLS}); {plans.LARGER}"
     return TooManyElementsError(what, field="mesh")
-
-
-def _tile(cell: Cell) -> Rectangle | Sector:
-    layout = cell.layout
-    if isinstance(layout, Bank):
-        return Rectangle(layout.pitch / 2.0, layout.half_width)
-    return Sector(layout.outer_diameter / 2.0, math.pi / layout.number)
-
-
-def first_tile_plan(cell: Cell, refinement: float, store: PlanStore | None = None, *, followed: bool) -> PlanMesh:
-    """Return the plan of the first tile, whose edges are `followed` or not; store : where plans are kept."""
-    rings = rings_of(cell)
-    edges = edges_of(cell, rings) if followed else []
-    stated = (_tile(cell), rings, element_size(cell, refinement), edges)
-    return kept_plan(store, stated, lambda: plans.tile_plan("bore cell", *stated))
-
-
-def _expected(tile: Rectangle | Sector, size: Callable[[float, float], float]) -> float:
-    """Return how many quadrilaterals of `size` a tile's plan has room for, before anything is meshed."""
-    share = (np.arange(COUNTED) + 0.5) / COUNTED
-    if isinstance(tile, Rectangle):
-        area = tile.width * tile.depth / COUNTED**2
-        return sum(area / size(x, y) ** 2 for x in tile.width * share for y in tile.depth * share)
-    counts = 0.0
-    for r in tile.radius * share:
-        area = r * tile.angle * tile.radius / COUNTED**2
-        counts += sum(area / size(r * math.cos(phi), r * math.sin(phi)) ** 2 for phi in tile.angle * share)
-    return counts
 
 
 def layer_heights(cell: Cell, refinement: float) -> FloatArray:

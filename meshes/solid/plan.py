@@ -25,7 +25,7 @@ QUADRILATERAL_8 = 16  # gmsh's element type
 LARGEST_PLAN = 40_000
 LARGER = "give larger ring_size, stud_size or largest"
 SQUARE_SHARE = 0.55  # of a disc's radius, half diagonal of the square inside it
-SAME_RADIUS = 1e-6  # mm
+SAME_RADIUS = SAME_PLACE = 1e-6  # mm
 SAME_AREA = 1e-4  # of the tile; its outer arc takes some of it
 CORNER = 3.0  # rad: a face with four corners sharper than this is meshed as a grid
 SMALLEST_SIZE = 0.2  # mm
@@ -98,11 +98,13 @@ def tile_plan(
     rings: list[Rings],
     size: Callable[[float, float], float],
     edges: Sequence[Line | Arc] = (),
+    middle: Sequence[float] | None = None,
 ) -> PlanMesh:
     """Return the plan mesh of one tile.
 
     `size` gives the wanted element size (mm) at a place; `edges` of walls are followed where the elements allow it.
-    Where no size gives usable elements, narrow places get smaller ones. Raises MeshError when gmsh fails.
+    Where no size gives usable elements, narrow places get smaller ones. middle : x (mm) of the nodes that it must have
+    at y = 0. Raises MeshError when gmsh fails.
     """
     best: PlanMesh | None = None
     reached, failed = -1.0, None
@@ -118,11 +120,24 @@ def tile_plan(
         except MeshError as error:
             failed = failed or error
             continue
+        if middle is not None and not same_places(middle_of(plan), middle):
+            failed = failed or MeshError(f"{name}: the plans of its two sides do not meet; change [mesh] ring_size")
+            continue
         if quality > reached:
             best, reached = plan, quality
     if best is None:
         raise failed or MeshError(f"{name}: every plan is folded")
     return best
+
+
+def middle_of(plan: PlanMesh) -> tuple[float, ...]:
+    """Return x (mm) of the nodes of a plan at y = 0, rising."""
+    return tuple(np.sort(plan.points[0, np.abs(plan.points[1]) < SAME_PLACE]).tolist())
+
+
+def same_places(some: Sequence[float], others: Sequence[float]) -> bool:
+    """Return whether nodes on one line are at the same places (mm)."""
+    return len(some) == len(others) and bool(np.abs(np.subtract(some, others)).max(initial=0.0) < SAME_PLACE)
 
 
 def _tried(

@@ -26,6 +26,7 @@ LONGEST_UNIT = 40  # characters
 _POWER = re.compile(r"\*\*|\^")
 _EXPONENT = re.compile(r"\s*\(?\s*[-+]?\d(\.\d+)?\s*\)?\s*(?![\d.^*]*(\*\*|\^))(?!\d)")
 _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches slips of many powers of ten
+_SMALLEST = 1e-25  # nor smaller, but nothing: powers of it would vanish
 
 
 @cache
@@ -105,7 +106,7 @@ def parse(value: object, dimension: str) -> float:
     elif number != 0.0 and dimension in NEEDS_UNIT:
         *others, last = (f"{number:.12g} {one}" for one in NEEDS_UNIT[dimension])
         raise ValueError(f"a bare number says no {dimension}: {', '.join(others)} or {last}?")
-    if not math.isfinite(number) or abs(number) > _LARGEST:
+    if not math.isfinite(number) or abs(number) > _LARGEST or 0.0 < abs(number) < _SMALLEST:
         raise ValueError(f"outside the credible range of a {dimension}; give one such as {EXAMPLE[dimension]}")
     return number
 

@@ -43,7 +43,7 @@ class LayoutTable(Table, kw_only=True):
 
     kind: Annotated[Literal["bank", "ring"], Meta(description="in-line bores, or studs on a circle round one bore")]
     bore: PositiveLength
-    extent: Annotated[Literal["quarter", "half", "sector", "full"] | None, Meta(description="bank: quarter (default) or half; ring: sector (default) or full")] = None
+    extent: Annotated[Literal["quarter", "half", "sector", "full"] | None, Meta(description="bank: quarter (default) or half (with an [exhaust_side] always); ring: sector (default) or full")] = None
     pitch: Annotated[PositiveLength | None, Meta(description="bank: distance of bore centres")] = None
     half_width: Annotated[PositiveLength | None, Meta(description="bank: from the bore centres to the outer side")] = None
     studs: Annotated[list[PlaceTable] | None, Meta(description="bank: places in the first quarter, 0 <= x <= pitch/2")] = None
@@ -69,6 +69,13 @@ class CellHeadTable(Table, kw_only=True):
     bridge_wall: Annotated[ZeroOrLength, Meta(description="web between the decks over mid-bridge (bank) or between studs (ring); 0 for none")] = bare(0.0)
     hole_diameter: PositiveLength
     material: MaterialSpec
+
+
+class ExhaustSideTable(Table, kw_only=True):
+    """What the side at negative y has that is unlike the other: widths and walls of intake and exhaust."""
+
+    half_width: Annotated[PositiveLength | None, Meta(description="from the bore centres to the outer side of head, gasket and block; default that of [layout]")] = None
+    side_wall: Annotated[PositiveLength | None, Meta(description="of the head; default that of [head]")] = None
 
 
 class CellBlockTable(Table, kw_only=True):
@@ -187,6 +194,7 @@ class CellFile(Table, kw_only=True):
     bolt_head: SeatTable | None = None
     washer: WasherTable | None = None
     head: CellHeadTable
+    exhaust_side: ExhaustSideTable | None = None
     block: CellBlockTable
     liner: LinerTable | None = None
     gasket: CellGasketTable

@@ -16,8 +16,8 @@ from headjoint.model.files.joint_file import JointFile, MaterialTable, SeatTable
 from headjoint.model.joint import Assumed, Joint
 
 # tables that say what a joint is; those of its service, heat and studies have their own defaults, told where they count
-TABLES = ("layout", "fastener", "nut", "bolt_head", "washer", "head", "block", "liner", "gasket", "gas", "tightening",
-          "requirements", "estimate", "mesh")  # fmt: skip
+TABLES = ("layout", "fastener", "nut", "bolt_head", "washer", "head", "exhaust_side", "block", "liner", "gasket", "gas",
+          "tightening", "requirements", "estimate", "mesh")  # fmt: skip
 SKIPPED = ("flow", "relaxation", "laws", "peaks", "holes", "lubricant", "base")
 # what means something only beside another key
 BESIDE = {

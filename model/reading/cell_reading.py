@@ -43,10 +43,17 @@ from headjoint.model.files.joint_file import (
     ZoneTable,
 )
 from headjoint.model.joint import Joint
-from headjoint.model.reading.cell_checks import check_cell, check_round_stud, refuse_unless
+from headjoint.model.reading.cell_checks import refuse_unless
 from headjoint.model.reading.joint_reading import resolve
 from headjoint.model.reading.material_reading import resolve_material
-from headjoint.model.reading.row_reading import check_end, resolve_row, with_end
+from headjoint.model.reading.row_reading import (
+    check_end,
+    check_round_studs,
+    check_sides,
+    resolve_row,
+    with_end,
+    with_exhaust,
+)
 
 BODY = "body"
 OWN_MESH_ENDINGS = (".msh", ".vtu")
@@ -63,7 +70,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
 
     Raises InputError with the path of the field that cannot be used.
     """
-    layout = with_end(_layout(stated.layout), stated)
+    layout = with_exhaust(with_end(_layout(stated.layout), stated), stated)
     head = HeadShape(*(getattr(stated.head, field.name) for field in dataclasses.fields(HeadShape)))
     block = BlockShape(*(getattr(stated.block, field.name) for field in dataclasses.fields(BlockShape)))
     liner = None
@@ -79,7 +86,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         mesh.file is None or not stated.gasket.holes,
         "mean nothing with an own mesh: leave them out of its gasket faces", "gasket.holes",
     )  # fmt: skip
-    check_cell(layout, head, block, liner, stated, mesh)
+    check_sides(layout, head, block, liner, stated, mesh)
     joint = _share_of_one_stud(stated, layout, folder, past_yield)
     by_name = {zone.name: zone for zone in joint.gasket.zones}
     rings = sorted(stated.gasket.rings, key=lambda ring: ring.inner_diameter)
@@ -108,7 +115,7 @@ def resolve_cell(stated: CellFile, folder: Path, *, past_yield: bool = False) ->
         asked=_asked(stated, layout),
         row=resolve_row(stated.row, layout, zones, stated.gasket.laws, folder),
     )  # fmt: skip
-    check_round_stud(cell)
+    check_round_studs(cell)
     check_end(cell)
     refuse_unless(
         cell.series_compliance >= 0.0,
@@ -381,9 +388,9 @@ def _bosses_between(layout: Bank | Ring, boss: float, inside: float, outside: fl
 
 
 def _shares(layout: Bank | Ring) -> tuple[float, float, float]:
-    """Return whole studs and whole bores in one tile, and the tile's plan area in mm2."""
+    """Return whole studs and whole bores in one tile, and the tile's plan area in mm2, the mean of both sides."""
     if isinstance(layout, Ring):
         return 0.5, 0.5 / layout.number, math.pi / 8.0 * layout.outer_diameter**2 / layout.number
     half = layout.pitch / 2.0
     studs = sum(0.5 if x < 1e-9 or x > half - 1e-9 else 1.0 for x, _ in layout.studs)
-    return studs, 0.25, half * layout.half_width
+    return studs, 0.25, half * sum(layout.half_widths) / 2.0

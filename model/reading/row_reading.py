@@ -1,4 +1,4 @@
-"""From what a cell file, or an option, states of studs, bores and ends to the row as it was found."""
+"""From what a cell file, or an option, states of studs, bores, ends and sides to the row as it was found."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from pathlib import Path
 
 from headjoint.model.base.errors import InputError, unknown_name
 from headjoint.model.base.units import TemperatureRise
-from headjoint.model.cell import Bank, Cell, PlanZone, Ring, RowEnd
+from headjoint.model.cell import Bank, BlockShape, Cell, CellMesh, ExhaustSide, HeadShape, Liner, PlanZone, Ring, RowEnd
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import LawTable
 from headjoint.model.files.row_file import DamageTable, HotterTable, OddStudTable, RowTable
 from headjoint.model.gasket.law import GasketLaw
 from headjoint.model.gasket.shipped_laws import gasket_law, library
-from headjoint.model.reading.cell_checks import SMALLEST_GAP, refuse_unless
+from headjoint.model.reading.cell_checks import SMALLEST_GAP, check_cell, check_round_stud, refuse_unless
 from headjoint.model.reading.stated_laws import laws_of
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
 
@@ -208,3 +208,58 @@ def check_end(cell: Cell) -> None:
             f"the liner reaches beyond the middle of the bridge ({half:g} mm from the bore's centre), where an end "
             "begins: leave `end_length` out", "liner.outer_diameter", cell.liner.outer_diameter,
         )  # fmt: skip
+
+
+def with_exhaust(layout: Bank | Ring, stated: CellFile) -> Bank | Ring:
+    """Return a layout with both its sides, unlike where the file says so; InputError where that means nothing."""
+    own = stated.exhaust_side
+    if own is None:
+        return layout
+    refuse_unless(isinstance(layout, Bank), "belongs to a row of bores", "exhaust_side")
+    assert isinstance(layout, Bank)
+    refuse_unless(stated.mesh.file is None, "means nothing with an own mesh, which has its sides", "exhaust_side")
+    refuse_unless(
+        own.half_width is not None or own.side_wall is not None,
+        "states nothing that is unlike the other side: give `half_width` or `side_wall`, or leave it out",
+        "exhaust_side",
+    )
+    side = ExhaustSide(
+        layout.half_width if own.half_width is None else own.half_width,
+        stated.head.side_wall if own.side_wall is None else own.side_wall,
+    )
+    if side == ExhaustSide(layout.half_width, stated.head.side_wall):
+        return layout
+    refuse_unless(
+        stated.layout.extent != "quarter",
+        "has both sides alike, and [exhaust_side] says that they are not: 'half', or leave it out", "layout.extent",
+        stated.layout.extent,
+    )  # fmt: skip
+    return dataclasses.replace(layout, extent="half", exhaust=side)
+
+
+def check_sides(
+    layout: Bank | Ring, head: HeadShape, block: BlockShape, liner: Liner | None, stated: CellFile, mesh: CellMesh
+) -> None:
+    """Raise InputError for the first thing that cannot be built as stated, at either side."""
+    check_cell(layout, head, block, liner, stated, mesh)
+    if isinstance(layout, Bank) and layout.exhaust is not None:
+        other = dataclasses.replace(layout, half_width=layout.exhaust.half_width)
+        try:
+            check_cell(other, head, block, liner, stated, mesh)
+        except InputError as error:
+            raise _at_exhaust(error) from None
+
+
+def check_round_studs(cell: Cell) -> None:
+    """Raise InputError where what stands round a stud cannot be meshed as stated, at either side."""
+    first, other = cell.sides
+    check_round_stud(first)
+    try:
+        check_round_stud(other)
+    except InputError as error:
+        raise _at_exhaust(error) from None
+
+
+def _at_exhaust(error: InputError) -> InputError:
+    field = error.field.replace("layout.half_width", "exhaust_side.half_width")
+    return InputError(f"at the exhaust side: {error.problem}", field=field, value=error.value)

@@ -91,14 +91,32 @@ def _between_levels(
     order = np.lexsort((z, np.round(angle, 7)))
     columns = np.split(order, np.flatnonzero(np.diff(np.round(angle, 7)[order])) + 1)
     reaching = [own for own in columns if len(own) > 1 and z[own[0]] <= height <= z[own[-1]]]
-    alike: dict[bytes, list[int]] = {}
-    for number, own in enumerate(reaching):
-        alike.setdefault(z[own].tobytes(), []).append(number)
+    heights, values = _filled([np.round(z[own], 4) for own in reaching], [radial[own] for own in reaching])
+    known = np.isfinite(values)
     found = np.empty(len(reaching))
-    for same in alike.values():  # one interpolation for all columns with nodes at the same heights
-        rows = np.array([reaching[number] for number in same])
-        found[same] = PchipInterpolator(z[rows[0]], radial[rows], axis=1)(height)
+    for rows in np.unique(known, axis=0):  # one interpolation for all columns with values at the same heights
+        same = (known == rows).all(axis=1)
+        found[same] = PchipInterpolator(heights[rows], values[np.ix_(same, rows)], axis=1)(height)
     return angle[[own[0] for own in reaching]], found
+
+
+def _filled(heights: list[FloatArray], columns: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Return all heights (h,) of columns in order round a bore, and their values (c, h), nan where one has none.
+
+    A column of mid-edge nodes has no nodes midway up its elements. There the element's own shape functions stand for
+    them: the mean of its nodes above and below, and as much more as the columns on either side have, in their mean.
+    Else such columns would be interpolated by fewer heights than those beside them, and a smooth wall have ripples.
+    """
+    every = np.unique(np.concatenate(heights))
+    stated = np.full((len(columns), len(every)), np.nan)
+    for row, own, values in zip(stated, heights, columns, strict=True):
+        row[every.searchsorted(own)] = values
+    bulge = np.full(stated.shape, np.nan)
+    bulge[:, 1:-1] = stated[:, 1:-1] - (stated[:, :-2] + stated[:, 2:]) / 2.0
+    beside = (np.roll(bulge, 1, axis=0) + np.roll(bulge, -1, axis=0)) / 2.0
+    filled = stated.copy()
+    filled[:, 1:-1] = (stated[:, :-2] + stated[:, 2:]) / 2.0 + beside[:, 1:-1]
+    return every, np.where(np.isfinite(stated), stated, filled)
 
 
 def _all_round(angle: FloatArray, radial: FloatArray, planes: list[float]) -> tuple[FloatArray, FloatArray]:

@@ -31,6 +31,7 @@ from headjoint.postproc.cell.findings import (
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
 from headjoint.postproc.designs.cell_trials import alone, like_guide, limits_of, near_limits, without_gas
+from headjoint.postproc.designs.near_limit import Limit
 from headjoint.postproc.designs.outcome import (
     JudgedDesign,
     OnMesh,
@@ -41,7 +42,6 @@ from headjoint.postproc.designs.outcome import (
 )
 from headjoint.postproc.verdict.model_seen import cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS
-from headjoint.postproc.verdict.requirement import Tightened as Judged
 
 Level = tuple[float, ...]
 
@@ -166,22 +166,35 @@ def judged_cell(
     before: JudgedDesign | None = None,
     begun: JudgedDesign | None = None,
     between: Callable[[], None] = lambda: None,
+    beside: Callable[[], OnMesh | None] | None = None,
 ) -> JudgedDesign:
     """Return one cell judged at least, nominal and greatest tightening.
 
     before : a like cell of the same base, judged; whatever is near is found from there in fewer steps. begun : this
     one, as `begun_cell` has it. between : called between stages, and may raise to end it. Both meshes are solved at
-    once: most of the time goes into products that leave the interpreter alone.
+    once: most of the time goes into products that leave the interpreter alone. beside : gives this cell on doubled
+    elements where it is solved elsewhere meanwhile, None where that failed.
     """
     start = (None, None) if before is None else (before.fine, before.coarse)
-    with ThreadPoolExecutor(1) as beside:
+    if beside is not None and base.coarse is not None:
+        (fine,) = _on_mesh(base, [cell], start[0], None if begun is None else begun.fine, between)
+        found = beside()
+        return _judged_cell(
+            base, cell, fine, on_one_mesh(base.coarse, cell, start[1], between) if found is None else found
+        )
+    with ThreadPoolExecutor(1) as pool:
         asked = None
         if base.coarse is not None:
-            asked = beside.submit(_on_mesh, base.coarse, [cell], start[1], between=between)
+            asked = pool.submit(_on_mesh, base.coarse, [cell], start[1], between=between)
         (fine,) = _on_mesh(base, [cell], start[0], None if begun is None else begun.fine, between)
         coarse = None if asked is None else asked.result()[0]
     between()
     return _judged_cell(base, cell, fine, coarse)
+
+
+def on_one_mesh(base: CellBase, cell: Cell, before: OnMesh | None, between: Callable[[], None]) -> OnMesh:
+    """Return one cell solved on the mesh of a base at its three tightenings. before, between : as of `judged_cell`."""
+    return _on_mesh(base, [cell], before, between=between)[0]
 
 
 def base_near(base: CellBase, found: JudgedDesign, between: Callable[[], None]) -> CellBase:
@@ -189,12 +202,18 @@ def base_near(base: CellBase, found: JudgedDesign, between: Callable[[], None]) 
 
     between : called between tangents, and may raise to end it.
     """
-    nominal, coarse = found.histories.get("nominal"), base.coarse
+    coarse = base.coarse
+    if coarse is not None and found.coarse is not None:
+        coarse = renewed_near(coarse, found.coarse, between)
+    return dataclasses.replace(renewed_near(base, found.fine, between), coarse=coarse)
+
+
+def renewed_near(base: CellBase, found: OnMesh, between: Callable[[], None]) -> CellBase:
+    """Return a base whose own guide has the tangents of a design that was solved by it, as `base_near` has both."""
+    nominal = found.histories.get("nominal")
     if nominal is None or alone(nominal) or not like_guide(base.by, nominal.model.cell):
         return base
-    if coarse is not None and found.coarse is not None and found.coarse.histories:
-        coarse = dataclasses.replace(coarse, by=renewed(coarse.by, found.coarse.histories["nominal"], between))
-    return dataclasses.replace(base, by=renewed(base.by, nominal, between), coarse=coarse)
+    return dataclasses.replace(base, by=renewed(base.by, nominal, between))
 
 
 def _start(base: CellBase, cell: Cell, near: OnMesh | None) -> OnMesh | None:
@@ -272,36 +291,40 @@ def _solved(
     limits = {} if near is None else near_limits(base.by, lows[0], without, near)
     between()
     limits |= limits_of(base.by, lows, without, limits)
-    factors = {name: None if one is None else one.factor for name, one in limits.items()}
-    found = []
-    for number in range(len(histories) // 3):
-        own = histories[3 * number : 3 * number + 3]
-        problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
-        if problem:
-            found.append(OnMesh(problem))
-            continue
-        levels: dict[str, Judged] = {}
-        solved: dict[str, History[BoreCell]] = {}
-        told: dict[str, list[CellStateFindings]] = {}
-        bent = {
-            level: bending_of(base, one, without if level == "nominal" else {})
-            for level, one in zip(LEVELS, own, strict=True)
-        }
-        amplitudes = [one.amplitude for one in bent["nominal"]]
-        for level, history in zip(LEVELS, own, strict=True):
-            assert isinstance(history, History)
-            states: list[CellStateFindings] = []
-            for state in history.states:
-                trial = without.get(id(state))
-                factor = factors.get(id(state))
-                states.append(found_state(history, state, trial, factor))
-            bending = [one.stress for one in bent[level]]
-            levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
-            solved[level], told[level] = history, states
-        rests = {level: [without.get(id(state)) for state in one.states] for level, one in solved.items()}
-        at_limit = [limits.get(id(state)) for state in solved["least"].states]
-        found.append(OnMesh("", levels, solved, told, rests, at_limit))
-    return found
+    return [_told(base, histories[first : first + 3], without, limits) for first in range(0, len(histories), 3)]
+
+
+def _told(
+    base: CellBase,
+    own: Sequence[History[BoreCell] | JointError],
+    without: dict[int, Equilibrium],
+    limits: dict[int, Limit | None],
+) -> OnMesh:
+    """Return what is judged of one cell's histories at the three tightenings.
+
+    without, limits : states without gas and at the gas that just seals, by their ids.
+    """
+    problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
+    if problem:
+        return OnMesh(problem)
+    done = OnMesh()
+    bent = {
+        level: bending_of(base, one, without if level == "nominal" else {})
+        for level, one in zip(LEVELS, own, strict=True)
+    }
+    amplitudes = [one.amplitude for one in bent["nominal"]]
+    for level, history in zip(LEVELS, own, strict=True):
+        assert isinstance(history, History)
+        states: list[CellStateFindings] = []
+        for state in history.states:
+            limit = limits.get(id(state))
+            states.append(found_state(history, state, without.get(id(state)), None if limit is None else limit.factor))
+        bending = [one.stress for one in bent[level]]
+        done.levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
+        done.histories[level], done.states[level] = history, states
+        done.rests[level] = [without.get(id(state)) for state in history.states]
+    done.limits.extend(limits.get(id(state)) for state in done.histories["least"].states)
+    return done
 
 
 def unsolved(own: Sequence[History[BoreCell] | JointError], without: dict[int, Equilibrium]) -> str:

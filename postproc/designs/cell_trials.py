@@ -10,7 +10,7 @@ from typing import Protocol
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.bore_cell_batch import Design, Guide, with_gas
-from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
+from headjoint.cases.load_cases.head_room import lacking_at, sealed_at
 from headjoint.cases.load_cases.load_history import History, State, gas_trial
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.models.gas_that_seals import Search, search
@@ -151,13 +151,13 @@ def limits_of(
             try:
                 searches[id(state)] = _Searching(history, state, rest, trials, next(trials), tried)
             except StopIteration as done:
-                found[id(state)] = _limit(done.value, history, state, rest, rest.q)
+                found[id(state)] = _limit(done.value, history, state, rest, 0.0, rest.q)
     while searches:
         solved = _trials(by, [(one.history, one.state, one.factor, one.start()) for one in searches.values()])
         for number, one in list(searches.items()):
             if number not in solved:  # no solution side by side: alone, and by its own factors
-                factor = sealed_factor(one.history.model, one.state, without[number])
-                found[number] = _limit(factor, one.history, one.state, one.rest, one.known[1][1])
+                factor, last, q = sealed_at(one.history.model, one.state, without[number])
+                found[number] = _limit(factor, one.history, one.state, one.rest, last, q)
                 del searches[number]
                 continue
             trial = solved[number]
@@ -167,15 +167,20 @@ def limits_of(
                 factor = one.trials.send(lacks)
                 searches[number] = dataclasses.replace(one, factor=factor, known=known_now)
             except StopIteration as done:
-                found[number] = _limit(done.value, one.history, one.state, one.rest, trial.q)
+                found[number] = _limit(done.value, one.history, one.state, one.rest, one.factor, trial.q)
                 del searches[number]
     return found
 
 
 def _limit(
-    factor: float | None, history: History[BoreCell], state: State, rest: Equilibrium, q: FloatArray
+    factor: float | None,
+    history: History[BoreCell],
+    state: State,
+    rest: Equilibrium,
+    tried: float,
+    q: FloatArray,
 ) -> Limit | None:
-    return None if factor is None else limit_at(history.model, state, rest, factor, q)
+    return None if factor is None else limit_at(history.model, state, rest, factor, tried, q)
 
 
 @dataclass(frozen=True)

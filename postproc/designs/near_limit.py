@@ -33,11 +33,15 @@ class Limit:
     by_gas: FloatArray = field(repr=False)
 
 
-def limit_at(model: Model, state: State, rest: Equilibrium, factor: float, q: FloatArray) -> Limit:
-    """Return the limit of a state whose `factor` was searched for. rest : it without gas. q : (n,) where it ended."""
+def limit_at(model: Model, state: State, rest: Equilibrium, factor: float, tried: float, q: FloatArray) -> Limit:
+    """Return the limit of a state whose `factor` was searched for. rest : it without gas.
+
+    q : (n,) unknowns at the factor that was `tried` last; from there they go on as they do with gas.
+    """
     gas = state.case.gas_pressure
     by_gas = (state.equilibrium.q - rest.q) / gas
-    return Limit(factor, factor * gas, lacking_at(model, rest, 0.0), rest.q, q, by_gas)
+    there = q + (factor - tried) * gas * by_gas
+    return Limit(factor, factor * gas, lacking_at(model, rest, 0.0), rest.q, there, by_gas)
 
 
 def limit_near(model: Model, state: State, rest: Equilibrium, before: Limit, solve: Solve) -> Limit | None:

@@ -20,11 +20,10 @@ def studs_of(layout: Bank | Ring, in_row: int = 1) -> list[Place]:
         turns = [2.0 * math.pi * k / layout.number for k in range(layout.number)]
         # clockwise from the x axis, as a clock runs
         return [(layout.stud_circle / 2.0 * math.cos(t), -layout.stud_circle / 2.0 * math.sin(t)) for t in turns]
-    across = (1.0, -1.0) if layout.extent == "quarter" else (1.0,)
     found: list[Place] = []
     for bore in range(in_row):
         for x, y in layout.studs:
-            for place in ((bore * layout.pitch + a * x, b * y) for a in (-1.0, 1.0) for b in across):
+            for place in ((bore * layout.pitch + a * x, b * y) for a in (-1.0, 1.0) for b in (1.0, -1.0)):
                 if all(math.dist(place, one) > ALIKE for one in found):
                     found.append(place)
     return sorted(found, key=lambda one: (-round(one[1], 2), round(one[0], 2)))

@@ -83,6 +83,7 @@ WANTED = (
     _Wanted("load_cases.temperatures.block", "block, hot", HEAT, 20.0, 220.0, True),
     _Wanted("head.fire_deck", "fire deck", SHAPE, 0.6, 1.6, condenses=True),
     _Wanted("head.side_wall", "side wall of the head", SHAPE, 0.6, 1.6, condenses=True),
+    _Wanted("exhaust_side.side_wall", "side wall of the head, exhaust side", SHAPE, 0.6, 1.6, condenses=True),
     _Wanted("head.height", "height of the head", SHAPE, 0.8, 1.3, condenses=True),
     _Wanted("block.deck_thickness", "deck of the block", SHAPE, 0.6, 1.6, condenses=True),
     _Wanted("block.wall", "bore wall", SHAPE, 0.7, 1.4, condenses=True),
@@ -129,8 +130,7 @@ def _range(content: Content, joint: Joint, wanted: _Wanted, units: str) -> Contr
         internal = wanted.default(joint)
     if internal is None or internal == 0.0 and wanted.path != BOOST:
         return None
-    unit = TABLE_UNITS.get(kind or "", "")
-    table = internal / convert(1.0, unit, kind) if kind and unit and unit != "degC" else internal
+    unit, table = _in_table(internal, kind)
     now, name = shown(table, unit, units)
     if wanted.path == BOOST:
         low, high = shown(0.0, unit, units)[0], shown(max(3.0, 2.0 * table), unit, units)[0]
@@ -145,6 +145,21 @@ def _range(content: Content, joint: Joint, wanted: _Wanted, units: str) -> Contr
         wanted.path, wanted.label, wanted.group, _tidy(now), name, _tidy(low), _tidy(high), _tidy(step),
         condenses=wanted.condenses, replaces=wanted.replaces,
     )  # fmt: skip
+
+
+def _in_table(internal: float, kind: str | None) -> tuple[str, float]:
+    """Return the unit of tables for a kind of quantity, and a value in it."""
+    unit = TABLE_UNITS.get(kind or "", "")
+    return unit, internal / convert(1.0, unit, kind) if kind and unit and unit != "degC" else internal
+
+
+def in_other_units(content: Content, control: Control, value: Value, units: str) -> float | str:
+    """Return what a file would state as the page shows it in `units`, within the range of its `control` there."""
+    internal = number(content, control.path, value)
+    if internal is None:
+        return str(value)
+    unit, table = _in_table(internal, dimension(content, control.path))
+    return min(max(_tidy(shown(table, unit, units)[0]), control.low), control.high)
 
 
 def _round_step(wanted: float) -> float:

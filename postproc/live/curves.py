@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from headjoint.cases.condensed.newton_step import TangentSolver
-from headjoint.cases.load_cases.load_history import History, State, gas_trial, pulled_in_steps
+from headjoint.cases.load_cases.load_history import LEFT_OVER, History, State, gas_trial, pulled_in_steps
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Record, run_service
 from headjoint.model.base.arrays import FloatArray
@@ -67,7 +67,8 @@ def gas_split(history: History, state: State) -> dict[str, float]:
     rest = history.reduced.mean(gas_trial(history.model, state, 0.0).force)
     fired = history.reduced.mean(state.force)
     gas = history.model.lift(state.case) / float(history.reduced.share.sum())
-    return {"rest": rest, "fired": fired, "gas": gas, "clamp": fired - gas}
+    clamp = fired - gas
+    return {"rest": rest, "fired": fired, "gas": gas, "clamp": clamp if abs(clamp) > LEFT_OVER * fired else 0.0}
 
 
 def clamp_in_service(found: JudgedDesign, units: str) -> dict[str, Any] | None:

@@ -19,9 +19,9 @@ from headjoint.cases.elements.threads import LIMITS, one_thread
 from headjoint.model.base.errors import InputError, JointError, unknown_name
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
-from headjoint.model.reading.overrides import Content, Value, changed
+from headjoint.model.reading.overrides import Content, Value, changed, number
 from headjoint.postproc.designs.evaluation import make_base
-from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
+from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh, Source, source_of
 from headjoint.postproc.live.answer import (
     Shape,
     begin,
@@ -34,10 +34,11 @@ from headjoint.postproc.live.answer import (
     told,
     told_later,
 )
+from headjoint.postproc.live.beside import Beside, core_free
 from headjoint.postproc.live.condensing import Condensing
-from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, value_text
+from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, in_other_units, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
-from headjoint.postproc.live.moving import FoundWarmUp, found_warm_up, told_tightening, told_warm_up
+from headjoint.postproc.live.moving import FoundWarmUp, found_warm_up, told_tightening
 from headjoint.postproc.live.plan import drawn_plan, plan_png
 from headjoint.postproc.live.points import PATH, cold_start, plain_points
 from headjoint.postproc.live.turns import SupersededError, Turns
@@ -69,10 +70,13 @@ class Asked:
 
 
 class Engines:
-    """Engines by name; any thread may ask, one answer is worked out at a time."""
+    """Engines by name; any thread may ask, one answer is worked out at a time.
 
-    def __init__(self, paths: dict[str, Path]) -> None:
-        self._paths = paths
+    beside : solves the coarser mesh meanwhile, which is solved here otherwise.
+    """
+
+    def __init__(self, paths: dict[str, Path], beside: Beside | None = None) -> None:
+        self._paths, self._beside = paths, beside
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
@@ -92,6 +96,8 @@ class Engines:
         """End what is under way."""
         self._condensing.close()
         self._heating.close()
+        if self._beside is not None:
+            self._beside.close()
         self._after.shutdown(cancel_futures=True)
         LIMITS.leave()
 
@@ -122,9 +128,12 @@ class Engines:
             return {"values": values, "key": key} | (
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
+        name = _name(asked, changes)
+        if self._beside is not None and name not in self._answers and (not asked.first or core_free()):
+            self._beside.ask(name, key, shape.base, design, asked.page, asked.move)
         with self._turns.taken(first=asked.first), one_thread():
             try:
-                found = self._moved(_name(asked, changes), shape, design, asked)
+                found = self._moved(name, shape, design, asked)
             except SupersededError:
                 return {"superseded": True}
             answer: dict[str, Any] = {"values": values, "key": key}
@@ -247,11 +256,30 @@ class Engines:
         return {"points": points, "found": bool(known)} | stands
 
     def warm_up(self, asked: Asked) -> dict[str, Any]:
-        """Return the pictures of a warm-up that was found; InputError where it was not."""
+        """Return the times of the pictures of a warm-up that was found; InputError where it was not."""
         warm: FoundWarmUp | None = self._heating.found(self._heated(asked)[0])
         if warm is None:
             raise InputError("find the instants of the warm-up first")
-        return {"frames": told_warm_up(warm)}
+        return {"frames": [{"title": title} for title in warm.titles]}
+
+    def warm_up_png(self, asked: Asked, frame: int) -> bytes:
+        """Return one picture of a warm-up that was found; InputError where it was not, or for a number of none."""
+        warm: FoundWarmUp | None = self._heating.found(self._heated(asked)[0])
+        if warm is None:
+            raise InputError("find the instants of the warm-up first")
+        with self._drawing:
+            return warm.picture(frame, asked.units)
+
+    def in_units(self, asked: Asked, units: Literal["si", "workshop"]) -> dict[str, float | str]:
+        """Return what is moved in other units."""
+        source, changes, _ = self._changed(asked)
+        controls = self._of_file(asked.engine, units, asked.model)
+        return {
+            path: asked.changes[path]
+            if controls[path].choices
+            else in_other_units(source.content, controls[path], value, units)
+            for path, value in changes.items()
+        }
 
     def _heated(self, asked: Asked) -> tuple[str, Callable[[Callable[[str], None]], FoundWarmUp], Joint]:
         """Return the name of a warm-up, what finds it, and the joint that is warmed up: as moved, but for its heat."""
@@ -259,8 +287,11 @@ class Engines:
         cold = {path: value for path, value in changes.items() if not path.startswith(PATH)}
         joint = by_model(source.design(cold), "stud")
         assert isinstance(joint, Joint)
-        key = repr((asked.engine, asked.units, sorted(cold.items(), key=str)))
-        return key, partial(_warm_up_of, source, cold, asked.units), joint
+        # the same joint in whatever units it was moved
+        numbers = {path: number(source.content, path, value) for path, value in cold.items() if path != FIRED}
+        moved = {path: value if (own := numbers.get(path)) is None else f"{own:.6g}" for path, value in cold.items()}
+        key = repr((asked.engine, sorted(moved.items(), key=str)))
+        return key, partial(_warm_up_of, source, cold), joint
 
     def cancelled(self, key: str) -> bool:
         """Give up condensing a shape."""
@@ -320,10 +351,14 @@ class Engines:
             begun = self._begun.get(name)
             if asked.first:
                 return begun or _keep(self._begun, name, begin(shape, design))
-            found = moved(shape, design, begun, self._between(asked))
+            between = self._between(asked)
+            found = moved(shape, design, begun, between, partial(self._told_beside, name, between))
         except JointError as error:
             raise InputError(str(error)) from None
         return _keep(self._answers, name, found)
+
+    def _told_beside(self, name: str, between: Callable[[], None]) -> OnMesh | None:
+        return None if self._beside is None else self._beside.found(name, between)
 
 
 def _keep(where: OrderedDict[str, K], name: str, found: K) -> K:
@@ -352,8 +387,8 @@ def _base_of(source: Source, changes: dict[str, Value], model: Seen, stage: Call
     return make_base(by_model(source.design(changes), model), stage)
 
 
-def _warm_up_of(source: Source, changes: dict[str, Value], units: str, stage: Callable[[str], None]) -> FoundWarmUp:
+def _warm_up_of(source: Source, changes: dict[str, Value], stage: Callable[[str], None]) -> FoundWarmUp:
     joint = by_model(source.design(changes), "stud")
     assert isinstance(joint, Joint)
     with one_thread():
-        return found_warm_up(joint, units, stage)
+        return found_warm_up(joint, stage)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import io
 from functools import partial
 from typing import Any
 
@@ -14,7 +13,7 @@ from headjoint.postproc.cell.in_plan import CellPlan, cell_panel, plan_zones
 from headjoint.postproc.designs.outcome import JudgedDesign
 from headjoint.postproc.plan.panel import Panel
 from headjoint.postproc.plan.picture import plan_picture, pressure_ticks
-from headjoint.postproc.present.drawing import save_picture
+from headjoint.postproc.present.drawing import picture_bytes
 from headjoint.postproc.present.scale import Scales
 
 
@@ -82,10 +81,8 @@ def told_panel(plan: CellPlan, panel: Panel, units: str) -> dict[str, Any]:
 
 def plan_png(plan: CellPlan, found: JudgedDesign, level: str, number: int, units: str) -> bytes:
     """Return the picture of one state, as a report has it."""
-    panel, written = panel_of(plan, found, level, number, units), io.BytesIO()
-    zones = plan_zones(plan.cell)
-    save_picture(partial(plan_picture, "Gasket contact pressure in plan", [panel], plan.window, zones, units), written)
-    return written.getvalue()
+    panel, zones = panel_of(plan, found, level, number, units), plan_zones(plan.cell)
+    return picture_bytes(partial(plan_picture, "Gasket contact pressure in plan", [panel], plan.window, zones, units))
 
 
 def _packed(values: NDArray, kind: str) -> str:

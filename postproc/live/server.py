@@ -22,6 +22,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from headjoint.model.base.errors import InputError, JointError
+from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
 from headjoint.postproc.present.drawing import COLOURS, FAILS
@@ -44,6 +45,7 @@ KINDS = {
     "live.js": "text/javascript",
     "live.css": "text/css",
     "drawing.js": "text/javascript",
+    "curves.js": "text/javascript",
     "plan.js": "text/javascript",
     "moving.js": "text/javascript",
 }
@@ -143,14 +145,23 @@ def _asked_for(engines: Engines) -> list[Route]:
     async def warm_up(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(engines.warm_up, _asked(await _body(request))))
 
+    async def warm_up_picture(request: Request) -> Response:
+        body = await _body(request)
+        frame = _whole(body, "frame")
+        return _png(await run_in_threadpool(engines.warm_up_png, _asked(body), frame))
+
+    async def units(request: Request) -> Response:
+        body = await _body(request)
+        to = _asked({"engine": "", "units": body.pop("to", None)}).units
+        return JSONResponse({"changes": await run_in_threadpool(engines.in_units, _asked(body), to)})
+
     async def points(request: Request) -> Response:
         body = await _body(request)
         find = _flag(body, "find")
         return JSONResponse(await run_in_threadpool(engines.points, _asked(body), find))
 
     async def plan(request: Request) -> Response:
-        picture = await run_in_threadpool(engines.plan_png, _asked(await _body(request)))
-        return Response(picture, media_type="image/png")
+        return _png(await run_in_threadpool(engines.plan_png, _asked(await _body(request))))
 
     async def cancel(request: Request) -> Response:
         key = (await _body(request)).get("key")
@@ -166,6 +177,8 @@ def _asked_for(engines: Engines) -> list[Route]:
         "/tightening": tightening,
         "/points": points,
         "/warm-up": warm_up,
+        "/warm-up-picture": warm_up_picture,
+        "/units": units,
         "/plan": plan,
         "/cancel": cancel,
         "/file": moved_file,
@@ -196,6 +209,18 @@ def _flag(body: dict[str, Any], name: str) -> bool:
     if not isinstance(flag, bool):
         raise InputError("give true or false", field=name)
     return flag
+
+
+def _whole(body: dict[str, Any], name: str) -> int:
+    """Take a whole number out of a request's body; InputError for anything else."""
+    number = body.pop(name, None)
+    if isinstance(number, bool) or not isinstance(number, int):
+        raise InputError("give a whole number", field=name)
+    return number
+
+
+def _png(picture: bytes) -> Response:
+    return Response(picture, media_type="image/png")
 
 
 def _asked(found: dict[str, Any]) -> Asked:
@@ -230,7 +255,7 @@ def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int,
     opened = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
     shown = f"[{host}]" if ":" in host else host
     hosts = LOOPBACK if shown in LOOPBACK else (*LOOPBACK, shown)
-    app = app_of(Engines(paths), chosen, units, hosts)
+    app = app_of(Engines(paths, Beside()), chosen, units, hosts)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2))
     ready(f"http://{shown}:{port}/")
     server.run(sockets=[opened])

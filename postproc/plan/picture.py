@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 PRESSURES = "viridis"  # its lightness rises evenly: it reads the same in grey, and to people who see few colours
 BEYOND = 0.995  # share of the pressures that colours tell apart
+LEAST_SCALE = 1.0  # of pressure as shown: where faces have parted, a solver's rounding would fill the scale
 TURN = np.radians(np.linspace(0.0, 360.0, 181))
 # inches: room left of the plan, for the colours at its right, above it and below it, below a small one, and heights
 LEFT, BAR, TOP, BELOW, SMALL_BELOW, TALLEST, GAP = 0.68, 1.05, 0.82, 0.5, 0.32, 5.6, 0.12
@@ -95,7 +96,7 @@ def pressure_ticks(panels: Sequence[Panel], window: PlanWindow, units: str = "si
     for one in panels:
         inside = ((window.low <= one.places.T) & (window.high >= one.places.T)).all(axis=1)
         seen.append(Scales(units).pressure(one.pressure[inside]))
-    return round_ticks(float(np.quantile(np.concatenate(seen), BEYOND)))
+    return round_ticks(max(float(np.quantile(np.concatenate(seen), BEYOND)), LEAST_SCALE))
 
 
 def _small_places(count: int, wide: float, high: float) -> list[tuple[float, float, float, float]]:

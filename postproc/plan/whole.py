@@ -69,7 +69,8 @@ def whole(cell: Cell, *, beyond: float = BEYOND) -> Whole:
         if min(shift, sign * end + shift) < high and max(shift, sign * end + shift) > low
         for across in _across(layout)
     )
-    return Whole(images, np.array([low, -layout.half_width]), np.array([high, layout.half_width]))
+    first, other = layout.half_widths
+    return Whole(images, np.array([low, -other]), np.array([high, first]))
 
 
 def _across(layout: Bank) -> Sequence[float]:

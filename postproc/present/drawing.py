@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 import textwrap
 from collections.abc import Callable, Sequence
@@ -53,6 +54,13 @@ def save_picture(draw: Callable[[], Figure], where: Where, pixels: int = PIXELS)
         dpi = pixels / figure.get_size_inches()[0]
         figure.savefig(where, format="png", dpi=dpi, pil_kwargs={"compress_level": 2})
     return where
+
+
+def picture_bytes(draw: Callable[[], Figure], pixels: int = PIXELS) -> bytes:
+    """Return a picture as PNG, so many pixels wide."""
+    written = io.BytesIO()
+    save_picture(draw, written, pixels)
+    return written.getvalue()
 
 
 def blank_figure(width: float, height: float) -> Figure:

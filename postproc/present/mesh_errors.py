@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
-from headjoint.cases.models.from_mesh import FAILED, or_why_not
+from headjoint.cases.models.from_mesh import TriedAndFailed, or_why_not
 from headjoint.model.formulas.mesh_error import ORDER, SAFETY
 from headjoint.postproc.verdict.requirement import Judged
 
@@ -28,12 +28,12 @@ def compared(coarse: S | None, figures: Callable[[S], F], unbounded: str) -> tup
 
 def doubted(judged: Judged, unbounded: str) -> Judged:
     """Return what is judged with the mesh error that is assumed where the comparison failed: the safe side."""
-    return dataclasses.replace(judged, unsure=ASSUMED if unbounded.startswith(FAILED) else 0.0)
+    return dataclasses.replace(judged, unsure=ASSUMED if isinstance(unbounded, TriedAndFailed) else 0.0)
 
 
 def mesh_error_words(unbounded: str) -> str:
     """Say where mesh errors come from, or why no figure is bounded."""
-    if unbounded.startswith(FAILED):
+    if isinstance(unbounded, TriedAndFailed):
         return (
             f"error of the mesh not judged: {unbounded}; what is met by less than {100.0 * ASSUMED:.0f} % is not judged"
         )

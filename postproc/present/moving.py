@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,17 +15,6 @@ if TYPE_CHECKING:
 ACROSS = 770  # pixels
 EACH, LAST = 0.35, 2.0  # s that a frame and the last one stand
 COLOURS, SAMPLED = 256, 4  # of all frames, and in how many of them they are looked for
-
-
-def still_pictures(frames: Iterable[Callable[[], Figure]]) -> Iterator[bytes]:
-    """Draw figures one after another and yield each as a PNG, as large as in `save_moving`."""
-    import matplotlib
-
-    for draw in frames:
-        with matplotlib.rc_context({"text.parse_math": False}):
-            figure, written = draw(), io.BytesIO()
-            figure.savefig(written, format="png", dpi=ACROSS / figure.get_size_inches()[0])
-        yield written.getvalue()
 
 
 def save_moving(frames: Iterable[Callable[[], Figure]], path: Path) -> Path:

@@ -61,8 +61,9 @@ def draw_engine(cell: Cell, units: str = "si") -> Figure:
     draw_cut(axes, far, at, 1.0)
     top = at(0.0, highest)[1]
     axis_line(axes, [middle, middle], [FOOT - 2.0, top + 2.5])
-    write(axes, middle - 2.0, top + 2.0, "through the bore", ha="right", color=QUIET)
-    write(axes, middle + 2.0, top + 2.0, "through a stud", color=QUIET)
+    of_side = ", intake side" if isinstance(cell.layout, Bank) and cell.layout.exhaust is not None else ""
+    write(axes, middle - 2.0, top + 2.0, f"through the bore{of_side}", ha="right", color=QUIET)
+    write(axes, middle + 2.0, top + 2.0, f"through a stud{of_side}", color=QUIET)
     _cut_heights(axes, cell, z, at, told, length)
     _cut_names(axes, cell, z, at, told, length)
     sizes = f"plan {SCALES[plan_scale]}, cut {SCALES[cut_scale]} where this is {told.length(WIDTH)} wide"
@@ -76,7 +77,8 @@ def _outline(cell: Cell) -> tuple[tuple[float, float], tuple[float, float]]:
     if isinstance(layout, Ring):
         half = layout.outer_diameter / 2.0
         return (-half, half), (-half, half)
-    return (-layout.pitch / 2.0, (layout.bores - 0.5) * layout.pitch), (-layout.half_width, layout.half_width)
+    first, other = layout.half_widths
+    return (-layout.pitch / 2.0, (layout.bores - 0.5) * layout.pitch), (-other, first)
 
 
 def places_of(cell: Cell, x: float, y: float) -> list[tuple[float, float]]:
@@ -150,15 +152,15 @@ def _walls(axes: Any, cell: Cell, at: Place) -> None:
         _circle(axes, at, (0.0, 0.0), inner, linestyle=look["ls"], linewidth=look["lw"], edgecolor=QUIET)
         return
     (left, right), _ = _outline(cell)
-    depth = layout.half_width - head.side_wall
-    for y in (-depth, depth):
+    depth, low = (side.layout.half_width - side.head.side_wall for side in cell.sides)  # type: ignore[union-attr]
+    for y in (-low, depth):
         (x0, up), (x1, _) = at(left, y), at(right, y)
         edge(axes, [x0, x1], [up, up], **look)
     for number in range(layout.bores + 1) if head.bridge_wall else ():
         for side in (-0.5, 0.5):
             x = (number - 0.5) * layout.pitch + side * head.bridge_wall
             if left < x < right:
-                (across, y0), (_, y1) = at(x, -depth), at(x, depth)
+                (across, y0), (_, y1) = at(x, -low), at(x, depth)
                 edge(axes, [across, across], [y0, y1], **look)
 
 
@@ -183,6 +185,8 @@ def _plan_sizes(axes: Any, cell: Cell, at: Place, told: Told) -> None:
     width(axes, top + 3.0, first, f"pitch {told.length(layout.pitch)}", bottom)
     width(axes, bottom - 5.0, (at(0.0, 0.0)[0], at(x, 0.0)[0]), f"stud {told.length(x)}", at(0.0, y)[1])
     spans = [(at(0.0, 0.0)[1], top, f"half width {told.length(layout.half_width)}")]
+    if layout.exhaust is not None:
+        spans.append((bottom, at(0.0, 0.0)[1], f"exhaust side {told.length(-low, 'exhaust_side.half_width')}"))
     heights(axes, at(left, 0.0)[0] - 19.0, spans, at(left, 0.0)[0])
     heights(
         axes, at(left, 0.0)[0] - 4.0, [(at(0.0, -y)[1], at(0.0, 0.0)[1], f"stud {told.length(y)}")], at(left, 0.0)[0]
@@ -210,7 +214,8 @@ def _plan_names(axes: Any, cell: Cell, at: Place, told: Told) -> None:
     names.append((at(*stud), f"{words}column {told.diameter(cell.head.column_diameter)}"))
     body = cell.zones[-1]
     if isinstance(cell.layout, Bank):
-        corner = at(0.985 * _outline(cell)[0][1], -0.9 * cell.layout.half_width)
+        (_, right), (low, _) = _outline(cell)
+        corner = at(0.985 * right, 0.9 * low)
     else:
         corner = on_ring(0.97 * cell.layout.outer_diameter, -20.0)
     names.append((corner, f"body, {told.length(body.step)} lower" if body.step else "body"))
@@ -249,6 +254,9 @@ def _cut_heights(axes: Any, cell: Cell, z: Levels, at: Place, told: Told, length
     heights(axes, left - 24.0, outer, left)
     if isinstance(cell.layout, Bank):
         text = f"side wall {told.length(head.side_wall)}"
+        if cell.layout.exhaust is not None:
+            wall = cell.layout.exhaust.side_wall
+            text += f", exhaust side {told.length(wall, 'exhaust_side.side_wall')}"
         y = at(0.0, z.head_top)[1] + 3.0
         width(axes, y, (left, at(head.side_wall - length, 0.0)[0]), text, at(0.0, z.upper_deck)[1])
     bore, foot = cell.layout.bore / 2.0, at(0.0, z.foot)[1]

@@ -13,12 +13,7 @@ const TABLE = Array.from({ length: 256 }, (_, n) => {
 });
 const STUD = "#2d4a6b", INK = "#22252b", QUIET = "#666c75", RULE = "#e6e8eb";
 const TOOLS = { displaylogo: false, responsive: true, displayModeBar: false };
-const TOP = { orientation: "h", x: 0, y: 1.02, yanchor: "bottom", font: { size: 11.5 } };
 const FONT = { family: "system-ui, sans-serif", size: 12.5, color: INK };
-
-function axis(title, more) {
-  return { title: { text: title, standoff: 6 }, gridcolor: RULE, zeroline: false, linecolor: "#b9c0c8", automargin: true, ...more };
-}
 
 // corners of all triangles in every copy of the cell: the faces' own, so that narrow rings are smooth; and walls from
 // the ends of every zone down to nothing, for pressure jumps from zone to zone
@@ -63,7 +58,19 @@ function sideWalls({ wide, high, low, step }, values, out, { x, y, z, i, j, k })
   }
 }
 
-function drawRelief(place, drawn, told, units) {
+// the library for it is large: it comes when the first relief is asked for
+let library = null;
+function plotly() {
+  library ??= new Promise((done, failed) => {
+    const script = document.createElement("script");
+    Object.assign(script, { src: "/assets/plotly.js", onload: done, onerror: () => { library = null; failed(new TypeError("no answer")); } });
+    document.head.append(script);
+  });
+  return library;
+}
+
+async function drawRelief(place, drawn, told, units) {
+  await plotly();
   const { x, y, sides, copies } = reliefOf(drawn), own = packed(told.pressure, Float32Array), top = told.ticks.at(-1);
   const z = new Float32Array(2 * own.length * copies);
   for (let copy = 0; copy < copies; copy++) z.set(own, copy * own.length);
@@ -92,29 +99,17 @@ function drawRelief(place, drawn, told, units) {
 
 // along the sealing line of a bore over the angle, or of one stud over the radius
 function drawLine(place, states, lines, units, whole, pinned) {
-  const traces = [];
+  const curves = [];
   states.forEach((state, n) => lines[n].forEach((line, bore) => {
     const name = state.name + (lines[n].length > 1 ? ", bore " + (bore + 1) : "");
     if (lines[n].length > 1 && !(bore === 0 || line.fired)) return;
-    const look = { color: COLOURS[state.kind] || INK, dash: DASHES[state.kind], width: 2 };
-    const apart = parted(line);
-    traces.push({ type: "scatter", mode: "lines", x: apart.x, y: apart.y, name, line: look, hovertemplate: "%{y:.3g} " + units.pressure });
-    if (state.gas && line.fired) traces.push({
-      type: "scatter", mode: "lines", x: [line.at[0], line.at.at(-1)], y: [line.need, line.need],
-      name: "needed, " + state.name, line: { color: look.color, width: 1.3, dash: "dashdot" }, hoverinfo: "skip",
-    });
-    if (pinned && state.gas && pinned[n] && pinned[n][bore]) {
-      const other = parted(pinned[n][bore]);
-      traces.push({ type: "scatter", mode: "lines", x: other.x, y: other.y, name: "pinned, " + state.name, line: { color: QUIET, width: 1.3, dash: "dot" } });
-    }
+    const look = { color: COLOURS[state.kind] || INK, dash: DASHES[state.kind] };
+    curves.push({ ...parted(line), name, ...look });
+    if (state.gas && line.fired) curves.push({ x: [line.at[0], line.at.at(-1)], y: [line.need, line.need], name: "needed, " + state.name, color: look.color, width: 1.3, dash: "dashdot", quiet: true });
+    if (pinned && state.gas && pinned[n] && pinned[n][bore]) curves.push({ ...parted(pinned[n][bore]), name: "pinned, " + state.name, color: QUIET, width: 1.3, dash: "dot" });
   }));
-  const layout = {
-    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: TOP,
-    hovermode: "x unified",
-    xaxis: axis(whole ? "angle from the row of bores, deg" : "radius from the stud's axis, " + units.length, whole ? { dtick: 15 } : {}),
-    yaxis: axis("pressure, " + units.pressure, { rangemode: "tozero" }),
-  };
-  return Plotly.react(place, traces, layout, TOOLS);
+  const across = { title: whole ? "angle from the row of bores, deg" : "radius from the stud's axis, " + units.length, steps: whole ? [15, 30, 45, 90] : null };
+  drawGraph(place, { across, up: "pressure, " + units.pressure, curves, unit: units.pressure, tall: 250 });
 }
 
 // pressure jumps from zone to zone: the curve is broken there
@@ -129,58 +124,37 @@ function parted(line) {
 }
 
 function drawClamp(place, states, forces, units, pinned) {
-  const traces = [], names = states.map((one) => one.name);
+  const curves = [], names = states.map((one) => one.name), x = names.map((_, n) => n);
   for (const [level, dash] of Object.entries(LEVELS)) {
     const studs = forces[level][0].length;
-    for (let stud = 0; stud < studs; stud++) traces.push({
-      type: "scatter", mode: "lines+markers", x: names, y: forces[level].map((one) => one[stud]), legendgroup: level,
-      name: level + " preload", showlegend: stud === 0, line: { color: STUD, dash, width: 1.8 }, marker: { size: 5 },
-      hovertemplate: (studs > 1 ? "stud " + (stud + 1) + ": " : "") + "%{y:.4g} " + units.force + "<extra>" + level + "</extra>",
+    for (let stud = 0; stud < studs; stud++) curves.push({
+      x, y: forces[level].map((one) => one[stud]), name: stud ? "" : level + " preload", told: level + " preload" + (studs > 1 ? ", stud " + (stud + 1) : ""),
+      color: STUD, dash, width: 1.8, mark: "circle", size: 2.6,
     });
   }
-  if (pinned) traces.push({
-    type: "scatter", mode: "lines+markers", x: names, y: pinned.nominal.map((one) => Math.min(...one)), name: "pinned, nominal",
-    line: { color: QUIET, width: 1.3, dash: "dot" }, marker: { size: 4, symbol: "x" },
-  });
-  const layout = {
-    font: FONT, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: TOP,
-    xaxis: axis("", { type: "category" }), yaxis: axis("force, " + units.force, { rangemode: "tozero" }),
-  };
-  return Plotly.react(place, traces, layout, TOOLS);
+  if (pinned) curves.push({ x, y: pinned.nominal.map((one) => Math.min(...one)), name: "pinned, nominal", color: QUIET, width: 1.3, dash: "dot", mark: "cross" });
+  drawGraph(place, { across: { names }, up: "force, " + units.force, curves, unit: units.force, tall: 230 });
 }
 
 // forces over stretch while the studs are tightened, and beside it what gas does to them
 function drawDiagram(place, told, units, pinned) {
-  const traces = [], full = told.stretch.at(-1), wide = told.closed[0];
-  const curve = (x, y, name, color, look) => traces.push({ type: "scatter", mode: "lines", x, y, name, line: { color, width: 2.2, ...look }, hovertemplate: "%{y:.4g} " + units.force });
-  curve(told.stretch, told.force, "stud, closed-form stretch", COLOURS.assembly);
-  curve(told.closed, told.force, "clamped parts", COLOURS.cold, { dash: "dash" });
-  if (pinned) curve([...pinned.stretch, null, ...pinned.closed], [...pinned.force, null, ...pinned.force], "pinned", QUIET, { width: 1.2, dash: "dot" });
+  const full = told.stretch.at(-1), wide = told.closed[0], curves = [
+    { x: told.stretch, y: told.force, name: "stud, closed-form stretch", color: COLOURS.assembly, width: 2.2 },
+    { x: told.closed, y: told.force, name: "clamped parts", color: COLOURS.cold, width: 2.2, dash: "dash" },
+  ];
+  if (pinned) curves.push({ x: [...pinned.stretch, null, ...pinned.closed], y: [...pinned.force, null, ...pinned.force], name: "pinned", color: QUIET, width: 1.2, dash: "dot" });
   if (told.gas) {
     const { rest, fired, clamp } = told.gas, at = full * (fired / told.force.at(-1));
-    traces.push({
-      type: "scatter", mode: "lines+markers", x: [at, at], y: [fired, clamp], name: told.gas.state,
-      line: { color: COLOURS.firing, width: 1.6 }, marker: { size: 8, symbol: ["triangle-up", "triangle-down"], color: COLOURS.firing }, hovertemplate: "%{y:.4g} " + units.force,
-    });
-    traces.push({ type: "scatter", mode: "markers", x: [full * (rest / told.force.at(-1))], y: [rest], name: "hot, no gas", marker: { size: 9, symbol: "circle-open", color: COLOURS.hot, line: { width: 2 } }, hovertemplate: "%{y:.4g} " + units.force });
+    curves.push({ x: [at, at], y: [fired, clamp], name: told.gas.state, color: COLOURS.firing, width: 1.6, mark: ["up", "down"], size: 4.5 });
+    curves.push({ x: [full * (rest / told.force.at(-1))], y: [rest], name: "hot, no gas", color: COLOURS.hot, line: false, mark: "circle", hollow: true, size: 4.5 });
   }
-  const layout = {
-    font: FONT, height: 340, margin: { l: 52, r: 8, t: 4, b: 40 }, legend: TOP,
-    xaxis: axis("overlap pulled in, " + told.unit, { range: [0, 1.06 * Math.max(wide, full)] }),
-    yaxis: axis("force of one stud, " + units.force, { rangemode: "tozero" }),
-  };
-  return Plotly.react(place, traces, layout, TOOLS);
+  drawGraph(place, { across: { title: "overlap pulled in, " + told.unit, range: [0, 1.06 * Math.max(wide, full)] }, up: "force of one stud, " + units.force, curves, unit: units.force, tall: 300 });
 }
 
 function drawService(place, told, units) {
-  const look = { type: "scatter", mode: "lines+markers", x: told.names, marker: { size: 5 }, hovertemplate: "%{y:.4g} " + units.force };
-  const traces = [
-    { ...look, y: told.force, name: "at the step's temperature", line: { color: STUD, width: 1.8 } },
-    { ...look, mode: "markers", y: told.fired, name: "with gas", marker: { size: 8, symbol: "triangle-up", color: COLOURS.firing } },
+  const x = told.names.map((_, n) => n), curves = [
+    { x, y: told.force, name: "at the step's temperature", color: STUD, width: 1.8, mark: "circle", size: 2.6 },
+    { x, y: told.fired, name: "with gas", color: COLOURS.firing, line: false, mark: "up", size: 4.5 },
   ];
-  const layout = {
-    font: FONT, margin: { l: 52, r: 8, t: 4, b: 110 }, height: 340, legend: TOP,
-    xaxis: axis("", { type: "category", tickangle: -40 }), yaxis: axis("clamp of one stud, " + units.force, { rangemode: "tozero" }),
-  };
-  return Plotly.react(place, traces, layout, TOOLS);
+  drawGraph(place, { across: { names: told.names }, up: "clamp of one stud, " + units.force, curves, unit: units.force, tall: 340 });
 }

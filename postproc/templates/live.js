@@ -248,16 +248,21 @@ async function ask() {
     }
     if (asked === serial || (!answer && identity(body) === identity(now))) { shownChanges = changes; await show(found, first); }
     begun = asked;
-    if (asked === serial && first) { timings.push(performance.now() - since); tellTimes(); }
+    if (asked === serial && first) timed(timings, since);
     if (found.judged === false) continue;
     answered = asked;
-    if (asked === serial) { verdicts.push(performance.now() - since); tellTimes(); if (!found.problem) setTimeout(() => { if (asked === serial) askCurves(); }, PAUSE); }
+    if (asked === serial) { timed(verdicts, since); if (!found.problem) setTimeout(() => { if (asked === serial) askCurves(); }, PAUSE); }
   }
   asking = false;
 }
 
+// how long it took is told once it can be seen
+function timed(times, since) {
+  requestAnimationFrame(() => setTimeout(() => { times.push(performance.now() - since); tellTimes(); }));
+}
+
 function tellTimes() {
-  $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
+  if (timings.length) $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
 }
 
 // curves that are solved once an answer stands; whatever was moved meanwhile asks for its own
@@ -267,10 +272,11 @@ async function askCurves() {
     const { diagram } = await post("/curves", { engine, changes, units, model, page: PAGE, move: asked });
     if (asked !== serial || !diagram) return;
     answer.diagram = diagram;
-    await drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
+    if (pinned && pinned.of === answer) pinned.diagram = diagram;
+    drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
     $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket. ` : "";
     $("diagram-note").textContent += `Stretch by the ${diagram.stretch_by}; the picture of headjoint solve has the solved one.`;
-  } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; Plotly.purge("diagram"); } }
+  } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; clearGraph("diagram"); } }
 }
 
 async function askService() {
@@ -280,7 +286,7 @@ async function askService() {
     const { service } = await post("/curves", { engine, changes, units, model, service: true });
     const other = chosen !== identity({ engine, units, model });
     $("service").hidden = !service || other;
-    if (service) await drawService("service", service, drawnIn);
+    if (service) drawService("service", service, drawnIn);
     $("service-note").textContent = other ? SERVICE : !service ? "The file states no service." : (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
     $("service").classList.toggle("stale", asked !== serial);
   } catch (error) { $("service-note").textContent = error.message; }
@@ -344,7 +350,9 @@ function showRows(found) {
   }));
   $("not-judged").replaceChildren(...found.not_judged.map((one) => {
     const line = document.createElement("li");
-    line.textContent = `Not judged${one.deciding ? ", and it decides" : ""}: ${one.name}: ${one.why}`;
+    // what stands between backticks is a command
+    const parts = `Not judged${one.deciding ? ", and it decides" : ""}: ${one.name}: ${one.why}`.split("`");
+    line.append(...parts.map((part, n) => { if (n % 2 === 0) return part; const code = document.createElement("code"); code.textContent = part; return code; }));
     return line;
   }));
 }
@@ -366,6 +374,7 @@ function stands() {
 
 // the page as it stands, in one file that opens anywhere: verdict, what was moved, requirements, pictures
 async function report() {
+  if (!answer.diagram) await askCurves();
   const body = document.createElement("body"), { diagram } = answer, head = [["h1", document.title.replace(": headjoint live", "")], ["p", $("word").textContent + ": " + $("sentence").textContent], ["p", $("change").textContent], ["p", $("seen").textContent]];
   const add = (kind, text) => { const one = document.createElement(kind); one.textContent = text; body.append(one); return one; };
   for (const [kind, text] of head) if (text) add(kind, text);
@@ -373,47 +382,47 @@ async function report() {
   for (const [path, value] of Object.entries(shownChanges)) { const line = document.createElement("li"); line.textContent = `moved: ${names.get(path).label} ${value} ${names.get(path).unit}`; list.append(line); }
   for (const id of ["plan", "line", "clamp", "diagram", "service"]) {
     const place = $(id);
-    if (id === "plan" && whole && now.view === "flat") {
-      add("h2", place.getAttribute("aria-label"));
-      const picture = document.createElement("img"); picture.src = await planPicture(); picture.alt = place.getAttribute("aria-label");
-      body.append(picture);
-      continue;
-    }
-    if (!place.data || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
-    add("h2", place.getAttribute("aria-label"));
-    const picture = document.createElement("img");
-    picture.src = await Plotly.toImage(place, { format: "png", width: 1000, height: id === "plan" ? 700 : 420, scale: 1.5 }); picture.alt = place.getAttribute("aria-label");
+    if (id === "plan" ? !whole : !place.firstChild || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
+    add("h2", place.dataset.named);
+    if (id !== "plan") { const graph = place.cloneNode(true); graph.querySelector(".told").remove(); graph.querySelector(".graph svg").removeAttribute("height"); graph.removeAttribute("id"); body.append(graph); continue; }
+    const picture = document.createElement("img"); picture.alt = place.dataset.named;
+    picture.src = now.view === "flat" ? await planPicture() : await Plotly.toImage(place, { format: "png", width: 1000, height: 700, scale: 1.5 });
     body.append(picture);
   }
-  add("h2", "Requirements"); body.append(document.querySelector("#table table").cloneNode(true), $("not-judged").cloneNode(true));
+  const rows = document.querySelector("#table table").cloneNode(true);
+  if ($("table").matches(".sound")) rows.querySelectorAll(".remedy").forEach((one) => one.remove());
+  add("h2", "Requirements"); body.append(rows, $("not-judged").cloneNode(true));
   add("p", `Repeat: save the file from the live page, then headjoint solve ${now.engine}-moved.toml${now.model === "stud" ? " --model stud" : ""}`);
   body.append(document.querySelector("footer .caution").cloneNode(true));
   add("p", document.querySelector("footer p:nth-of-type(2)").textContent.split(";")[0]);
-  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
+  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}.key{list-style:none;display:flex;flex-wrap:wrap;gap:.2rem 1rem;padding:0}svg .title{fill:#22252b}td:not(.left):not(:first-child){white-space:nowrap}tr.bad td:nth-child(2){color:#a8323e;font-weight:700}tr.bad td:nth-child(2)::before{content:'\u2716\u00a0'}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
+}
+
+async function pictureOf(place, body) {
+  const sent = await fetch(place, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+  if (!sent.ok) throw new Error((await sent.json().catch(() => ({}))).refused || "the picture could not be drawn");
+  return sent.blob();
 }
 
 // the gasket in plan as every report has it
 async function planPicture() {
   const { engine, units, model, level, state } = now;
-  const sent = await fetch("/plan", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ engine, units, model, level, state, changes: shownChanges }) });
-  if (!sent.ok) throw new Error((await sent.json().catch(() => ({}))).refused || "the gasket in plan could not be drawn");
-  const picture = await sent.blob(), read = new FileReader();
+  const picture = await pictureOf("/plan", { engine, units, model, level, state, changes: shownChanges }), read = new FileReader();
   return new Promise((done, failed) => { read.onload = () => done(read.result); read.onerror = () => failed(read.error); read.readAsDataURL(picture); });
 }
 
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
   $("gasket-view").hidden = $("tightening").hidden = !whole; document.body.classList.toggle("stud", !whole);
-  const jobs = [drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null),
-    drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null)];
+  drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null);
+  drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null);
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
   if (whole && answer.plan && drawn) {
     if (now.view === "flat") drawPlan("plan", drawn, answer.plan, units);
-    else jobs.push(drawRelief("plan", drawn, answer.plan, units));
+    else await drawRelief("plan", drawn, answer.plan, units);
     $("plan-note").textContent = now.view === "flat" ? planWords(answer.plan, units) : "Pressure as height; drag to turn.";
   }
-  await Promise.all(jobs);
 }
 
 function showControls() {
@@ -442,16 +451,32 @@ function save(name, text, kind) {
   Object.assign(link, { href: made, download: name }); link.click(); URL.revokeObjectURL(made);
 }
 
+// what was moved stays moved, told in the other units
+async function inOtherUnits() {
+  remember();
+  const to = $("units").value;
+  try {
+    let asked, kept;
+    do {
+      asked = serial;
+      kept = (await post("/units", { engine: now.engine, units: now.units, model: now.model, changes: { ...now.changes }, to })).changes;
+    } while (asked !== serial);
+    if ($("units").value !== to) return;
+    now.units = to; now.changes = kept;
+    chooseEngine();
+  } catch (error) { $("units").value = now.units; trouble(error instanceof TypeError ? SILENT : error.message); }
+}
+
 function wire() {
   $("engine").addEventListener("change", () => { remember(); now.engine = $("engine").value; now.changes = {}; now.state = -1; now.model = "whole"; chooseEngine(); });
   $("model").addEventListener("change", () => { remember(); now.model = $("model").value; chooseEngine(); });
-  $("units").addEventListener("change", () => { remember(); now.units = $("units").value; now.changes = {}; chooseEngine(); });
+  $("units").addEventListener("change", inOtherUnits);
   for (const id of ["level", "state"]) $(id).addEventListener("change", () => { remember(); now[id] = id === "state" ? Number($(id).value) : $(id).value; moved(); });
-  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; Plotly.purge("plan"); $("plan").replaceChildren(); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
+  for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; if (window.Plotly) Plotly.purge("plan"); $("plan").replaceChildren(); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
   $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
   $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
   $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
-  $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole }); if (answer) { showRows(answer); draw(); } });
+  $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole, of: answer }); if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
     const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
     await post("/cancel", { key });

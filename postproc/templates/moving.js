@@ -4,11 +4,12 @@
 const EACH = 450; // ms that a picture stands
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 
-// a picture that moves at the end of a place; shown(one) draws one of its frames into the picture
+// a picture that moves at the end of a place; shown(one, picture) draws one of its frames into the picture, and may
+// take its time
 function movingPicture(id, name, what) {
   const place = document.getElementById(id), whole = document.createElement("div"), picture = document.createElement("div"), line = document.createElement("div");
   const button = document.createElement("button"), range = document.createElement("input"), title = document.createElement("output");
-  let frames = [], shown = null, timer = null;
+  let frames = [], shown = null, timer = null, drawing = 0;
   whole.className = "moving"; whole.hidden = true; line.className = "player"; picture.id = id + "-picture"; picture.setAttribute("role", "img");
   Object.assign(button, { type: "button" }); Object.assign(range, { type: "range", min: 0, step: 1, value: 0 });
   range.setAttribute("aria-label", what); title.htmlFor = range.id = id + "-at";
@@ -19,14 +20,16 @@ function movingPicture(id, name, what) {
     const one = frames[number], told = `${number + 1} of ${frames.length}: ${one.title}`;
     range.value = number; range.setAttribute("aria-valuetext", told); title.textContent = told;
     picture.setAttribute("aria-label", `${name}, ${one.title}`);
-    shown(one, picture); words();
+    drawing += 1;
+    Promise.resolve(shown(one, picture)).catch((error) => says(id, error instanceof TypeError ? SILENT : error.message)).finally(() => { drawing -= 1; });
+    words();
   }
   function stop() { clearInterval(timer); timer = null; words(); }
   function next() { if (Number(range.value) < last()) at(Number(range.value) + 1); if (Number(range.value) === last()) stop(); }
   button.addEventListener("click", () => {
     if (timer) { stop(); return; }
     if (Number(range.value) === last()) at(0); else if (calm.matches) next();
-    if (!calm.matches) { timer = setInterval(next, EACH); words(); }
+    if (!calm.matches) { timer = setInterval(() => { if (!drawing) next(); }, EACH); words(); }
   });
   range.addEventListener("input", () => { stop(); at(Number(range.value)); });
   calm.addEventListener("change", stop);
@@ -76,10 +79,18 @@ async function showWarmUp() {
   try {
     const { frames } = await post("/warm-up", { engine, changes, units, model });
     if (heat !== besideHeat()) return;
-    warmUp.take(frames, (one, place) => {
+    const body = { engine, units, model, changes };
+    // every picture is drawn when it is first looked at, and the next one meanwhile
+    const drawnOf = (one) => { one.drawn ??= pictureOf("/warm-up-picture", { ...body, frame: frames.indexOf(one) }).then(URL.createObjectURL); one.drawn.catch(() => { one.drawn = null; }); return one.drawn; };
+    warmUp.take(frames, async (one, place) => {
       let picture = place.querySelector("img");
       if (!picture) { picture = document.createElement("img"); picture.alt = ""; place.append(picture); }
-      picture.src = one.picture;
+      picture.wanted = one;
+      const drawn = await drawnOf(one);
+      if (picture.wanted !== one) return;
+      picture.src = drawn;
+      const after = frames[frames.indexOf(one) + 1];
+      if (after) drawnOf(after);
     });
     says("warm-up", "By the heat model of one stud; headjoint warmup has the engine's.");
   } catch (error) { says("warm-up", error instanceof TypeError ? SILENT : $("point-note").textContent || error.message); }

@@ -3,7 +3,11 @@
 const WEAKEST = JSON.parse(document.getElementById("start").textContent).fails;
 const POINTS = 300; // of the grid along the longer side
 
-function packed(text, Kind) { return new Kind(Uint8Array.from(atob(text), (one) => one.charCodeAt(0)).buffer); }
+function packed(text, Kind) {
+  const raw = atob(text), bytes = new Uint8Array(raw.length);
+  for (let n = 0; n < raw.length; n++) bytes[n] = raw.charCodeAt(n);
+  return new Kind(bytes.buffer);
+}
 
 // every point of a regular grid with the triangle it lies in, in any copy of the cell: corners and their shares
 function gridOf(drawn) {
@@ -28,7 +32,40 @@ function gridOf(drawn) {
         on[at] = 1; corner.set(corners.subarray(t, t + 3), 3 * at); share.set([first, second, third], 3 * at);
       }
   }
-  return { wide, high, low, step, corner, share, on, places, count };
+  return { wide, high, low, step, corner, share, on, places, count, beyond: beyondOf(on, wide, high) };
+}
+
+// points just beyond the gasket, each with the nearest one on it: its edge is cut sharp afterwards
+function beyondOf(on, wide, high) {
+  const found = [];
+  for (let row = 0; row < high; row++) for (let n = 0; n < wide; n++) {
+    if (on[row * wide + n]) continue;
+    let best = -1, near = 9;
+    for (let up = -2; up <= 2; up++) for (let right = -2; right <= 2; right++) {
+      const at = (row + up) * wide + n + right;
+      if (up * up + right * right < near && row + up >= 0 && row + up < high && n + right >= 0 && n + right < wide && on[at]) { best = at; near = up * up + right * right; }
+    }
+    if (best >= 0) found.push(row * wide + n, best);
+  }
+  return found;
+}
+
+// the gasket's area on a canvas like another, made once for every size
+function areaOf(drawn, canvas, X, Y, sharp) {
+  const name = `${canvas.width} ${canvas.height} ${X(0)} ${Y(0)}`;
+  if (drawn.area && drawn.area.name === name) return drawn.area.canvas;
+  const area = document.createElement("canvas"), corners = packed(drawn.triangles, Uint32Array), { places, count } = drawn.grid;
+  Object.assign(area, { width: canvas.width, height: canvas.height });
+  const pen = area.getContext("2d");
+  pen.setTransform(sharp, 0, 0, sharp, 0, 0);
+  for (const [a, b, c, d, right, up] of drawn.images) for (let t = 0; t < corners.length; t += 3) for (let k = 0; k < 3; k++) {
+    const px = places[corners[t + k]], py = places[count + corners[t + k]];
+    pen[k ? "lineTo" : "moveTo"](X(a * px + b * py + right), Y(c * px + d * py + up));
+    if (k === 2) pen.closePath();
+  }
+  pen.fill();
+  drawn.area = { name, canvas: area };
+  return area;
 }
 
 // pressures on the grid, NaN where there is no gasket
@@ -38,7 +75,9 @@ function gridded({ on, corner, share }, text) {
   return found;
 }
 
-function painted({ wide, high }, values, top) {
+function painted({ wide, high, beyond }, known, top) {
+  const values = known.slice();
+  for (let n = 0; n < beyond.length; n += 2) values[beyond[n]] = known[beyond[n + 1]];
   const canvas = document.createElement("canvas");
   Object.assign(canvas, { width: wide, height: high });
   const pen = canvas.getContext("2d"), picture = pen.createImageData(wide, high);
@@ -62,7 +101,7 @@ function canvasIn(place, high) {
   const pen = canvas.getContext("2d");
   pen.setTransform(sharp, 0, 0, sharp, 0, 0);
   pen.font = "12px system-ui, sans-serif";
-  return { canvas, pen, wide };
+  return { canvas, pen, wide, sharp };
 }
 
 function drawPlan(id, drawn, told, units) {
@@ -70,14 +109,20 @@ function drawPlan(id, drawn, told, units) {
   const most = Math.max(280, Math.min(620, window.innerHeight - 180)), spanX = high[0] - low[0], spanY = high[1] - low[1];
   const scale = Math.min((place.clientWidth - room.left - room.right) / spanX, (most - room.above - room.below) / spanY);
   if (scale <= 0) return; // no room at all
-  const { canvas, pen, wide } = canvasIn(place, spanY * scale + room.above + room.below), top = told.ticks.at(-1);
+  const { canvas, pen, wide, sharp } = canvasIn(place, spanY * scale + room.above + room.below), top = told.ticks.at(-1);
   const left = room.left + (wide - room.left - room.right - spanX * scale) / 2;
   const X = (x) => left + (x - low[0]) * scale, Y = (y) => room.above + (high[1] - y) * scale;
   const values = gridded(grid, told.pressure), half = grid.step / 2;
   pen.save();
   pen.beginPath(); pen.rect(left, room.above, spanX * scale, spanY * scale); pen.clip();
   pen.imageSmoothingQuality = "high";
-  pen.drawImage(painted(grid, values, top), X(low[0] - half), Y(low[1] - half + grid.high * grid.step), grid.wide * grid.step * scale, grid.high * grid.step * scale);
+  const layer = document.createElement("canvas"), coat = layer.getContext("2d");
+  Object.assign(layer, { width: canvas.width, height: canvas.height });
+  coat.setTransform(sharp, 0, 0, sharp, 0, 0);
+  coat.drawImage(painted(grid, values, top), X(low[0] - half), Y(low[1] - half + grid.high * grid.step), grid.wide * grid.step * scale, grid.high * grid.step * scale);
+  coat.globalCompositeOperation = "destination-in";
+  coat.drawImage(areaOf(drawn, canvas, X, Y, sharp), 0, 0, canvas.width / sharp, canvas.height / sharp);
+  pen.drawImage(layer, 0, 0, canvas.width / sharp, canvas.height / sharp);
   hatch(pen, drawn, packed(told.short, Uint32Array), X, Y);
   const ends = packed(told.sealed, Float32Array);
   for (const [width, colour] of [[2.6, "#fff"], [1.3, INK]]) {

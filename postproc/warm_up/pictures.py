@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from headjoint.cases.heat.conduction import HeatBody
 from headjoint.cases.warm_up.instant import Instant
 from headjoint.cases.warm_up.warm_up import Checkpoint, WarmUp
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
@@ -39,6 +40,8 @@ from headjoint.postproc.warm_up.findings import WarmUpFindings, time_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    DrawsHeat = Callable[[Figure, Checkpoint, FloatArray], None]
 
 Read = Callable[[Instant], float]
 
@@ -96,7 +99,7 @@ def over_time(findings: WarmUpFindings, units: str = "si") -> Figure:
     figure = blank_figure(PAGE, 10.4)
     headline(figure, f"Warm-up and cooling: {findings.warmed.joint.name}")
     upper, middle, lower = (
-        placed_axes(figure, (0.095, bottom, 0.885, 0.215), "", "", "") for bottom in (0.655, 0.35, 0.055)
+        placed_axes(figure, (0.115, bottom, 0.865, 0.215), "", "", "") for bottom in (0.655, 0.35, 0.055)
     )
     draw_temperatures(upper, findings.warmed, units)
     draw_clamp(middle, findings.warmed, units)
@@ -229,7 +232,7 @@ def sections(warmed: WarmUp, units: str = "si") -> Figure:
     ticks = _temperature_ticks([moment for _, moment in chosen], scales.temperature)
     for number, (name, moment) in enumerate(chosen):
         axes = figure.add_axes((0.115 + 0.26 * number, 0.5 / height, 0.228, 1.0 - 1.3 / height))
-        draw_section(axes, warmed, moment, ticks, scales)
+        draw_section(axes, body, moment, ticks, scales)
         axes.set_title(f"{name},\n{time_text(moment.instant.time)}", loc="left", fontsize=10, color=INK)
         if number:
             axes.set_ylabel("")
@@ -238,11 +241,10 @@ def sections(warmed: WarmUp, units: str = "si") -> Figure:
     return figure
 
 
-def draw_section(axes: Any, warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, scales: Scales) -> None:
+def draw_section(axes: Any, body: HeatBody, moment: Checkpoint, ticks: FloatArray, scales: Scales) -> None:
     """Draw the temperature over one fastener's section at a moment."""
     from matplotlib.tri import Triangulation
 
-    body = warmed.march.heated.body
     r, z = (scales.length(one) for one in body.places)
     quads = body.cells[:4].T
     triangles = Triangulation(r, z, np.vstack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]]))
@@ -304,28 +306,43 @@ def views(warmed: WarmUp, units: str = "si") -> Figure:
 
 def moving_frames(warmed: WarmUp, units: str = "si") -> list[tuple[str, Callable[[], Figure]]]:
     """Return times, and what draws the warm-up at them: temperatures above, the clamp so far below."""
-    scales = Scales(units)
-    moments = spread_moments(warmed, FRAMES)
-    in_heat, ticks = None, _temperature_ticks(moments, scales.temperature)
-    if isinstance(warmed.march.heated.mesh, SolidMesh):
-        in_heat = CellInHeat(warmed, moments, scales.temperature)
-    return [
-        (time_text(moment.instant.time), partial(_moment, warmed, moment, ticks, in_heat, units)) for moment in moments
-    ]
+    heated = warmed.march.heated
+    if not isinstance(heated.mesh, SolidMesh):
+        return section_frames(warmed, heated.body, units)
+    scale, moments = Scales(units).temperature, spread_moments(warmed, FRAMES)
+    in_heat = CellInHeat(warmed, moments, scale)
+
+    def draw(figure: Figure, moment: Checkpoint, ticks: FloatArray) -> None:
+        show(figure.add_axes((0.1, 0.41, 0.68, 0.52)), in_heat.at(moment))
+
+    return _frames(warmed, moments, draw, units)
 
 
-def _moment(warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, in_heat: CellInHeat | None, units: str) -> Figure:
-    """Return one moment of the warm-up."""
+def section_frames(warmed: WarmUp, body: HeatBody, units: str = "si") -> list[tuple[str, Callable[[], Figure]]]:
+    """Return the same of one fastener whose heat went through `body`."""
+
+    def draw(figure: Figure, moment: Checkpoint, ticks: FloatArray) -> None:
+        draw_section(figure.add_axes((0.28, 0.435, 0.4, 0.485)), body, moment, ticks, Scales(units))
+
+    return _frames(warmed, spread_moments(warmed, FRAMES), draw, units)
+
+
+def _frames(
+    warmed: WarmUp, moments: Sequence[Checkpoint], draw: DrawsHeat, units: str
+) -> list[tuple[str, Callable[[], Figure]]]:
+    ticks = _temperature_ticks(moments, Scales(units).temperature)
+    return [(time_text(one.instant.time), partial(_moment, warmed, one, ticks, draw, units)) for one in moments]
+
+
+def _moment(warmed: WarmUp, moment: Checkpoint, ticks: FloatArray, draw: DrawsHeat, units: str) -> Figure:
+    """Return one moment of the warm-up. draw : its temperatures, into the upper part of a figure."""
     scales = Scales(units)
     figure = blank_figure(PAGE, 8.4)
     headline(figure, f"{warmed.joint.name}: {time_text(moment.instant.time)}")
-    if in_heat is None:
-        draw_section(figure.add_axes((0.28, 0.435, 0.4, 0.485)), warmed, moment, ticks, scales)
-    else:
-        show(figure.add_axes((0.1, 0.41, 0.68, 0.52)), in_heat.at(moment))
+    draw(figure, moment, ticks)
     place = (0.83, 0.47, 0.022, 0.4)
     colour_bar(figure, place, ticks, HEAT, scales.temperature.axis("temperature"), "neither")
-    axes = placed_axes(figure, (0.095, 0.065, 0.885, 0.235), "", "", "")
+    axes = placed_axes(figure, (0.115, 0.065, 0.865, 0.235), "", "", "")
     draw_clamp(axes, warmed, units)
     _phases(axes, warmed, scales.time, named=False)
     legend_above(axes)

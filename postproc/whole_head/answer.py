@@ -32,8 +32,8 @@ FORMAT, VERSION = "headjoint-head-result", 1
 PLACES = {"mm": 1, "in": 3}  # decimal places of where a stud stands
 LIMITS = (
     "One temperature in each part; stiffness is that of the assembly temperature; gasket and nuts slide without "
-    "friction; combustion acts up to the sealing line; both sides of the head are alike; the stud is one cylinder, its "
-    "other sections and threads in series."
+    "friction; combustion acts up to the sealing line; {sides}; the stud is one cylinder, its other sections and "
+    "threads in series."
 )
 ENDS = (
     "Both ends of the row are alike: head and block go on beyond the middle of the bridge as the file says, at the "
@@ -73,8 +73,9 @@ class HeadAnswer(StatedAnswer):
             "preloads": {name: found.preload for name, found in solved.found.items()},
             "forces_of": "whole studs",
             "ends": "as stated" if self.has_ends else "planes of symmetry",
+            "sides": "as stated" if self.solved.row.unlike_sides else "alike",
             "studs": [
-                {"x": float(a), "y": float(b), "share": float(share), "preload": float(own)}
+                {"x": float(a), "y": float(b), "side": self._side(b), "share": float(share), "preload": float(own)}
                 for a, b, share, own in studs
             ],
             "bores": [{"x": float(a), "y": float(b)} for a, b in solved.cell.bore_centres],
@@ -111,6 +112,10 @@ class HeadAnswer(StatedAnswer):
                 self._trust(units),
             ),
         )
+
+    def _side(self, y: float) -> str | None:
+        """Return at which side of the row a place is, None where both are alike."""
+        return ("intake" if y > 0.0 else "exhaust") if self.solved.row.unlike_sides else None
 
     def _forces(self, units: str) -> Sheet:
         states, (x, y) = self.findings.states["nominal"], self.solved.row.places
@@ -157,19 +162,23 @@ class HeadAnswer(StatedAnswer):
         solved = self.solved
         states = [one.state for level in solved.levels.values() for one in level]
         modes = ", ".join(str(len(one.mode_normal)) for one in solved.row.tile.modes.values())
+        over, sides = "alike and opposite at both sides", "both sides of the head are alike"
+        if solved.row.unlike_sides:
+            over, sides = "over the whole width", "both sides differ by width and wall alone"
+        limits = LIMITS.format(sides=sides)
         return Paragraphs(
             "How far to trust it",
             (
                 balance_words((state.balance, state.equilibrium.residual) for state in states)
                 + f"; springs that hold what slides freely "
                 f"carry at most {max(solved.row.at_springs(state.equilibrium.q) for state in states):.0e} N",
-                f"each face between tiles is compressed to {modes} modes (alike and opposite at both sides); in "
-                f"the state at nominal preload that seals least, what they leave out moves the stud beside that bore "
+                f"each face between tiles is compressed to {modes} modes ({over}); in the "
+                f"state at nominal preload that seals least, what they leave out moves the stud beside that bore "
                 f"by at most {value_text(solved.off_force, 'N', units)} and its least pressure by at most "
                 f"{value_text(solved.off_pressure, 'MPa', units)}",
                 f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
                 factor_error_words(self.findings.unbounded),
-                f"{LIMITS} {ENDS}" if self.has_ends else LIMITS,
+                f"{limits} {ENDS}" if self.has_ends else limits,
             ),
             listed=True,
         )

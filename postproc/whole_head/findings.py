@@ -67,7 +67,8 @@ def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings,
         levels[name] = replace(level, states=tuple(judged))
     bores = solved.row.numbers.bores
     has_ends = solved.row.tile.end is not None
-    made_of = "one tile and an end" if has_ends else "one tile"
+    made_of = "one tile of both sides" if solved.row.unlike_sides else "one tile"
+    made_of += " and an end" if has_ends else ""
     seen = ModelSeen(
         f"all {bores} bores of the row in three dimensions (finite elements, put together from {made_of}; every bore "
         "fires alone)",

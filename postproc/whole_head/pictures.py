@@ -113,7 +113,8 @@ def _map(
     axes.set_xlim(xy[..., 0].min(), xy[..., 0].max())
     axes.set_ylim(xy[..., 1].min(), xy[..., 1].max())
     axes.set_aspect("equal")
-    axes.set_ylabel(scales.length.axis("across"), color=QUIET, fontsize=8)
+    below = "; exhaust side below" if solved.row.unlike_sides else ""
+    axes.set_ylabel(f"{scales.length.axis('across')}{below}", color=QUIET, fontsize=8)
     axes.tick_params(labelsize=8, colors=QUIET)
     axes.spines[["top", "right"]].set_visible(False)
     left, bottom, width, high = place
