@@ -26,8 +26,8 @@ from headjoint.cases.command.joint_options import folder_option, is_accepted, jo
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.odd_options import odd_options, order_option
 from headjoint.cases.command.output_paths import check_file
-from headjoint.cases.command.progress import progress
-from headjoint.cases.command.quick_answers import say_quick_answers
+from headjoint.cases.command.progress import Telling, progress
+from headjoint.cases.command.quick_answers import said_meanwhile
 from headjoint.cases.command.stated_files import (
     law_file,
     laws_named,
@@ -96,14 +96,15 @@ def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
 def solve(joint: str, model: Seen, options: Options) -> None:
     """Run the joint by finite elements through all its load cases, beside the closed-form estimate."""
     path, stated = _read(joint)
-    if isinstance(stated, Joint):
-        deliver(path, options, lambda told: headjoint.solve(stated, stage=told.stage))
+    if isinstance(stated, Joint) or model == "stud":
+        deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
         return
-    if model == "whole" and not stated.joint.by_heat:
-        formulas, units = headjoint.estimate(stated).verdict, told_units(options.units, path)
-        stud = lambda told: headjoint.solve(stated, model="stud", stage=told.stage).verdict  # noqa: E731
-        say_quick_answers(formulas, stud, units)
-    deliver(path, options, lambda told: headjoint.solve(stated, model=model, stage=told.stage))
+
+    def solved(told: Telling) -> Any:
+        with said_meanwhile(stated, told_units(options.units, path)):
+            return headjoint.solve(stated, stage=told.stage)
+
+    deliver(path, options, solved)
 
 
 @app.command()

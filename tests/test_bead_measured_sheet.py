@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from headjoint.cases.cli import app
+from headjoint.cases.command.made import made_from
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.measured_sheet import sheet_of
@@ -76,6 +77,14 @@ def test_the_range_is_how_far_pieces_are_apart(tmp_path):
     assert sheet.spread == pytest.approx(0.1, abs=1e-9)
     assert "2 pieces" in measured_answer(sheet).law.source
     assert any("no range is known" in one for one in measured_answer(stated(tmp_path)).report().sentences)
+
+
+def test_an_answer_names_the_tables_that_it_was_made_from(tmp_path):
+    stated(tmp_path, rows=ROWS)
+    (tmp_path / "second.csv").write_text(ROWS, encoding="utf-8")
+    path = tmp_path / "sheet.toml"
+    path.write_text('name = "sheet"\n[measured]\ndata = "press.csv"\nspecimens = ["second.csv"]\n', "utf-8")
+    assert [name for name, _ in made_from([path]).files] == ["sheet.toml", "press.csv", "second.csv"]
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,8 @@ from conftest import joint_file, shipped_text
 from rich.console import Console
 
 import headjoint as headjoint_package
-from headjoint.cases.command.quick_answers import say_quick_answers
+from headjoint.cases.command.quick_answers import said_meanwhile, say_quick_answers
+from headjoint.cases.load_cases import solved
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.terminal import print_sheet
 
@@ -141,7 +142,7 @@ def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
 def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
     engine = headjoint_package.read("boosted-four")
     stud = headjoint_package.solve(engine, model="stud").verdict
-    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda told: stud, "workshop")
+    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda: stud, "workshop")
     formulas, between, coarse = capsys.readouterr().err.splitlines()
     assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
     assert formulas.endswith(". On a coarse mesh ...")
@@ -150,6 +151,29 @@ def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
     assert coarse.startswith("headjoint: by one stud and a coarse mesh: ")
     assert " lbf" in formulas + between + coarse
     assert " kN" not in formulas + between + coarse
+
+
+def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(monkeypatch, capsys):
+    monkeypatch.setattr(solved, "condensed_before", lambda cell, store: False)
+    # two bores: a stud of them alone, which takes a second
+    engine = headjoint_package.read("boosted-bank-one-fired")
+    begun = time.monotonic()
+    with said_meanwhile(engine, "si"):
+        while "On a coarse mesh ..." not in (said := capsys.readouterr().err):
+            assert time.monotonic() - begun < 60.0
+            time.sleep(0.05)
+        asked = time.monotonic()
+    assert time.monotonic() - asked < 2.0  # whoever finds them is stopped
+    assert said.startswith("headjoint: first by closed formulas, of one stud: ")
+    time.sleep(0.5)
+    assert capsys.readouterr().err == ""
+
+
+def test_an_engine_is_solved_also_where_no_process_can_be_started(monkeypatch):
+    monkeypatch.setattr(solved, "condensed_before", lambda cell, store: False)
+    monkeypatch.setattr("subprocess.Popen", lambda *words, **more: (_ for _ in ()).throw(OSError("no more")))
+    with said_meanwhile(headjoint_package.read("boosted-four"), "si"):
+        pass
 
 
 def test_a_shipped_engine_is_found_by_its_former_name(tmp_path):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
+from dataclasses import replace
 from functools import cache
 from types import SimpleNamespace
 
@@ -25,6 +26,7 @@ from headjoint.cases.condensed.cell_condensation import (
 )
 from headjoint.cases.condensed.cell_interfaces import _zones
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
+from headjoint.cases.condensed.store import CondensedStore
 from headjoint.cases.heat.conduction import HeatBody, solid_heat_body
 from headjoint.cases.load_cases import solved
 from headjoint.cases.load_cases.bore_cell_batch import Design, guide, run_many
@@ -246,14 +248,20 @@ def test_the_shank_s_mean_stress_carries_the_force_and_the_gasket_s_pressure_the
     assert np.abs(recovery().stress(0.0 * u, np.zeros(1), {})).max() == 0.0
 
 
-def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch):
+def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(monkeypatch, tmp_path):
     meshes = []
     told = lambda cell, refinement=1.0, store=None: meshes.append(refinement) or model().mesh  # noqa: E731
     monkeypatch.setattr(from_mesh, "build_cell", told)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
     found = SimpleNamespace(reduced=reduced(), bending=None, faces=None, factors=None)
     monkeypatch.setattr(solved, "watched_cell", lambda whole, store, keeps: found)
-    found = solved.solve_cell(model().cell)
+    store, cell = CondensedStore(tmp_path), model().cell
+    assert not solved.condensed_before(cell, store)
+    found = solved.solve_cell(cell, store=store)
+    # known again, without a mesh, by what shapes its stiffness
+    turned = replace(cell, joint=replace(cell.joint, tightening=replace(cell.joint.tightening, preload=5e4)))
+    assert solved.condensed_before(turned, store)
+    assert not solved.condensed_before(replace(cell, head=replace(cell.head, fire_deck=11.0)), store)
     tight = model().cell.joint.tightening
     # alpha_A = 1.25: 1/9 up and down
     assert tight.tightening_factor == 1.25

@@ -11,11 +11,13 @@ import psutil
 import pytest
 import scipy.sparse as sp
 from conftest import shipped_text
+from threadpoolctl import threadpool_info
 
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.elements import linear_solver
 from headjoint.cases.elements.dissection import LEAF, dissected
+from headjoint.cases.elements.threads import allowed_threads, dense_on_all_threads, dense_on_one_thread
 from headjoint.cases.load_cases.solved import solve_joint
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError, SolveError
@@ -138,6 +140,16 @@ def test_one_thread_holds_for_a_library_that_is_loaded_under_it():
     under, after = (int(one) for one in told.stdout.split())
     assert under == 1
     assert after == os.cpu_count()
+
+
+def test_large_dense_algebra_gets_its_threads_back_and_only_meanwhile():
+    def threads() -> set[int]:
+        return {one["num_threads"] for one in threadpool_info() if one["internal_api"] == "openblas"}
+
+    with dense_on_one_thread():
+        with dense_on_all_threads():
+            assert threads() == {allowed_threads()}
+        assert threads() == {1}
 
 
 def test_a_solver_that_there_is_not_is_named(monkeypatch):

@@ -25,7 +25,7 @@ from headjoint.cases.whole_head.numbering import numbered
 from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
-from headjoint.cases.whole_head.solved import check_head
+from headjoint.cases.whole_head.solved import check_head, tightened_head
 from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
@@ -253,6 +253,13 @@ def test_a_row_answers_as_the_bank_condensed_whole():
             at = np.searchsorted(mine.angle, line.angle - 1e-6)
             assert mine.angle[at] == pytest.approx(line.angle)
             assert mine.pressure[at] == pytest.approx(line.pressure, abs=1e-6 * mine.pressure.max())
+    # wherever it starts from, an equilibrium is the same
+    more = replace(tiles.tightened, forces=1.1 * tiles.tightened.forces)
+    (alone, *_), (near, *_) = tightened_head(model, more), tightened_head(model, more, tiles.states[0])
+    assert near.overlap == pytest.approx(alone.overlap, rel=1e-9)
+    assert near.equilibrium.pressure == pytest.approx(
+        alone.equilibrium.pressure, abs=1e-8 * alone.equilibrium.pressure.max()
+    )
 
 
 @pytest.mark.long

@@ -183,17 +183,16 @@ class Laid:
 
 def laid(meshes: Sequence[Strip]) -> Laid:
     """Return layers laid one upon the other from below, each let down until it touches, numbered across all of them."""
-    placed, below = list[FloatArray](), None
+    placed = list[FloatArray]()
     for mesh in meshes:
         points = mesh.points.copy()
-        if below is None:
-            points[:, 1] -= points[:, 1].min()
-        else:
+        if placed:
             x, y = points[mesh.lower].T
-            under = np.interp(x, *below, left=np.nan, right=np.nan)
-            points[:, 1] -= np.nanmin(y - under)
+            across, up = placed[-1][meshes[len(placed) - 1].upper].T
+            points[:, 1] -= np.nanmin(y - np.interp(x, across, up, left=np.nan, right=np.nan))
+        else:
+            points[:, 1] -= points[:, 1].min()
         placed.append(points)
-        below = points[mesh.upper].T
     starts = np.cumsum([0, *(len(one) for one in placed)])
     points = np.concatenate(placed)
     order = np.lexsort((points[:, 1], np.round(points[:, 0], 9)))

@@ -14,7 +14,7 @@ from typing import Any
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 
-NAMING = ("file", "include", "points")  # keys whose text is the name of a file
+NAMING = ("file", "include", "points", "data", "specimens")  # keys whose text is the name of a file
 UNRECORDED = "made from Python, which does not say from which file"
 
 

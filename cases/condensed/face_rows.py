@@ -16,7 +16,7 @@ WALL_SLACK = 2e-3  # mm
 
 @dataclass(frozen=True)
 class Partners:
-    """Nodes (k,) of the gasket's carrying faces, their places (2, k), and the operator (k, n) for what lies opposite.
+    """Some nodes (k,) of the gasket's carrying faces, their places (2, k), the operator (k, n) for what lies opposite.
 
     sign : 1 where the head lies opposite, -1 where the block does.
     """
@@ -35,9 +35,15 @@ class Partners:
 
 
 def gasket_partners(model: CellModel) -> Partners:
-    """Return the pairs of places of both gasket faces."""
+    """Return the pairs of places of both gasket faces where the head slides most: corners and outlines of elements.
+
+    A row costs as much as a kept unknown. Between its corners travel is as smooth as one element, and what grows more
+    than the other slides most at its rim: on three shipped cells no other node slid further (own measurement).
+    """
     pair, n = model.mesh.pair("gasket"), model.mesh.points.shape[1]
-    nodes = np.unique(pair.carriers)
+    corners = len(pair.carriers) // 2
+    middles, faces = np.unique(pair.carriers[corners:], return_counts=True)
+    nodes = np.union1d(pair.carriers[:corners], middles[faces == 1])
     operator, found = FaceSearch(model.mesh.points, pair.opposite).operator(model.mesh.points[:2, nodes], n)
     nodes = nodes[found]
     return Partners(nodes, model.mesh.points[:2, nodes], operator[found], -1.0 if pair.on_upper else 1.0)

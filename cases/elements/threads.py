@@ -69,6 +69,15 @@ def dense_on_one_thread() -> AbstractContextManager:
     return ThreadpoolController().select(internal_api="openblas").limit(limits=1)
 
 
+def dense_on_all_threads() -> AbstractContextManager:
+    """Let numpy's algebra have as many threads as factorisation: on several thousand unknowns they work, not wait."""
+    import numpy as np  # noqa: F401  loads the library that is limited
+    import scipy.linalg  # noqa: F401
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController().select(internal_api="openblas").limit(limits=allowed_threads())
+
+
 def allowed_threads() -> int:
     """Return the number of cores, or fewer where whoever calls has limited threads."""
     from threadpoolctl import threadpool_info

@@ -7,9 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Generic
 
+import numpy as np
+
 from headjoint.cases.condensed.cell_condensation import CellModel, cell_model
 from headjoint.cases.condensed.condensation import FullModel, condense, full_model
-from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.condensed.watched_cell import WatchedCell, watched_cell
 from headjoint.cases.load_cases.load_history import History, M, run
 from headjoint.cases.models.condensed import BoreCell, OneFastener, condensed_cell
@@ -113,10 +116,24 @@ def solve_cell(
     """
     stages = Stages(stage)
     fine = cell_on_mesh(cell, 1.0, store, stages, keeps=True)
+    if store is not None and not condensed_before(cell, store):
+        store.save(_whole_name(cell), np.ones((1, 1)))
     if cell.mesh.file is not None:
         return fine
     coarse, why = stages.run(COMPARISON, lambda: or_why_not(lambda: cell_on_mesh(cell, COARSE, store)))
     return dataclasses.replace(fine, coarse=coarse, unbounded=why)
+
+
+def condensed_before(cell: Cell, store: CondensedStore) -> bool:
+    """Return whether a cell as stiff as this one was solved before, so that an answer takes a few seconds.
+
+    Told without a mesh, by a mark that `solve_cell` leaves; what was condensed may have gone from the store since.
+    """
+    return store.load(_whole_name(cell)) is not None
+
+
+def _whole_name(cell: Cell) -> str:
+    return fingerprint(np.frombuffer(f"whole {stiffness_key(cell)}".encode(), dtype=np.uint8))
 
 
 def cell_on_mesh(

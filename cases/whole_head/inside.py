@@ -19,11 +19,12 @@ Single = NDArray[np.float32]
 class Inside:
     """What is inside a piece in one parity.
 
-    factor : Cholesky factor (i, i). coupling : (i, s) its inverse times what couples it to the unknowns of a face.
-    left : (s, s) stiffness that is left on the face.
+    inverse : (i, i) of its stiffness, for products with it are several times as quick as solves with factors of few
+    columns. coupling : (i, s) the inverse times what couples it to the unknowns of a face. left : (s, s) stiffness that
+    is left on the face.
     """
 
-    factor: Single = field(repr=False)
+    inverse: Single = field(repr=False)
     coupling: Single = field(repr=False)
     left: FloatArray = field(repr=False)
 
@@ -44,10 +45,10 @@ def eliminated(stiffness: FloatArray, extra: FloatArray, inner: IntArray, tied: 
     matrix[:count, :count] += extra * np.outer(live, live)
     held = np.flatnonzero(~live)
     matrix[held, held] = 1.0  # unknowns that the parity holds stand alone
-    factor = factored(matrix[np.ix_(inner, inner)])
+    within = inverse(matrix[np.ix_(inner, inner)])
     between = matrix[np.ix_(inner, tied)].astype(np.float32)
-    coupling = scipy.linalg.cho_solve((factor, True), between, check_finite=False)
-    return Inside(factor, coupling, matrix[np.ix_(tied, tied)] - between.T @ coupling)
+    coupling = within @ between
+    return Inside(within, coupling, matrix[np.ix_(tied, tied)] - between.T @ coupling)
 
 
 def factored(matrix: FloatArray) -> Single:

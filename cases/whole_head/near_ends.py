@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-import scipy.linalg
 import scipy.sparse as sp
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
@@ -49,7 +48,7 @@ class NearEnds:
             own = (taken @ r).reshape(2, -1).astype(np.float32)
             for end, (inside, face, sign) in enumerate(self._each(across)):
                 load[across][:, face] -= sign * (inside.coupling.T @ own[end])
-                own[end] = scipy.linalg.cho_solve((inside.factor, True), own[end], check_finite=False)
+                own[end] = inside.inverse @ own[end]
             moved[across] = own
         return moved
 
@@ -110,7 +109,7 @@ def _left_on_face(stiffness: FloatArray, extra: FloatArray, numbers: RowNumbers)
     coupling, left = np.zeros((len(inside.coupling), size), dtype=np.float32), np.zeros((size, size))
     coupling[:, at] = inside.coupling
     left[np.ix_(at, at)] = inside.left
-    return Inside(inside.factor, coupling, left)
+    return Inside(inside.inverse, coupling, left)
 
 
 def _inside_ends(numbers: RowNumbers, across: int) -> sp.csr_matrix:

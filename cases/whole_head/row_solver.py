@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
@@ -26,6 +25,7 @@ from headjoint.cases.whole_head.near_ends import NearEnds, near_ends
 from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers, sign_of
 from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
+from headjoint.cases.whole_head.side_by_side import side_by_side
 from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
 from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -197,30 +197,39 @@ class NearRow:
     def solved(self, r: FloatArray) -> FloatArray:
         """Return the solution (N,) for a load on the row's unknowns."""
         load = {across: chain.own(r) for across, chain in self.chains.items()}
-        bores, moved = [np.flatnonzero(self.kind_of == kind) for kind in range(len(self.kinds))], {}
-        for parity, taken in self.taken.items():
-            own = (taken @ r).reshape(len(self.kind_of), -1).T.astype(np.float32)
-            back = np.empty((len(self.sign[parity]), own.shape[1]), dtype=np.float32)
-            for kind, which in zip(self.kinds, bores, strict=True):
-                part = kind.parts[parity]
-                back[:, which] = part.coupling.T @ own[:, which]
-                own[:, which] = scipy.linalg.cho_solve((part.factor, True), own[:, which], check_finite=False)
+        insides = zip(self.taken, side_by_side(lambda parity: self._inside(parity, r), self.taken), strict=True)
+        moved: dict[Parity, Single] = {}
+        for parity, (own, back) in insides:
             moved[parity] = own
             load[parity[1]][:, 1:] -= ROOT_HALF * back
             load[parity[1]][:, :-1] -= ROOT_HALF * self.sign[parity][:, None] * back
         in_ends = {} if self.ends is None else self.ends.began(r, load)
-        solution, faces = np.zeros(len(r)), {}
+        found = side_by_side(lambda across: self.chains[across].solved(load[across]), self.chains)
+        faces = dict(zip(self.chains, found, strict=True))
+        solution = np.zeros(len(r))
         for across, chain in self.chains.items():
-            found = faces[across] = chain.solved(load[across])
-            solution += chain.given @ found.T.ravel()
-            for along in SIDES:
-                parity = (along, across)
-                on_faces = ROOT_HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
-                for kind, which in zip(self.kinds, bores, strict=True):
-                    moved[parity][:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
-        for parity, given in self.given.items():
-            solution += given @ moved[parity].T.ravel()
+            solution += chain.given @ faces[across].T.ravel()
+        for share in side_by_side(lambda parity: self._followed(parity, moved[parity], faces[parity[1]]), self.given):
+            solution += share
         return solution if self.ends is None else solution + self.ends.ended(in_ends, faces)
+
+    def _inside(self, parity: Parity, r: FloatArray) -> tuple[Single, Single]:
+        """Return the solution (i, bores) of a load inside the bores with faces held, and what it leaves (s, bores)."""
+        load = (self.taken[parity] @ r).reshape(len(self.kind_of), -1).T.astype(np.float32)
+        own, back = np.empty_like(load), np.empty((len(self.sign[parity]), load.shape[1]), dtype=np.float32)
+        for number, kind in enumerate(self.kinds):
+            part, which = kind.parts[parity], self.kind_of == number
+            back[:, which] = part.coupling.T @ load[:, which]
+            own[:, which] = part.inverse @ load[:, which]
+        return own, back
+
+    def _followed(self, parity: Parity, own: Single, found: Single) -> FloatArray:
+        """Return what a solution inside, moved by what was found on the faces (s, faces), adds to the row's (N,)."""
+        on_faces = ROOT_HALF * (found[:, 1:] + self.sign[parity][:, None] * found[:, :-1])
+        for number, kind in enumerate(self.kinds):
+            which = self.kind_of == number
+            own[:, which] -= kind.parts[parity].coupling @ on_faces[:, which]
+        return self.given[parity] @ own.T.ravel()
 
 
 def near_row(

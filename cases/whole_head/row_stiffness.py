@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import scipy.sparse as sp
 
+from headjoint.cases.whole_head.side_by_side import side_by_side
 from headjoint.model.base.arrays import FloatArray, IntArray
 
 
@@ -49,8 +50,8 @@ class RowStiffness:
 
     def __matmul__(self, v: FloatArray) -> FloatArray:
         total = self.held * v
-        for block in self.blocks:
-            total += block.times(v)
+        for product in side_by_side(lambda block: block.times(v), self.blocks):
+            total += product
         return total
 
     def __getitem__(self, rows: IntArray) -> SomeRows:

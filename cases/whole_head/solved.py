@@ -181,7 +181,7 @@ def head_on_mesh(
     first, turned_to, steps = stages.run("tighten", lambda: tightened_head(row.model, found["nominal"]))
     spread, room = first.force / found["nominal"].preload, first.overlap - turned_to
     for name in ("nominal", "least", "greatest"):
-        tight = first if name == "nominal" else _at_once(row.model, found[name], spread)
+        tight = first if name == "nominal" else _at_once(row.model, found[name], spread, near=first)
         # a nut that was left loose has as much room at every level
         levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, tight.overlap - room, name, stage))
     levels["least"] = stages.run("other gas", lambda: _with_trials(row, levels["least"], stage))
@@ -189,10 +189,15 @@ def head_on_mesh(
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
 
-def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, FloatArray, tuple[TighteningStep, ...]]:
-    """Return the state after all passes and what is turned once more, the overlaps (f,) mm turned to, and all steps."""
+def tightened_head(
+    model: HeadModel, found: Tightened, near: State | None = None
+) -> tuple[State, FloatArray, tuple[TighteningStep, ...]]:
+    """Return the state after all passes and what is turned once more, the overlaps (f,) mm turned to, and all steps.
+
+    near : the assembled state at another preload, to start from.
+    """
     steps: list[TighteningStep] = []
-    state, turned = tighten(model, found, steps)
+    state, turned = tighten(model, found, steps, None if near is None else _pulled_like(near, found.forces))
     again = [one for one in model.cell.row.studs if one.retorque is not None]
     for one in again:
         assert one.retorque is not None
@@ -202,11 +207,19 @@ def tightened_head(model: HeadModel, found: Tightened) -> tuple[State, FloatArra
     return state, turned, tuple(steps)
 
 
-def _at_once(model: HeadModel, found: Tightened, spread: FloatArray) -> State:
-    """Return the assembled state of all studs tightened to `spread` times the preload that was found."""
-    case = model.joint.load_cases[0]
-    force, overlap = slackened(model, model.slack, force=spread * found.preload)
-    return advance(model, case, demand_of(model, case, force=force, overlap=overlap), None)
+def _pulled_like(near: State, forces: FloatArray) -> FloatArray:
+    """Return the unknowns of a state as they nearly are where its studs are pulled to `forces` (f,) N together."""
+    return near.equilibrium.q * (forces.sum() / near.force.sum())
+
+
+def _at_once(model: HeadModel, found: Tightened, spread: FloatArray, near: State) -> State:
+    """Return the assembled state of all studs tightened to `spread` times the preload that was found.
+
+    near : the same at another preload, to start from.
+    """
+    case, forces = model.joint.load_cases[0], spread * found.preload
+    force, overlap = slackened(model, model.slack, force=forces)
+    return advance(model, case, demand_of(model, case, force=force, overlap=overlap), None, _pulled_like(near, forces))
 
 
 def _states(
@@ -218,13 +231,15 @@ def _states(
     """
     model = row.model
     states = [HeadState(tight.name, None, tight, model.lines(tight.equilibrium))]
+    quiet = tight  # the last state without gas, which any bore that fires alone is nearer to than to another's firing
     overlap = turned - model.joint.tightening.embedding
     for case in cases_of(model.joint)[1:]:
         for bore in range(row.numbers.bores) if case.gas_pressure > 0.0 else (None,):
             name = case.name if bore is None else f"{case.name}, bore {bore + 1}"
             stage(f"{level} preload: {name}")
             fired = model.firing(bore)
-            state = advanced(fired, case, overlap, states[-1].state)
+            state = advanced(fired, case, overlap, states[-1].state, quiet)
+            quiet = state if bore is None else quiet
             states.append(HeadState(name, bore, state, fired.lines(state.equilibrium)))
     return tuple(states)
 
@@ -237,13 +252,14 @@ def _with_trials(row: Row, states: tuple[HeadState, ...], stage: Callable[[str],
     return tuple(found)
 
 
-def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: State) -> State:
+def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: State, near: State | None = None) -> State:
     """Return the state of a load case with studs locked at `overlap` (f,) mm, after another state.
 
-    Those that are slack carry nothing.
+    Those that are slack carry nothing. near : a state to start from, by default that before.
     """
     force, locked = slackened(model, model.slack, overlap=overlap + model.drawn_in(case))
-    return advance(model, case, demand_of(model, case, force=force, overlap=locked), before)
+    start = (near or before).equilibrium.q
+    return advance(model, case, demand_of(model, case, force=force, overlap=locked), before, start)
 
 
 def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:

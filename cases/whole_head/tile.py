@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.elements.memory import check_memory
+from headjoint.cases.elements.threads import dense_on_all_threads
 from headjoint.cases.whole_head.face_modes import EndOnFace, FaceModes, face_modes
 from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile, Parity
 from headjoint.model.base.arrays import FloatArray
@@ -87,7 +88,8 @@ def condensed_tile(
             end, end_loads = _end_on_face(tile, tile.end, across)
         stage("modes of the face between tiles")
         on_face = list(loads[interfaces:].T)
-        own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
+        with dense_on_all_threads():
+            own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
         if end is not None:
             ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
             softness[across] = _softness(whole, interfaces, own, end)
@@ -126,10 +128,11 @@ def _softness(whole: Mapping[int, FloatArray], interfaces: int, modes: FaceModes
 
 def _projected(whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapping[str, FloatArray]) -> ParityTile:
     """Return stiffness and loads in the coordinates of modes."""
-    face = whole[interfaces:, interfaces:] @ modes.modes
-    coupling = whole[:interfaces, interfaces:] @ modes.modes
-    stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
-    beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
+    with dense_on_all_threads():
+        face = whole[interfaces:, interfaces:] @ modes.modes
+        coupling = whole[:interfaces, interfaces:] @ modes.modes
+        stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
+        beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
     return ParityTile(
         stiffness=(stiffness + stiffness.T) / 2.0,
         beyond=beyond,

@@ -128,7 +128,8 @@ class MeasuredAnswer(Answer):
 
 def measured_answer(sheet: MeasuredSheet) -> MeasuredAnswer:
     """Return the law that follows from what was measured, with what to be wary of."""
-    closure, pressure = thinned(*sheet.measured.loading, [_begins(sheet, one) for one in sheet.measured.openings])
+    closure, pressure = sheet.measured.loading
+    closure, pressure = thinned(closure, pressure, [_begins(sheet, one) for one in sheet.measured.openings])
     curve = LoadingCurve(sheet.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
     openings = openings_of(sheet)
     stiffest = max((p1 - p0) / (c1 - c0) for *_, (c0, p0), (c1, p1) in openings)

@@ -67,9 +67,11 @@ def _states(row: Row) -> None:
     hot = _timed("hot", model, lambda: advanced(model, case["hot"], tight.overlap, tight))
     first = _timed("bore 1 fires", model, lambda: advanced(_fired(model, 0), case["firing"], tight.overlap, hot))
     last = _fired(model, row.numbers.bores - 1)
-    _timed("further state: the last bore fires", model, lambda: advanced(last, case["firing"], tight.overlap, first))
+    _timed(
+        "further state: the last bore fires", model, lambda: advanced(last, case["firing"], tight.overlap, first, hot)
+    )
     more = replace(found, forces=1.05 * found.forces)
-    _timed("further state: another torque", model, lambda: tightened_head(model, more)[0])
+    _timed("further state: another torque", model, lambda: tightened_head(model, more, tight)[0])
     warmer = replace(case["hot"], temperatures={part: at + 5.0 for part, at in case["hot"].temperatures.items()})
     _timed("further state: another temperature", model, lambda: advanced(model, warmer, tight.overlap, hot))
 

@@ -1,0 +1,1 @@
+../../cases/api/known_first.py
