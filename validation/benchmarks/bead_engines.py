@@ -22,16 +22,17 @@ def figures(path: Path) -> dict[str, str]:
     """Return what the table says of one engine, at its least preload."""
     found = headjoint.solve(path).document()
     said = {one["key"]: one for one in found["criteria"]}
-    assembly = found["finite_elements"]["states"]["least"][0]
-    least = min(load for line in assembly["lines"] for load in line["line_load"])
-    words = {key: str(said[key]["detail"]) if key in said else "not judged" for key in ("sealing", "clamp_kept")}
-    stroke, apart = said.get("stroke"), said.get("separation")
+    states = found["finite_elements"]["states"]["least"]
+    least = min(load for line in states[0]["lines"] for load in line["line_load"])
+    fired = [one for one in states if one["gas_pressure"] > 0.0]
+    seals = min(pressure for state in fired for line in state["lines"] for pressure in line["pressure"])
+    stroke, apart, clamp = (said.get(key) for key in ("stroke", "separation", "clamp_kept"))
     return {
         "least line load at assembly, N/mm": f"{least:.1f}",
-        "least sealing pressure in firing": words["sealing"].split(" against")[0],
+        "least sealing pressure in firing, MPa": f"{seals:.1f}",
         "separates at gas times": "not judged" if apart is None else f"{apart['value']:.2f}",
         "stroke of the bead, of its limit": "not judged" if stroke is None else f"{100.0 / stroke['value']:.0f} %",
-        "least clamp cold again": words["clamp_kept"].split(" of")[0],
+        "least clamp cold again": "not judged" if clamp is None else str(clamp["detail"]).split(" of")[0],
         "verdict": _verdict(found["verdict"]),
     }
 
