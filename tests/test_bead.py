@@ -38,7 +38,7 @@ from headjoint.model.reading.reading import checked, parse_toml, read_input, rea
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, sentence
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import _off, law_of
+from headjoint.postproc.bead.law import _off, _stopper_law, law_of
 
 COARSE = """
 name = "coarse bead"
@@ -376,13 +376,14 @@ def test_a_law_stated_here_and_in_a_fragment_is_refused(pressed, tmp_path):
         read_joint(tmp_path / "joint.toml")
 
 
-def test_a_stopper_becomes_a_zone_of_its_own_from_its_closure_on():
-    text = COARSE + '[stack]\nlayers = ["bead", "bead"]\n[stopper]\nthickness = "0.08 mm"\nwidth = "2 mm"\n'
+@pytest.mark.parametrize(("layers", "deepest"), [(("bead", "bead"), 0.12), (("bead up", "bead down"), 0.24)])
+def test_a_stopper_becomes_a_zone_of_its_own_from_its_closure_on(layers, deepest):
+    """Two layers, each 0.2 mm of sheet and 0.08 mm of shim: 185 GPa over 0.56 mm, from 2 x 0.12 mm on, whether each
+    bead is pressed by itself or both in contact."""
+    text = COARSE + f'[stack]\nlayers = {list(layers)}\n[stopper]\nthickness = "0.08 mm"\nwidth = "2 mm"\n'
     bead = stated(text.replace('open_from = ["0.08 mm", "0.13 mm"]', "open_from = []"))
-    assert bead.path.deepest == pytest.approx(0.12)
-    found = find(replace(bead, path=replace(bead.path, cycles=1)), lambda name: None)
-    stopper = law_of(found).stopper
-    # two layers, each 0.2 mm of sheet and 0.08 mm of shim: 185 GPa over 0.56 mm, from 2 x 0.12 mm on
+    assert bead.path.deepest == pytest.approx(deepest)
+    stopper = _stopper_law(bead)
     assert stopper.touch == pytest.approx(0.24)
     assert stopper.loading(0.241, 20.0) == pytest.approx(0.001 * 185_000.0 / 0.56, rel=1e-6)
 

@@ -12,7 +12,7 @@ from headjoint.model.bead.solid import Solid
 
 @dataclass(frozen=True)
 class Stopper:
-    """A shim beside the bead. closure : of one bead at which it bears, mm. width : mm."""
+    """A shim beside the bead. closure : of one bead, or of all layers in contact, at which it bears, mm. width : mm."""
 
     closure: float
     width: float

@@ -249,7 +249,7 @@ def _stopper_law(bead: Bead) -> GasketLaw | None:
         return None
     stack = bead.stack
     high = stack.beads * (bead.thickness + bead.stopper.thickness) + stack.flats * stack.flat_thickness
-    stiffness, start = bead.steel.E / high, stack.beads * bead.stopper.closure
+    stiffness, start = bead.steel.E / high, bead.in_series * bead.stopper.closure
     rows = (start, start + STOPPER_ROW)
     curve = LoadingCurve(bead.steels[0][0], rows, (0.0, STOPPER_ROW * stiffness))
     return OneStiffnessLaw(f"{bead.name} stopper", (curve,), title=f"stopper of {bead.name}", source=_source(bead))
