@@ -9,6 +9,7 @@ import pytest
 from test_bead import COARSE, pressed_only, stated
 
 from headjoint.cases.bead.layers import Between, added, laid, pushed, upside_down
+from headjoint.cases.bead.start import start_of
 from headjoint.meshes.bead.strip import strip
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.profile import arcs
@@ -94,6 +95,13 @@ def test_a_bead_in_another_bears_with_it_and_closes_by_one_height(alone):
     bead = layers("bead up", "bead up")
     assert 0.2 < bead.stack.free < 0.21
     assert 1.4 * alone < load_at(bead, 0.12, 4) < 2.0 * alone
+
+
+@pytest.mark.parametrize("kept", ["normal", "vertical"])
+@pytest.mark.parametrize("names", ["'bead up', 'bead up'", "'bead up', 'bead down'"])
+def test_layers_can_be_closed_by_what_they_stand_higher_than_their_sheets(names, kept):
+    bead = stated(COARSE.replace("[sheet]", f'[sheet]\nkept = "{kept}"') + f"[stack]\nlayers = [{names}]\n")
+    assert bead.stack.free == pytest.approx(start_of(bead, bead.steel).pressing.top - 2 * 0.2, abs=1e-6)
 
 
 def test_unequal_beads_on_a_flat_layer_share_the_load_and_their_closures_add():

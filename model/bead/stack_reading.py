@@ -42,7 +42,8 @@ def stack_of(stated: BeadFile, profile: Profile) -> Stack:
         return Stack(beads, flats, thickness, names)
     _check_laid(stated, names)
     laid = _layers(table, names, profile.height, float(stated.bead.legs), stated.bead.ends == "held")
-    return Stack(beads, flats, thickness, names, laid, free_height(laid, profile, float(stated.sheet.thickness)))
+    across = float(stated.sheet.thickness) if stated.sheet.kept == "normal" else 0.0
+    return Stack(beads, flats, thickness, names, laid, free_height(laid, profile, across))
 
 
 def _check_laid(stated: BeadFile, names: tuple[str, ...]) -> None:
@@ -87,10 +88,11 @@ def _layers(table: StackTable, names: tuple[str, ...], height: float, legs: floa
     )
 
 
-def free_height(laid: tuple[Layer, ...], profile: Profile, thickness: float) -> float:
+def free_height(laid: tuple[Layer, ...], profile: Profile, across: float) -> float:
     """Return by how much layers stand higher than their sheets are thick together, mm, by their middle lines.
 
-    A bead in another keeps off by its thickness straight up, which is a little more than across itself.
+    A bead in another keeps off by its thickness straight up, which is a little more than that `across` itself (mm);
+    nothing where the sheet is as thick straight up.
     """
     reach = profile.width
     x = np.linspace(-2.0 * reach, 2.0 * reach, 4001)
@@ -98,7 +100,7 @@ def free_height(laid: tuple[Layer, ...], profile: Profile, thickness: float) -> 
     for number, layer in enumerate(laid):
         height, slope = profile.at(x - layer.offset)
         sign = {"bead up": layer.share, "bead down": -layer.share, "flat": 0.0}[layer.name]
-        up = thickness * (np.sqrt(1.0 + (sign * slope) ** 2) - 1.0)
+        up = across * (np.sqrt(1.0 + (sign * slope) ** 2) - 1.0)
         line = sign * height
         start = -line.min() if number == 0 else float((below - line).max())
         below = start + line + up
