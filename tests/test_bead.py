@@ -36,7 +36,7 @@ from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.model.gasket.shipped_laws import library
 from headjoint.model.reading.reading import checked, parse_toml, read_input, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
-from headjoint.postproc.bead.beside import beside, sentence
+from headjoint.postproc.bead.beside import beside, same_gap, sentence
 from headjoint.postproc.bead.findings import find
 from headjoint.postproc.bead.law import _off, _stopper_law, law_of
 
@@ -470,6 +470,27 @@ def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
     # 0.21 less the 0.03 mm that both leave is 0.18; the first leaves as much at 0.17
     assert found.closures == pytest.approx((0.17, 0.18))
     assert "closed by +10 um further" in sentence(found, "si")
+
+
+def test_beads_in_contact_are_set_beside_beads_in_series_bead_by_bead():
+    """Each of two beads in series is closed by 0.15 of its 0.2 mm: 0.3 mm in all, and two that face each other, too."""
+    pair = COARSE + '[stack]\nlayers = ["bead", "bead"]\n'
+    series = stated(pair.replace("cycles = 2", 'cycles = 2\ndeepest = "0.15 mm"'))
+    facing = stated(pair.replace('"bead", "bead"', '"bead up", "bead down"'))
+    for own, other in ((series, facing), (facing, series)):
+        left, closures = same_gap(own, other)
+        assert left == pytest.approx(0.05)
+        assert closures == pytest.approx((0.3, 0.3))
+
+
+def test_a_bead_that_the_other_keeps_decks_off_is_not_set_beside_it(tmp_path):
+    shallow = COARSE.replace("cycles = 2", 'deepest = "0.04 mm"').replace('open_from = ["0.08 mm", "0.13 mm"]\n', "")
+    (tmp_path / "shallow.toml").write_text(shallow.replace("coarse", "shallow"), "utf-8")
+    (tmp_path / "low.toml").write_text(COARSE.replace("0.2 mm", "0.16 mm", 1).replace("0.13", "0.12"), "utf-8")
+    said = "'shallow bead' is pressed until 0.16 mm are left of its height, and 'coarse bead' is no higher"
+    for own, other in (("shallow", "low"), ("low", "shallow")):
+        with pytest.raises(InputError, match=said):
+            run_bead(tmp_path / f"{own}.toml", tmp_path / f"{other}.toml", lambda name: None)
 
 
 def test_whatever_two_beads_differ_in_is_said(pressed):

@@ -15,7 +15,7 @@ from headjoint.model.bead.life import LAW, LONGEST
 from headjoint.model.bead.measured_sheet import MeasuredSheet
 from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
-from headjoint.postproc.bead.beside import Beside, beside, sentence, sheet
+from headjoint.postproc.bead.beside import Beside, beside, same_gap, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
 from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, Off, fragment_text, law_of
 from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
@@ -157,6 +157,8 @@ def run_bead(path: Path, against: Path | None, stage: Callable[[str], None], pro
         raise InputError(
             "a bead and a solid ring are not compared: they leave other gaps between decks", field="--against"
         )
+    if other is not None:
+        same_gap(bead, other)  # a mistake is said before a minute of pressing
     found = find(bead, stage, processes)
     compared = None
     if other is not None:

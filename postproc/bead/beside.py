@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from headjoint.model.base.errors import InputError
 from headjoint.model.base.figure import Figure
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.profile import Profile
@@ -28,7 +29,7 @@ KEPT = {"normal": "across itself", "vertical": "straight up"}
 
 @dataclass(frozen=True)
 class Beside:
-    """Figures of two beads where the decks are equally far apart. left : height that they leave the beads, mm.
+    """Figures of two beads where the decks are equally far apart. left : height that they leave each bead, mm.
 
     closures (mm) and loads (N/mm) : of the gaskets there, the bead's own first.
     """
@@ -40,16 +41,34 @@ class Beside:
     loads: tuple[float, float]
 
 
+def same_gap(own: Bead, other: Bead) -> tuple[float, tuple[float, float]]:
+    """Return the height (mm) that decks leave each bead where they are as close as both gaskets are pressed to, and the
+    closures (mm) of the gaskets there.
+
+    Raises InputError where decks so far apart do not touch both.
+    """
+    # layers in contact are pressed as one: theirs is counted per bead, too
+    left = [one.in_series * (one.free - one.path.deepest) / one.stack.beads for one in (own, other)]
+    most = max(left)
+    closures = [one.in_series * one.free - one.stack.beads * most for one in (own, other)]
+    for closure, low, high in zip(closures, (own, other), (other, own), strict=True):
+        if closure <= 0.0:
+            raise InputError(
+                f"'{high.name}' is pressed until {most:.3g} mm are left of its height, and '{low.name}' is no higher, "
+                f"so that nothing presses it in that gap; press '{high.name}' deeper (path.deepest)",
+                field="--against",
+            )
+    return most, (closures[0], closures[1])
+
+
 def beside(own: BeadFindings, other: BeadFindings) -> Beside:
     """Compare two gaskets at the closest distance of the decks that both were pressed to, counted per bead."""
-    both = (own, other)
-    left = max(one.bead.free - one.bead.path.deepest for one in both)
-    closures = [one.bead.in_series * (one.bead.free - left) for one in both]
+    left, closures = same_gap(own.bead, other.bead)
     loads = [
         float(np.interp(closure, one.at[0].closure, one.at[0].line_load))
-        for closure, one in zip(closures, both, strict=True)
+        for closure, one in zip(closures, (own, other), strict=True)
     ]
-    return Beside(own, other, left, (closures[0], closures[1]), (loads[0], loads[1]))
+    return Beside(own, other, left, closures, (loads[0], loads[1]))
 
 
 def sheet(found: Beside, units: str) -> Sheet:
