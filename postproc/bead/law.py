@@ -213,9 +213,9 @@ def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
     """Return by how much the law is off at each opening but its deepest when it is made without that one."""
     if not isinstance(law, OpeningCurvesLaw) or len(law.openings) < LEAST_OPENINGS:
         return None
-    over, first = [], int(found.bead.solid)  # a solid ring is first opened where it hardly yields: nothing is left out
+    over = []
     for at in found.at:
-        for leg, opened in zip(_legs(at)[first:-1], at.openings[first:-1], strict=True):
+        for leg, opened in zip(_legs(at)[:-1], at.openings[:-1], strict=True):
             rest = tuple(rows for rows in law.openings if not isclose(rows[-1][0], opened.closure))
             over.append(_over(replace(law, openings=rest), leg, at, found.bead))
     near, whole = (np.concatenate(part) for part in zip(*over, strict=True))
