@@ -157,7 +157,7 @@ def test_how_far_the_law_of_a_ring_is_off_between_counts_its_shallowest_opening_
     [
         ('width = "1.5 mm"\n', "", r"ring\.width: is required but missing of a rectangular section"),
         ('"rectangular"', '"round"', r"ring\.width: belongs to a rectangular section"),
-        ("[path]", "wire = true\n[path]", r"ring\.wire: is not followed: .* the wire alone as a round section \\("),
+        ("[path]", "wire = true\n[path]", r"ring\.wire: is not followed: .* the wire alone as a round section \("),
         ("[path]", 'radius = "1.2 mm"\n[path]', r"ring\.radius: must be more than its section is wide, 1\.5 mm"),
         ('"0.1 mm"', '"0.6 mm"', r"path\.deepest: must be at most 0\.5 mm, all that elements stand"),
         ('"0.25 mm"', '"0.3 mm"', r"mesh\.size: must be at most a quarter of the height, 0\.25 mm"),

@@ -25,7 +25,7 @@ def ring_of(stated: RingFile) -> Bead:
     if stated.ring.wire:
         raise InputError(
             "is not followed: a wire pressed into a ring of softer metal is two bodies in contact; state the ring "
-            "alone, or the wire alone as a round section, which bounds its load from above",
+            "alone, or the wire alone as a round section",
             field="ring.wire", value=True,
         )  # fmt: skip
     if radius is not None and float(radius) <= solid.width:
