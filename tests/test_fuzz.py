@@ -10,9 +10,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.errors import InputError
 from validation.apart import each_apart
-from validation.fuzz import Judge, counted, spoilt, wrong_with
+from validation.fuzz import Judge, counted, kinds, spoilt, wrong_with
 
 
 def test_a_few_spoilt_files_are_refused_or_answered(tmp_path, monkeypatch):
@@ -27,6 +28,13 @@ def test_a_few_spoilt_files_are_refused_or_answered(tmp_path, monkeypatch):
 def test_a_file_is_spoilt_the_same_way_again_and_never_left_alone_for_long():
     assert spoilt(1, 5)[2] == spoilt(1, 5)[2]
     assert len({spoilt(1, number)[2] for number in range(20)}) > 15
+
+
+@pytest.mark.parametrize("name", shipped_files("beads"))
+def test_gaskets_are_spoilt_from_what_is_read(name, tmp_path):
+    (kind,) = (one for one in kinds() if f"{name}.toml" in dict(one.sound))
+    (tmp_path / "sound.toml").write_text(dict(kind.sound)[f"{name}.toml"], "utf-8")
+    assert wrong_with(kind.asked, tmp_path / "sound.toml") == ""
 
 
 def answer(words: str, document: str = "{}") -> SimpleNamespace:

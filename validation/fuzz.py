@@ -33,7 +33,7 @@ import headjoint
 from headjoint.cases.command.starter import STARTER
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.errors import InputError, JointError
-from headjoint.model.bead.reading import read_bead
+from headjoint.model.bead.reading import read_gasket
 from headjoint.model.gasket.curves_csv import read_curves
 from headjoint.model.joint import Joint
 from headjoint.model.reading.reading import read_input
@@ -102,7 +102,7 @@ def kinds() -> tuple[Kind, ...]:
         Kind(_estimated, _texts(cells), _one_stud),
         Kind(_estimated, tuple((f"shown-{at}.toml", text) for at, text in enumerate(kept)), _one_stud),
         Kind(_only(read_rig), _texts(shipped_files("rigs").values())),
-        Kind(_only(read_bead), _texts(shipped_files("beads").values()), _pressed),
+        Kind(_only(read_gasket), _texts(shipped_files("beads").values()), _pressed),
         Kind(_only(read_log), _texts(shipped_files("logs").values()), lambda path: headjoint.rig([path], rig)),
         Kind(_only(lambda path: read_curves(path, path.name, None)), tuple(laws)),
     )
