@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from conftest import shipped_text
 
 from headjoint.cases.cli import app
 from headjoint.cases.command.made import made_from
@@ -14,9 +16,12 @@ from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.measured_sheet import sheet_of
 from headjoint.model.bead.reading import read_bead, read_gasket
+from headjoint.model.files.computed_file import ComputedTable
 from headjoint.model.files.measured_file import MeasuredFile
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
-from headjoint.model.reading.reading import checked, parse_toml
+from headjoint.model.load_case import CaseHeat
+from headjoint.model.reading.fragment import judged_law
+from headjoint.model.reading.reading import checked, joint_of, parse_toml
 from headjoint.postproc.bead.answer import run_gasket
 from headjoint.postproc.bead.measured import measured_answer
 
@@ -130,3 +135,31 @@ def test_the_command_writes_the_law_of_a_sheet_and_an_engine_reads_it(tmp_path, 
     with pytest.raises(InputError, match="states compression data of a sheet"):
         read_bead(path)
     assert read_gasket(path).thickness == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize(("temperature", "cautions"), [("20 degC", 1), ("90 degC", 1), ("95 degC", 0)])
+def test_a_joint_hotter_than_its_sheet_was_measured_says_so(tmp_path, temperature, cautions):
+    """Hot, head and block are at 118 and 104 degC and the gasket between them at 111, more than 20 K over 90 degC."""
+    answer = measured_answer(stated(tmp_path, f'temperature = "{temperature}"\n'))
+    (tmp_path / "law.toml").write_text(answer.fragment, "utf-8")
+    text = 'include = "law.toml"\n' + shipped_text("boosted-four-steel")
+    unused, used = (
+        joint_of(parse_toml(one), folder=tmp_path).measured
+        for one in (text, text.replace('law = "multi-layer steel body"', 'law = "sheet"'))
+    )
+    assert unused == ()
+    said = [caution for one in used for caution in one.cautions]
+    assert len(said) == cautions
+    assert all(f"was measured at {temperature} and the gasket is 111 degC hot" in one for one in said)
+
+
+def test_a_joint_whose_heat_is_still_to_be_found_says_at_what_its_sheet_was_measured(tmp_path):
+    (tmp_path / "law.toml").write_text(measured_answer(stated(tmp_path)).fragment, "utf-8")
+    text = shipped_text("boosted-four-steel").replace('law = "multi-layer steel body"', 'law = "sheet"')
+    joint = joint_of(parse_toml(f'include = "law.toml"\n{text}'), folder=tmp_path)
+    cold, hot, *_ = joint.load_cases
+    by_heat = replace(joint, load_cases=(cold, replace(hot, heat=CaseHeat(60.0, steady=False))))
+    table = ComputedTable(bead="sheet", deepest_closure=0.4, temperature=[400.0])
+    (measured,) = judged_law(table, "law.toml", by_heat)
+    assert "was measured at 400 degC and the gasket is as hot as heat is found to make it" in measured.cautions[0]
+    assert judged_law(table, "law.toml", joint) == []

@@ -19,6 +19,7 @@ from headjoint.model.library.threads import thread as thread_of
 
 CARRIED = ("tightening", "fastener")  # tables that a fragment may hold besides [measured]
 WIDTHS_ALIKE = 0.02  # by which a zone may differ in width from that of a bead's law
+WARMER = 20.0  # K by which something may be hotter than it was measured
 COMPUTED = ("gasket",)  # and besides [computed]
 
 
@@ -166,9 +167,10 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
 
 
 def judged_law(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
-    """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over."""
+    """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over, or the
+    gasket is hotter than a sheet was when it was measured."""
     if computed.zone_width is None:
-        return []  # a sheet's law is one of pressure, whatever the width
+        return _judged_sheet(computed, file, joint)  # its law is one of pressure, whatever the width
     width = float(computed.zone_width)
     return [
         Measured(
@@ -183,6 +185,30 @@ def judged_law(computed: ComputedTable, file: str, joint: Joint) -> list[Measure
         )
         for zone in joint.gasket.zones
         if zone.law.name == computed.bead and abs(zone.line_width - width) > WIDTHS_ALIKE * width
+    ]
+
+
+def _judged_sheet(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
+    if not computed.temperature or computed.bead not in [zone.law.name for zone in joint.gasket.zones]:
+        return []
+    high = max(map(float, computed.temperature))
+    hottest = max(case.temperatures["gasket"] for case in joint.load_cases if case.heat is None)
+    if joint.by_heat:
+        gasket = "the gasket is as hot as heat is found to make it"
+    elif hottest > high + WARMER:
+        gasket = f"the gasket is {hottest:g} degC hot"
+    else:
+        return []
+    return [
+        Measured(
+            file,
+            (f"gasket.laws.{computed.bead}",),
+            f"from stated compression data by {computed.written_by or 'headjoint bead'}",
+            (
+                f"the sheet of the law '{computed.bead}' was measured at {high:g} degC and {gasket}: its law is taken "
+                "to be the same there, and hotter a sheet may bear less and keep more set",
+            ),
+        )
     ]
 
 
@@ -225,7 +251,7 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
             f"measured at {low:g} to {high:g} degC, this joint is tightened at {joint.assembly_temperature:g} degC"
         )
     hottest = max(case.temperatures["fastener"] for case in joint.load_cases)
-    if strengths and hottest > high + 20.0:
+    if strengths and hottest > high + WARMER:
         cautions.append(f"strength was measured at {high:g} degC and is taken to be the same at {hottest:g} degC")
     least, most = measured.force
     preload, range_of_it = joint.tightening.preload, f"measured at {least / 1e3:.3g} to {most / 1e3:.3g} kN"
