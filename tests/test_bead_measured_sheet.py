@@ -73,6 +73,12 @@ def test_the_law_bears_what_was_measured_there_and_back(tmp_path):
     assert "up to 0.4 mm and 30 MPa" in law.source
 
 
+def test_columns_of_rows_are_told_by_their_headings_whatever_their_order_and_unit(tmp_path):
+    turned = [f"{p.strip()}; {t}" for t, p in (line.split(";") for line in ROWS.splitlines())]
+    other = stated(tmp_path, rows="\n".join(turned).replace("[MPa]", "[N/mm^2]"))
+    assert np.array_equal(other.measured.loading, stated(tmp_path).measured.loading)
+
+
 def test_the_range_is_how_far_pieces_are_apart(tmp_path):
     """A piece that bears a tenth more at every closure is a tenth apart."""
     lines = ROWS.splitlines()

@@ -13,14 +13,13 @@ from pathlib import Path
 import numpy as np
 
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
+from headjoint.model.base.csv_lines import columns_of, text_of
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
-from headjoint.model.base.units import Length, Pressure, Quantity
+from headjoint.model.base.units import Length, Pressure
 from headjoint.model.files.measured_file import MeasuredFile
 
 LARGEST_FILE = 2_000_000  # bytes
-COLUMNS: dict[str, type[Quantity]] = {"thickness": Length, "pressure": Pressure}
 FIRST = 0.01  # of the greatest pressure, at most, at which the first row counts as first touch
 LOW = 0.2  # of the greatest pressure, below which specimens are not compared: first touch is hard to tell
 
@@ -127,33 +126,12 @@ def _table(folder: Path, file: str, field: str) -> FloatArray:
     if not path.is_file():
         raise InputError("no such file beside the gasket's file", field=field, value=file)
     try:
-        lines = lines_of(text_of(path, LARGEST_FILE, "compression data"))
-        number, heading = next(lines, (1, ""))
-        separator = ";" if ";" in heading else ","
-        columns = [heading_parts(cell) for cell in cells_of(heading, separator, number)]
-        names = [name.casefold() for name, _ in columns]
-        if sorted(names) != sorted(COLUMNS) or any(unit is None for _, unit in columns):
-            raise InputError("needs two columns, 'thickness [mm]' and 'pressure [MPa]', or other units of their kind",
-                             field=f"line {number}")  # fmt: skip
-        rows = []
-        for number, line in lines:
-            cells = cells_of(line, separator, number)
-            if len(cells) != 2:
-                raise InputError(f"has {len(cells)} cells where the heading has 2", field=f"line {number}")
-            texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
-            if not all(NUMBER.fullmatch(text) for text in texts):
-                raise InputError("must be numbers; their unit stands in the heading", field=f"line {number}",
-                                 value=line)  # fmt: skip
-            rows.append([
-                float(COLUMNS[name].read(f"{text} {unit}"))
-                for text, name, (_, unit) in zip(texts, names, columns, strict=True)
-            ])  # fmt: skip
+        text = text_of(path, LARGEST_FILE, "compression data")
+        wanted = "two columns, 'thickness [mm]' and 'pressure [MPa]', or other units of their kind"
+        table = np.array(columns_of(text, {"thickness": Length, "pressure": Pressure}, wanted))
     except InputError as error:
         error.file = file
         raise
-    except ValueError as error:
-        raise InputError(str(error), file=file, field=f"line {number}") from None
-    table = np.array(rows).reshape(-1, 2).T
     if table.shape[1] < 3:
         raise InputError("needs at least three rows", file=file)
-    return table[[names.index(name) for name in COLUMNS]]
+    return table

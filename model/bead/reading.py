@@ -8,7 +8,7 @@ from pathlib import Path as FilePath
 import numpy as np
 
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
+from headjoint.model.base.csv_lines import columns_of, text_of
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length
@@ -125,35 +125,13 @@ def _points(path: FilePath, file: str) -> tuple[FloatArray, FloatArray]:
     if not path.is_file():
         raise InputError("no such file beside the bead file", field="bead.points", value=file)
     try:
-        lines = lines_of(text_of(path, LARGEST_FILE, "a profile"))
-        number, heading = next(lines, (1, ""))
-        separator = ";" if ";" in heading else ","
-        columns = [heading_parts(cell) for cell in cells_of(heading, separator, number)]
-        names = [name.casefold() for name, _ in columns]
-        if sorted(names) != ["x", "y"] or any(unit is None for _, unit in columns):
-            raise InputError("needs two columns, 'x [mm]' and 'y [mm]', or in another unit of length",
-                             field=f"line {number}")  # fmt: skip
-        rows = []
-        for number, line in lines:
-            cells = cells_of(line, separator, number)
-            if len(cells) != 2:
-                raise InputError(f"has {len(cells)} cells where the heading has 2", field=f"line {number}")
-            texts = [cell.replace(",", ".") if separator == ";" else cell for cell in cells]
-            if not all(NUMBER.fullmatch(text) for text in texts):
-                mark = "point or comma" if separator == ";" else "point"
-                raise InputError(f"must be numbers with a decimal {mark}; their unit stands in the heading",
-                                 field=f"line {number}", value=line)  # fmt: skip
-            try:
-                rows.append(
-                    [float(Length.read(f"{text} {unit}")) for text, (_, unit) in zip(texts, columns, strict=True)]
-                )
-            except ValueError as error:
-                raise InputError(str(error), field=f"line {number}", value=line) from None
+        text = text_of(path, LARGEST_FILE, "a profile")
+        wanted = "two columns, 'x [mm]' and 'y [mm]', or in another unit of length"
+        x, y = columns_of(text, {"x": Length, "y": Length}, wanted)
     except InputError as error:
         error.file = file
         raise
-    table = np.array(rows).reshape(-1, 2).T
-    return table[names.index("x")], table[names.index("y")]
+    return np.array(x), np.array(y)
 
 
 def _check_steepness(kind: str, height: float, width: float) -> None:
