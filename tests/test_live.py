@@ -480,6 +480,7 @@ def test_no_joint_diagram_is_drawn_of_a_bolt_past_yield_or_before_its_shape_is_k
 
 @pytest.mark.long
 def test_the_clamp_through_the_service_is_that_of_history(engines):
+    engines.answered(Asked(ENGINE, model="stud"))
     told = engines.curves(Asked(ENGINE, model="stud"), True)["service"]
     answer = headjoint.history(headjoint.read(PATHS[ENGINE], "stud"))
     records = answer.findings.service.records
