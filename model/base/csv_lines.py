@@ -59,7 +59,8 @@ def cells_of(line: str, separator: str, number: int) -> list[str]:
 def columns_of(text: str, kinds: Mapping[str, type[Quantity]], wanted: str) -> list[list[float]]:
     """Return the columns of a CSV table that `kinds` names, in their order, each in the internal unit of its kind.
 
-    wanted : columns and their headings, as a message names them. Raises InputError naming the line where it is no such table.
+    wanted : columns and their headings, as a message names them. Raises InputError naming the line where it is no such
+    table.
     """
     lines = lines_of(text)
     number, heading = next(lines, (1, ""))
