@@ -25,11 +25,9 @@ from headjoint.cases.warm_up.instant import Instant
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.model.reading.overrides import changed
 from headjoint.model.reading.reading import joint_of
-from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import source_of
 from headjoint.postproc.live import condensing, points
 from headjoint.postproc.live.answer import rounded
-from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import controls_of, value_text
 from headjoint.postproc.live.curves import joint_diagram
@@ -369,41 +367,6 @@ def test_the_gas_that_just_seals_is_kept_with_the_unknowns_that_it_leads_to():
         assert np.linalg.norm(limit.q - there) < 1e-3 * np.linalg.norm(state.equilibrium.q - there)
 
 
-def test_the_coarser_mesh_solved_beside_gives_the_same_errors_and_a_killed_process_is_done_without(engines):
-    changes = [{"tightening.torque": torque, "load_cases.gas_pressure": 88.0} for torque in (91.0, 92.0, 93.0)]
-    made = Engines(PATHS, Beside())
-    try:
-        told = [made.answered(Asked(ENGINE, one, model="stud")) for one in changes[:2]]
-        assert all(not one.coarse.histories for one in made._answers.values())  # nothing of it was solved here
-        made._beside._process.kill()
-        told.append(made.answered(Asked(ENGINE, changes[2], model="stud")))
-    finally:
-        made.close()
-    for one, moved in zip(told, changes, strict=True):
-        own = engines.answered(Asked(ENGINE, moved, model="stud"))
-        assert one["sentence"] == own["sentence"]
-        assert [row["found"] for row in one["requirements"]] == [row["found"] for row in own["requirements"]]
-
-
-def test_what_a_page_has_moved_on_from_is_given_up_beside_too():
-    beside = Beside()
-    try:
-        source = source_of(PATHS[ENGINE], "stud")
-        design = source.design({})
-        base = make_base(design)
-        for move in (1, 2):
-            beside.ask(f"move {move}", "shape", base, design, "page", move)
-        assert beside.found("move 2", lambda: None).levels
-        with pytest.raises(SupersededError):
-            beside.found("move 1", lambda: None)
-        # asked for again by another page, it is solved
-        beside.ask("move 1", "shape", base, design, "another page", 1)
-        assert beside.found("move 1", lambda: None).levels
-        assert beside.found("never asked", lambda: None) is None
-    finally:
-        beside.close()
-
-
 @pytest.mark.parametrize("torque", [45.0, 75.0, 104.0])
 def test_what_is_told_first_is_never_kinder_than_the_verdict_and_its_pictures_stand(engines, torque):
     asked = Asked(ENGINE, {"tightening.torque": torque, "load_cases.gas_pressure": 91.0}, model="stud", first=True)
@@ -517,6 +480,7 @@ def test_no_joint_diagram_is_drawn_of_a_bolt_past_yield_or_before_its_shape_is_k
 
 @pytest.mark.long
 def test_the_clamp_through_the_service_is_that_of_history(engines):
+    engines.answered(Asked(ENGINE, model="stud"))
     told = engines.curves(Asked(ENGINE, model="stud"), True)["service"]
     answer = headjoint.history(headjoint.read(PATHS[ENGINE], "stud"))
     records = answer.findings.service.records

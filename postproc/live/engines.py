@@ -21,7 +21,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed, number
 from headjoint.postproc.designs.evaluation import make_base
-from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh, Source, source_of
+from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
 from headjoint.postproc.live.answer import (
     Shape,
     begin,
@@ -34,7 +34,6 @@ from headjoint.postproc.live.answer import (
     told,
     told_later,
 )
-from headjoint.postproc.live.beside import Beside, core_free
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, in_other_units, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
@@ -70,13 +69,10 @@ class Asked:
 
 
 class Engines:
-    """Engines by name; any thread may ask, one answer is worked out at a time.
+    """Engines by name; any thread may ask, one answer is worked out at a time."""
 
-    beside : solves the coarser mesh meanwhile, which is solved here otherwise.
-    """
-
-    def __init__(self, paths: dict[str, Path], beside: Beside | None = None) -> None:
-        self._paths, self._beside = paths, beside
+    def __init__(self, paths: dict[str, Path]) -> None:
+        self._paths = paths
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
@@ -96,8 +92,6 @@ class Engines:
         """End what is under way."""
         self._condensing.close()
         self._heating.close()
-        if self._beside is not None:
-            self._beside.close()
         self._after.shutdown(cancel_futures=True)
         LIMITS.leave()
 
@@ -128,12 +122,9 @@ class Engines:
             return {"values": values, "key": key} | (
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
-        name = _name(asked, changes)
-        if self._beside is not None and name not in self._answers and (not asked.first or core_free()):
-            self._beside.ask(name, key, shape.base, design, asked.page, asked.move)
         with self._turns.taken(first=asked.first), one_thread():
             try:
-                found = self._moved(name, shape, design, asked)
+                found = self._moved(_name(asked, changes), shape, design, asked)
             except SupersededError:
                 return {"superseded": True}
             answer: dict[str, Any] = {"values": values, "key": key}
@@ -351,14 +342,10 @@ class Engines:
             begun = self._begun.get(name)
             if asked.first:
                 return begun or _keep(self._begun, name, begin(shape, design))
-            between = self._between(asked)
-            found = moved(shape, design, begun, between, partial(self._told_beside, name, between))
+            found = moved(shape, design, begun, self._between(asked))
         except JointError as error:
             raise InputError(str(error)) from None
         return _keep(self._answers, name, found)
-
-    def _told_beside(self, name: str, between: Callable[[], None]) -> OnMesh | None:
-        return None if self._beside is None else self._beside.found(name, between)
 
 
 def _keep(where: OrderedDict[str, K], name: str, found: K) -> K:
