@@ -116,6 +116,12 @@ def test_one_stud_of_sides_that_differ_is_never_kinder_than_the_worse_of_them():
     assert not cell_seen(parse_cell(stated(EXHAUST))).mean_of_sides
 
 
+def test_no_designs_are_compared_by_one_stud_of_sides_that_differ(tmp_path):
+    (tmp_path / "engine.toml").write_text(stated(EXHAUST))
+    with pytest.raises(InputError, match=r"exhaust_side: sides differ.*leave --model out"):
+        headjoint.size(tmp_path / "engine.toml", model="stud")
+
+
 def test_what_the_side_leaves_out_is_told_as_assumed():
     told = {one.field for one in parse_cell(stated('side_wall = "8 mm"')).joint.assumed}
     assert "exhaust_side.half_width" in told
