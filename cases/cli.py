@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -101,7 +102,8 @@ def solve(joint: str, model: Seen, options: Options) -> None:
         return
 
     def solved(told: Telling) -> Any:
-        with said_meanwhile(stated, told_units(options.units, path)):
+        by_one_stud = partial(headjoint.solve, model="stud")
+        with said_meanwhile(stated, told_units(options.units, path), headjoint.estimate, by_one_stud):
             return headjoint.solve(stated, stage=told.stage)
 
     deliver(path, options, solved)

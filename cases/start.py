@@ -14,6 +14,8 @@ def main() -> None:
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # a job in the background ignores it
         # at once, not by an exception: libraries turn one that comes up during their import into another
         signal.signal(signal.SIGINT, _end)
+    # processes that this one starts import nothing from the folder that the user works in
+    os.environ["PYTHONSAFEPATH"] = "1"
     from headjoint.cases.cli import main as run
 
     run()

@@ -312,7 +312,8 @@ class Joint(Rich):
     """One fastener with its share of head, gasket and block, its load cases, requirements and service.
 
     from_middle : mm from the middle of the engine's fasteners to the one farthest from it, from where the head grows
-    across the block; None where the file does not say.
+    across the block; None where the file does not say. mean_of_sides : whether it bears the mean of two sides of an
+    engine that differ.
     """
 
     name: str
@@ -335,6 +336,7 @@ class Joint(Rich):
     measured: tuple[Measured, ...] = ()
     assumed: tuple[Assumed, ...] = ()
     from_middle: float | None = None
+    mean_of_sides: bool = False
 
     @property
     def assembly_temperature(self) -> float:

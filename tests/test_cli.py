@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from io import StringIO
 from pathlib import Path
 
@@ -17,12 +18,14 @@ from conftest import joint_file, shipped_text
 from rich.console import Console
 
 import headjoint as headjoint_package
-from headjoint.cases.command.quick_answers import said_meanwhile, say_quick_answers
+from headjoint.cases.command.quick_answers import quick_answers, said_meanwhile
 from headjoint.cases.load_cases import solved
+from headjoint.model.base.errors import SolveError
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.terminal import print_sheet
 
 STEEL = shipped_text("boosted-four-steel")
+OF_ONE_STUD = (headjoint_package.estimate, partial(headjoint_package.solve, model="stud"))
 
 
 def headjoint(*arguments: str, folder) -> subprocess.CompletedProcess[str]:
@@ -139,11 +142,12 @@ def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
 
 
 @pytest.mark.slow
-def test_what_is_known_first_of_an_engine_is_said_in_its_units(capsys):
+def test_what_is_known_first_of_an_engine_is_said_in_its_units():
     engine = headjoint_package.read("boosted-four")
     stud = headjoint_package.solve(engine, model="stud").verdict
-    say_quick_answers(headjoint_package.estimate(engine).verdict, lambda: stud, "workshop")
-    formulas, between, coarse = capsys.readouterr().err.splitlines()
+    formulas, between, coarse = quick_answers(
+        lambda: headjoint_package.estimate(engine).verdict, lambda: stud, "workshop"
+    )
     assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
     assert formulas.endswith(". On a coarse mesh ...")
     assert between.startswith("headjoint: sealing between the studs is not judged: too close for a coarse mesh: ")
@@ -158,7 +162,7 @@ def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(monkeypa
     # two bores: a stud of them alone, which takes a second
     engine = headjoint_package.read("boosted-bank-one-fired")
     begun = time.monotonic()
-    with said_meanwhile(engine, "si"):
+    with said_meanwhile(engine, "si", *OF_ONE_STUD):
         while "On a coarse mesh ..." not in (said := capsys.readouterr().err):
             assert time.monotonic() - begun < 60.0
             time.sleep(0.05)
@@ -171,9 +175,49 @@ def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(monkeypa
 
 def test_an_engine_is_solved_also_where_no_process_can_be_started(monkeypatch):
     monkeypatch.setattr(solved, "condensed_before", lambda cell, store: False)
-    monkeypatch.setattr("subprocess.Popen", lambda *words, **more: (_ for _ in ()).throw(OSError("no more")))
-    with said_meanwhile(headjoint_package.read("boosted-four"), "si"):
+    monkeypatch.setattr(
+        "multiprocessing.context.SpawnProcess.start", lambda process: (_ for _ in ()).throw(OSError("no more"))
+    )
+    with said_meanwhile(headjoint_package.read("boosted-four"), "si", *OF_ONE_STUD):
         pass
+
+
+def test_no_estimate_is_one_line_and_ends_the_quick_answers():
+    def fails():
+        raise SolveError("no balance")
+
+    assert list(quick_answers(fails, fails, "si")) == ["headjoint: no answer by one stud: no balance"]
+
+
+def children(pid: int) -> list[int]:
+    return [int(one) for one in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+
+
+@pytest.mark.parametrize("ended_by", [signal.SIGINT, signal.SIGKILL])
+def test_whoever_finds_quick_answers_ends_with_the_command_and_takes_nothing_from_the_users_folder(tmp_path, ended_by):
+    script = tmp_path / "bin" / "command.py"  # as an installed command: its own folder is the one that is searched
+    script.parent.mkdir()
+    script.write_text("from headjoint.cases.start import main\nif __name__ == '__main__':\n    main()\n")
+    for name in ("pickle", "random"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('a module of the user')\n")
+    surroundings = os.environ | {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    command = [sys.executable, str(script), "solve", "boosted-bank-one-fired", "--json", "-"]
+    process = started(
+        command, cwd=tmp_path, env=surroundings, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        start_new_session=True,
+    )  # fmt: skip
+    said = process.stderr.readline()
+    begun = children(process.pid)
+    os.killpg(process.pid, ended_by) if ended_by is signal.SIGINT else process.send_signal(ended_by)
+    answer, errors = process.communicate(timeout=60)
+    assert said.startswith("headjoint: first by closed formulas, of one stud: ")
+    assert begun
+    assert answer == ""
+    assert "Traceback" not in errors
+    ended = time.monotonic() + 10.0
+    while any(Path(f"/proc/{pid}").exists() for pid in begun):
+        assert time.monotonic() < ended
+        time.sleep(0.05)
 
 
 def test_a_shipped_engine_is_found_by_its_former_name(tmp_path):

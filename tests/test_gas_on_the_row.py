@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from headjoint.cases.load_cases import load_history
 from headjoint.cases.whole_head import gas_trials as module
 from headjoint.cases.whole_head.gas_trials import gas_trials
 
@@ -43,6 +44,7 @@ def searched(monkeypatch):
         return -AT_REST[model.bore] / MORE[model.bore]
 
     monkeypatch.setattr(module, "gas_trial", trial)
+    monkeypatch.setattr(load_history, "gas_trial", trial)
     monkeypatch.setattr(module, "lacking_at", lacking)
     monkeypatch.setattr(module, "sealed_factor", factor)
     return found

@@ -30,11 +30,12 @@ from headjoint.model.reading.row_reading import with_hotter, with_slack
 from headjoint.model.row import Damage, Hollow, OddBore, OddStud, RowAsFound
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.tightening import tightening_sheets
-from headjoint.postproc.verdict.model_seen import cell_seen
+from headjoint.postproc.verdict.model_seen import ModelSeen, cell_seen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged
 from headjoint.postproc.verdict.state_figures import level_of, zone_limits
+from headjoint.postproc.verdict.table import requirement
 from headjoint.postproc.verdict.verdict import judge
-from headjoint.postproc.whole_head.findings import head_state_findings
+from headjoint.postproc.whole_head.findings import head_state_findings, not_seen
 from headjoint.postproc.whole_head.odd_words import odd_section
 from tests.test_whole_head import BANK, bank, coarse_row
 
@@ -282,6 +283,26 @@ def test_a_weaker_law_at_one_bore_lowers_what_the_zone_is_judged_by():
         limits.append(judged[2])
     assert limits == [model.cell.sealing_zone.law.crush_pressure, 60.0]
     assert limits[0] is None or limits[0] > 60.0
+
+
+@pytest.mark.parametrize(
+    ("slack", "kind", "untried"), [(True, "tied", True), (True, "bearing", False), (False, "tied", False)]
+)
+def test_what_needs_other_gas_is_not_judged_where_none_was_tried_and_decides(slack, kind, untried):
+    model = invented(RowAsFound(studs=(OddStud(3, slack=True),) if slack else ()))
+    groups = [SimpleNamespace(kind="gasket"), SimpleNamespace(kind=kind)]
+    law = replace(model.cell.sealing_zone.law, limits=SimpleNamespace(stroke=0.1))
+    solved = SimpleNamespace(
+        levels={"least": (SimpleNamespace(fired=None), SimpleNamespace(fired=0))},
+        row=SimpleNamespace(model=SimpleNamespace(slack=model.slack, reduced=SimpleNamespace(groups=groups))),
+        cell=SimpleNamespace(sealing_zone=SimpleNamespace(law=law)),
+    )
+    told = not_seen(solved)
+    assert ("separation" in told, "stroke" in told) == (untried, untried)
+    for key in ("separation", "stroke") if untried else ():
+        judged = requirement(key).judge(Judged(model.joint, ModelSeen("a row", "ports", told), {}))
+        assert judged.deciding
+        assert "with a slack stud" in judged.why
 
 
 def test_a_hollow_takes_its_depth_off_the_closure_of_the_gasket_alone():

@@ -32,9 +32,11 @@ from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedEnd, CondensedTile, ParityTile, condensed_tile
+from headjoint.meshes.solid import end_piece
 from headjoint.meshes.solid.bore_cell import joined, layer_heights, layered
 from headjoint.meshes.solid.end_piece import build_tile_and_end, filled_tiles_and_ends
-from headjoint.model.base.errors import InputError
+from headjoint.meshes.solid.plan_mesh import PlanMesh
+from headjoint.model.base.errors import InputError, MeshError
 from headjoint.model.cell import RowEnd
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.cell.assessment import cell_on_one_mesh
@@ -261,9 +263,14 @@ CLOSED = 'in_row = 3\nend_length = "20 mm"\nend_wall = "9 mm"\n'
 
 
 @lru_cache
-def closed_free():
+def closed_meshes():
     cell = parse_cell(coarse(CLOSED))
-    tile, end = build_tile_and_end(cell, REFINEMENT)
+    return cell, *build_tile_and_end(cell, REFINEMENT)
+
+
+@lru_cache
+def closed_free():
+    cell, tile, end = closed_meshes()
     return cell, with_end(free_tile(cell, tile, HALF_PITCH), cell, end, HALF_PITCH)
 
 
@@ -297,6 +304,27 @@ def one_mesh(bores, extra="", text=coarse):
     )
     assembled = cell_model(cell, replace(mesh, planes=planes, travelling=(), fasteners=studs))
     return condensed_cell(assembled, condense_cell(assembled))
+
+
+def test_an_end_that_lacks_one_node_of_the_face_is_refused():
+    cell, _, end = closed_meshes()
+    on_face = np.flatnonzero(np.abs(end.points[0] - HALF_PITCH) < 1e-6)
+    points = end.points.copy()
+    points[2, on_face[len(on_face) // 2]] += 1e-3
+    with pytest.raises(MeshError, match="node for node"):
+        with_end(replace(closed_free()[1], end=None), cell, replace(end, points=points), HALF_PITCH)
+
+
+def test_an_end_follows_another_plan_of_its_tile(monkeypatch):
+    made, kept = [], {}
+    store = SimpleNamespace(load=kept.get, save=lambda name, row: kept.setdefault(name, row))
+    monkeypatch.setattr(end_piece, "end_plan", lambda cell, tile, size: made.append(tile) or tile)
+    plan = PlanMesh(np.arange(16.0).reshape(2, 8), np.arange(8)[:, None])
+    other = PlanMesh(plan.points + [[1e-3], [0.0]], plan.quads)
+    for tile in (plan, other, plan):
+        found = end_piece._end(parse_cell(coarse(CLOSED)), tile, REFINEMENT, store, followed=True)
+        assert found.points == pytest.approx(tile.points)
+    assert len(made) == 2
 
 
 def firing(row, *bores):

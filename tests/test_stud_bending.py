@@ -9,10 +9,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_bvp
+from scipy.spatial import cKDTree
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_cells
-from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model
+from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.face_rows import face_watch
 from headjoint.cases.condensed.stud_rows import _thinner, bending_by_recovery
 from headjoint.cases.condensed.watched_cell import watched_cell
@@ -21,6 +22,7 @@ from headjoint.cases.load_cases.load_history import run
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import SolveError
+from headjoint.model.cell import typical_mesh
 from headjoint.model.formulas.stud_bending import (
     beam_bending,
     end_stud,
@@ -149,6 +151,30 @@ def ring():
     model = cell_model(cell, build_cell(cell))
     found = watched_cell(model)
     return model, found, run(condensed_cell(model, found.reduced))
+
+
+@pytest.mark.long
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["boosted-four", "six-stud-ring"])
+def test_no_node_that_is_not_watched_slides_further_than_those_that_are(name):
+    """Over what lies opposite at the same place: the gasket's faces match in a mesh that is made here."""
+    cell = replace(headjoint.read(name), mesh=replace(typical_mesh(86.0), ring_size=9.0, stud_size=9.0, largest=25.0))
+    model = cell_model(cell, build_cell(cell))
+    history, recovery, watched = (
+        run(condensed_cell(model, condense_cell(model))),
+        CellRecovery(model),
+        face_watch(model),
+    )
+    pair, points = model.mesh.pair("gasket"), model.mesh.points
+    upper, lower = np.unique(pair.upper), np.unique(pair.lower)
+    away, at = cKDTree(points[:2, lower].T).query(points[:2, upper].T)
+    assert away.max() < 1e-6
+    for state in history.states:
+        q, factors = state.equilibrium.q, history.model.factors(state.case)
+        moved = recovery.displacement(q, factors).reshape(-1, 3)[:, :2]
+        sliding, _ = watched.split(watched.on_all @ recovery.unknowns(q, factors))
+        furthest = np.hypot(*(moved[upper] - moved[lower[at]]).T).max()
+        assert np.hypot(*sliding).max() == pytest.approx(furthest, rel=1e-6), state.name
 
 
 @pytest.mark.slow

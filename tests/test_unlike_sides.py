@@ -12,6 +12,7 @@ import pytest
 import scipy.sparse as sp
 from conftest import COARSE
 
+import headjoint
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.condensed.stiffness_key import stiffness_key
@@ -37,6 +38,7 @@ from headjoint.model.base.errors import InputError, MeshError
 from headjoint.model.cell import ExhaustSide
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.row import OddStud, RowAsFound
+from headjoint.postproc.verdict.model_seen import cell_seen, without_a_coarse_cell
 from headjoint.postproc.whole_head.answer import HeadAnswer
 from headjoint.postproc.whole_head.findings import assess_head
 from tests.test_odd_row import states_of
@@ -98,6 +100,26 @@ def test_one_stud_bears_a_mean_of_both_sides():
         for text in (BANK, stated(EXHAUST))
     ]
     assert areas[0] - areas[1] == pytest.approx(2.0 * 49.0 * (70.0 - 67.0))
+
+
+def test_one_stud_of_sides_that_differ_is_never_kinder_than_the_worse_of_them():
+    alike, differ, narrow = (
+        headjoint.estimate(parse_cell(text)).verdict
+        for text in (BANK, stated(EXHAUST), BANK.replace('half_width = "70 mm"', 'half_width = "64 mm"'))
+    )
+    assert narrow.criterion("crush").value < alike.criterion("crush").value
+    assert differ.criteria == ()  # their mean lies between
+    assert differ.holds is None
+    judged = {one.key for one in alike.criteria}
+    assert {one.key for one in differ.undecided if "`headjoint solve` without --model judges both" in one.why} == judged
+    assert without_a_coarse_cell(parse_cell(stated(EXHAUST)), "more than one tile").mean_of_sides
+    assert not cell_seen(parse_cell(stated(EXHAUST))).mean_of_sides
+
+
+def test_no_designs_are_compared_by_one_stud_of_sides_that_differ(tmp_path):
+    (tmp_path / "engine.toml").write_text(stated(EXHAUST))
+    with pytest.raises(InputError, match=r"exhaust_side: sides differ.*leave --model out"):
+        headjoint.size(tmp_path / "engine.toml", model="stud")
 
 
 def test_what_the_side_leaves_out_is_told_as_assumed():

@@ -6,10 +6,22 @@ import multiprocessing
 import os
 import signal
 import threading
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from typing import Any
 
 LONGEST_FAREWELL = 10.0  # s
+
+
+@contextmanager
+def interrupts_ignored() -> Iterator[None]:
+    """Start a process inside, and it ignores interrupts from its first line on, before it comes to `begin_process`."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def begin_process() -> None:

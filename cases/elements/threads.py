@@ -78,11 +78,19 @@ def dense_on_all_threads() -> AbstractContextManager:
     return ThreadpoolController().select(internal_api="openblas").limit(limits=allowed_threads())
 
 
-def allowed_threads() -> int:
-    """Return the number of cores, or fewer where whoever calls has limited threads."""
-    from threadpoolctl import threadpool_info
+def allowed_threads(limiting: Any = None) -> int:
+    """Return the number of cores, or fewer where whoever calls has limited threads.
 
+    limiting : what `limiting_libraries` gave, where it is asked often: to look for them takes milliseconds.
+    """
     if _ALONE.get():
         return 1
-    limits = [one["num_threads"] for one in threadpool_info() if one["user_api"] == "openmp"]
+    limits = [one["num_threads"] for one in (limiting_libraries() if limiting is None else limiting).info()]
     return min([os.cpu_count() or 1, *limits])
+
+
+def limiting_libraries() -> Any:
+    """Return the libraries loaded so far whose limits on threads are taken for those of factorisation."""
+    from threadpoolctl import ThreadpoolController
+
+    return ThreadpoolController().select(user_api="openmp")

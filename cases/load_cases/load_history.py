@@ -358,14 +358,22 @@ def gas_trial(model: Model, state: State, gas_factor: float, start: FloatArray |
 
 def without_gas(history: History) -> list[Equilibrium | None]:
     """Return the equilibrium of every state without its gas, None where it has none."""
+    return each_without_gas(history.states, lambda number: history.model)
+
+
+def each_without_gas(states: Sequence[State], model_of: Callable[[int], Model]) -> list[Equilibrium | None]:
+    """Return the equilibrium of every state in order without its gas, None where it has none.
+
+    model_of : gives the model of a state, by its number.
+    """
     found: list[Equilibrium | None] = []
     cold: State | None = None  # the last state without gas
-    for state in history.states:
+    for number, state in enumerate(states):
         if state.case.gas_pressure == 0.0:
             found.append(None)
             cold = state
             continue
         alike = cold is not None and cold.case.temperatures == state.case.temperatures
         start = cold.equilibrium.q if cold is not None and alike else None
-        found.append(gas_trial(history.model, state, 0.0, start))
+        found.append(gas_trial(model_of(number), state, 0.0, start))
     return found

@@ -6,14 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 import scipy.sparse as sp
+from scipy.spatial import cKDTree
 
 from headjoint.cases.condensed.held import check_held
 from headjoint.cases.whole_head.free_tile import Face, FreeEnd, FreeTile, free_model, interface_places
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import ON_PLANE
-from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.arrays import IntArray
 from headjoint.model.base.errors import MeshError
 from headjoint.model.cell import Cell
+
+APART = 1e6  # mm between two nodes at one place that are not one
 
 
 def with_end(tile: FreeTile, cell: Cell, mesh: SolidMesh, face_at: float) -> FreeTile:
@@ -60,17 +63,20 @@ def _same_columns(
 
 
 def _common_nodes(tile: SolidMesh, end: SolidMesh, face_at: float) -> tuple[IntArray, IntArray]:
-    """Return the nodes of both meshes that are one on the face; head and what stands on it are apart."""
-    keys = []
+    """Return the nodes of both meshes on the face, pair by pair at one place; head and what stands on it are apart.
+
+    Raises MeshError where either mesh has a node there that the other has not.
+    """
+    nodes, places = [], []
     for mesh in (tile, end):
-        nodes = np.flatnonzero(np.abs(mesh.points[0] - face_at) < ON_PLANE)
-        in_head = np.isin(nodes, np.unique(mesh.cells[:, mesh.part == mesh.parts.index("head")]))
-        places: FloatArray = np.round(mesh.points[1:, nodes] / ON_PLANE / 10.0)
-        keys.append({(y, z, head): node for y, z, head, node in zip(*places, in_head, nodes, strict=True)})
-    common = [key for key in keys[0] if key in keys[1]]
-    if not common:
-        raise MeshError("the end of the row does not meet the last bore")
-    return np.array([keys[0][key] for key in common]), np.array([keys[1][key] for key in common])
+        own = np.flatnonzero(np.abs(mesh.points[0] - face_at) < ON_PLANE)
+        in_head = np.isin(own, np.unique(mesh.cells[:, mesh.part == mesh.parts.index("head")]))
+        nodes.append(own)
+        places.append(np.stack([*mesh.points[1:, own], np.where(in_head, APART, 0.0)], axis=1))
+    away, at = cKDTree(places[1]).query(places[0], distance_upper_bound=10.0 * ON_PLANE)
+    if not len(away) or np.isinf(away).any() or not np.array_equal(np.sort(at), np.arange(len(places[1]))):
+        raise MeshError("the end of the row does not meet the last bore node for node")
+    return nodes[0], nodes[1][at]
 
 
 def _column(transform: sp.csr_matrix, sign: float) -> IntArray:

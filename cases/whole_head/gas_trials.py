@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.load_cases.head_room import lacking_at, sealed_factor
-from headjoint.cases.load_cases.load_history import State, gas_trial
+from headjoint.cases.load_cases.load_history import State, each_without_gas, gas_trial
 from headjoint.cases.whole_head.as_found import HeadModel
 
 NEAR = 1e-4  # of a factor: bores that are mirror images of each other are not searched twice
@@ -27,6 +27,11 @@ class GasTrials:
     factor: float | None
 
 
+def can_be_tried(model: HeadModel) -> bool:
+    """Return whether other gas can be tried: with nuts tied, a trial would hold a slack stud to its place."""
+    return not any(model.slack) or any(group.kind == "bearing" for group in model.reduced.groups)
+
+
 def gas_trials(
     model: HeadModel,
     states: Sequence[State],
@@ -41,19 +46,16 @@ def gas_trials(
     Raises SolveError where a trial does not converge.
     """
     nothing = GasTrials((None,) * len(states), None, None)
-    if any(model.slack) and not any(group.kind == "bearing" for group in model.reduced.groups):
-        return nothing  # a trial would hold a stud that carries nothing to its place
-    without: list[Equilibrium | None] = []
-    cold: State | None = None
-    for state, bore in zip(states, fired, strict=True):
-        if bore is None:
-            cold = state
-            without.append(None)
-            continue
-        alike = cold is not None and cold.case.temperatures == state.case.temperatures
-        start = cold.equilibrium.q if cold is not None and alike else None
-        stage(f"{state.name}, bore {bore + 1}, without its gas")
-        without.append(gas_trial(model.firing(bore), state, 0.0, start))
+    if not can_be_tried(model):
+        return nothing
+
+    def told_model(number: int) -> HeadModel:
+        bore = fired[number]
+        assert bore is not None
+        stage(f"{states[number].name}, bore {bore + 1}, without its gas")
+        return model.firing(bore)
+
+    without = each_without_gas(states, told_model)
 
     def in_hand(number: int) -> float:
         state = states[number]

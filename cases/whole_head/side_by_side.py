@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from typing import TypeVar
 
-from headjoint.cases.elements.threads import allowed_threads
+from headjoint.cases.elements.threads import allowed_threads, limiting_libraries
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -15,11 +15,13 @@ R = TypeVar("R")
 
 def side_by_side(work: Callable[[T], R], items: Iterable[T]) -> list[R]:
     """Return what `work` returns of every item, in their order: the same on any number of cores."""
-    pool = _pool()
-    return [work(item) for item in items] if pool is None else list(pool.map(work, items))
+    threads = allowed_threads(_limiting())
+    return [work(item) for item in items] if threads == 1 else list(_pool(threads).map(work, items))
 
 
 @cache
-def _pool() -> ThreadPoolExecutor | None:
-    threads = allowed_threads()
-    return None if threads == 1 else ThreadPoolExecutor(threads, "row")
+def _pool(threads: int) -> ThreadPoolExecutor:
+    return ThreadPoolExecutor(threads, "row")
+
+
+_limiting = cache(limiting_libraries)

@@ -67,5 +67,6 @@ def filled_tiles_and_ends(
 def _end(cell: Cell, tile: PlanMesh, refinement: float, store: PlanStore | None, followed: bool) -> PlanMesh:
     rings, size = rings_of(cell), element_size(cell, refinement)
     edges = edges_of(cell, rings) if followed else []
-    stated = (NAME, cell.layout, rings, size, edges, cell.head.side_wall, cell.mesh.stud_size)
+    followed_plan = (tile.points.tobytes(), tile.quads.tobytes())
+    stated = (NAME, cell.layout, rings, size, edges, cell.head.side_wall, cell.mesh.stud_size, followed_plan)
     return kept_plan(store, stated, lambda: end_plan(cell, tile, size))

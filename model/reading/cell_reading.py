@@ -320,7 +320,11 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
         folder,
         past_yield=past_yield,
     )
-    return dataclasses.replace(_with_line(joint, math.pi * line * bores / studs), from_middle=layout.from_middle)
+    return dataclasses.replace(
+        _with_line(joint, math.pi * line * bores / studs),
+        from_middle=layout.from_middle,
+        mean_of_sides=isinstance(layout, Bank) and layout.exhaust is not None,
+    )
 
 
 def _with_line(joint: Joint, length: float) -> Joint:

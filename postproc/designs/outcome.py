@@ -50,7 +50,13 @@ class Source:
     def design(self, changes: Mapping[str, Change]) -> Joint | Cell:
         """Return the joint or cell with changes made; InputError for one that cannot be built."""
         stated = joint_of(changed(self.content, changes), self.file, self.folder, past_yield=True)
-        return by_model(stated, self.model)
+        design = by_model(stated, self.model)
+        if isinstance(design, Joint) and design.mean_of_sides:
+            raise InputError(
+                "sides differ, and one stud bears their mean, by which nothing is judged; leave --model out",
+                field="exhaust_side",
+            )
+        return design
 
     @cached_property
     def identity(self) -> str:

@@ -44,7 +44,8 @@ class ScatterAnswer(StatedAnswer):
     def left_open(self) -> list[str]:
         """Titles of the requirements that decide and that the model cannot judge."""
         found = (requirement(key) for key in self.scatter.seen.blind)
-        return [one.title for one in found if one.deciding]
+        sides = ["sides that differ"] if self.scatter.seen.mean_of_sides else []
+        return [one.title for one in found if one.deciding] + sides
 
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-scatter": N, MPa, unrounded."""

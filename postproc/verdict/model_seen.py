@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from headjoint.cases.models.condensed import BoreCell, Chain, Model
 from headjoint.model.cell import Bank, Cell
@@ -15,6 +15,7 @@ NOT_ROUND = (
     "three dimensions judges it, in seconds on a coarse mesh with `headjoint solve --model stud`"
 )
 ODD = "every tile is alike here; `headjoint head` has what [row] states of single studs and bores"
+MEAN_OF_SIDES = "sides differ, and one stud bears their mean; `headjoint solve` without --model judges both"
 WHOLE = "`headjoint solve` without --model judges it, by the engine in three dimensions"
 
 
@@ -22,13 +23,15 @@ WHOLE = "`headjoint solve` without --model judges it, by the engine in three dim
 class ModelSeen:
     """A model in words. blind : requirements that it cannot judge, by key, and why.
 
-    odd : whether something is stated of single studs and bores that this model has not.
+    odd : whether something is stated of single studs and bores that this model has not. mean_of_sides : whether its
+    states are those of no stud, but of a mean of two sides that differ.
     """
 
     title: str
     unseen: str
     blind: dict[str, str] = field(default_factory=dict)
     odd: bool = False
+    mean_of_sides: bool = False
 
     @property
     def line(self) -> str:
@@ -43,6 +46,7 @@ def one_fastener_seen(joint: Joint, by: str = "finite elements, axisymmetric") -
         f"one fastener with its share of head, gasket and block ({by})",
         "how the head bends over the bore and between the fasteners",
         {BETWEEN_STUDS: NOT_ROUND} if fired else {},
+        mean_of_sides=joint.mean_of_sides,
     )
 
 
@@ -50,14 +54,14 @@ def beside_a_coarse_cell(cell: Cell) -> ModelSeen:
     """Return what one stud shows with the engine beside it on a coarse mesh."""
     stud = one_fastener_seen(cell.joint)
     title = f"{stud.title}, and the engine on a coarse mesh for what one stud cannot show"
-    return ModelSeen(title, _unseen(cell), odd=bool(cell.row))
+    return replace(stud, title=title, unseen=_unseen(cell), blind={}, odd=bool(cell.row))
 
 
 def without_a_coarse_cell(cell: Cell, why: str) -> ModelSeen:
     """Return what one stud of an engine shows where there is no coarse mesh beside it, and why there is none."""
     stud = one_fastener_seen(cell.joint)
     blind = dict.fromkeys(stud.blind, f"no coarse mesh shows it: {why}; {WHOLE}")
-    return ModelSeen(stud.title, stud.unseen, blind, odd=bool(cell.row))
+    return replace(stud, blind=blind, odd=bool(cell.row))
 
 
 def closed_form_seen(joint: Joint) -> ModelSeen:

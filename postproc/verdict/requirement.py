@@ -11,7 +11,7 @@ from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.mesh_error import Relieved, mesh_errors
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.joint import Joint
-from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.model_seen import MEAN_OF_SIDES, ModelSeen
 
 End = Literal["least", "nominal", "greatest"]
 LEVELS: tuple[End, ...] = ("least", "nominal", "greatest")
@@ -302,6 +302,8 @@ class Requirement:
         if not candidates:
             why = self.why_not(judged)
             return NotJudged(self.key, self.title, why, False) if why else None
+        if judged.seen.mean_of_sides:
+            return NotJudged(self.key, self.title, MEAN_OF_SIDES, deciding=True)
         error = (
             _assumed(candidates, judged)
             if coarse is None

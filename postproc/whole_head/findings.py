@@ -8,6 +8,7 @@ import numpy as np
 
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
+from headjoint.cases.whole_head.gas_trials import can_be_tried
 from headjoint.cases.whole_head.solved import HeadState, SolvedHead
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
@@ -24,6 +25,10 @@ BLIND = {
     "yield": NO_BENDING,
     "fatigue": NO_BENDING,
 }
+NO_TRIALS = (
+    "with a slack stud, other gas than stated is tried only where nuts may lift off: [nut] or [washer] contact = "
+    '"frictionless" lets them'
+)
 NO_END_WALLS = (
     "the row's ends are planes of symmetry here, and the studs at them bear half; `end_length` in [layout] says where "
     "head and block end, and has them modelled"
@@ -73,9 +78,19 @@ def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings,
         f"all {bores} bores of the row in three dimensions (finite elements, put together from {made_of}; every bore "
         "fires alone)",
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
-        BLIND,
+        not_seen(solved),
     )
     return states, Judged(solved.cell.joint, seen, levels)
+
+
+def not_seen(solved: SolvedHead) -> dict[str, str]:
+    """Return which requirements cannot be judged, and why; those that need other gas, where that was not tried."""
+    fired = any(one.fired is not None for one in solved.levels["least"])
+    if not fired or can_be_tried(solved.row.model):
+        return BLIND
+    limits = solved.cell.sealing_zone.law.limits
+    untried = ["separation"] if limits is None or limits.stroke is None else ["separation", "stroke"]
+    return BLIND | dict.fromkeys(untried, NO_TRIALS)
 
 
 def head_state_findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:

@@ -1,1 +1,0 @@
-../../cases/api/known_first.py
