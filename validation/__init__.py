@@ -7,11 +7,11 @@ from collections.abc import Callable
 from validation.check import Check
 
 
-def _group(module: str) -> Callable[[], list[Check]]:
+def _group(module: str, function: str = "checks") -> Callable[[], list[Check]]:
     def run() -> list[Check]:
         from importlib import import_module
 
-        return import_module(f"validation.{module}").checks()
+        return getattr(import_module(f"validation.{module}"), function)()
 
     return run
 
@@ -26,11 +26,14 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
     "A rig's readings: friction from torque and tension, yield by offset, the rig as a joint": _group("rig_fits"),
     "A joint that remembers: yield, relaxation, creep, embedding, fatigue": _group("service_limits"),
 }
-GROUPS = FAST_GROUPS | {  # half a minute each
+GROUPS = FAST_GROUPS | {  # half a minute each, or more
     "A pressed bead: beams on rolling feet, a clamped strip, plastic hinges, meshes and steps, another library": _group(
         "bead_limits"
     ),
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
+    "Two bores of a bank, of which one fires, solved by another finite-element library": _group(
+        "independent_cell", "bank_checks"
+    ),
     "Heat of a shipped joint by another finite-element library, and in time by SciPy": _group("independent_heat"),
 }

@@ -1,4 +1,5 @@
-"""A shipped bore cell solved again by a general finite-element library: FElupe, in three dimensions.
+"""A shipped bore cell, and two bores of its bank of which one fires, solved again by a general finite-element library:
+FElupe, in three dimensions.
 
 Both sides read the same cell file and stand on the same nodes, so the error of the mesh itself is not measured here.
 All else is the other library's: shape functions, 27-point integration and assembly of the hexahedra; the gasket, a
@@ -12,6 +13,7 @@ no compliance in series, and nothing lifts off.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from types import ModuleType
 from typing import Any
@@ -49,8 +51,17 @@ SAME_SPACE = "same nodes, same polynomials: integration rules, the edge of the g
 
 
 def checks() -> list[Check]:
+    return _against_felupe(linear_cell())
+
+
+def bank_checks() -> list[Check]:
+    """Return the checks of two bores of which the second fires: a whole stud stands between them, half a one beyond."""
+    return _against_felupe(linear_cell("bores = 2\nfired = [2]\n"))
+
+
+def _against_felupe(text: str) -> list[Check]:
     fem = felupe()
-    cell = parse_cell(linear_cell(), file=f"{CELL}, made linear")
+    cell = parse_cell(text, file=f"{CELL}, made linear")
     mesh = build_cell(cell)
     own = OwnCell(cell, mesh)
     other = OtherCell(fem, cell, mesh)
@@ -68,8 +79,8 @@ def felupe() -> ModuleType:
     return felupe
 
 
-def linear_cell() -> str:
-    """Return the shipped cell's text on a coarse mesh, with all that is not linear taken out."""
+def linear_cell(bores: str = "") -> str:
+    """Return the shipped cell's text on a coarse mesh, with all that is not linear taken out; bores : keys of them."""
     thread = '[[fastener.segments]]\nlength = "{} mm"\nthread = true\n'
     cold = '[[load_cases]]\nname = "cold again"\nkind = "cold"\ntemperature = "20 degC"\n'
     bonded = 'engagement = "22 mm"\nthread_compliance = "bonded"\nnut_compliance = "bonded"'
@@ -82,6 +93,7 @@ def linear_cell() -> str:
         ('step = "0.10 mm"', "step = 0.0"),
         ('step = "0.105 mm"', "step = 0.0"),
         ("[tightening]", "[tightening]\nembedding = 0.0"),
+        ("[layout]\n", f"[layout]\n{bores}"),
         *((f'law = "{law}"', f'law = "straight {zone}"') for zone, law in LAWS.items()),
     ]
     text = shipped_cells()[CELL].read_text("utf-8")
@@ -96,15 +108,15 @@ def linear_cell() -> str:
 
 @dataclass(frozen=True)
 class State:
-    """force : of the whole stud, N. line : (k,) MPa round the sealing line. deck : mm, middle of the fire deck."""
+    """forces : of whole studs, N. lines : (k,) MPa round each sealing line. decks : mm, fire deck over each bore."""
 
     name: str
-    force: float
-    line: np.ndarray
-    deck: float
+    forces: tuple[float, ...]
+    lines: tuple[np.ndarray, ...]
+    decks: tuple[float, ...]
 
 
-def compared(source: str, own: list[State], other: list[State], angles: np.ndarray) -> list[Check]:
+def compared(source: str, own: list[State], other: list[State], angles: Sequence[np.ndarray]) -> list[Check]:
     """Return the checks of every state, and of what changes from the state before it."""
     found: list[Check] = []
 
@@ -113,23 +125,35 @@ def compared(source: str, own: list[State], other: list[State], angles: np.ndarr
 
     before: tuple[State, State] | None = None
     for here, there in zip(own, other, strict=True):
-        if before is None:
-            # the assembled force is prescribed on both sides
-            check("rise of the fire deck", here, there.deck * 1e3, here.deck * 1e3, "um")
-        else:
-            ours, theirs = before
-            check("stud force", here, there.force / 1e3, here.force / 1e3, "kN")
-            more = (there.force - theirs.force) / 1e3, (here.force - ours.force) / 1e3
-            check(f"stud force gained since {ours.name}", here, *more, "kN")
-            rise = (there.deck - theirs.deck) * 1e3, (here.deck - ours.deck) * 1e3
-            check(f"rise of the fire deck since {ours.name}", here, *rise, "um")
-        check("mean sealing-line pressure", here, there.line.mean(), here.line.mean(), "MPa")
-        check("least sealing-line pressure", here, there.line.min(), here.line.min(), "MPa")
-        for place, angle in ANGLES.items():
-            at = int(np.abs(angles - angle).argmin())
-            check(f"sealing-line pressure {place}", here, there.line[at], here.line[at], "MPa")
+        for number, (mine, theirs) in enumerate(zip(here.decks, there.decks, strict=True)):
+            which = _which(here.decks, "bore", number)
+            if before is None:
+                # the assembled forces are prescribed on both sides
+                check(f"rise of the fire deck{which}", here, theirs * 1e3, mine * 1e3, "um")
+            else:
+                were = before[1].decks[number], before[0].decks[number]
+                rise = (theirs - were[0]) * 1e3, (mine - were[1]) * 1e3
+                check(f"rise of the fire deck since {before[0].name}{which}", here, *rise, "um")
+        for number, (mine, theirs) in enumerate(zip(here.forces, there.forces, strict=True)):
+            if before is not None:
+                which = _which(here.forces, "stud", number)
+                were = before[1].forces[number], before[0].forces[number]
+                check(f"stud force{which}", here, theirs / 1e3, mine / 1e3, "kN")
+                more = (theirs - were[0]) / 1e3, (mine - were[1]) / 1e3
+                check(f"stud force gained since {before[0].name}{which}", here, *more, "kN")
+        for number, (mine, theirs) in enumerate(zip(here.lines, there.lines, strict=True)):
+            which = _which(here.lines, "bore", number)
+            check(f"mean sealing-line pressure{which}", here, theirs.mean(), mine.mean(), "MPa")
+            check(f"least sealing-line pressure{which}", here, theirs.min(), mine.min(), "MPa")
+            for place, angle in ANGLES.items():
+                at = int(np.abs(angles[number] - angle).argmin())
+                check(f"sealing-line pressure {place}{which}", here, theirs[at], mine[at], "MPa")
         before = here, there
     return found
+
+
+def _which(all_of_them: Sequence[object], name: str, number: int) -> str:
+    return f" of {name} {number + 1}" if len(all_of_them) > 1 else ""
 
 
 class OwnCell:
@@ -138,23 +162,26 @@ class OwnCell:
     def __init__(self, cell: Cell, mesh: SolidMesh) -> None:
         self.model = cell_model(cell, mesh)
         self.history = run(condensed_cell(self.model, condense_cell(self.model)))
-        self.lift = self.model.gas_lift[gas_name(0)]
-        self.angles = self.model.points.lines[0].angle
+        self.lift = sum(self.model.gas_lift[gas_name(bore)] for bore in cell.fired)
+        self.angles = [line.angle for line in self.model.points.lines]
 
     def states(self) -> list[State]:
         mesh, cell = self.model.mesh, self.model.cell
         recovery = CellRecovery(self.model)
-        middle = _deck_middle(mesh.points.T, cell)
+        middles = _deck_middles(mesh.points.T, cell)
         found = []
         for state in self.history.states:
             displacement = recovery.displacement(state.equilibrium.q, self.history.model.factors(state.case))
-            line = state.equilibrium.pressure[self.model.points.lines[0].at]
-            found.append(State(state.name, float(state.force[0]), line, float(displacement[3 * middle + 2])))
+            lines = tuple(state.equilibrium.pressure[line.at] for line in self.model.points.lines)
+            decks = tuple(float(displacement[3 * middle + 2]) for middle in middles)
+            found.append(State(state.name, tuple(state.force.tolist()), lines, decks))
         return found
 
 
-def _deck_middle(points: np.ndarray, cell: Cell) -> int:
-    return int(np.linalg.norm(points - [0.0, 0.0, cell.joint.gasket.thickness], axis=1).argmin())
+def _deck_middles(points: np.ndarray, cell: Cell) -> list[int]:
+    """Return the node of the fire deck nearest to the axis of each bore."""
+    height = cell.joint.gasket.thickness
+    return [int(np.linalg.norm(points - [x, y, height], axis=1).argmin()) for x, y in cell.bore_centres]
 
 
 @dataclass(frozen=True)
@@ -177,9 +204,11 @@ class OtherCell:
         self.bodies = self._bodies(solid)
         self.gasket = self._field(self.layer)
         self.resistance = self._slopes() * self.joint.gasket.thickness  # MPa per strain, (elements of the layer,)
-        self.strained, self.length = self._shank()
+        self.studs = solid.fasteners
+        self.strained, self.length = self._shanks()
         gas, self.lift = self._gas()
-        loads = {"pull": self._pull(), "gas": gas} | {case.name: self._heat(case) for case in self.joint.load_cases}
+        loads = {f"pull {number}": self._pull(number) for number in range(len(self.studs))}
+        loads |= {"gas": gas} | {case.name: self._heat(case) for case in self.joint.load_cases}
         self.answers = self._solve(self._stiffness(), loads)
 
     # -- elements -----------------------------------------------------------------------------------------
@@ -217,16 +246,24 @@ class OtherCell:
 
     def _slopes(self) -> np.ndarray:
         """Return the slope (elements of the layer,) in MPa/mm of each one's gasket law."""
-        radius = np.hypot(*self._centres(self.layer)[:2])
+        x, y, _ = self._centres(self.layer)
+        radius = self._radius(x, y, range(len(self.cell.bore_centres)))
         zone = np.searchsorted([zone.outer_diameter / 2.0 for zone in self.cell.zones], radius)
         return np.array([SLOPES[self.cell.zones[index].name] for index in zone])
 
-    def _shank(self) -> tuple[np.ndarray, float]:
-        """Return which elements of the stud are strained, those that cross the coolant space, and their length."""
+    def _radius(self, x: np.ndarray, y: np.ndarray, bores: Sequence[int]) -> np.ndarray:
+        """Return the distance of places from the nearest axis of some bores."""
+        centres = [self.cell.bore_centres[bore] for bore in bores]
+        return np.min([np.hypot(x - at_x, y - at_y) for at_x, at_y in centres], axis=0)
+
+    def _shanks(self) -> tuple[np.ndarray, float]:
+        """Return which elements of each stud are strained (f, elements), those in the coolant space; its height."""
         head, bottom = self.cell.head, self.joint.gasket.thickness
         low, high = bottom + head.fire_deck, bottom + head.height - head.upper_deck
-        z = self._centres(self.bodies["fastener"].elements)[2]
-        return (z > low) & (z < high), high - low
+        x, y, z = self._centres(self.bodies["fastener"].elements)
+        nearest = np.argmin([np.hypot(x - one.x, y - one.y) for one in self.studs], axis=0)
+        crosses = (z > low) & (z < high)
+        return np.array([crosses & (nearest == number) for number in range(len(self.studs))]), high - low
 
     def _centres(self, elements: np.ndarray) -> np.ndarray:
         return self.mesh.points[self.mesh.cells[elements, :8]].mean(axis=1).T
@@ -247,10 +284,10 @@ class OtherCell:
         spread = np.ascontiguousarray(np.broadcast_to(stress, (3, 3, *volume.shape)))
         return self.fem.IntegralForm([spread], field, volume).assemble().toarray().ravel()
 
-    def _pull(self) -> np.ndarray:
+    def _pull(self, stud: int) -> np.ndarray:
         """Return the load of a shank that would be 1 mm shorter."""
         body = self.bodies["fastener"]
-        return self._load(body.field, _stress(body.law, -VERTICAL / self.length) * self.strained)
+        return self._load(body.field, _stress(body.law, -VERTICAL / self.length) * self.strained[stud])
 
     def _heat(self, case: LoadCase) -> np.ndarray:
         load = self._load(self.gasket, VERTICAL[..., None, None] * self.resistance * self._growth(case))
@@ -267,20 +304,21 @@ class OtherCell:
         return self.joint.gasket.expansion * (case.temperatures["gasket"] - self.joint.assembly_temperature)
 
     def _gas(self) -> tuple[np.ndarray, float]:
-        """Return the load of 1 MPa, and its lift on the head in N.
+        """Return the load of 1 MPa in every fired bore, and its lift on the head in N.
 
         It presses on the chamber, on the bore wall, on the deck between bore and gasket, and on both faces of the
         gasket inside the sealing line.
         """
         x, y, z = self.mesh.points.T
-        radius, bore = np.hypot(x, y), self.cell.layout.bore / 2.0
+        radius, bore = self._radius(x, y, self.cell.fired), self.cell.layout.bore / 2.0
         opening = self.cell.zones[0].inner_diameter / 2.0
         chamber = self._pressed(np.isclose(z, self.joint.gasket.thickness) & (radius < opening + 1e-6))
         wall = self._pressed(np.isclose(radius, bore) & (z < 1e-6) & (z > -self.cell.wall_depth - 1e-6))
         deck = self._pressed(np.isclose(z, 0.0) & (radius > bore - 1e-6) & (radius < opening + 1e-6))
         gap = self._field(self.layer, GAS_POINTS)
         places = self.fem.Field(gap.region, dim=3, values=self.mesh.points).interpolate()
-        inside = np.hypot(places[0], places[1]) < self.cell.sealing_zone.sealing_diameter / 2.0
+        line = self.cell.sealing_zone.sealing_diameter / 2.0
+        inside = self._radius(places[0], places[1], self.cell.fired) < line
         area = gap.region.dV / self.joint.gasket.thickness
         lift = float(chamber.reshape(-1, 3)[:, 2].sum() + (area * inside).sum())
         return chamber + wall + deck + self._load(gap, VERTICAL[..., None, None] * inside), lift
@@ -308,43 +346,45 @@ class OtherCell:
             # nodes half-way up the layer have no stiffness sideways
             "inside the layer": boundary(u, mask=~in_solids, skip=(0, 0, 1)),
         }
-        far = np.flatnonzero(np.isclose(self.mesh.points[:, 0], self.cell.layout.pitch / 2.0) & in_solids)
+        end = (self.cell.layout.bores - 0.5) * self.cell.layout.pitch
+        far = np.flatnonzero(np.isclose(self.mesh.points[:, 0], end) & in_solids)
         plane = self.fem.MultiPointConstraint(
             everywhere, points=far[1:], centerpoint=int(far[0]), skip=(0, 1, 1), multiplier=PENALTY
         )
         _, free = self.fem.dof.partition(everywhere, held)
         stiff = (matrix + plane.assemble.matrix(everywhere))[free][:, free]
-        options = {"SymmetricMode": True}
-        factors = splu(stiff.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
-        answers = {}
-        for name, load in loads.items():
-            answer = np.zeros(self.mesh.points.size)
-            answer[free] = factors.solve(load[free])
-            answers[name] = answer.reshape(-1, 3)
-        return answers
+        answers = np.zeros((self.mesh.points.size, len(loads)))
+        answers[free] = _solved(stiff, np.column_stack([load[free] for load in loads.values()]))
+        return {name: answer.reshape(-1, 3) for name, answer in zip(loads, answers.T, strict=True)}
 
-    def states(self, angles: np.ndarray) -> list[State]:
-        """Return all load cases, with the sealing-line pressure at `angles` (degrees)."""
-        cold = self.joint.load_cases[0]
-        overlap = self.joint.tightening.preload / self._force(self.answers["pull"], 1.0, cold)
-        middle = _deck_middle(self.mesh.points, self.cell)
+    def states(self, angles: Sequence[np.ndarray]) -> list[State]:
+        """Return all load cases, with the pressure of each sealing line at its `angles` (degrees)."""
+        cold, numbers = self.joint.load_cases[0], range(len(self.studs))
+        alone = np.eye(len(self.studs))
+        by_pull = np.array([self._forces(self.answers[f"pull {one}"], alone[one], cold) for one in numbers]).T
+        overlaps = np.linalg.solve(by_pull, np.full(len(self.studs), self.joint.tightening.preload))
+        pulled = sum(overlaps[one] * self.answers[f"pull {one}"] for one in numbers)
+        middles = _deck_middles(self.mesh.points, self.cell)
         found = []
         for case in self.joint.load_cases:
-            gas = case.gas_pressure * self.answers["gas"]
-            displacement = overlap * self.answers["pull"] + self.answers[case.name] + gas
+            displacement = pulled + self.answers[case.name] + case.gas_pressure * self.answers["gas"]
             self._refuse_lift_off(displacement, case)
-            force, line = self._force(displacement, overlap, case), self._line(displacement, angles, case)
-            found.append(State(case.name, force, line, float(displacement[middle, 2])))
+            lines = tuple(
+                self._line(displacement, at, own, case) for at, own in zip(self.cell.bore_centres, angles, strict=True)
+            )
+            decks = tuple(float(displacement[middle, 2]) for middle in middles)
+            found.append(State(case.name, tuple(self._forces(displacement, overlaps, case)), lines, decks))
         return found
 
-    def _force(self, displacement: np.ndarray, overlap: float, case: LoadCase) -> float:
-        """Return the mean force of the strained length of shank; half the stud stands in the cell."""
+    def _forces(self, displacement: np.ndarray, overlaps: np.ndarray, case: LoadCase) -> list[float]:
+        """Return the mean force of the strained length of each shank; a part of a stud may stand in the cell."""
         body = self.bodies["fastener"]
         body.field[0].values[:] = displacement
-        free = self._free_strain("fastener", case) * np.eye(3) - overlap / self.length * VERTICAL
-        strain = body.field[0].grad(sym=True) - free[..., None, None]
-        axial = _stress(body.law, strain)[2, 2]
-        return 2.0 * float((axial * body.field.region.dV * self.strained).sum()) / self.length
+        heat = (self._free_strain("fastener", case) * np.eye(3))[..., None, None]
+        shorter = (overlaps @ self.strained / self.length)[None, None, None, :] * VERTICAL[..., None, None]
+        axial = _stress(body.law, body.field[0].grad(sym=True) - heat + shorter)[2, 2] * body.field.region.dV
+        pairs = zip(self.strained, self.studs, strict=True)
+        return [float((axial * own).sum()) / self.length / stud.share for own, stud in pairs]
 
     def _refuse_lift_off(self, displacement: np.ndarray, case: LoadCase) -> None:
         self.gasket[0].values[:] = displacement
@@ -352,14 +392,20 @@ class OtherCell:
         if pressure.min() <= 0.0:
             raise SolveError(f"load case '{case.name}': the gasket lifts off, so superposition does not hold")
 
-    def _line(self, displacement: np.ndarray, angles: np.ndarray, case: LoadCase) -> np.ndarray:
-        """Return the pressure on the sealing line, from the layer's thickness there as VTK interpolates it."""
+    def _line(
+        self, displacement: np.ndarray, centre: tuple[float, float], angles: np.ndarray, case: LoadCase
+    ) -> np.ndarray:
+        """Return the pressure on the sealing line round a centre, from the layer's thickness as VTK interpolates it."""
         thickness, radius = self.joint.gasket.thickness, self.cell.sealing_zone.sealing_diameter / 2.0
         layer = self.fem.Mesh(self.mesh.points, self.mesh.cells[self.layer], "hexahedron20").as_unstructured_grid()
         layer.point_data["rise"] = displacement[:, 2]
         turn = np.radians(angles)
         low, high = (
-            pyvista.PolyData(np.column_stack([radius * np.cos(turn), radius * np.sin(turn), np.full(len(turn), z)]))
+            pyvista.PolyData(
+                np.column_stack(
+                    [centre[0] + radius * np.cos(turn), centre[1] + radius * np.sin(turn), np.full(len(turn), z)]
+                )
+            )
             for z in (0.25 * thickness, 0.75 * thickness)
         )
         below, above = low.sample(layer), high.sample(layer)
@@ -367,6 +413,17 @@ class OtherCell:
             raise SolveError("a point of the sealing line lies in no element of the layer")
         strain = (above["rise"] - below["rise"]) / (0.5 * thickness)
         return SLOPES[self.cell.sealing_zone.name] * thickness * (self._growth(case) - strain)
+
+
+def _solved(stiff: sp.csr_matrix, loads: np.ndarray) -> np.ndarray:
+    """Return stiff^-1 loads, without refinement or anything else of `headjoint.cases.elements`."""
+    try:
+        from pypardiso import spsolve
+    except ImportError:  # more memory, and minutes
+        options = {"SymmetricMode": True}
+        factors = splu(stiff.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+        return factors.solve(loads)
+    return spsolve(stiff, loads)
 
 
 def _stress(law: Any, strain: np.ndarray) -> np.ndarray:
