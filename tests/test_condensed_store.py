@@ -12,7 +12,7 @@ from headjoint.cases.condensed import store as condensed_store
 from headjoint.cases.condensed.cell_condensation import condense_cell
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.elements.linear_solver import schur_complement
-from headjoint.meshes.solid import bore_cell
+from headjoint.meshes.solid import first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.reading.reading import parse_cell
 
@@ -64,8 +64,8 @@ def test_a_fingerprint_tells_values_shapes_and_order_apart():
 
 
 def test_a_plan_meshed_before_is_taken_from_the_store_and_no_other(tmp_path, monkeypatch):
-    made, make = [], bore_cell.plans.tile_plan
-    monkeypatch.setattr(bore_cell.plans, "tile_plan", lambda *stated: made.append(1) or make(*stated))
+    made, make = [], first_tile.tile_plan
+    monkeypatch.setattr(first_tile, "tile_plan", lambda *stated: made.append(1) or make(*stated))
     store, cell = CondensedStore(tmp_path), parse_cell(RING + COARSE)
     alone, first, again = (build_cell(cell, 0.5, at) for at in (None, store, store))
     assert len(made) == 2

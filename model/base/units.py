@@ -26,7 +26,7 @@ LONGEST_UNIT = 40  # characters
 _POWER = re.compile(r"\*\*|\^")
 _EXPONENT = re.compile(r"\s*\(?\s*[-+]?\d(\.\d+)?\s*\)?\s*(?![\d.^*]*(\*\*|\^))(?!\d)")
 _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches slips of many powers of ten
-_SMALLEST = 1e-25  # nor smaller, but nothing: powers of it would vanish
+_SMALLEST = 1e-25  # nor smaller, of what must be more than nothing: powers of it would vanish
 
 
 @cache
@@ -106,7 +106,7 @@ def parse(value: object, dimension: str) -> float:
     elif number != 0.0 and dimension in NEEDS_UNIT:
         *others, last = (f"{number:.12g} {one}" for one in NEEDS_UNIT[dimension])
         raise ValueError(f"a bare number says no {dimension}: {', '.join(others)} or {last}?")
-    if not math.isfinite(number) or abs(number) > _LARGEST or 0.0 < abs(number) < _SMALLEST:
+    if not math.isfinite(number) or abs(number) > _LARGEST:
         raise ValueError(f"outside the credible range of a {dimension}; give one such as {EXAMPLE[dimension]}")
     return number
 
@@ -130,6 +130,10 @@ class Quantity(float):
         unit = DIMENSIONS[cls.dimension][0]
         if cls.above is not None and number <= cls.above:
             raise ValueError(f"must be greater than {cls.above:g} {unit}")
+        if cls.above == 0.0 and number < _SMALLEST:
+            raise ValueError(
+                f"outside the credible range of a {cls.dimension}; give one such as {EXAMPLE[cls.dimension]}"
+            )
         if cls.least is not None and number < cls.least:
             raise ValueError(f"must be at least {cls.least:g} {unit}")
         if cls.most is not None and number > cls.most:
