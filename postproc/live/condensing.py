@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from typing import Any
 
+from headjoint.cases.elements.processes import begin_process
 from headjoint.model.base.errors import JointError
 
 KEPT = 4  # condensed joints in memory
@@ -183,6 +184,7 @@ class Condensing:
 
 
 def _in_child(told: Connection, make: Make, what: str) -> None:
+    begin_process()
     try:
         told.send(("base", make(lambda name: told.send(("stage", name)))))
     except JointError as error:
