@@ -215,23 +215,27 @@ def invented_points(count, closures):
     )
 
 
-def test_a_closed_row_alike_everywhere_is_solved_at_once():
-    tile, numbers, stiffness = closed_row(3)
+def check_solved_at_once(tile, numbers, stiffness):
+    """Hold a closed row whose interfaces are alike in all copies against its own product: no iteration is needed."""
     of_tile, of_end = invented_points(12, CLOSURES), invented_points(6, END_CLOSURES)
-    pieces = ((of_tile, numbers.interfaces.reshape(12, -1)), (of_end, numbers.ends.reshape(4, -1)))
+    tiles, ends = numbers.bores * numbers.copies, numbers.copies
     rows = []
-    for points, ids in pieces:
+    for points, ids in ((of_tile, numbers.interfaces.reshape(tiles, -1)), (of_end, numbers.ends.reshape(ends, -1))):
         for own in ids:
             take = sp.csr_matrix((np.ones(len(own)), (np.arange(len(own)), own)), shape=(len(own), numbers.count))
             rows.append(points.B @ take)
     whole = sp.vstack(rows).tocsr()
-    slope = np.concatenate([np.tile(RANDOM.random(12) + 0.5, 12), np.tile(RANDOM.random(6) + 0.5, 4)])
+    slope = np.concatenate([np.tile(RANDOM.random(12) + 0.5, tiles), np.tile(RANDOM.random(6) + 0.5, ends)])
     spring = np.zeros(numbers.count)
     tangent = Tangent(stiffness, whole, whole.T.tocsr(), slope, spring, np.arange(numbers.count))
     near = near_row(of_tile, tile, numbers, tangent, None, of_end)
     wanted = RANDOM.normal(size=numbers.count)
     found = near.solved(product_with(tangent, wanted))
     assert found == pytest.approx(wanted, abs=2e-3)  # the factors are of single precision
+
+
+def test_a_closed_row_alike_everywhere_is_solved_at_once():
+    check_solved_at_once(*closed_row(3))
 
 
 def test_a_closed_tile_comes_back_from_its_square_as_it_was():

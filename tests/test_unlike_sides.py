@@ -9,12 +9,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-import scipy.sparse as sp
 from conftest import COARSE
 
 import headjoint
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
-from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.condensed.stiffness_key import stiffness_key
 from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases.load_history import run
@@ -23,11 +21,9 @@ from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.face_modes import FaceModes, face_modes
 from headjoint.cases.whole_head.free_end import with_end
 from headjoint.cases.whole_head.free_tile import Face, free_tile
-from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.kept_tile import packed, unpacked
 from headjoint.cases.whole_head.numbering import gathered, gathered_at_ends, numbered
 from headjoint.cases.whole_head.row import fasteners_of, row_of
-from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedEnd, CondensedTile, ParityTile, condensed_tile
 from headjoint.meshes.solid import plan as plans
@@ -42,7 +38,7 @@ from headjoint.postproc.verdict.model_seen import cell_seen, without_a_coarse_ce
 from headjoint.postproc.whole_head.answer import HeadAnswer
 from headjoint.postproc.whole_head.findings import assess_head
 from tests.test_odd_row import states_of
-from tests.test_row_ends import CLOSED, END, END_CLOSURES, FINE, OF_END, invented_points
+from tests.test_row_ends import CLOSED, END, FINE, OF_END, check_solved_at_once
 from tests.test_row_ends import one_mesh as one_mesh_with_end
 from tests.test_whole_head import (
     ACROSS,
@@ -307,20 +303,7 @@ def test_at_a_plane_of_symmetry_a_body_of_both_sides_may_shift_along_the_row_and
 
 
 def test_a_row_of_both_sides_alike_along_itself_is_solved_at_once():
-    tile, numbers, stiffness = invented_row(3)
-    of_tile, of_end = invented_points(12, CLOSURES), invented_points(6, END_CLOSURES)
-    rows = []
-    for points, ids in ((of_tile, numbers.interfaces.reshape(6, -1)), (of_end, numbers.ends.reshape(2, -1))):
-        for own in ids:
-            take = sp.csr_matrix((np.ones(len(own)), (np.arange(len(own)), own)), shape=(len(own), numbers.count))
-            rows.append(points.B @ take)
-    whole = sp.vstack(rows).tocsr()
-    slope = np.concatenate([np.tile(RANDOM.random(12) + 0.5, 6), np.tile(RANDOM.random(6) + 0.5, 2)])
-    spring = np.zeros(numbers.count)
-    tangent = Tangent(stiffness, whole, whole.T.tocsr(), slope, spring, np.arange(numbers.count))
-    near = near_row(of_tile, tile, numbers, tangent, None, of_end)
-    wanted = RANDOM.normal(size=numbers.count)
-    assert near.solved(product_with(tangent, wanted)) == pytest.approx(wanted, abs=2e-3)  # factors of single precision
+    check_solved_at_once(*invented_row(3))
 
 
 def test_a_tile_of_both_sides_comes_back_from_its_square_as_it_was():
