@@ -30,6 +30,11 @@ class Turns:
             while len(self._moves) > PAGES:
                 self._moves.popitem(last=False)
 
+    @property
+    def free(self) -> bool:
+        """Whether nobody works or waits."""
+        return self._holder is None and not (self._first or self._paused)
+
     @contextmanager
     def taken(self, *, first: bool) -> Iterator[None]:
         """Wait for a turn and hold it; `first` goes before all that are not."""
@@ -56,14 +61,28 @@ class Turns:
             self._first -= first
             self._holder = threading.get_ident()
 
+    @contextmanager
+    def aside(self) -> Iterator[None]:
+        """Leave a turn while something else works for its holder, and hold it again before what has not begun yet."""
+        self._leave()
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._take_again()
+
     def _pause(self) -> None:
         """Leave and take again: helpers work on meanwhile, with what another verdict would take up, too."""
         with self._changed:
-            self._holder, self._paused = None, self._paused + 1
+            self._holder = None
             self._changed.notify_all()
-            self._changed.wait_for(lambda: self._holder is None and not self._first)
-            self._paused -= 1
-            self._holder = threading.get_ident()
+            self._take_again()
+
+    def _take_again(self) -> None:
+        self._paused += 1
+        self._changed.wait_for(lambda: self._holder is None and not self._first)
+        self._paused -= 1
+        self._holder = threading.get_ident()
 
     def _leave(self) -> None:
         with self._changed:
