@@ -289,7 +289,7 @@ def _histories(
     model = OneFastener(joint, fitted(reduced, joint))
     model = model if fields is None else fields.heating(model)
     for level, found in tightened(model).over(joint.tightening).items():
-        yield level, run(model, found, near.histories[level].states if near is not None and near.histories else ())
+        yield level, run(model, found, () if near is None else tuple(near.histories.values()))
 
 
 def _on_mesh(solved: Iterable[tuple[str, History]], near: OnMesh | None, between: Callable[[], None]) -> OnMesh:
@@ -324,7 +324,10 @@ def _limits(
     from headjoint.postproc.designs.near_limit import limit_at, limit_near
 
     def trials(state: State, factors: Sequence[float], starts: Sequence[FloatArray]) -> list[Equilibrium]:
-        return [gas_trial(model, state, *pair) for pair in zip(factors, starts, strict=True)]
+        solved: list[Equilibrium] = []
+        for factor, start in zip(factors, starts, strict=True):  # as far from its start as the one before from its own
+            solved.append(gas_trial(model, state, factor, start + (solved[-1].q - starts[0] if solved else 0.0)))
+        return solved
 
     model, like = history.model, [] if near is None else near.limits
     found: list[Limit | None] = []
