@@ -170,9 +170,9 @@ def test_others_work_while_a_verdict_waits_for_the_process_and_it_goes_on_before
     with turns.taken(first=False):
         later = threading.Thread(target=work, args=("later",))
         later.start()
-        until(lambda: len(turns._changed._waiters) == 1)
+        until(lambda: len(turns._waiting) == 1)
         go_on.set()
-        until(lambda: turns._paused)
+        until(lambda: len(turns._waiting) == 2)
     for one in (first, later):
         one.join(10.0)
     assert order == ["meanwhile", "verdict", "later"]

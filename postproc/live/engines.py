@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -130,16 +130,16 @@ class Engines:
             )
         name = _name(asked, changes)
         self._ask_beside(name, key, shape, design, asked)
-        with self._turns.taken(first=asked.first), one_thread():
-            try:
+        try:
+            with self._turn(asked, first=asked.first):
                 found = self._moved(name, shape, design, asked)
-            except SupersededError:
-                return {"superseded": True}
-            answer: dict[str, Any] = {"values": values, "key": key}
-            if asked.rest and found.judged:
-                answer |= told_later(found, asked.units)
-            else:
-                answer |= self._all_told(found, shape, asked)
+                answer: dict[str, Any] = {"values": values, "key": key}
+                if asked.rest and found.judged:
+                    answer |= told_later(found, asked.units)
+                else:
+                    answer |= self._all_told(found, shape, asked)
+        except SupersededError:
+            return {"superseded": True}
         if found.judged:
             with suppress(RuntimeError):  # closed meanwhile
                 self._after.submit(self._come_near, shape, found)
@@ -179,15 +179,14 @@ class Engines:
         """
         name, shape, design = self._condensed(asked)
         try:
-            with one_thread():
-                with self._turns.taken(first=False):
-                    found = self._moved(name, shape, design, dataclasses.replace(asked, first=False))
-                    if found.outcome.problem:
-                        raise InputError(found.outcome.problem)
-                    if not service:
-                        return {"diagram": joint_diagram(found, asked.units, self._between(asked))}
-                with self._serving:
-                    return {"service": clamp_in_service(found, asked.units)}
+            with self._turn(asked, first=False):
+                found = self._moved(name, shape, design, dataclasses.replace(asked, first=False))
+                if found.outcome.problem:
+                    raise InputError(found.outcome.problem)
+                if not service:
+                    return {"diagram": joint_diagram(found, asked.units, self._between(asked))}
+            with self._serving, one_thread():
+                return {"service": clamp_in_service(found, asked.units)}
         except SupersededError:
             return {"superseded": True}
         except JointError as error:
@@ -204,7 +203,7 @@ class Engines:
         if shape.plan is None:
             raise InputError("choose the model in three dimensions: one stud has no plan", field="model")
         try:
-            with one_thread(), self._turns.taken(first=False):
+            with self._turn(asked, first=False):
                 found = self._moved(name, shape, design, dataclasses.replace(asked, first=True))
                 if found.outcome.problem:
                     raise InputError(found.outcome.problem)
@@ -233,6 +232,12 @@ class Engines:
         number = state_shown(found, asked.state)
         with self._drawing:  # settings of the drawing library are of all threads
             return plan_png(plan_of(shape, found), found, asked.level, number, asked.units)
+
+    @contextmanager
+    def _turn(self, asked: Asked, *, first: bool) -> Iterator[None]:
+        """Work in turn for a page, on one thread. Raises SupersededError where the page has moved on before."""
+        with self._turns.taken(first=first, page=asked.page, move=asked.move), one_thread():
+            yield
 
     def _between(self, asked: Asked) -> Callable[[], None]:
         return partial(self._turns.between, asked.page, asked.move)
