@@ -407,7 +407,7 @@ def test_a_page_that_moved_on_is_not_worked_for_and_a_hand_goes_before_a_verdict
     with turns.taken(first=False):
         waits = threading.Thread(target=hand)
         waits.start()
-        _until(lambda: turns._first)
+        _until(lambda: turns._waiting)
         turns.between("page", 2)
         order.append("verdict")
     waits.join()
@@ -426,12 +426,58 @@ def test_a_verdict_that_let_a_hand_go_before_is_done_before_another_begins():
         threads = [*others, threading.Thread(target=work, args=("hand", True))]
         for one in threads:
             one.start()
-        _until(lambda: turns._first and len(turns._changed._waiters) == len(threads))
+        _until(lambda: len(turns._waiting) == len(threads))
         turns.between("page", 1)
         order.append("verdict")
     for one in threads:
         one.join(10.0)
     assert order == ["hand", "verdict", *["another verdict"] * 4]
+
+
+def test_turns_are_taken_in_the_order_of_asking_and_a_move_ends_the_wait_of_the_one_before():
+    turns, order = Turns(), []
+
+    def work(name: str, page: str, move: int) -> None:
+        try:
+            with turns.taken(first=True, page=page, move=move):
+                order.append(name)
+        except SupersededError:
+            order.append(f"{name} given up")
+
+    asked = [("one", "a", 1), ("two", "b", 1), ("three", "c", 1), ("one again", "a", 2)]
+    with turns.taken(first=False):
+        threads = [threading.Thread(target=work, args=one) for one in asked]
+        for number, one in enumerate(threads[:3], start=1):
+            one.start()
+            _until(lambda n=number: len(turns._waiting) == n)
+        turns.moved("a", 2)
+        threads[0].join(10.0)
+        assert order == ["one given up"]  # before anybody has done anything
+        threads[3].start()
+        _until(lambda: len(turns._waiting) == 3)
+    for one in threads:
+        one.join(10.0)
+    assert order == ["one given up", "two", "three", "one again"]
+
+
+def test_a_verdict_that_has_waited_for_long_goes_before_hands_that_come_after_it(monkeypatch):
+    monkeypatch.setattr("headjoint.postproc.live.turns.LATER", 0.05)
+    turns, order = Turns(), []
+
+    def work(name: str, first: bool) -> None:
+        with turns.taken(first=first):
+            order.append(name)
+
+    with turns.taken(first=True):
+        threads = [threading.Thread(target=work, args=one) for one in (("verdict", False), ("hand", True))]
+        threads[0].start()
+        _until(lambda: turns._waiting)
+        time.sleep(0.1)
+        threads[1].start()
+        _until(lambda: len(turns._waiting) == 2)
+    for one in threads:
+        one.join(10.0)
+    assert order == ["verdict", "hand"]
 
 
 def test_a_page_has_moved_on_before_its_new_shape_is_condensed(monkeypatch):

@@ -12,6 +12,7 @@ from headjoint.model.gasket.law import check_law
 from headjoint.model.gasket.loading import LoadingCurve
 from headjoint.model.gasket.loop_energy import loop_energy
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
+from headjoint.model.gasket.opening_grid import AT_ONCE
 
 STRAIGHT = LoadingCurve(20.0, (0.0, 0.3), (0.0, 30.0))
 OPENING = ((0.10, 0.0), (0.16, 4.0), (0.20, 20.0))
@@ -132,3 +133,21 @@ def test_hot_loading_above_the_coldest_or_steeper_than_openings_is_refused():
     with pytest.raises(InputError, match="open more softly than the zone is loaded at"):
         check_law(replace(LAW, curves=(STRAIGHT, steep)), "law")
     check_law(replace(LAW, curves=(STRAIGHT, LoadingCurve(120.0, (0.0, 0.3), (0.0, 27.0)))), "law")
+
+
+def test_few_points_and_many_are_found_in_the_same_rows_and_levels():
+    """Few are compared with all rows and levels at once, many by halving."""
+    grid = LAW._grid
+    many = 2 * AT_ONCE // len(grid.level)
+    drawn = np.random.default_rng(3)
+    sets = drawn.uniform(0.0, 1.2 * grid.sets[-1], many)
+    closures, pressures = (
+        drawn.uniform(-0.02, 1.3 * grid.top[-1], many),
+        drawn.uniform(0.0, 1.2 * grid.reached[-1], many),
+    )
+    parts = np.array_split(np.arange(many), 100)
+    for found, pieces in (
+        (np.stack(grid.borne(closures, sets)), [np.stack(grid.borne(closures[at], sets[at])) for at in parts]),
+        (grid.sets_through(closures, pressures), [grid.sets_through(closures[at], pressures[at]) for at in parts]),
+    ):
+        assert np.array_equal(found, np.concatenate(pieces, axis=-1))

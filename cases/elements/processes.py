@@ -16,12 +16,31 @@ LONGEST_FAREWELL = 10.0  # s
 
 @contextmanager
 def interrupts_ignored() -> Iterator[None]:
-    """Start a process inside, and it ignores interrupts from its first line on, before it comes to `begin_process`."""
+    """Start a process inside, and it ignores interrupts from its first line on, before it comes to `begin_process`.
+
+    Only the main thread may say what a signal does; another one blocks it for what it starts, where systems can.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        with _interrupts_blocked():
+            yield
+        return
     before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _interrupts_blocked() -> Iterator[None]:
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def begin_process() -> None:

@@ -19,6 +19,7 @@ from headjoint.cases.condensed.reduced_joint import (
     solve,
 )
 from headjoint.cases.load_cases.load_history import History, State, cases_of, demand_of, reached
+from headjoint.cases.load_cases.near import all_asked, shares_of
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import SolveError
@@ -26,7 +27,6 @@ from headjoint.model.formulas.tightened import Tightened
 from headjoint.model.load_case import LoadCase
 
 DRIFTED = 0.1  # of the interface points, whose slopes are no longer the guide's: from here on a new tangent soon pays
-BEYOND = 0.5  # of the preloads' range, how far beyond it states are still told from those of other tightenings
 
 
 @dataclass(frozen=True)
@@ -120,11 +120,11 @@ def run_many(
         if not running:
             break
         # designs that differ in a later state only share this one
-        keys = [_key(designs[n].reduced, d, s) for n, d, s in zip(running, asked, before, strict=True)]
+        keys = [all_asked(designs[n].reduced, d, s) for n, d, s in zip(running, asked, before, strict=True)]
         first = [keys.index(key) for key in keys]
-        known = _known(near, index)
+        known = [one.states[index] for one in near]
         once: dict[int, Equilibrium | SolveError] = {
-            p: known[1][known[0].index(keys[p])] for p in set(first) if keys[p] in known[0]
+            p: state.equilibrium for p in set(first) for state in known if state.asked == keys[p]
         }
         own = sorted(set(first) - set(once))
         if own:
@@ -163,41 +163,20 @@ def _start(design: Design, states: Sequence[State], by: Guide, like: _Like | Non
 
 @dataclass(frozen=True)
 class _Like:
-    """Where a design starts from: a near one's states, between its tightenings by the preload. share : of each."""
+    """Where a design starts from: a near one's states at several tightenings. share : of each."""
 
     histories: Sequence[History[BoreCell]]
     share: FloatArray
 
     @staticmethod
     def of(design: Design, near: Sequence[History[BoreCell]]) -> _Like:
-        """Return it for a design; the polynomial through all tightenings, or the nearest one beyond them."""
-        forces = np.array([float(one.tightened.forces.mean()) for one in near])
-        wanted = float(design.tightened.forces.mean())
-        share = np.zeros(len(near))
-        share[int(np.abs(forces - wanted).argmin())] = 1.0
-        room = BEYOND * float(np.ptp(forces))
-        apart = np.abs(np.subtract.outer(forces, forces))[~np.eye(len(forces), dtype=bool)]
-        if len(near) > 1 and apart.min() > 0.0 and forces.min() - room <= wanted <= forces.max() + room:
-            for number, force in enumerate(forces):
-                others = np.delete(forces, number)
-                share[number] = np.prod((wanted - others) / (force - others))
-        return _Like(near, share)
+        """Return it for a design."""
+        return _Like(near, shares_of(design.tightened, [one.tightened for one in near]))
 
     def at(self, index: int) -> tuple[FloatArray, float]:
         """Return the unknowns (n,) of one state, and its gas (MPa)."""
         states = [one.states[index] for one in self.histories]
         return self.share @ np.stack([one.equilibrium.q for one in states]), states[0].case.gas_pressure
-
-
-def _known(near: Sequence[History[BoreCell]], index: int) -> tuple[list[tuple[object, ...]], list[Equilibrium]]:
-    """Return what one state of near designs was asked for, and what came of it: the same is not solved again."""
-    keys, solved = [], []
-    for one in near:
-        design, state = Design(one.model, one.tightened), one.states[index]
-        demand = _demand(design, cases_of(one.joint)[index], one.states[:index])
-        keys.append(_key(design.reduced, demand, state.set_before))
-        solved.append(state.equilibrium)
-    return keys, solved
 
 
 def with_gas(
@@ -215,14 +194,6 @@ def with_gas(
 
 def _gas_demand(design: Design, state: State, factor: float) -> Demand:
     return demand_of(design.model, state.case, overlap=state.overlap, gas_factor=factor)
-
-
-def _key(reduced: ReducedJoint, demand: Demand, before: FloatArray) -> tuple[object, ...]:
-    """Return all that the solution of one state follows from."""
-    arrays = (demand.load, demand.growth, demand.force, demand.overlap, before, reduced.series_compliance)
-    laws = tuple((group.law, group.step) for group in reduced.groups)
-    plain = (demand.gasket_temperature, demand.reference_force)
-    return (*(None if one is None else one.tobytes() for one in arrays), *plain, laws)
 
 
 def _demand(design: Design, case: LoadCase, states: Sequence[State]) -> Demand:

@@ -26,6 +26,7 @@ from headjoint.cases.condensed.reduced_joint import (
     solve,
     unloading_slope,
 )
+from headjoint.cases.load_cases.near import all_asked, places_of
 from headjoint.cases.models.condensed import Model
 from headjoint.cases.service.fastener_law import at_rest
 from headjoint.cases.service.model import ServiceModel, service_of
@@ -51,7 +52,7 @@ class State:
     permanent_set, set_before : (g,) mm of every interface point after and before this state.
     balance : |bolts - gasket - gas| over the largest of them, the free-body check of the head.
     series : what is in series with fasteners past yield, as in `Demand`, and strain : plastic, of the weakest length;
-    None where fasteners are elastic.
+    None where fasteners are elastic. asked : all that it follows from, by `near.all_asked`; nothing in a service.
     """
 
     name: str
@@ -63,6 +64,7 @@ class State:
     balance: float
     series: Callable[[FloatArray], tuple[FloatArray, FloatArray]] | None = field(default=None, repr=False)
     strain: float | None = None
+    asked: tuple[object, ...] = field(default=(), repr=False)
 
     @property
     def force(self) -> FloatArray:
@@ -168,10 +170,11 @@ def slackened(
     return np.where(slack, np.nan if lifts else 0.0, force), np.where(slack, -CLEAR if lifts else np.nan, overlap)
 
 
-def run(model: M, found: Tightened | None = None, near: Sequence[State] = ()) -> History[M]:
+def run(model: M, found: Tightened | None = None, near: Sequence[History[M]] = ()) -> History[M]:
     """Return the history of a model from what its tightening gives, by default what `tightened` finds.
 
-    near : states of a like model of the same stiffness, to start from; they change the time, never the answer.
+    near : of a like model of the same stiffness, at several tightenings, to start from; what was asked for the same is
+    taken over. They change the time, never the answer.
 
     Raises SolveError naming the state that does not come to equilibrium or does not balance; BrokenFastenerError and
     InputError as `tightened` does, and InputError where fasteners would be turned past yield one after the other.
@@ -233,27 +236,36 @@ def _served_state(
     return State(case.name, case.kind, case, equilibrium, memory.permanent_set, set_before, at.balance, series, strain)
 
 
-def _states(model: Model, found: Tightened, steps: list[TighteningStep], near: Sequence[State] = ()) -> Iterator[State]:
+def _states(
+    model: Model, found: Tightened, steps: list[TighteningStep], near: Sequence[History] = ()
+) -> Iterator[State]:
     cases = cases_of(model.joint)
-    places = [one.equilibrium.q for one in near] if len(near) == len(cases) else []
-    state, turned = tighten(model, found, steps, places[0] if places else None)
+    near = [one for one in near if len(one.states) == len(cases)]
+    places = places_of(found, [(one.tightened, [state.equilibrium.q for state in one.states]) for one in near])
+    same = next((one.states for one in near if np.array_equal(one.tightened.forces, found.forces)), None)
+    state, turned = tighten(model, found, steps, places[0] if places else None, None if same is None else same[0])
     yield state
     overlap = turned - model.joint.tightening.embedding
     for number, case in enumerate(cases[1:], start=1):
         # as far from what is near as the state before was
         start = state.equilibrium.q + (places[number] - places[number - 1]) if places else None
-        state = advance(model, case, demand_of(model, case, overlap=overlap), state, start)
+        known = None if same is None else same[number]
+        state = advance(model, case, demand_of(model, case, overlap=overlap), state, start, known)
         yield state
 
 
 def tighten(
-    model: Model, found: Tightened, steps: list[TighteningStep], start: FloatArray | None = None
+    model: Model,
+    found: Tightened,
+    steps: list[TighteningStep],
+    start: FloatArray | None = None,
+    known: State | None = None,
 ) -> tuple[State, FloatArray]:
     """Return the assembled state and the overlaps (mm) turned to: all at their force, or nut after nut in passes.
 
     A nut that others have left loose was turned to less than the joint now leaves it room for: it is what was turned
     that load cases go on from. Every nut of a pass goes to the end of `steps`. The gasket remembers what a tensioner
-    pulls before it lets go. `found` is within yield.
+    pulls before it lets go. `found` is within yield. start, known : as of `advance`.
 
     Raises SolveError as `turn`.
     """
@@ -263,7 +275,7 @@ def tighten(
     first, slack = (model.snug if model.passes else 1.0) * forces, forces == 0.0
     tight, clear = slackened(model, slack, force=first)
     demand = demand_of(model, case, force=tight, overlap=clear)
-    state = advance(model, case, demand, pulled, start)
+    state = advance(model, case, demand, pulled, start, known)
     turned = state.overlap.copy()
     for number, (share, order) in enumerate(model.passes):
         for fastener in order:
@@ -308,11 +320,17 @@ def turn(
 
 
 def advance(
-    model: Model, case: LoadCase, demand: Demand, before: State | None, start: FloatArray | None = None
+    model: Model,
+    case: LoadCase,
+    demand: Demand,
+    before: State | None,
+    start: FloatArray | None = None,
+    known: State | None = None,
 ) -> State:
     """Return the state that a demand of a load case leads to, after another state or, where that is None, new.
 
-    start : (n,) unknowns to start from, by default those of the state before.
+    start : (n,) unknowns to start from, by default those of the state before. known : of a like model of the same
+    stiffness, which is the same state where it was asked for the same.
 
     Raises SolveError naming the load case where it does not come to equilibrium or does not balance.
     """
@@ -321,6 +339,8 @@ def advance(
         start = before.equilibrium.q
     where = f"load case '{case.name}': "
     reduced = model.under(case).reduced
+    if known is not None and known.asked == all_asked(reduced, demand, set_before):
+        return dataclasses.replace(known, name=case.name, kind=case.kind, case=case)
     equilibrium, balance = solve_balanced(reduced, demand, set_before, start, model.lift(case), where)
     return reached(model, case, demand, set_before, equilibrium, balance)
 
@@ -337,8 +357,12 @@ def reached(
     idle = _idle(demand) | (np.abs(force) < LEFT_OVER * np.abs(force).max())
     if np.any(idle):
         equilibrium = dataclasses.replace(equilibrium, force=np.where(idle, 0.0, force))
-    after = grown_set(model.under(case).reduced, equilibrium, set_before, demand.gasket_temperature)
-    return State(case.name, case.kind, case, equilibrium, after, set_before, balance)
+    reduced = model.under(case).reduced
+    after, asked = (
+        grown_set(reduced, equilibrium, set_before, demand.gasket_temperature),
+        all_asked(reduced, demand, set_before),
+    )
+    return State(case.name, case.kind, case, equilibrium, after, set_before, balance, asked=asked)
 
 
 def _idle(demand: Demand) -> NDArray[np.bool_]:

@@ -15,6 +15,7 @@ from headjoint.model.gasket.loading import LoadingCurve
 
 SPACING = 0.01  # of the gap between two rows where it is widest, or of their loading: the least gap between them
 APART = 1e-4  # of the greatest pressure, by which levels are apart at least
+AT_ONCE = 8000  # values, up to which it is quicker to look at all than to halve: numpy's calls cost more than they do
 BELOW_TOP = 1e-6  # share of the pressure reached, at which slopes stand for what is nothing over nothing at the top
 RISING = 1e-9  # of the greatest mean springback, by which it rises at least
 STIFFER = 1.05  # than anything that is stated, what lies between may be; more than `SPACING` takes away
@@ -250,14 +251,22 @@ class Grid:
 
 
 def last_below(value: Callable[[IntArray], FloatArray], limit: FloatArray, count: IntArray) -> IntArray:
-    """Return, of rising values numbered from 0 to below `count`, the last that is at most its limit, by bisection; -1
-    where none is. value : gives one for each limit, by its numbers."""
+    """Return, of rising values numbered from 0 to below `count`, the last that is at most its limit; -1 where none is.
+
+    value : gives one for each limit, by its numbers (k,), or by many for each (n, k). Few are all looked at at once,
+    many by bisection.
+    """
+    most = int(count.max(initial=0))
+    if most * len(limit) <= AT_ONCE:
+        number = np.arange(most)[:, None]
+        below: IntArray = np.count_nonzero((value(number) <= limit) & (number < count), axis=0) - 1
+        return below
     low, high = np.full(len(limit), -1), count.copy()
-    for _ in range(int(count.max(initial=0)).bit_length()):
+    for _ in range(most.bit_length()):
         middle = (low + high) // 2
         apart = high - low > 1
-        below = value(np.maximum(middle, 0)) <= limit
-        low, high = np.where(apart & below, middle, low), np.where(apart & ~below, middle, high)
+        less = value(np.maximum(middle, 0)) <= limit
+        low, high = np.where(apart & less, middle, low), np.where(apart & ~less, middle, high)
     return low
 
 

@@ -166,22 +166,35 @@ def judged_cell(
     before: JudgedDesign | None = None,
     begun: JudgedDesign | None = None,
     between: Callable[[], None] = lambda: None,
+    beside: Callable[[], OnMesh | None] | None = None,
 ) -> JudgedDesign:
     """Return one cell judged at least, nominal and greatest tightening.
 
     before : a like cell of the same base, judged; whatever is near is found from there in fewer steps. begun : this
     one, as `begun_cell` has it. between : called between stages, and may raise to end it. Both meshes are solved at
-    once: most of the time goes into products that leave the interpreter alone.
+    once: most of the time goes into products that leave the interpreter alone. beside : gives this cell on doubled
+    elements where it is solved elsewhere meanwhile, None where that failed.
     """
     start = (None, None) if before is None else (before.fine, before.coarse)
-    with ThreadPoolExecutor(1) as beside:
+    if beside is not None and base.coarse is not None:
+        (fine,) = _on_mesh(base, [cell], start[0], None if begun is None else begun.fine, between)
+        found = beside()
+        return _judged_cell(
+            base, cell, fine, on_one_mesh(base.coarse, cell, start[1], between) if found is None else found
+        )
+    with ThreadPoolExecutor(1) as pool:
         asked = None
         if base.coarse is not None:
-            asked = beside.submit(_on_mesh, base.coarse, [cell], start[1], between=between)
+            asked = pool.submit(_on_mesh, base.coarse, [cell], start[1], between=between)
         (fine,) = _on_mesh(base, [cell], start[0], None if begun is None else begun.fine, between)
         coarse = None if asked is None else asked.result()[0]
     between()
     return _judged_cell(base, cell, fine, coarse)
+
+
+def on_one_mesh(base: CellBase, cell: Cell, before: OnMesh | None, between: Callable[[], None]) -> OnMesh:
+    """Return one cell solved on the mesh of a base at its three tightenings. before, between : as of `judged_cell`."""
+    return _on_mesh(base, [cell], before, between=between)[0]
 
 
 def base_near(base: CellBase, found: JudgedDesign, between: Callable[[], None]) -> CellBase:
@@ -189,12 +202,18 @@ def base_near(base: CellBase, found: JudgedDesign, between: Callable[[], None]) 
 
     between : called between tangents, and may raise to end it.
     """
-    nominal, coarse = found.histories.get("nominal"), base.coarse
+    coarse = base.coarse
+    if coarse is not None and found.coarse is not None:
+        coarse = renewed_near(coarse, found.coarse, between)
+    return dataclasses.replace(renewed_near(base, found.fine, between), coarse=coarse)
+
+
+def renewed_near(base: CellBase, found: OnMesh, between: Callable[[], None]) -> CellBase:
+    """Return a base whose own guide has the tangents of a design that was solved by it, as `base_near` has both."""
+    nominal = found.histories.get("nominal")
     if nominal is None or alone(nominal) or not like_guide(base.by, nominal.model.cell):
         return base
-    if coarse is not None and found.coarse is not None and found.coarse.histories:
-        coarse = dataclasses.replace(coarse, by=renewed(coarse.by, found.coarse.histories["nominal"], between))
-    return dataclasses.replace(base, by=renewed(base.by, nominal, between), coarse=coarse)
+    return dataclasses.replace(base, by=renewed(base.by, nominal, between))
 
 
 def _start(base: CellBase, cell: Cell, near: OnMesh | None) -> OnMesh | None:

@@ -220,30 +220,62 @@ def judged_joint(
     near: JudgedDesign | None = None,
     begun: JudgedDesign | None = None,
     between: Callable[[], None] = lambda: None,
+    beside: Callable[[], OnMesh | None] | None = None,
 ) -> JudgedDesign:
     """Judge a joint as `headjoint solve` does, without the estimate.
 
     fields : gives the temperature fields of load cases by heat, where it has such. near : a like joint judged before,
     to start from. begun : this one, as `begun_joint` has it. between : called between stages, and may raise to end it.
+    beside : gives this joint on doubled elements where it is solved elsewhere meanwhile, None where that failed.
     """
-    from headjoint.cases.models.from_mesh import COARSE
+    from headjoint.cases.models.from_mesh import COARSE, why_failed
 
     if joint.by_heat and fields is None:
         raise heat_refused("the live page")
 
     def on_mesh(reduced: ReducedJoint, refinement: float, start: OnMesh | None, own: OnMesh | None = None) -> OnMesh:
-        if fields is not None:
-            heat = fields(joint, refinement)
-            return _on_mesh(_histories(reduced, heat.told(joint), heat, start), start, between)
-        solved = _histories(reduced, joint, None, start) if own is None else own.histories.items()
-        return _on_mesh(solved, start, between)
+        if fields is None:
+            return _on_plain_mesh(reduced, joint, start, between, own)
+        heat = fields(joint, refinement)
+        return _on_mesh(_histories(reduced, heat.told(joint), heat, start), start, between)
 
     starts = (None, None) if near is None else (near.fine, near.coarse)
     fine = on_mesh(base.reduced, 1.0, starts[0], None if begun is None else begun.fine)
-    coarse, unbounded = base.beside(lambda reduced: on_mesh(reduced, COARSE, starts[1]))
+    told = None if beside is None else beside()
+    if told is None:
+        coarse, unbounded = base.beside(lambda reduced: on_mesh(reduced, COARSE, starts[1]))
+    else:
+        coarse, unbounded = (None, why_failed(told.problem)) if told.problem else (told, "")
     levels = None if coarse is None else coarse.levels
     outcome = design_outcome(joint, one_fastener_seen(joint), fine.levels, levels, unbounded)
     return JudgedDesign(joint, outcome, fine, coarse)
+
+
+def on_one_mesh_of_joint(
+    reduced: ReducedJoint, joint: Joint, near: OnMesh | None, between: Callable[[], None]
+) -> OnMesh:
+    """Return a joint solved on one mesh at its three tightenings, or the problem why it is not.
+
+    near : a like joint on the same mesh, to start from. between : called between stages, and may raise to end it.
+    """
+    from headjoint.cases.models.from_mesh import NO_COMPARISON
+
+    try:
+        return _on_plain_mesh(reduced, joint, near, between)
+    except NO_COMPARISON as error:
+        return OnMesh(str(error))
+
+
+def _on_plain_mesh(
+    reduced: ReducedJoint,
+    joint: Joint,
+    near: OnMesh | None,
+    between: Callable[[], None],
+    own: OnMesh | None = None,
+) -> OnMesh:
+    """Return a joint without heat on one mesh. near : a like one. own : its own histories, where they are known."""
+    solved = _histories(reduced, joint, None, near) if own is None else own.histories.items()
+    return _on_mesh(solved, near, between)
 
 
 def _histories(
@@ -257,7 +289,7 @@ def _histories(
     model = OneFastener(joint, fitted(reduced, joint))
     model = model if fields is None else fields.heating(model)
     for level, found in tightened(model).over(joint.tightening).items():
-        yield level, run(model, found, () if near is None else near.histories[level].states)
+        yield level, run(model, found, () if near is None else tuple(near.histories.values()))
 
 
 def _on_mesh(solved: Iterable[tuple[str, History]], near: OnMesh | None, between: Callable[[], None]) -> OnMesh:
@@ -292,7 +324,10 @@ def _limits(
     from headjoint.postproc.designs.near_limit import limit_at, limit_near
 
     def trials(state: State, factors: Sequence[float], starts: Sequence[FloatArray]) -> list[Equilibrium]:
-        return [gas_trial(model, state, *pair) for pair in zip(factors, starts, strict=True)]
+        solved: list[Equilibrium] = []
+        for factor, start in zip(factors, starts, strict=True):  # as far from its start as the one before from its own
+            solved.append(gas_trial(model, state, factor, start + (solved[-1].q - starts[0] if solved else 0.0)))
+        return solved
 
     model, like = history.model, [] if near is None else near.limits
     found: list[Limit | None] = []

@@ -15,7 +15,7 @@ from headjoint.model.joint import Joint
 from headjoint.postproc.cell.in_plan import CellPlan, cell_plan
 from headjoint.postproc.designs.cell_designs import CellBase, base_near, begun_cell, judged_cell
 from headjoint.postproc.designs.evaluation import begun_joint, judged_joint
-from headjoint.postproc.designs.outcome import JudgedDesign
+from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh
 from headjoint.postproc.live.plan import panel_of, told_panel
 from headjoint.postproc.present.report import factor_text
 from headjoint.postproc.present.scale import Scales
@@ -58,17 +58,24 @@ def begin(shape: Shape, design: Joint | Cell) -> JudgedDesign:
     return found
 
 
-def moved(shape: Shape, design: Joint | Cell, begun: JudgedDesign | None, between: Callable[[], None]) -> JudgedDesign:
+def moved(
+    shape: Shape,
+    design: Joint | Cell,
+    begun: JudgedDesign | None,
+    between: Callable[[], None],
+    beside: Callable[[], OnMesh | None] | None,
+) -> JudgedDesign:
     """Return a design judged at its least, nominal and greatest tightening.
 
-    begun : the same as `begin` has it, where it was. between : called between stages, and may raise to end it.
+    begun : the same as `begin` has it, where it was. between : called between stages, and may raise to end it. beside :
+    gives the design on doubled elements where it is solved elsewhere meanwhile, None where it is not.
 
     Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
     """
     if isinstance(design, Cell):
-        found = judged_cell(shape.base, design, shape.last, begun, between)
+        found = judged_cell(shape.base, design, shape.last, begun, between, beside)
     else:
-        found = judged_joint(shape.base, design, None, shape.last, begun, between)
+        found = judged_joint(shape.base, design, None, shape.last, begun, between, beside)
     if found.histories:
         shape.last = shape.begun = found
     return found

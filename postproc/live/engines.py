@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -21,7 +21,7 @@ from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.model.reading.overrides import Content, Value, changed, number
 from headjoint.postproc.designs.evaluation import make_base
-from headjoint.postproc.designs.outcome import JudgedDesign, Source, source_of
+from headjoint.postproc.designs.outcome import JudgedDesign, OnMesh, Source, source_of
 from headjoint.postproc.live.answer import (
     Shape,
     begin,
@@ -34,6 +34,7 @@ from headjoint.postproc.live.answer import (
     told,
     told_later,
 )
+from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, in_other_units, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
@@ -69,10 +70,13 @@ class Asked:
 
 
 class Engines:
-    """Engines by name; any thread may ask, one answer is worked out at a time."""
+    """Engines by name; any thread may ask, one answer is worked out at a time.
 
-    def __init__(self, paths: dict[str, Path]) -> None:
-        self._paths = paths
+    beside : solves the coarser mesh meanwhile; where it does not, that is solved here.
+    """
+
+    def __init__(self, paths: dict[str, Path], beside: Beside | None = None) -> None:
+        self._paths, self._beside = paths, beside
         self._sources: dict[str, Source] = {}
         self._controls: dict[tuple[str, str, Seen], dict[str, Control]] = {}
         self._answers: OrderedDict[str, JudgedDesign] = OrderedDict()
@@ -92,6 +96,8 @@ class Engines:
         """End what is under way."""
         self._condensing.close()
         self._heating.close()
+        if self._beside is not None:
+            self._beside.close()
         self._after.shutdown(cancel_futures=True)
         LIMITS.leave()
 
@@ -122,16 +128,18 @@ class Engines:
             return {"values": values, "key": key} | (
                 {"problem": waits["problem"]} if "problem" in waits else {"waits": waits}
             )
-        with self._turns.taken(first=asked.first), one_thread():
-            try:
-                found = self._moved(_name(asked, changes), shape, design, asked)
-            except SupersededError:
-                return {"superseded": True}
-            answer: dict[str, Any] = {"values": values, "key": key}
-            if asked.rest and found.judged:
-                answer |= told_later(found, asked.units)
-            else:
-                answer |= self._all_told(found, shape, asked)
+        name = _name(asked, changes)
+        self._ask_beside(name, key, shape, design, asked)
+        try:
+            with self._turn(asked, first=asked.first):
+                found = self._moved(name, shape, design, asked)
+                answer: dict[str, Any] = {"values": values, "key": key}
+                if asked.rest and found.judged:
+                    answer |= told_later(found, asked.units)
+                else:
+                    answer |= self._all_told(found, shape, asked)
+        except SupersededError:
+            return {"superseded": True}
         if found.judged:
             with suppress(RuntimeError):  # closed meanwhile
                 self._after.submit(self._come_near, shape, found)
@@ -171,15 +179,14 @@ class Engines:
         """
         name, shape, design = self._condensed(asked)
         try:
-            with one_thread():
-                with self._turns.taken(first=False):
-                    found = self._moved(name, shape, design, dataclasses.replace(asked, first=False))
-                    if found.outcome.problem:
-                        raise InputError(found.outcome.problem)
-                    if not service:
-                        return {"diagram": joint_diagram(found, asked.units, self._between(asked))}
-                with self._serving:
-                    return {"service": clamp_in_service(found, asked.units)}
+            with self._turn(asked, first=False):
+                found = self._moved(name, shape, design, dataclasses.replace(asked, first=False))
+                if found.outcome.problem:
+                    raise InputError(found.outcome.problem)
+                if not service:
+                    return {"diagram": joint_diagram(found, asked.units, self._between(asked))}
+            with self._serving, one_thread():
+                return {"service": clamp_in_service(found, asked.units)}
         except SupersededError:
             return {"superseded": True}
         except JointError as error:
@@ -196,7 +203,7 @@ class Engines:
         if shape.plan is None:
             raise InputError("choose the model in three dimensions: one stud has no plan", field="model")
         try:
-            with one_thread(), self._turns.taken(first=False):
+            with self._turn(asked, first=False):
                 found = self._moved(name, shape, design, dataclasses.replace(asked, first=True))
                 if found.outcome.problem:
                     raise InputError(found.outcome.problem)
@@ -225,6 +232,12 @@ class Engines:
         number = state_shown(found, asked.state)
         with self._drawing:  # settings of the drawing library are of all threads
             return plan_png(plan_of(shape, found), found, asked.level, number, asked.units)
+
+    @contextmanager
+    def _turn(self, asked: Asked, *, first: bool) -> Iterator[None]:
+        """Work in turn for a page, on one thread. Raises SupersededError where the page has moved on before."""
+        with self._turns.taken(first=first, page=asked.page, move=asked.move), one_thread():
+            yield
 
     def _between(self, asked: Asked) -> Callable[[], None]:
         return partial(self._turns.between, asked.page, asked.move)
@@ -342,10 +355,27 @@ class Engines:
             begun = self._begun.get(name)
             if asked.first:
                 return begun or _keep(self._begun, name, begin(shape, design))
-            found = moved(shape, design, begun, self._between(asked))
+            beside = self._beside is not None and self._beside.knows(name)
+            coarse = partial(self._found_beside, name, asked) if beside else None
+            found = moved(shape, design, begun, self._between(asked), coarse)
         except JointError as error:
             raise InputError(str(error)) from None
         return _keep(self._answers, name, found)
+
+    def _ask_beside(self, name: str, key: str, shape: Shape, design: Joint | Cell, asked: Asked) -> None:
+        """Have the coarser mesh solved meanwhile: with the verdict, or already before where nobody else waits."""
+        if self._beside is None:
+            return
+        self._beside.moved(asked.page, asked.move)
+        if shape.base.coarse is not None and name not in self._answers and (self._turns.free or not asked.first):
+            self._beside.ask(name, key, shape.base.coarse, design, asked.page, asked.move)
+
+    def _found_beside(self, name: str, asked: Asked) -> OnMesh | None:
+        """Return what was solved on the coarser mesh meanwhile, None where nothing was; others work while it waits."""
+        if self._beside is None:
+            return None
+        with self._turns.aside():
+            return self._beside.found(name, self._between(asked))
 
 
 def _keep(where: OrderedDict[str, K], name: str, found: K) -> K:

@@ -22,6 +22,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from headjoint.model.base.errors import InputError, JointError
+from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
 from headjoint.postproc.present.drawing import COLOURS, FAILS
@@ -254,7 +255,7 @@ def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int,
     opened = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
     shown = f"[{host}]" if ":" in host else host
     hosts = LOOPBACK if shown in LOOPBACK else (*LOOPBACK, shown)
-    app = app_of(Engines(paths), chosen, units, hosts)
+    app = app_of(Engines(paths, Beside()), chosen, units, hosts)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2))
     ready(f"http://{shown}:{port}/")
     server.run(sockets=[opened])
