@@ -46,11 +46,11 @@ def starts_and_is_interrupted(process) -> None:
 @pytest.mark.skipif(WINDOWS, reason="sends signals")
 @pytest.mark.parametrize("first", [False, True], ids=["any process", "the first process"])
 def test_an_interrupt_while_a_process_starts_is_for_whoever_starts_it_and_is_not_lost(monkeypatch, first):
-    if first:  # then multiprocessing starts a process of its own, too
-        monkeypatch.setattr(resource_tracker._resource_tracker, "_fd", None)
     spawn = multiprocessing.get_context("spawn")
     told = spawn.SimpleQueue()
     process = spawn.Process(target=says_what_it_hears, args=(told,))
+    if first:  # then multiprocessing starts a process of its own, too
+        monkeypatch.setattr(resource_tracker._resource_tracker, "_fd", None)
     before = signal.signal(signal.SIGINT, signal.default_int_handler)  # tests in the background ignore it
     try:
         with pytest.raises(KeyboardInterrupt):
