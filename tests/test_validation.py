@@ -15,8 +15,11 @@ from validation.check import Check
 from validation.first_hand import from_memory, how
 from validation.heat_limits import half_space
 from validation.independent_cell import felupe
-from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat, compared
+from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat
+from validation.independent_heat import compared as compared_heat
+from validation.independent_yield import SLENDER, compared, end_checks, slender_figures
 from validation.joints import joint_files
+from validation.waisted_stud import joint_of, own_figures
 
 HALF_A_MINUTE = (
     "Heat of a shipped joint by another",
@@ -24,6 +27,7 @@ HALF_A_MINUTE = (
     "Studies: probabilities",
     "Bore cell: elements",
     "A pressed",
+    "What a one-dimensional law of yield",
 )
 
 
@@ -81,6 +85,47 @@ def test_the_independent_heat_of_a_joint_sees_a_film_that_is_off_by_five_per_cen
     film = joint.heat.coolant_film
     more = dataclasses.replace(film, values=tuple(1.05 * value for value in film.values))
     off = dataclasses.replace(joint, heat=dataclasses.replace(joint.heat, coolant_film=more))
-    found = compared("a film that is off", warm_up(joint), OtherHeat(felupe(), off, build(joint), 1))
+    found = compared_heat("a film that is off", warm_up(joint), OtherHeat(felupe(), off, build(joint), 1))
     assert max(abs(check.difference) for check in found if check.unit == "degC") > 0.01
     assert sum(not check.passed for check in found) > 10
+
+
+def _yields_later(fastener):
+    return dataclasses.replace(fastener, flow=fastener.flow.times(1.005))
+
+
+def _hardens_more(fastener):
+    flow = fastener.flow
+    steeper = tuple(flow.stresses[0] + 1.02 * (stress - flow.stresses[0]) for stress in flow.stresses)
+    return dataclasses.replace(fastener, flow=dataclasses.replace(flow, stresses=steeper))
+
+
+def _stays_strong_when_hot(fastener):
+    proof = fastener.flow.proof
+    stronger = dataclasses.replace(proof, values=tuple(proof.values[0] for _ in proof.values))
+    return dataclasses.replace(fastener, flow=dataclasses.replace(fastener.flow, proof=stronger))
+
+
+@pytest.mark.long  # the other library's service, and three of headjoint's: 4 s of processor time
+@pytest.mark.slow
+@pytest.mark.parametrize("change", [_yields_later, _hardens_more, _stays_strong_when_hot])
+def test_the_solid_that_flows_sees_a_law_of_yield_that_is_a_little_off(change):
+    joint = joint_of(SLENDER)
+    off = dataclasses.replace(joint, fastener=change(joint.fastener))
+    found = compared("off", "there", own_figures(off), slender_figures(), (0.002, 0.002))
+    assert sum(not check.passed for check in found) >= 3
+
+
+@pytest.mark.long  # the same figures as the published checks of it
+@pytest.mark.slow
+def test_the_ends_of_a_waist_never_make_the_law_kinder_in_clamp_or_in_growth():
+    found = [check for check in end_checks() if "elements of twice the size" not in check.quantity]
+    assert len(found) == 22
+    for check in found:
+        if check.unit == "kN":
+            kinder = check.difference if "lost" not in check.quantity else -check.difference
+        elif check.unit == "mm":
+            kinder = -check.difference
+        else:  # strain half-way along the waist is the one that is, as the guide says
+            continue
+        assert kinder < 0.0, check.quantity

@@ -24,6 +24,9 @@ FAST_GROUPS: dict[str, Callable[[], list[Check]]] = {
     "A shipped joint solved by other means": _group("free_mesh"),
     "Studies: probabilities, what matters and sizes of a linear joint": _group("study_limits"),
     "A rig's readings: friction from torque and tension, yield by offset, the rig as a joint": _group("rig_fits"),
+    "A stud tightened past yield, heated, fired and used again, as a solid that flows by another library": _group(
+        "independent_yield"
+    ),
     "A joint that remembers: yield, relaxation, creep, embedding, fatigue": _group("service_limits"),
 }
 GROUPS = FAST_GROUPS | {  # half a minute each, or more
@@ -34,6 +37,9 @@ GROUPS = FAST_GROUPS | {  # half a minute each, or more
     "A bore cell solved by another finite-element library": _group("independent_cell"),
     "Two bores of a bank, of which one fires, solved by another finite-element library": _group(
         "independent_cell", "bank_checks"
+    ),
+    "What a one-dimensional law of yield leaves out at the ends of a waist, by that library": _group(
+        "independent_yield", "end_checks"
     ),
     "Heat of a shipped joint by another finite-element library, and in time by SciPy": _group("independent_heat"),
 }

@@ -167,6 +167,8 @@ embedding = 0
 [ageing]
 seating = 0
 bearing_set = 0
+[mesh]
+largest = 40
 [[load_cases]]
 name = "assembly"
 kind = "assembly"

@@ -13,6 +13,7 @@ NOT_MODELLED = (
     "friction and sideways shear between gasket, head and block",
     "the turns of threads one by one: they are bonded cylinders, with the give of their teeth in series",
     "ports, valves, passages for oil and water within the castings, ribs and bosses that the file does not state",
+    "how what is thicker holds the ends of a length that yields: `headjoint guide service` says what that changes",
     "stresses locked into castings, distortion by machining, faces that are not flat",
     "vibration, loosening by turning of itself, fretting, corrosion and embrittlement",
     "knock and detonation; gas presses like a pressure that stands still",
