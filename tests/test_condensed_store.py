@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -61,6 +62,15 @@ def test_a_fingerprint_tells_values_shapes_and_order_apart():
     names = {fingerprint(a), fingerprint(b), fingerprint(a + 1e-12), fingerprint(a, b), fingerprint(b, a)}
     assert len(names) == 5
     assert fingerprint(a) == fingerprint(a.copy())
+
+
+def test_a_file_that_another_run_takes_away_meanwhile_is_no_obstacle(tmp_path, monkeypatch):
+    store = CondensedStore(tmp_path)
+    gone = tmp_path / "gone"
+    listed = Path.iterdir
+    monkeypatch.setattr(Path, "iterdir", lambda folder: [*listed(folder), gone])
+    store.save("new", MATRIX)
+    assert np.array_equal(store.load("new"), MATRIX)
 
 
 def test_a_plan_meshed_before_is_taken_from_the_store_and_no_other(tmp_path, monkeypatch):

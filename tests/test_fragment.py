@@ -15,6 +15,16 @@ from headjoint.postproc.rig.fragment import fragment_text
 
 JOINT = shipped_text("boosted-four-steel")
 BARE = "\n".join(line for line in JOINT.splitlines() if "_friction = " not in line)
+HEAT = """
+[[load_cases]]
+name = "warming up"
+kind = "hot"
+heat = { time = "20 s" }
+
+[[heat.duty]]
+step = "cold start"
+duration = "30 s"
+"""
 
 
 @pytest.fixture(scope="module")
@@ -134,3 +144,9 @@ def test_a_bore_cell_includes_a_fragment_too(joint_with, tmp_path):
     cell = read_input(tmp_path / "cell.toml")
     assert cell.joint.measured
     assert cell.joint.tightening.thread_friction == joint_with('"stud-oiled.toml"').tightening.thread_friction
+
+
+def test_strength_measured_cold_is_cautioned_where_heat_finds_how_hot_the_fastener_gets(joint_with):
+    hotter = BARE.replace("AISI 8740", "AISI H11") + HEAT
+    joint = joint_with('["stud-oiled.toml", "stud-pulled.toml"]', hotter)
+    assert any("the fastener is as hot as heat is found to make it" in one for one in joint.measured[1].cautions)

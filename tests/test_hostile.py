@@ -34,6 +34,8 @@ BAD = {
         changed('diameter = "10.2 mm"', 'diameter = "1e-300 mm"'),
         "outside the credible range of a length",
     ),
+    "an integer of 5,000 digits": (changed('"88 mm"', "8" * 5000), "a whole number of more than 4,300 digits"),
+    "lists within each other": (changed('"88 mm"', "[" * 9000 + "]" * 9000), "lists or tables within each other"),
     "text of 400 digits": (changed('"88 mm"', f'"{"8" * 400} mm"'), "outside the credible range of a length"),
     "a key of 1,500 parts": (f"{STEEL}\n[{'.'.join(['a'] * 1500)}]\nb = 1\n", "a key of more than 30 parts"),
     "a key of 10,000 quoted parts": (f"""{STEEL}\n{'."a b".'.join(["x"] * 10_000)} = 1\n""", "more than 30 parts"),

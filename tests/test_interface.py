@@ -95,6 +95,12 @@ def test_importing_loads_nothing_heavy():
     assert done.stdout.strip() == "[]"
 
 
+def test_an_answer_by_closed_formulas_loads_no_finite_elements():
+    code = "import headjoint.postproc.joint.estimate_answer, sys; print([n for n in ('scipy', 'skfem') if n in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
 def test_every_public_name_is_there_and_says_what_it_is():
     for name in headjoint.__all__:
         assert getattr(headjoint, name).__doc__

@@ -23,7 +23,7 @@ from headjoint.model.reading.overrides import changed, places, scaled
 from headjoint.model.reading.reading import joint_of, parse_content
 from headjoint.postproc.designs.axes import axis_of
 from headjoint.postproc.designs.evaluation import Evaluator
-from headjoint.postproc.designs.outcome import Source, Task
+from headjoint.postproc.designs.outcome import Outcome, Source, Task
 from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.joint.assessment import assess
@@ -37,9 +37,9 @@ from headjoint.postproc.studies.scatter_pictures import scatter_figure
 from headjoint.postproc.studies.size import run_size
 from headjoint.postproc.studies.size_answer import sentences
 from headjoint.postproc.studies.size_pictures import size_figure
-from headjoint.postproc.studies.sweep import crossings, run_sweep
+from headjoint.postproc.studies.sweep import Sweep, crossings, run_sweep, sentence
 from headjoint.postproc.studies.sweep_answer import SweepAnswer
-from headjoint.postproc.studies.sweep_pictures import family_figure, line_figure, map_figure
+from headjoint.postproc.studies.sweep_pictures import draw_sweep, family_figure, line_figure, map_figure
 from headjoint.postproc.studies.table import result_columns
 
 STEEL = {key: value for key, value in parse_content(shipped_text("boosted-four-steel")).items() if key != "variants"}
@@ -294,6 +294,16 @@ def test_a_sweep_finds_where_the_joint_ceases_to_hold():
     (text,) = crossings(sweep)
     assert text.startswith("up to about 95.")
     assert "fastener yield" in text
+
+
+def test_a_sweep_that_is_judged_nowhere_says_so_and_draws_nothing(tmp_path):
+    axis = axis_of(STEEL, "torque=60..110 N.m in 2", 1, "--over")
+    unjudged, unsolved = Outcome(figures={"preload": 5e4}), Outcome(problem="the nut yields")
+    ran = run_study(source(), [], None, Workers(1))
+    nowhere = Sweep("a stud", (axis,), (unsolved, unjudged), ran)
+    assert sentence(nowhere) == "not judged: at none of 2 points does this model judge any requirement"
+    assert draw_sweep(nowhere, tmp_path) == []
+    assert sentence(Sweep("a stud", (axis,), (unsolved, unsolved), ran)).endswith("the first says: the nut yields")
 
 
 def test_pictures_of_studies_are_whole_and_readable(words_of):

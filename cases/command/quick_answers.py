@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
-from headjoint.cases.elements.processes import begin_process, interrupts_ignored
+from headjoint.cases.elements.processes import begin_process, interrupts_kept_back
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
 
@@ -52,7 +52,7 @@ def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer)
     heard, told = spawn.Pipe(duplex=False)
     finder = spawn.Process(target=_find, args=(told, cell, units, estimate, by_one_stud), daemon=True)
     try:
-        with interrupts_ignored():  # Ctrl-C is for this process, which ends the other
+        with interrupts_kept_back():  # Ctrl-C is for this process, which ends the other
             finder.start()
     except OSError:  # no more processes: the whole answer comes all the same
         yield

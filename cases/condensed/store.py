@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -84,9 +85,14 @@ class CondensedStore:
             return
 
     def _make_room(self, wanted: int) -> None:
-        files = sorted(self.folder.iterdir(), key=lambda path: path.stat().st_mtime)
-        total = sum(path.stat().st_size for path in files)
-        while files and total + wanted > LARGEST_STORE:
-            oldest = files.pop(0)
-            total -= oldest.stat().st_size
+        files = []
+        for path in self.folder.iterdir():
+            with suppress(FileNotFoundError):  # another run made room meanwhile
+                stat = path.stat()
+                files.append((stat.st_mtime, stat.st_size, path))
+        total = sum(size for _, size, _ in files)
+        for _, size, oldest in sorted(files):
+            if total + wanted <= LARGEST_STORE:
+                return
+            total -= size
             oldest.unlink(missing_ok=True)

@@ -9,33 +9,22 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 from typing import Any
 
 LONGEST_FAREWELL = 10.0  # s
 
 
 @contextmanager
-def interrupts_ignored() -> Iterator[None]:
-    """Start a process inside, and it ignores interrupts from its first line on, before it comes to `begin_process`.
+def interrupts_kept_back() -> Iterator[None]:
+    """Start a process inside, and no interrupt reaches it from its first line on, before it comes to `begin_process`.
 
-    Only the main thread may say what a signal does; another one blocks it for what it starts, where systems can.
+    One that comes to this process meanwhile is heard at the end.
     """
-    if threading.current_thread() is not threading.main_thread():
-        with _interrupts_blocked():
-            yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-
-
-@contextmanager
-def _interrupts_blocked() -> Iterator[None]:
-    if not hasattr(signal, "pthread_sigmask"):
+    if not hasattr(signal, "pthread_sigmask"):  # Windows: interrupts go to each process of a console by itself
         yield
         return
+    resource_tracker.ensure_running()  # multiprocessing starts it with the first process, and lets interrupts in again
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -9,7 +9,7 @@ from headjoint.model.bead.solid import Solid
 from headjoint.model.files.ring_file import RingFile, RingTable
 
 DEEPEST, MOST, STROKE = 0.15, 0.5, 0.001  # of the height, unless stated; at most; unless stated
-OPENED = (0.02, 0.15, 0.4, 0.7)  # of the deepest closure: a ring yields at once
+OPENED = (0.01, 0.02, 0.06, 0.15, 0.4, 0.7)  # of the deepest closure: a ring yields at once
 ACROSS = 12  # elements over the height, unless stated
 FEWEST = 4
 

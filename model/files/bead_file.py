@@ -154,7 +154,9 @@ class PathTable(Table, kw_only=True):
     ] = None
     open_from: Annotated[
         list[PositiveLength] | None,
-        Meta(description="closures from which it is opened wholly; default 0.25, 0.45, 0.65 and 0.85 of the deepest"),
+        Meta(
+            description="closures from which it is opened wholly; default 0.12, 0.25, 0.35, 0.45, 0.55, 0.65 and 0.85 of the deepest, of a solid ring 0.01, 0.02, 0.06, 0.15, 0.4 and 0.7"
+        ),
     ] = None
     stroke: Annotated[
         PositiveLength | None,

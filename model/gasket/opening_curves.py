@@ -2,8 +2,9 @@
 
 Each opening is stated from where nothing is borne up to where it begins, on the coldest loading curve. A zone that was
 first closed to c opens along a curve between its neighbours: its springback to a share of its pressure goes in a
-straight line with c from opening to opening, and beyond the last in proportion to c. Below the first opening it goes to
-what loading would bring back, for what was hardly pressed is elastic.
+straight line with c from opening to opening, and beyond the last in proportion to c. Below the first opening it keeps
+that opening's share of what loading would bring back: nobody said where yielding begins, and a zone that is taken for
+elastic too long keeps pressure that it has not.
 
 **Grid.** All that is turned into rows of closures at common levels of pressure (`opening_grid`): a row for every
 pressure that a loading row or an opening states, straight between levels. C_k(p) is the closure at which row k bears p.

@@ -352,17 +352,17 @@ def _springback(
     """Return how far (mm) a zone closed to `place` opens to shares of its pressure, between openings `begun` there.
 
     Places are from first touch. Linear with place from opening to opening; below the first, its springback over what
-    loading goes back goes to one, that is to `elastic`; beyond the last it grows in proportion.
+    loading goes back stays, a share of `elastic`; beyond the last it grows in proportion. A share that went to one
+    would take what yields at first touch, as soft metal does, for elastic: kinder than the truth.
     """
     after = int(begun.searchsorted(place))
     if after == len(begun):
         return place / begun[-1] * _opened(openings[-1], share)
-    way = place / begun[0]
     if after == 0:
         share = np.minimum(share, 1.0 - BELOW_TOP)
         closure, pressure = openings[0][-1]
         loading = closure - loaded.closure_at(share * pressure)
-        return elastic * (1.0 - way + way * np.minimum(_opened(openings[0], share) / loading, 1.0))
+        return elastic * np.minimum(_opened(openings[0], share) / loading, 1.0)
     way = (place - begun[after - 1]) / (begun[after] - begun[after - 1])
     return (1.0 - way) * _opened(openings[after - 1], share) + way * _opened(openings[after], share)
 

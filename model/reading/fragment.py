@@ -192,12 +192,8 @@ def _judged_sheet(computed: ComputedTable, file: str, joint: Joint) -> list[Meas
     if not computed.temperature or computed.bead not in [zone.law.name for zone in joint.gasket.zones]:
         return []
     high = max(map(float, computed.temperature))
-    hottest = max(case.temperatures["gasket"] for case in joint.load_cases if case.heat is None)
-    if joint.by_heat:
-        gasket = "the gasket is as hot as heat is found to make it"
-    elif hottest > high + WARMER:
-        gasket = f"the gasket is {hottest:g} degC hot"
-    else:
+    gasket = _hotter(joint, "gasket", high)
+    if not gasket:
         return []
     return [
         Measured(
@@ -205,11 +201,19 @@ def _judged_sheet(computed: ComputedTable, file: str, joint: Joint) -> list[Meas
             (f"gasket.laws.{computed.bead}",),
             f"from stated compression data by {computed.written_by or 'headjoint bead'}",
             (
-                f"the sheet of the law '{computed.bead}' was measured at {high:g} degC and {gasket}: its law is taken "
-                "to be the same there, and hotter a sheet may bear less and keep more set",
+                f"the sheet of the law '{computed.bead}' was measured at {high:g} degC and the gasket is {gasket}: its "
+                "law is taken to be the same there, and hotter a sheet may bear less and keep more set",
             ),
         )
     ]
+
+
+def _hotter(joint: Joint, part: str, measured: float) -> str:
+    """Return in words how hot a part gets where that is more than what was measured (degC), "" where it is not."""
+    hottest = max(case.temperatures[part] for case in joint.load_cases if case.heat is None)
+    if joint.by_heat:
+        return "as hot as heat is found to make it"
+    return f"{hottest:g} degC hot" if hottest > measured + WARMER else ""
 
 
 def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
@@ -250,9 +254,11 @@ def judged(fragment: Fragment, joint: Joint, lubricant: str) -> Measured:
         cautions.append(
             f"measured at {low:g} to {high:g} degC, this joint is tightened at {joint.assembly_temperature:g} degC"
         )
-    hottest = max(case.temperatures["fastener"] for case in joint.load_cases)
-    if strengths and hottest > high + WARMER:
-        cautions.append(f"strength was measured at {high:g} degC and is taken to be the same at {hottest:g} degC")
+    hotter = _hotter(joint, "fastener", high)
+    if strengths and hotter:
+        cautions.append(
+            f"strength was measured at {high:g} degC and the fastener is {hotter}: it is taken to be the same there"
+        )
     least, most = measured.force
     preload, range_of_it = joint.tightening.preload, f"measured at {least / 1e3:.3g} to {most / 1e3:.3g} kN"
     if preload is None:

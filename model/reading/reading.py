@@ -160,8 +160,10 @@ def parse_toml(text: str) -> dict[str, Any]:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"is not valid TOML: {error}") from None
-    except (RecursionError, ValueError) as error:  # deep nesting, or numbers beyond the parser
-        raise InputError(f"cannot be read as TOML: {type(error).__name__}") from None
+    except RecursionError:
+        raise InputError("cannot be read as TOML: lists or tables within each other a thousand times") from None
+    except ValueError:
+        raise InputError("cannot be read as TOML: a whole number of more than 4,300 digits") from None
     _refuse_unusable(content, "", 0)
     return content
 

@@ -18,7 +18,7 @@ from multiprocessing.connection import Connection
 from queue import SimpleQueue
 from typing import Any
 
-from headjoint.cases.elements.processes import interrupts_ignored
+from headjoint.cases.elements.processes import interrupts_kept_back
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import OnMesh
@@ -147,7 +147,7 @@ class Beside:
         context = multiprocessing.get_context("spawn")
         process = context.Process(target=serve, args=(theirs, self._solve), daemon=True, name="coarser mesh")
         try:
-            with interrupts_ignored():
+            with interrupts_kept_back():
                 process.start()
         except OSError:
             return None

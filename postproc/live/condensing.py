@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from typing import Any
 
-from headjoint.cases.elements.processes import begin_process, interrupts_ignored
+from headjoint.cases.elements.processes import begin_process, interrupts_kept_back
 from headjoint.model.base.errors import JointError
 
 KEPT = 4  # condensed joints in memory
@@ -137,7 +137,7 @@ class Condensing:
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe(duplex=False)
         process = context.Process(target=_in_child, args=(theirs, job.make, self._what), daemon=True)
-        with interrupts_ignored():
+        with interrupts_kept_back():
             process.start()
         theirs.close()
         with self._lock:

@@ -33,7 +33,7 @@ from headjoint.postproc.service.variants import (
     reuse,
     uncertainty,
 )
-from headjoint.postproc.verdict.model_seen import seen_of
+from headjoint.postproc.verdict.condensed_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, ServiceFigures
 from headjoint.postproc.verdict.verdict import Verdict, judge
 

@@ -115,7 +115,10 @@ def sentence(sweep: Sweep) -> str:
     count, whole = sum(outcome.met for outcome in sweep.outcomes), len(sweep.outcomes)
     least = sweep.in_hand()
     if not np.isfinite(least).any():
-        return f"no point of {whole} could be solved; the first says: {sweep.outcomes[0].problem}"
+        problems = [outcome.problem for outcome in sweep.outcomes if outcome.problem]
+        if len(problems) < whole:
+            return f"not judged: at none of {whole} points does this model judge any requirement"
+        return f"no point of {whole} could be solved; the first says: {problems[0]}"
     best = int(np.nanargmax(least))
     names = [
         f"{axis.name} {point_text(value, axis)}" for axis, value in zip(sweep.axes, sweep.points[best], strict=True)

@@ -36,7 +36,9 @@ SHADES = ("#3b6ea5", "#a8323e", "#2f8f83", "#d98324", "#6d4c7d", "#8a6d3b", "#5f
 
 
 def draw_sweep(sweep: Sweep, folder: Path, units: str = "si") -> list[Path]:
-    """Draw the sweep into `folder` and return the paths."""
+    """Draw the sweep into `folder` and return the paths; nothing where no point has a factor to draw."""
+    if not sweep.requirements:
+        return []
     if len(sweep.axes) == 1:
         return save_pictures([("sweep", lambda: line_figure(sweep, units))], folder)
     if all(axis.numbers is not None for axis in sweep.axes):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from headjoint.cases.models.condensed import BoreCell, Chain, Model
 from headjoint.model.cell import Bank, Cell
 from headjoint.model.joint import Joint
 
@@ -84,13 +83,6 @@ def _unseen(cell: Cell) -> str:
     around = "the ends of the row" if isinstance(cell.layout, Bank) else "neighbouring bores"
     odd = ", what [row] states of single studs and bores" if cell.row else ""
     return f"{around}, ports and valves, friction between gasket and faces{odd}"
-
-
-def seen_of(model: Model) -> ModelSeen:
-    """Return what a condensed model shows."""
-    if isinstance(model, BoreCell):
-        return cell_seen(model.cell)
-    return closed_form_seen(model.joint) if isinstance(model, Chain) else one_fastener_seen(model.joint)
 
 
 def stated_seen(stated: Joint | Cell) -> ModelSeen:

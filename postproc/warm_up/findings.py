@@ -13,7 +13,7 @@ from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.formulas.strength import bearing_pressures
 from headjoint.model.joint import Joint
 from headjoint.postproc.present.mesh_errors import doubted
-from headjoint.postproc.verdict.model_seen import seen_of
+from headjoint.postproc.verdict.condensed_seen import seen_of
 from headjoint.postproc.verdict.requirement import Judged, PartHeat, StateFigures, Tightened
 from headjoint.postproc.verdict.state_figures import level_of, state_figures, zone_limits
 from headjoint.postproc.verdict.verdict import Verdict, judge
