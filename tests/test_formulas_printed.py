@@ -26,6 +26,7 @@ from headjoint.model.service import Repeat
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
 from headjoint.postproc.law.report import creep_text
+from headjoint.postproc.present.report import factor_text
 from headjoint.postproc.present.units import figure_text, force_text
 from headjoint.postproc.rig.words import difference_text, figures, rounded, shown_unit, verdict
 from headjoint.postproc.service.findings import ServiceFindings, _blocks
@@ -107,8 +108,12 @@ def test_the_fatigue_factor_is_that_of_half_the_swing_below_the_firing_force():
     assert fastener.FATIGUE.judge(judged(after, a_state(force_amplitude=3e3))).value == pytest.approx(
         71.99 / 51.73, rel=1e-3
     )
-    # hardly any amplitude: no more than is searched for is told
-    assert fastener.FATIGUE.judge(judged(JOINT, a_state(force_amplitude=10.0))).value == 20.0
+    # 148.5 N are 2.561 MPa, of which 51.0 are 19.92; beyond 20 nothing is told
+    assert fastener.FATIGUE.judge(judged(JOINT, a_state(force_amplitude=148.5))).value == pytest.approx(19.92, rel=1e-3)
+    beyond = fastener.FATIGUE.judge(judged(JOINT, a_state(force_amplitude=10.0)))
+    assert beyond.value is None
+    assert factor_text(beyond) == "> 20"
+    assert beyond.in_hand == 20.0
 
 
 def test_service_yields_by_tension_and_the_half_of_torsion_that_is_left():
@@ -190,6 +195,10 @@ def test_strain_and_miner_s_sum_are_told_as_factors():
     assert fastener.NECKING.judge(made).value == pytest.approx(12.5)
     assert fastener.REUSE.judge(made).value == pytest.approx(1.25)
     assert fastener.FATIGUE_IN_SERVICE.judge(made).value == pytest.approx(4.0)
+    # 0.002 is 19.96 times the one strain and 20.04 times the other
+    for strain, told in ((0.0001002, pytest.approx(19.96, rel=1e-3)), (0.0000998, None)):
+        used = dataclasses.replace(figures_of, reused=(("use again", strain),))
+        assert fastener.REUSE.judge(judged(JOINT, service=used)).value == told
 
 
 # --- a bore cell

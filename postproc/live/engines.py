@@ -156,9 +156,9 @@ class Engines:
         return answer
 
     def _come_near(self, shape: Shape, found: JudgedDesign) -> None:
-        """Make ready for the next move while the hand rests; it goes on where this fails."""
-        with suppress(JointError), self._turns.taken(first=False), one_thread():
-            come_near(shape, found, partial(self._turns.between, "", 0))
+        """Make ready for the next move, beside whoever works: of what they look at nothing changes. It may fail."""
+        with suppress(JointError), one_thread():
+            come_near(shape, found)
 
     def _design(self, asked: Asked, source: Source, changes: dict[str, Value], content: Content) -> Moved:
         """Return the design as moved, and the value of every control; both are kept for what is asked of it next."""

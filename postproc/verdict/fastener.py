@@ -8,7 +8,6 @@ from collections.abc import Iterable
 from headjoint.model.base.figure import Text, force, plain_text, pressure, said, share, temperature
 from headjoint.model.base.figure import factor as number
 from headjoint.model.formulas import strength
-from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.mesh_error import DIFFERENCE
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
@@ -81,10 +80,9 @@ def _fatigue(judged: Judged) -> Iterable[Candidate]:
             continue
         low = state.force - 2.0 * state.force_amplitude
         result = strength.fatigue(judged.joint, state.force, low, state.fastener_temperature)
-        found = min(result.factor, LARGEST_MARGIN) if result.factor is not None and result.amplitude > 0 else None
         yield Candidate(
             at_state(state, greatest),
-            found,
+            _told(result.factor) if result.factor is not None and result.amplitude > 0 else None,
             said("amplitude {} against an endurance limit of {}", pressure(result.amplitude), pressure(result.limit)),
             plain_text("a slimmer or longer shank, more preload, threads rolled after heat treatment"),
         )
@@ -118,10 +116,15 @@ def _reuse(judged: Judged) -> Iterable[Candidate]:
         assert service is not None
         yield Candidate(
             plain_text(name),
-            min(service.permanent_limit / max(strain, 1e-12), MOST_TOLD),
+            _told(service.permanent_limit / max(strain, 1e-12)),
             said("{} plastic strain before it, limit {}", share(strain), share(service.permanent_limit)),
             plain_text("a new fastener"),
         )
+
+
+def _told(value: float) -> float | None:
+    """Return a factor, None for one beyond what is told."""
+    return None if value > MOST_TOLD else value
 
 
 def _miner(judged: Judged) -> Iterable[Candidate]:
@@ -131,7 +134,7 @@ def _miner(judged: Judged) -> Iterable[Candidate]:
     value = math.inf if service.miner == 0.0 else 1.0 / service.miner
     yield Candidate(
         plain_text(f"fastener {service.fastener}, whole service"),
-        None if value > MOST_TOLD else value,
+        _told(value),
         said("Miner sum {}", number(service.miner, ".2g")),
         plain_text("a slimmer or longer shank, more clamp, threads rolled after heat treatment"),
     )
