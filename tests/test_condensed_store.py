@@ -12,7 +12,7 @@ from test_cell import COARSE, RING, condensed
 from headjoint.cases.condensed import store as condensed_store
 from headjoint.cases.condensed.cell_condensation import condense_cell
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
-from headjoint.cases.elements.linear_solver import schur_complement
+from headjoint.cases.elements.linear_solver import schur_of_half
 from headjoint.meshes.solid import first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.reading.reading import parse_cell
@@ -100,8 +100,8 @@ def test_a_cell_condensed_before_is_taken_from_the_store(tmp_path, monkeypatch):
     store = CondensedStore(tmp_path)
     calls = []
     monkeypatch.setattr(
-        "headjoint.cases.condensed.cell_condensation.schur_complement",
-        lambda *a: calls.append(1) or schur_complement(*a),
+        "headjoint.cases.condensed.cell_condensation.schur_of_half",
+        lambda *a, **k: calls.append(1) or schur_of_half(*a, **k),
     )
     first, second = condense_cell(model, store), condense_cell(model, store)
     assert len(calls) == 1

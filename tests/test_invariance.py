@@ -138,6 +138,25 @@ def test_a_body_mirrored_is_as_stiff_to_eleven_digits():
 
 
 @pytest.mark.parametrize("kind", ["hexahedra", "tetrahedra"])
+def test_stiffness_and_free_strain_are_those_of_the_strain_operator(kind):
+    # K = sum of B' D B, element by element, of uneven elements of unlike stiffness
+    rng = np.random.default_rng(7)
+    regular = body(kind, np.eye(3))
+    m = regular.cells.shape[1]
+    D = isotropic_stiffness(rng.uniform(50e3, 200e3, m), rng.uniform(0.2, 0.4, m))
+    uneven = SolidBody(regular.points + 0.02 * rng.normal(size=regular.points.shape), regular.cells, D)
+    stiffness, free = uneven.stiffness_and_free_strain()
+    operator, weight = uneven.operators(slice(None))
+    own = np.einsum("mqia,mij,mqjb,mq->mab", operator, D, operator, weight, optimize=True)
+    u = rng.normal(size=uneven.unknowns)
+    force = uneven.vector(np.einsum("mab,mb->ma", own, u[uneven.dofs()]))
+    assert stiffness @ u == pytest.approx(force, abs=1e-12 * np.abs(force).max())
+    assert np.abs(stiffness - stiffness.T).max() == 0.0
+    load = np.einsum("mqia,mij,mq,j->ma", operator, D, weight, [1, 1, 1, 0, 0, 0], optimize=True)
+    assert free == pytest.approx(load, abs=1e-12 * np.abs(load).max())
+
+
+@pytest.mark.parametrize("kind", ["hexahedra", "tetrahedra"])
 def test_stiffness_goes_with_size_and_modulus_to_twelve_digits(kind):
     # force = stiffness times displacement; stress E u / L over an area L^2: E L
     one, free = body(kind, np.eye(3)).stiffness_and_free_strain()

@@ -67,6 +67,26 @@ def test_the_schur_complement_is_that_of_dense_algebra(solver):
     assert linear_solver.schur_complement(bordered, kept) == pytest.approx(expected, rel=1e-11, abs=1e-11)
 
 
+def test_half_of_a_matrix_with_columns_beside_it_is_condensed_like_the_whole(solver):
+    rng = np.random.default_rng(5)
+    matrix = grid(17, 19)
+    n = matrix.shape[0]
+    half = sp.triu(matrix, 1) + sp.diags(matrix.diagonal() / 2.0)
+    uneven = sp.random(n, n, 0.01, random_state=5)
+    half = (half + uneven - uneven.T).tocsr()  # any half will do
+    beside = sp.csr_matrix(rng.normal(size=(n, 2)))
+    kept = rng.choice(n, 20, replace=False)  # in the order that the caller has them
+    bordered = sp.bmat([[matrix, beside], [beside.T, None]]).tocsr()
+    whole = linear_solver.schur_complement(bordered, np.concatenate([kept, [n, n + 1]]))
+    found, factors = linear_solver.schur_of_half(half, kept, beside, keeps=True)
+    assert found == pytest.approx(whole, rel=1e-10, abs=1e-11)
+    if factors is not None:
+        inner = np.setdiff1d(np.arange(n), kept)
+        load = rng.normal(size=len(inner))
+        assert matrix[inner][:, inner] @ factors.solve(load) == pytest.approx(load, abs=1e-10)
+        factors.release()
+
+
 def test_factors_solve_vectors_and_columns_and_are_made_anew(solver):
     rng = np.random.default_rng(2)
     matrix = sp.block_diag([grid(31, 33), grid(5, 4), grid(1, 1)]).tocsr()  # pieces that nothing joins

@@ -24,8 +24,7 @@ from headjoint.cases.condensed.watched import Watched, watched_in
 from headjoint.cases.elements.linear_solver import (
     Factorization,
     InnerFactors,
-    schur_complement,
-    schur_with_factors,
+    schur_of_half,
     solver_name,
 )
 from headjoint.cases.elements.memory import check_memory
@@ -61,27 +60,36 @@ class Assembly:
         mesh, body = self._mesh, self._body
         faces = len(np.unique(np.concatenate([pair.upper.ravel() for pair in mesh.pairs])))
         check_memory(mesh.points.size, min(4 * faces, max(faces, MOST_DENSE)), solid=True)
-        stiffness, free_strain = body.stiffness_and_free_strain()
+        stiffness, free_strain = body.half_stiffness_and_free_strain()
         overlaps = np.zeros((body.unknowns, len(mesh.fasteners)))
         own_stiffness = np.zeros(len(mesh.fasteners))
         for number, fastener in enumerate(mesh.fasteners):
             overlaps[:, number], own_stiffness[number] = body.travel_load(fastener.free, fastener.travel)
         transposed = self._transform.T.tocsr()
         inside = (transposed @ stiffness) @ self._transform
+        count = inside.shape[0]
+        inside.resize(count, count + len(mesh.fasteners))
         coupling = sp.csr_matrix(transposed @ overlaps)
-        matrix = sp.bmat([[inside, coupling], [coupling.T, sp.diags(own_stiffness)]]).tocsr()
+        below = sp.hstack([coupling.T, sp.diags(own_stiffness / 2.0)], format="csr")
+        half = sp.vstack([inside, below], format="csr")
         loads = {}
         for name in parts_of(mesh):
             own = (mesh.part == mesh.parts.index(name)).astype(float)[:, None]
             full = body.vector(free_strain * own)
             on_overlaps = [float(np.sum((free_strain * own)[f.free, 2::3] * f.travel.T)) for f in mesh.fasteners]
             loads[name] = np.concatenate([transposed @ full, on_overlaps])
-        return matrix, loads
+        return half, loads
 
     @property
+    def half(self) -> sp.csr_matrix:
+        """H in any order, of which the stiffness is H + H': all that a condensation needs."""
+        return self._made[0]
+
+    @cached_property
     def matrix(self) -> sp.csr_matrix:
         """Stiffness, N/mm."""
-        return self._made[0]
+        lower = self.half.T.tocsr()  # turned over and back, columns ascend
+        return (lower.T.tocsr() + lower).tocsr()
 
     @property
     def loads(self) -> dict[str, FloatArray]:
@@ -280,10 +288,7 @@ def _condensed(
     loads = model.loads
     columns = sp.csr_matrix(np.column_stack([loads[name] for name in names]))
     beside = sp.hstack([columns, watch.T]).tocsr()
-    bordered = sp.bmat([[model.matrix, beside], [beside.T, None]]).tocsr()
-    whole = model.matrix.shape[0]
-    kept = np.concatenate([model.kept, whole + np.arange(beside.shape[1])])
-    schur, factors = schur_with_factors(bordered, kept) if keeps else (schur_complement(bordered, kept), None)
+    schur, factors = schur_of_half(model.assembly.half, model.kept, beside, keeps=keeps)
     if not np.isfinite(schur).all():
         raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
     return schur, factors
@@ -327,7 +332,7 @@ class CellRecovery:
         """
         model = self.model
         load = load_under(model.loads, load_factors) + heat
-        v = np.zeros(model.matrix.shape[0])
+        v = np.zeros(model.unknowns)
         v[model.kept] = q
         v[model.inner] = self._factors.solve(load[model.inner] - self._coupling @ q)
         return v

@@ -144,7 +144,7 @@ def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
     `matrix` is symmetric with a positive definite block A_ii; the kept block may be anything, so load
     vectors can ride along as kept columns with a zero diagonal: their rows then hold the condensed loads.
     """
-    return _schur_by_pardiso(matrix, kept)[0] if by_pardiso() else complement(matrix, kept)
+    return schur_of_half(matrix / 2.0, kept)[0]
 
 
 class InnerFactors:
@@ -191,31 +191,38 @@ class InnerFactors:
                 InnerFactors._latest = None
 
 
-def schur_with_factors(matrix: sp.csr_matrix, kept: IntArray) -> tuple[FloatArray, InnerFactors | None]:
-    """Return the Schur complement and the factors of A_ii, in the order of its unknowns; None where there are none."""
-    return _schur_by_pardiso(matrix, kept, keeps=True) if by_pardiso() else (complement(matrix, kept), None)
+def schur_of_half(
+    half: sp.csr_matrix, kept: IntArray, beside: sp.csr_matrix | None = None, *, keeps: bool = False
+) -> tuple[FloatArray, InnerFactors | None]:
+    """Return the Schur complement of H + H' as `schur_complement` does, and the factors of its inner block.
+
+    half : H (n, n), which is quicker to assemble than all of a symmetric matrix. beside : (n, b) columns that ride
+    along, kept after the `kept` unknowns, with zeros where they meet. keeps : whether factors are wanted, in the order
+    of the inner unknowns; None where not, and where there are none.
+    """
+    beside = sp.csr_matrix((half.shape[0], 0)) if beside is None else beside
+    if by_pardiso():
+        return _schur_by_pardiso(half, kept, beside, keeps)
+    whole = sp.bmat([[half + half.T, beside], [beside.T, None]]).tocsr() if beside.shape[1] else half + half.T
+    return complement(whole.tocsr(), np.concatenate([kept, half.shape[0] + np.arange(beside.shape[1])])), None
 
 
 def _schur_by_pardiso(
-    matrix: sp.csr_matrix, kept: IntArray, *, keeps: bool = False
+    half: sp.csr_matrix, kept: IntArray, beside: sp.csr_matrix, keeps: bool
 ) -> tuple[FloatArray, InnerFactors | None]:
-    n, n_kept = matrix.shape[0], len(kept)
-    inner = np.setdiff1d(np.arange(n), kept, assume_unique=True)
-    order = np.concatenate([inner, kept])
-    upper = sp.triu(matrix[order][:, order], format="csr")
-    # Pardiso wants every diagonal entry stored, also a zero one
-    upper = _with_full_diagonal(upper)
+    n, n_kept = half.shape[0] + beside.shape[1], len(kept) + beside.shape[1]
+    upper = _upper_kept_last(half, kept, beside)
     solver = _new_solver(n, phase=12)
     solver.set_iparm(1, 1)  # no defaults
     solver.set_iparm(2, 3)  # parallel nested dissection
     solver.set_iparm(36, 2 if keeps else 1)  # return the Schur complement, and keep the factors or not
     solver.perm = np.zeros(n, dtype=np.int32)
-    solver.perm[len(inner) :] = 1
+    solver.perm[n - n_kept :] = 1
     schur = np.zeros((n_kept, n_kept))
     error = _call(solver, upper, schur)
-    factors = InnerFactors(solver, upper, len(inner)) if keeps else None
+    factors = InnerFactors(solver, upper, n - n_kept) if keeps else None
     # which kept factors also try on the kept block, whose zero diagonals are no matter here: they are tried instead
-    if factors is not None and error == ZERO_PIVOT and _good(factors, matrix[inner][:, inner]):
+    if factors is not None and error == ZERO_PIVOT and _good(factors, upper[: n - n_kept, : n - n_kept]):
         error = 0
     if factors is None:
         solver.perm = np.zeros(0, dtype=np.int32)
@@ -230,11 +237,37 @@ def _schur_by_pardiso(
     return schur, factors
 
 
-def _good(factors: InnerFactors, matrix: sp.csr_matrix) -> bool:
-    """Return whether factors solve for what a displacement makes."""
-    load = matrix @ np.cos(np.arange(matrix.shape[0]))
-    residual = np.linalg.norm(matrix @ factors.solve(load) - load)
-    return bool(residual < RESIDUAL * np.linalg.norm(load))
+def _upper_kept_last(half: sp.csr_matrix, kept: IntArray, beside: sp.csr_matrix) -> sp.csr_matrix:
+    """Return what is above the diagonal of H + H' with `beside`, as Pardiso wants it: all others first, then those
+    kept and those beside; columns ascending, every diagonal entry stored, also a zero one.
+    """
+    n, size = half.shape[0], half.shape[0] + beside.shape[1]
+    others = np.ones(n, dtype=bool)
+    others[kept] = False
+    place = np.empty(size, dtype=np.int32)
+    place[np.flatnonzero(others)] = np.arange(n - len(kept))
+    place[kept] = n - len(kept) + np.arange(len(kept))
+    place[n:] = np.arange(n, size)
+    inside, along = half.tocoo(), beside.tocoo()
+    row, column = place[inside.row], place[inside.col]
+    diagonal = np.arange(size, dtype=np.int32)
+    rows = np.concatenate([np.minimum(row, column), place[along.row], diagonal])
+    columns = np.concatenate([np.maximum(row, column), place[n + along.col], diagonal])
+    data = np.concatenate([np.where(row == column, 2.0, 1.0) * inside.data, along.data, np.zeros(size)])
+    lower = sp.coo_matrix((data, (columns, rows)), shape=(size, size))
+    lower.has_canonical_format = True  # it is not, but turned over it is sorted for less than by sorting
+    upper = lower.tocsr().tocsc().T
+    upper.sum_duplicates()
+    return upper
+
+
+def _good(factors: InnerFactors, upper: sp.csr_matrix) -> bool:
+    """Return whether factors solve for what a displacement makes. upper : what is above the diagonal, with it."""
+    displacement = np.cos(np.arange(upper.shape[0]))
+    load = upper @ displacement + upper.T @ displacement - upper.diagonal() * displacement
+    residual = factors.solve(load) - displacement
+    residual = upper @ residual + upper.T @ residual - upper.diagonal() * residual
+    return bool(np.linalg.norm(residual) < RESIDUAL * np.linalg.norm(load))
 
 
 def _mirror(schur: FloatArray) -> None:
@@ -249,19 +282,6 @@ def _mirror(schur: FloatArray) -> None:
         both = 2.0 if left.any() and right.any() else 1.0
         left[:] = (left + right.T) / both
         right[:] = left.T
-
-
-def _with_full_diagonal(upper: sp.csr_matrix) -> sp.csr_matrix:
-    rows, columns = upper.nonzero()
-    missing = np.setdiff1d(np.arange(upper.shape[0]), rows[rows == columns])
-    if len(missing):
-        coo = upper.tocoo()
-        data = np.concatenate([coo.data, np.zeros(len(missing))])
-        row = np.concatenate([coo.row, missing])
-        column = np.concatenate([coo.col, missing])
-        upper = sp.coo_matrix((data, (row, column)), shape=upper.shape).tocsr()
-    upper.sort_indices()
-    return upper
 
 
 def _call(solver: Any, upper: sp.csr_matrix, out: FloatArray, right_hand_side: FloatArray | None = None) -> int:

@@ -17,7 +17,7 @@ import scipy.sparse as sp
 from headjoint.cases.condensed.cell_condensation import CellModel, assembled_cell
 from headjoint.cases.condensed.cell_interfaces import nearest_fastener
 from headjoint.cases.condensed.held import check_held
-from headjoint.cases.elements.linear_solver import schur_complement
+from headjoint.cases.elements.linear_solver import schur_of_half
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import ON_PLANE
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -85,17 +85,13 @@ class FreeTile:
         Condensed unit loads are in the rows of loads.
         """
         model, held = self.model, self.held(parity)
-        live = np.setdiff1d(np.arange(model.matrix.shape[0]), held)
+        live = np.setdiff1d(np.arange(model.unknowns), held)
         wanted = np.concatenate([model.kept, self.face.unknowns])
         here = np.isin(wanted, live)
-        matrix = model.matrix[live][:, live]
         kept = np.searchsorted(live, wanted[here])
-        if loads:
-            columns = sp.csr_matrix(np.column_stack([model.loads[name][live] for name in loads]))
-            matrix = sp.bmat([[matrix, columns], [columns.T, None]])
-            kept = np.concatenate([kept, len(live) + np.arange(len(loads))])
-            here = np.concatenate([here, np.ones(len(loads), dtype=bool)])
-        schur = schur_complement(matrix.tocsr(), kept)
+        beside = sp.csr_matrix(np.stack([model.loads[name][live] for name in loads], axis=1)) if loads else None
+        here = np.concatenate([here, np.ones(len(loads), dtype=bool)])
+        schur, _ = schur_of_half(model.assembly.half[live][:, live], kept, beside)
         if not np.isfinite(schur).all():
             raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
         if here.all():
