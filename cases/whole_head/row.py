@@ -21,7 +21,7 @@ from headjoint.cases.whole_head.numbering import (
     numbered,
     point_numbers,
 )
-from headjoint.cases.whole_head.row_bending import WatchedRow, watched_row
+from headjoint.cases.whole_head.row_bending import WatchedRow, stud_figures, watched_row
 from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
@@ -79,8 +79,9 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     fasteners = fasteners_of(model, numbers, cell.layout.pitch, tile.end)
     points, outline = _points(_pieces(model, end_model, numbers, fasteners, cell.layout.pitch), numbers)
     loads = _loads(model, condensed, numbers, blocks, hot_loads(cell))
+    stiffness = RowStiffness(blocks, springs)
     reduced = ReducedJoint(
-        K=RowStiffness(blocks, springs),  # type: ignore[arg-type]
+        K=stiffness,  # type: ignore[arg-type]
         loads=loads,
         B=points.B,
         weight=points.weight,
@@ -94,10 +95,8 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     layout = replace(cell.layout, bores=bores, extent="half")
     whole = replace(cell, layout=layout, fired=tuple(range(bores)))
     lift = {gas_name(bore): numbers.copies * model.gas_lift[gas_name(0)] for bore in range(bores)}
-    watched = watched_row(
-        whole, tile, condensed, numbers, blocks, springs, list(loads), fasteners.of_copy, fasteners.of_ends,
-        fasteners.places, fasteners.share,
-    )  # fmt: skip
+    studs = stud_figures(condensed, numbers, stiffness, list(loads), fasteners.of_copy, fasteners.of_ends)
+    watched = watched_row(whole, studs, tile.studs.arm, tile.studs.slides, fasteners.places, fasteners.share)
     head = as_found(HeadModel(whole, reduced, points, lift))
     return Row(head, condensed, numbers, fasteners.places, outline, held, watched)
 

@@ -7,7 +7,7 @@ head as a whole is held by nothing but its nuts there: their shears are in balan
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,13 +18,13 @@ from headjoint.cases.condensed.stud_copies import AT_THREAD, CHANGE, OF_STUD, SL
 from headjoint.cases.condensed.stud_rows import BendingRows, against_shears, thinner
 from headjoint.cases.condensed.watched import Rows
 from headjoint.cases.elements.threads import dense_on_all_threads
-from headjoint.cases.whole_head.free_tile import FreeTile, Parity
+from headjoint.cases.whole_head.free_tile import Parity
 from headjoint.cases.whole_head.numbering import SIGNS, RowNumbers, gathered, gathered_at_ends, sign_of
-from headjoint.cases.whole_head.row_stiffness import Repeated, selection
-from headjoint.cases.whole_head.tile import SIDES, CondensedTile, ParityTile, StudPart
+from headjoint.cases.whole_head.row_stiffness import RowStiffness, selection
+from headjoint.cases.whole_head.tile import SIDES, CondensedTile, StudPart
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
-from headjoint.model.cell import Bank, Cell
+from headjoint.model.cell import Cell
 
 X, Y = (np.array([AT_THREAD.start, CHANGE.start, SLIP.start]) + way for way in range(2))
 BENDS = np.arange(AT_THREAD.start, CHANGE.stop)  # rows of a stud; its slips come after them
@@ -66,51 +66,91 @@ class WatchedRow:
         return [share @ part.beyond for share, part in zip(shares, self.parts, strict=True)]
 
 
-def watched_row(
-    cell: Cell,
-    tile: FreeTile,
+@dataclass(frozen=True)
+class StudFigures:
+    """The figures of all studs, `OF_STUD` each.
+
+    rows : on the row's unknowns and loads. crossed : a figure under a load that is another one, interfaces held.
+    halved : (f,) 1 of studs that a plane of symmetry at the row's ends cuts, else 0. turns : whether no such plane
+    keeps the head from turning. weights, parts : as in `WatchedRow`.
+    """
+
+    rows: Rows = field(repr=False)
+    crossed: FloatArray = field(repr=False)
+    halved: FloatArray
+    turns: bool
+    weights: tuple[sp.csr_matrix, ...] = field(repr=False)
+    parts: tuple[StudPart, ...] = field(repr=False)
+
+
+def stud_figures(
     condensed: CondensedTile,
     numbers: RowNumbers,
-    blocks: Sequence[Repeated],
-    springs: FloatArray,
+    stiffness: RowStiffness,
     names: Sequence[str],
     of_copy: IntArray,
     of_ends: IntArray,
-    places: FloatArray,
-    share: FloatArray,
-) -> WatchedRow:
-    """Return the rows of all studs of a row.
+) -> StudFigures:
+    """Return the figures of all studs as means over their copies.
 
-    cell : with all its bores. blocks, springs : the row's stiffness. names : of unit loads. of_copy, of_ends, places,
-    share : of the fasteners, as in `Fasteners`.
+    names : of the row's unit loads. of_copy, of_ends : numbers of studs, as in `Fasteners`.
     """
-    assert isinstance(cell.layout, Bank)
-    studs, size = len(share), OF_STUD * len(share)
-    halved = _on_end_planes(tile, numbers, of_copy)
-    copies = np.bincount(np.concatenate([of_copy.ravel(), of_ends.ravel()]), minlength=studs)
+    copies = np.bincount(np.concatenate([of_copy.ravel(), of_ends.ravel()]))
+    halved = _on_end_planes(condensed, numbers, of_copy, len(copies))
     weights = [_of_tiles(parity, numbers, of_copy, halved, copies) for parity in condensed.parts]
-    parts: list[ParityTile] = list(condensed.parts.values())
+    parts = [one.studs for one in condensed.parts.values()]
     if condensed.end is not None:
         at_ends = of_ends.reshape(2, numbers.sides, -1)
         weights += [_of_ends(across, numbers, at_ends, copies) for across in condensed.end.parts]
-        parts += condensed.end.parts.values()
-    watched = [one.studs for one in parts]
+        parts += [one.studs for one in condensed.end.parts.values()]
+    size = OF_STUD * len(copies)
     figures, crossed = np.zeros((size, numbers.count)), np.zeros((size, size))
-    for weight, part, block in zip(weights, watched, blocks, strict=True):
-        count = len(block.taken.indptr) - 1
+    for weight, part, block in zip(weights, parts, stiffness.blocks, strict=True):
         of_copies = weight.toarray().reshape(-1, len(part.rows)) @ part.rows
-        figures += (block.given @ of_copies.reshape(size, count).T).T
+        figures += (block.given @ of_copies.reshape(size, block.taken.shape[0]).T).T
         crossed += _crossed(weight, part.crossed)
     for across in condensed.modes:
-        crossed += _by_faces(figures, condensed, numbers, across, springs)
+        crossed += _by_faces(figures, condensed, numbers, across, stiffness.held)
     loads = {name: np.zeros(size) for name in names}
-    bores, sides = numbers.bores, numbers.sides
-    for weight, part, at_end in _loaded(condensed, weights, watched):
+    for weight, part, gather in _loaded(condensed, weights, parts):
         for name in names:
-            gather = gathered_at_ends if at_end else gathered
-            loads[name] += weight @ gather(part.loads, {name: 1.0}, bores, len(part.rows), sides).ravel()
-    bending = _bending_rows(cell, tile, Rows(figures, loads), crossed, np.flatnonzero(halved), places, share)
-    return WatchedRow(bending, figures, tuple(weights), tuple(watched))
+            given = gather(part.loads, {name: 1.0}, numbers.bores, len(part.rows), numbers.sides)
+            loads[name] += weight @ given.ravel()
+    turns = condensed.end is not None
+    return StudFigures(Rows(figures, loads), crossed, halved, turns, tuple(weights), tuple(parts))
+
+
+def watched_row(
+    cell: Cell, studs: StudFigures, arm: FloatArray, slides: bool, places: FloatArray, share: FloatArray
+) -> WatchedRow:
+    """Return the rows of all studs of a row.
+
+    cell : with all its bores. arm, slides : as in `StudCopies`. places, share : of the fasteners.
+    """
+    numbers = OF_STUD * np.arange(len(share))
+    bends, slips = numbers[:, None] + BENDS, _slips_of(len(share)) if slides else np.empty(0, dtype=np.int64)
+    of = np.repeat(np.arange(len(share)), len(SLIPS)) if slides else slips
+    longer = np.zeros(len(share))
+    for one in cell.row.studs:
+        longer[one.number] = one.longer
+    softer = np.array([thinner(cell, float(more)) for more in longer]) / share
+    flexibility = studs.crossed[np.ix_(slips, slips)] + np.diag(softer[of])
+    by_shear = studs.crossed[np.ix_(bends.ravel(), slips)].reshape(len(share), len(BENDS), len(slips))
+    if slides:
+        head = np.diag(studs.crossed)[slips[::2]]
+        _make_round(flexibility, by_shear, np.flatnonzero(studs.halved), head, places[1])
+    rows = BendingRows(
+        bending=tuple(studs.rows.part(own) for own in bends),
+        # of a longer stud what a shear bends goes by its length; what a tilted nut bends is less than this then says
+        arm=arm[0] * (1.0 + longer / cell.joint.fastener.clamped_length),
+        slip=studs.rows.part(slips),
+        of=of,
+        flexibility=flexibility,
+        by_shear=tuple(by_shear),
+        loose=loose_ways(places, turns=studs.turns) if slides else np.zeros((0, 0)),
+        longer=longer,
+    )
+    return WatchedRow(rows, studs.rows.on_unknowns, studs.weights, studs.parts)
 
 
 def _slips_of(studs: int) -> IntArray:
@@ -119,19 +159,19 @@ def _slips_of(studs: int) -> IntArray:
 
 
 def _loaded(
-    condensed: CondensedTile, weights: Sequence[sp.csr_matrix], watched: Sequence[StudPart]
-) -> Iterator[tuple[sp.csr_matrix, StudPart, bool]]:
-    """Yield what has loads: the tiles' symmetric part, and that of the ends."""
+    condensed: CondensedTile, weights: Sequence[sp.csr_matrix], parts: Sequence[StudPart]
+) -> Iterator[tuple[sp.csr_matrix, StudPart, Callable[..., FloatArray]]]:
+    """Yield what has loads, the tiles' symmetric part and that of the ends, and what gathers their loads."""
     at = list(condensed.parts).index(condensed.symmetric)
-    yield weights[at], watched[at], False
+    yield weights[at], parts[at], gathered
     if condensed.end is not None:
-        yield weights[len(condensed.parts)], watched[len(condensed.parts)], True
+        yield weights[len(condensed.parts)], parts[len(condensed.parts)], gathered_at_ends
 
 
-def _on_end_planes(tile: FreeTile, numbers: RowNumbers, of_copy: IntArray) -> FloatArray:
-    """Return 1 of every stud that a plane of symmetry at the row's ends cuts, else 0."""
-    halved = np.zeros(int(of_copy.max(initial=-1)) + 1)
-    if tile.end is None:
+def _on_end_planes(condensed: CondensedTile, numbers: RowNumbers, of_copy: IntArray, studs: int) -> FloatArray:
+    """Return 1 of every stud (f,) that a plane of symmetry at the row's ends cuts, else 0."""
+    halved = np.zeros(studs)
+    if condensed.end is None:
         cut = numbers.on_face[len(numbers.on_face) - of_copy.shape[-1] :]
         halved[of_copy[-1, 0][:, cut]] = halved[of_copy[0, 1][:, cut]] = 1.0
     return halved
@@ -212,42 +252,6 @@ def _by_faces(
     return found
 
 
-def _bending_rows(
-    cell: Cell,
-    tile: FreeTile,
-    all_rows: Rows,
-    crossed: FloatArray,
-    halved: IntArray,
-    places: FloatArray,
-    share: FloatArray,
-) -> BendingRows:
-    """Return the rows of every stud, as those of a cell are."""
-    studs, numbers = len(share), OF_STUD * np.arange(len(share))
-    bends = numbers[:, None] + BENDS
-    slips = _slips_of(studs) if tile.studs.slides else np.empty(0, dtype=np.int64)
-    of = np.repeat(np.arange(studs), len(slips) // max(studs, 1))
-    longer = np.zeros(studs)
-    for one in cell.row.studs:
-        longer[one.number] = one.longer
-    softer = np.array([thinner(cell, float(more)) for more in longer]) / share
-    flexibility = crossed[np.ix_(slips, slips)] + np.diag(softer[of])
-    by_shear = crossed[np.ix_(bends.ravel(), slips)].reshape(studs, len(BENDS), len(slips))
-    if len(slips):
-        _make_round(flexibility, by_shear, halved, np.diag(crossed)[slips[::2]], places[1])
-    free = cell.joint.fastener.clamped_length
-    return BendingRows(
-        bending=tuple(all_rows.part(own) for own in bends),
-        # of a longer stud what a shear bends goes by its length; what a tilted nut bends is less than this then says
-        arm=tile.studs.arm[0] * (1.0 + longer / free),
-        slip=all_rows.part(slips),
-        of=of,
-        flexibility=flexibility,
-        by_shear=tuple(by_shear),
-        loose=_loose(places, turns=tile.end is not None) if len(slips) else np.zeros((0, 0)),
-        longer=longer,
-    )
-
-
 def _make_round(
     flexibility: FloatArray, by_shear: FloatArray, halved: IntArray, head: FloatArray, y: FloatArray
 ) -> None:
@@ -263,7 +267,7 @@ def _make_round(
         by_shear[stud, [0, 2], 2 * stud] = by_shear[stud][[1, 3]][:, across] @ pulled
 
 
-def _loose(places: FloatArray, *, turns: bool) -> FloatArray:
+def loose_ways(places: FloatArray, *, turns: bool) -> FloatArray:
     """Return how nuts slip as the head shifts along the row and across it and, with nothing at its ends, turns."""
     x, y = places - places.mean(axis=1, keepdims=True)
     along = np.stack([-np.ones_like(x), 0.0 * x], axis=1)
