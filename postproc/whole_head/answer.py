@@ -209,4 +209,4 @@ class HeadAnswer(StatedAnswer):
         """Draw the pictures."""
         from headjoint.postproc.whole_head.pictures import draw_head
 
-        return draw_head(self.solved, folder, wanted.units)
+        return draw_head(self.solved, self.findings, folder, wanted.units)

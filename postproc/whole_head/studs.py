@@ -19,6 +19,7 @@ from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
 from headjoint.postproc.present.report import Paragraphs, Sheet
 from headjoint.postproc.present.units import figure_text, unit_in
 
+ALIKE = 1e-4  # of the greatest value: what mirror images differ by
 LONGER = "Of a longer stud the bending is told for its length and at most: what a tilted nut bends is less than this."
 
 
@@ -78,8 +79,8 @@ def stud_stresses(
     in_service = range(1, len(greatest)) if len(greatest) > 1 else range(1)
     found = []
     for stud in range(bent.shape[1]):
-        worst, pulled = int(bent[:, stud].argmax()), int(tension[:, stud].argmax())
-        swing = max(swings, key=lambda at: float(swings[at][stud]), default=None)
+        worst, pulled = first_of_most(bent[:, stud]), first_of_most(tension[:, stud])
+        swing = list(swings)[first_of_most([one[stud] for one in swings.values()])] if swings else None
         factors = {
             at: service_utilisation(
                 joint, float(tension[at, stud]), torsion.left, greatest[at].temperatures["fastener"]
@@ -102,6 +103,12 @@ def stud_stresses(
             )
         )
     return tuple(found)
+
+
+def first_of_most(values: Sequence[float] | FloatArray) -> int:
+    """Return the number of the greatest value; of those that are mirror images, alike but for rounding, the first."""
+    found = np.asarray(values, dtype=float)
+    return int(np.flatnonzero(found >= found.max() - ALIKE * np.abs(found).max())[0])
 
 
 def _amplitudes(
@@ -145,9 +152,9 @@ def studs_sheet(studs: Sequence[StudStress], units: str) -> Sheet:
 def worst_words(studs: Sequence[StudStress], units: str, *, longer: bool) -> Paragraphs:
     """Name the studs that bend most, are stressed most and swing most."""
     unit, factor = unit_in("MPa", units)
-    bent = max(range(len(studs)), key=lambda at: studs[at].bending)
-    pulled = max(range(len(studs)), key=lambda at: studs[at].tension)
-    swung = max(range(len(studs)), key=lambda at: studs[at].amplitude or 0.0)
+    bent = first_of_most([one.bending for one in studs])
+    pulled = first_of_most([one.tension for one in studs])
+    swung = first_of_most([one.amplitude or 0.0 for one in studs])
     one, other, third = studs[bent], studs[pulled], studs[swung]
     texts = [
         f"Stud {bent + 1} bends most: {figure_text(one.bending, factor)} {unit} in '{one.bending_in}'; its nut "
