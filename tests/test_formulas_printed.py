@@ -206,7 +206,7 @@ def test_strain_and_miner_s_sum_are_told_as_factors():
 
 def test_a_stud_s_bending_adds_to_the_tension_of_the_same_stud_and_to_the_amplitude():
     state = SimpleNamespace(
-        name="firing", kind="firing", forces=np.array([30e3, 32e3]), force_amplitude=3e3, gas_pressure=4.0, stroke=0.0, sealing_without_gas=None,
+        name="firing", kind="firing", forces=np.array([30e3, 32e3]), force_amplitudes=np.array([3e3, 1e3]), gas_pressure=4.0, stroke=0.0, sealing_without_gas=None,
         temperatures=dict.fromkeys(("fastener", "head", "block"), 20.0), separation_factor=None, zones=(),
         worst=SimpleNamespace(seal=Seal(12.0, 24.0), need=None),
     )  # fmt: skip

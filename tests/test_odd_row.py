@@ -253,7 +253,7 @@ def level_judged(model, states, zones=()):
     line = SimpleNamespace(seal=Seal(1.0, 1.0), need=SealNeed(0.0, 0.0))
     shown = [
         SimpleNamespace(
-            name=kind, kind=kind, forces=one.force, force_amplitude=None, temperatures=one.case.temperatures,
+            name=kind, kind=kind, forces=one.force, force_amplitudes=None, temperatures=one.case.temperatures,
             gas_pressure=0.0, worst=line, sealing_without_gas=None, stroke=None, separation_factor=None, zones=zones,
         )
         for kind, one in zip(("assembly", "cold"), states, strict=True)

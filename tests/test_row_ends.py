@@ -55,6 +55,7 @@ from tests.test_whole_head import (
     coarse,
     copies_put_together,
     invented_tile,
+    watching,
 )
 
 # --- what is stated
@@ -166,6 +167,7 @@ END = SimpleNamespace(shared=np.array([7, -1, -1]), piece=SimpleNamespace(at=END
 RANDOM = np.random.default_rng(9)
 ROOT = RANDOM.normal(size=(END_CLOSURES + ALONG + ACROSS, 12))
 OF_END = ROOT @ ROOT.T  # springs between everything
+WATCHED = watching(7, len(OF_END))
 
 
 def closed_tile():
@@ -173,7 +175,7 @@ def closed_tile():
     opposite = OF_END.copy()
     opposite[2] = opposite[:, 2] = 0.0
     nothing = np.zeros((0, len(OF_END)))
-    parts = {1: ParityTile(OF_END, nothing), -1: ParityTile(opposite, nothing)}
+    parts = {1: ParityTile(OF_END, nothing, WATCHED), -1: ParityTile(opposite, nothing, WATCHED)}
     return replace(invented_tile(), end=CondensedEnd(parts, {1: 0.0, -1: 0.0}))
 
 
@@ -243,13 +245,17 @@ def test_a_closed_tile_comes_back_from_its_square_as_it_was():
     parts, ends = dict(tile.parts), dict(tile.end.parts)
     parts[1, 1] = replace(parts[1, 1], loads={"gas 1": RANDOM.normal(size=size)}, loads_beyond={"gas 1": np.zeros(0)})
     load = RANDOM.normal(size=len(OF_END))
-    ends[1] = replace(ends[1], loads={"head": load}, loads_beyond={"head": np.zeros(0)})
+    studs = replace(WATCHED, loads={"head": RANDOM.normal(size=7)})
+    ends[1] = replace(ends[1], loads={"head": load}, loads_beyond={"head": np.zeros(0)}, studs=studs)
+    parts[1, 1] = replace(parts[1, 1], studs=replace(parts[1, 1].studs, loads={"gas 1": RANDOM.normal(size=7)}))
     stored = CondensedTile(parts, tile.modes, CondensedEnd(ends, {1: 1.5, -1: 1.25}))
     found = unpacked(packed(stored).ravel(), ["gas 1"], ["head"])
     assert found.end.softness == {1: 1.5, -1: 1.25}
     for across in (1, -1):
         assert (found.end.parts[across].stiffness == ends[across].stiffness).all()
     assert (found.end.parts[1].loads["head"] == load).all()
+    assert (found.end.parts[1].studs.loads["head"] == studs.loads["head"]).all()
+    assert (found.end.parts[-1].studs.rows == WATCHED.rows).all()
     assert (found.parts[1, 1].loads["gas 1"] == parts[1, 1].loads["gas 1"]).all()
 
 

@@ -15,7 +15,7 @@ import headjoint
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.face_rows import face_watch
-from headjoint.cases.condensed.stud_rows import _thinner, bending_by_recovery
+from headjoint.cases.condensed.stud_rows import bending_by_recovery, thinner
 from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.load_cases.load_history import run
@@ -131,16 +131,39 @@ def test_the_end_stud_of_a_longer_engine_bends_more():
 def test_friction_takes_what_it_bears_against_the_slip_and_no_more():
     flexibility, of, bears = np.diag([2e-3, 2e-3]), np.array([0, 0]), np.array([50.0])
     free = np.array([0.03, -0.04])  # sticking takes -15 and 20 N: 25 N
-    assert coulomb_shear(flexibility, free, of, bears) == pytest.approx([-15.0, 20.0])
-    # 250 N wanted, 50 borne, along the slip
-    assert coulomb_shear(flexibility, 10.0 * free, of, bears) == pytest.approx([-30.0, 40.0])
+    shear, slip = coulomb_shear(flexibility, free, of, bears)
+    assert shear == pytest.approx([-15.0, 20.0])
+    assert slip == pytest.approx([0.0, 0.0])
+    # 250 N wanted, 50 borne, along the slip: 200 N x 2 um/N are left
+    shear, slip = coulomb_shear(flexibility, 10.0 * free, of, bears)
+    assert shear == pytest.approx([-30.0, 40.0])
+    assert slip == pytest.approx([0.24, -0.32])
 
 
 def test_a_nut_that_slides_lets_another_that_sticks_feel_it():
     # two nuts on one beam: f11 = f22 = 2, f12 = 1 um/N; only the first may bear little
     flexibility, of = np.array([[2e-3, 1e-3], [1e-3, 2e-3]]), np.array([0, 1])
-    shear = coulomb_shear(flexibility, np.array([0.1, 0.0]), of, np.array([10.0, 1e6]))
+    shear, slip = coulomb_shear(flexibility, np.array([0.1, 0.0]), of, np.array([10.0, 1e6]))
+    # 0.1 + 2e-3 x (-10) + 1e-3 x 5 = 0.085
+    assert slip == pytest.approx([0.085, 0.0])
     assert shear == pytest.approx([-10.0, 5.0])  # 1e-3 x (-10) + 2e-3 x 5 = 0: the second has not moved
+
+
+def test_nuts_alone_hold_a_head_that_is_loose_and_their_shears_are_in_balance():
+    # three nuts in a row, 2 um/N each, that would slip by 30, 20 and 10 um: the head shifts by the mean of them and
+    # the outer two bear 5 N against each other; held at its middle it would not be in balance
+    flexibility, of, loose = np.diag([2e-3] * 3), np.arange(3), np.ones((3, 1))
+    free, much = np.array([0.03, 0.02, 0.01]), np.full(3, 1e6)
+    shear, slip = coulomb_shear(flexibility, free, of, much, loose)
+    assert shear == pytest.approx([-5.0, 0.0, 5.0], abs=1e-9)
+    assert slip == pytest.approx([0.0] * 3)
+    held, _ = coulomb_shear(flexibility, free, of, much)
+    assert held.sum() == pytest.approx(-30.0)
+    # the first bears 3 N: it slides, and the two others bear as much together against it; they move with the head
+    shear, slip = coulomb_shear(flexibility, free, of, np.array([3.0, 1e6, 1e6]), loose)
+    assert shear == pytest.approx([-3.0, -1.0, 4.0])
+    # the head stands where the others have not slipped: 0.02 - 2e-3 x 1 = 0.018; 0.03 - 0.006 - 0.018 are left
+    assert slip == pytest.approx([0.006, 0.0, 0.0])
 
 
 @lru_cache(maxsize=2)
@@ -245,7 +268,7 @@ def test_a_shear_at_the_nut_bends_the_meshed_stud_as_a_beam():
     # and turns its sign half-way, where neither end tilts: thread and nut are not equally stiff
     assert -at_thread / change == pytest.approx(0.5, abs=0.05)
     # neither end is rigid: half a diameter more at each, as VDI 2230 counts it, and some of the casting
-    whole = (rows.flexibility[0, 0] - _thinner(model)[0]) * stud.share
+    whole = (rows.flexibility[0, 0] - thinner(cell) / stud.share) * stud.share
     rigid, soft = (
         guided_beam((Segment(length, d, False),), modulus, material.nu).compliance for length in (free, free + 1.25 * d)
     )

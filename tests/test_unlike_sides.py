@@ -56,6 +56,7 @@ from tests.test_whole_head import (
     coarse_row,
     firing,
     in_parity,
+    watching,
 )
 
 EXHAUST = 'half_width = "64 mm"\nside_wall = "8 mm"'
@@ -249,8 +250,12 @@ def invented_tile():
         turn=np.array([ALONG + 1]),
     )
     nothing = np.zeros((0, CLOSURES + every))
-    end = CondensedEnd({0: ParityTile(OF_END, np.zeros((0, len(OF_END))))}, {0: 0.0})
-    return CondensedTile({parity: ParityTile(in_parity(parity), nothing) for parity in WHOLE}, {0: modes}, end)
+    end = CondensedEnd({0: ParityTile(OF_END, np.zeros((0, len(OF_END))), watching(13, len(OF_END)))}, {0: 0.0})
+    return CondensedTile(
+        {parity: ParityTile(in_parity(parity), nothing, watching(13, nothing.shape[1])) for parity in WHOLE},
+        {0: modes},
+        end,
+    )
 
 
 def invented_row(bores):
@@ -310,12 +315,15 @@ def test_a_tile_of_both_sides_comes_back_from_its_square_as_it_was():
     tile = invented_tile()
     parts, ends = dict(tile.parts), dict(tile.end.parts)
     load, of_end = RANDOM.normal(size=len(parts[1, 0].stiffness)), RANDOM.normal(size=len(OF_END))
-    parts[1, 0] = replace(parts[1, 0], loads={"head": load}, loads_beyond={"head": np.zeros(0)})
-    ends[0] = replace(ends[0], loads={"head": of_end}, loads_beyond={"head": np.zeros(0)})
+    given, of_studs = {"head": np.zeros(0)}, {"head": RANDOM.normal(size=13)}
+    watched = [replace(one.studs, loads=of_studs) for one in (parts[1, 0], ends[0])]
+    parts[1, 0] = replace(parts[1, 0], loads={"head": load}, loads_beyond=given, studs=watched[0])
+    ends[0] = replace(ends[0], loads={"head": of_end}, loads_beyond=given, studs=watched[1])
     stored = CondensedTile(parts, tile.modes, CondensedEnd(ends, {0: 1.5}))
     found = unpacked(packed(stored).ravel(), ["head"], ["head"], (0,))
     assert all((found.parts[one].stiffness == parts[one].stiffness).all() for one in WHOLE)
     assert (found.parts[1, 0].loads["head"] == load).all()
+    assert (found.parts[1, 0].studs.loads["head"] == of_studs["head"]).all()
     assert (found.end.parts[0].loads["head"] == of_end).all()
     assert found.end.softness == {0: 1.5}
     assert found.modes[0].turn.tolist() == [ALONG + 1]

@@ -26,7 +26,7 @@ from headjoint.cases.whole_head.row import row_of
 from headjoint.cases.whole_head.row_solver import near_row
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.solved import check_head, tightened_head
-from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, condensed_tile
+from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, StudPart, condensed_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell
@@ -68,6 +68,12 @@ def in_parity(parity):
     return stiffness
 
 
+def watching(count, size):
+    """What is watched of studs, any rows will do."""
+    crossed = RANDOM.normal(size=(count, count))
+    return StudPart(RANDOM.normal(size=(count, size)), np.zeros((count, 0)), crossed + crossed.T)
+
+
 def invented_tile():
     every = ALONG + ACROSS
     modes = FaceModes(
@@ -79,7 +85,8 @@ def invented_tile():
         shift=np.array([ALONG]),
         turn=np.empty(0, dtype=np.int64),
     )
-    parts = {parity: ParityTile(in_parity(parity), np.zeros((0, CLOSURES + every))) for parity in PARITIES}
+    nothing, size = np.zeros((0, CLOSURES + every)), CLOSURES + every
+    parts = {parity: ParityTile(in_parity(parity), nothing, watching(7, size)) for parity in PARITIES}
     # across y = 0 another mode shifts freely; which one means nothing for invented springs
     return CondensedTile(parts, {1: modes, -1: replace(modes, shift=np.array([0]))})
 
@@ -166,12 +173,16 @@ def test_a_tile_comes_back_from_its_square_as_it_was():
     }
     nothing = dict.fromkeys(loads, np.zeros(0))
     parts = dict(tile.parts)
-    parts[1, 1] = replace(parts[1, 1], loads=loads, loads_beyond=nothing)
+    studs = replace(parts[1, 1].studs, loads={name: RANDOM.normal(size=7) for name in loads})
+    parts[1, 1] = replace(parts[1, 1], loads=loads, loads_beyond=nothing, studs=studs)
     square = packed(CondensedTile(parts, tile.modes))
     assert square.shape[0] == square.shape[1]
     found = unpacked(square.ravel(), list(loads))
     for parity in PARITIES:
         assert (found.parts[parity].stiffness == parts[parity].stiffness).all()
+        assert (found.parts[parity].studs.rows == parts[parity].studs.rows).all()
+        assert (found.parts[parity].studs.crossed == parts[parity].studs.crossed).all()
+    assert all((found.parts[1, 1].studs.loads[name] == load).all() for name, load in studs.loads.items())
     assert all((found.parts[1, 1].loads[name] == load).all() for name, load in loads.items())
     assert (found.modes[-1].mode_normal == tile.modes[-1].mode_normal).all()
     assert found.modes[-1].shift.tolist() == [0]

@@ -6,7 +6,7 @@ head does besides is linear, and found here once, with the gasket's closures hel
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -31,7 +31,8 @@ class BendingRows:
     they change up to the seat. arm : (f,) mm, radius times shape, which makes stress of a gradient.
     slip : mm of nuts over the head, `of` the fasteners (r,); none where faces under nuts are tied or symmetry holds
     them. flexibility : (r, r) mm per N of shear on what the mesh has of each nut. by_shear : of each fastener, its
-    bending per N of each shear.
+    bending per N of each shear. loose : (r, k) how the slips change as the whole head moves over the block in each way
+    that nothing but the nuts holds; (r, 0) where planes or pins hold it. longer : (f,) mm of shank beyond the file's.
     """
 
     bending: tuple[Rows, ...]
@@ -40,6 +41,8 @@ class BendingRows:
     of: NDArray[np.int64]
     flexibility: FloatArray = field(repr=False)
     by_shear: tuple[FloatArray, ...] = field(repr=False)
+    loose: FloatArray = field(repr=False)
+    longer: FloatArray
 
     def gradients(self, q: FloatArray, load_factors: Mapping[str, float]) -> list[FloatArray]:
         """Return the bending of every fastener whose nut slides freely."""
@@ -52,6 +55,21 @@ class BendingRows:
             at_thread, slope = np.split(one, 2)
             found.append(max(float(np.linalg.norm(at_thread)), float(np.linalg.norm(at_thread + slope))))
         return np.array(found) * self.arm
+
+
+def against_shears(flexibility: FloatArray, loose: FloatArray | None = None) -> FloatArray:
+    """Return the stiffness (r, r) N/mm against slips of nuts: shears are it times how far slips differ from free ones.
+
+    flexibility : (r, r) mm/N, positive definite. loose : as in `BendingRows`: shears that would move the head there do
+    not arise.
+    """
+    if not len(flexibility):
+        return flexibility
+    stiffness = np.asarray(np.linalg.inv(flexibility), dtype=np.float64)
+    if loose is not None and loose.size:
+        moved = stiffness @ loose
+        stiffness = stiffness - moved @ np.linalg.pinv(loose.T @ moved, hermitian=True) @ moved.T
+    return (stiffness + stiffness.T) / 2.0
 
 
 @dataclass(frozen=True)
@@ -123,7 +141,8 @@ def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingR
     count, more = len(of), len(ends)
     slips = slice(bending, bending + count)
     flexibility = np.zeros((count + more, count + more))
-    flexibility[:count, :count] = found.crossed[slips, slips] + np.diag(_thinner(model)[of])
+    share = np.array([one.share for one in model.mesh.fasteners])
+    flexibility[:count, :count] = found.crossed[slips, slips] + np.diag(thinner(model.cell) / share[of])
     rows, by_shear = [], []
     for number in range(len(watch.bends)):
         at = slice(starts[number], starts[number + 1])
@@ -139,16 +158,36 @@ def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingR
         rows.append(own)
         by_shear.append(shears)
     slip = found.rows.part(slice(bending, bending + count + more))
-    return BendingRows(tuple(rows), watch.arm, slip, np.concatenate([of, ends]), flexibility, tuple(by_shear))
+    return BendingRows(
+        tuple(rows),
+        watch.arm,
+        slip,
+        np.concatenate([of, ends]),
+        flexibility,
+        tuple(by_shear),
+        loose=np.zeros((count + more, 0)),
+        longer=np.zeros(len(rows)),
+    )
 
 
 def _bending(
     model: CellModel, number: int, fastener: MeshedFastener
 ) -> tuple[FloatArray, float, dict[str, FloatArray]]:
     """Return the rows (r, u) of one fastener's bending, its arm, and what free strains of unit loads take off."""
+    fit, inside, arm = bending_fit(model.cell, model, fastener)
+    on_all, strained = fitted_rows(model, number, fastener, fit, inside)
+    return on_all, arm, strained
+
+
+def fitted_rows(
+    model: CellModel, number: int, fastener: MeshedFastener, fit: FloatArray, inside: NDArray[np.bool_]
+) -> tuple[FloatArray, dict[str, FloatArray]]:
+    """Return figures that a fit (r, k) makes of axial stress at the points `inside` of a fastener's free length.
+
+    As rows (r, u) on all unknowns, and what free strains of unit loads take off them, name -> (r,).
+    """
     mesh, body = model.mesh, model.body
     own = fastener.free
-    fit, inside, arm = bending_fit(model.cell, model, fastener)
     operator, weight = body.operators(own)
     on_points = np.zeros((len(fit), inside.size))
     on_points[:, inside] = fit
@@ -167,18 +206,32 @@ def _bending(
     strained = {mesh.parts[part]: free[:, mesh.part[own] == part].sum(axis=1) for part in np.unique(mesh.part[own])}
     for name, strain in model.strains.items():
         strained[name] = np.einsum("rmq,mi,mq->r", on_points, body.D[own][:, 2, :3], strain[own])
-    return on_all, arm, strained
+    return on_all, strained
 
 
-def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple[FloatArray, NDArray[np.bool_], float]:
-    """Return the fit (r, k) that gives gradients from axial stress at k Gauss points of the free length, which of its
-    points those are, and the arm (mm) that makes bending stress of a gradient.
+@dataclass(frozen=True)
+class ShankPoints:
+    """Gauss points of a fastener's free length, half a diameter away from its ends, where thread and seat disturb it.
 
-    No side force acts on the shank but at its ends, so its moment goes evenly from one end of the free length to the
-    other: axial stress is fitted by a constant and gradients across the axis that are linear in height, half a diameter
-    away from the ends, where thread and seat disturb it. The larger end counts; the smallest stated section bears its
-    moment at d^3 of its own.
+    inside : (points,) which of all those are (k,). across : (2, k) mm from the axis. height : (k,) 0 at the thread and
+    1 at the seat. root : (k,) of their weights. arm : mm, radius times shape, which makes stress of a gradient; the
+    smallest stated section bears its moment at d^3 of its own.
     """
+
+    inside: NDArray[np.bool_] = field(repr=False)
+    across: FloatArray = field(repr=False)
+    height: FloatArray = field(repr=False)
+    root: FloatArray = field(repr=False)
+    arm: float
+
+    def fitted(self, columns: Sequence[FloatArray]) -> FloatArray:
+        """Return the weighted least squares fit (c, k): the factors of columns (k,) that come nearest to a stress."""
+        fit = np.linalg.pinv(self.root[:, None] * np.column_stack(columns)) * self.root
+        return np.asarray(fit, dtype=np.float64)
+
+
+def shank_points(cell: Cell, model: CellModel, fastener: MeshedFastener) -> ShankPoints:
+    """Return the points at which a fastener's bending is read."""
     mesh = model.mesh
     places, weight = model.body.places(fastener.free)
     diameter = cell.shank_diameter
@@ -186,16 +239,28 @@ def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple
     z = mesh.points[2, mesh.cells[:, fastener.free]]
     bottom, top = float(z[fastener.travel == 0.0].max()), float(z[fastener.travel == 1.0].min())
     height = (places[2].ravel() - bottom) / (top - bottom)
-    dx, dy = (places[0] - fastener.x).ravel(), (places[1] - fastener.y).ravel()
-    directions = [dx, dy]
+    across = np.stack([(places[0] - fastener.x).ravel(), (places[1] - fastener.y).ravel()])
+    inside = np.abs(height - 0.5) < 0.5 - diameter / 2.0 / (top - bottom)
+    arm = diameter / 2.0 * (diameter / smallest) ** 3
+    return ShankPoints(inside, across[:, inside], height[inside], np.sqrt(weight.ravel()[inside]), arm)
+
+
+def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple[FloatArray, NDArray[np.bool_], float]:
+    """Return the fit (r, k) that gives gradients from axial stress at k Gauss points of the free length, which of its
+    points those are, and the arm (mm) that makes bending stress of a gradient.
+
+    No side force acts on the shank but at its ends, so its moment goes evenly from one end of the free length to the
+    other: axial stress is fitted by a constant and gradients across the axis that are linear in height. The larger end
+    counts.
+    """
+    points = shank_points(cell, model, fastener)
+    directions = list(points.across)
     if fastener.cut_planes:  # about an axis in a plane of symmetry nothing bends
         (nx, ny), *others = fastener.cut_planes
-        directions = [] if others else [-ny * dx + nx * dy]
-    inside = np.abs(height - 0.5) < 0.5 - diameter / 2.0 / (top - bottom)
-    columns = np.column_stack([np.ones_like(height), *directions, *(height * one for one in directions)])[inside]
-    root = np.sqrt(weight.ravel()[inside])
-    fit = np.linalg.pinv(root[:, None] * columns)[1:] * root
-    return fit, inside, diameter / 2.0 * (diameter / smallest) ** 3
+        directions = [] if others else [-ny * points.across[0] + nx * points.across[1]]
+    constant = np.ones_like(points.height)
+    fit = points.fitted([constant, *directions, *(points.height * one for one in directions)])
+    return fit[1:], points.inside, points.arm
 
 
 def _with_direction(rows: Rows, shears: FloatArray, twin: int, new: int) -> tuple[Rows, FloatArray]:
@@ -210,22 +275,26 @@ def _with_direction(rows: Rows, shears: FloatArray, twin: int, new: int) -> tupl
 
 def _nut_over_head(model: CellModel) -> list[list[FloatArray]]:
     """Return, of every fastener, the mean of nut over head on all unknowns along each way that symmetry leaves."""
+    found: list[list[FloatArray]] = [[] for _ in model.mesh.fasteners]
+    for number, mean in enumerate(mean_over_nuts(model)):
+        ways = [(1.0, 0.0), (0.0, 1.0)]
+        if model.mesh.fasteners[number].cut_planes:
+            (nx, ny), *others = model.mesh.fasteners[number].cut_planes
+            ways = [] if others else [(-ny, nx)]
+        for way in ways:
+            found[number].append(on_all_unknowns(model, np.outer(mean, (*way, 0.0)).ravel()))
+    return found
+
+
+def mean_over_nuts(model: CellModel) -> list[FloatArray]:
+    """Return, of every fastener, the weights (n,) of nodes that give the mean of nut over head; none where tied."""
     mesh = model.mesh
-    found: list[list[FloatArray]] = [[] for _ in mesh.fasteners]
     if all(pair.name != "bearing" for pair in mesh.pairs):
-        return found
+        return []
     met = faces_met(mesh, mesh.pair("bearing"))
     whose = nearest_fastener(mesh, met.at)
-    for number, fastener in enumerate(mesh.fasteners):
-        ways = [(1.0, 0.0), (0.0, 1.0)]
-        if fastener.cut_planes:
-            (nx, ny), *others = fastener.cut_planes
-            ways = [] if others else [(-ny, nx)]
-        weight = np.where(whose == number, met.weight, 0.0)
-        mean = (met.upper - met.lower).T @ (weight / weight.sum())
-        for way in ways:
-            found[number].append(_on_all(model, np.outer(mean, (*way, 0.0)).ravel()))
-    return found
+    weights = [np.where(whose == number, met.weight, 0.0) for number in range(len(mesh.fasteners))]
+    return [(met.upper - met.lower).T @ (weight / weight.sum()) for weight in weights]
 
 
 def _across_ends(model: CellModel) -> list[tuple[int, FloatArray]]:
@@ -241,21 +310,25 @@ def _across_ends(model: CellModel) -> list[tuple[int, FloatArray]]:
     for number, fastener in enumerate(mesh.fasteners):
         cut = [abs(float(np.dot(normal, plane))) > 1.0 - 1e-9 for plane in fastener.cut_planes]
         if cut == [True] and abs(float(np.dot(normal, (fastener.x, fastener.y))) - at) < 1e-3:
-            found.append((number, _on_all(model, apart.ravel())))
+            found.append((number, on_all_unknowns(model, apart.ravel())))
     return found
 
 
-def _on_all(model: CellModel, on_displacements: FloatArray) -> FloatArray:
+def on_all_unknowns(model: CellModel, on_displacements: FloatArray) -> FloatArray:
+    """Return a row (3 n,) on displacements as one on all unknowns (u,)."""
     found = np.zeros(model.unknowns)
     found[: model.transform.shape[1]] = model.transform.T @ on_displacements
     return found
 
 
-def _thinner(model: CellModel) -> FloatArray:
-    """Return what the stated segments add (f,) mm/N to the flexibility of the cylinder that stands for the fastener."""
-    cell = model.cell
+def thinner(cell: Cell, longer: float = 0.0) -> float:
+    """Return what the stated segments add (mm/N) to the flexibility of the cylinder that stands for a whole fastener.
+
+    longer : mm of shank that a fastener is longer than the cylinder.
+    """
     fastener = cell.joint.fastener
     E, nu = fastener.material.E.at(cell.joint.assembly_temperature), fastener.material.nu
     cylinder = (Segment(fastener.clamped_length, cell.shank_diameter, False),)
-    more = guided_beam(fastener.segments, E, nu).compliance - guided_beam(cylinder, E, nu).compliance
-    return np.array([more / one.share for one in model.mesh.fasteners])
+    more = (Segment(longer, cell.shank_diameter, False),) if longer > 0.0 else ()
+    stated = guided_beam((*fastener.segments, *more), E, nu)
+    return stated.compliance - guided_beam(cylinder, E, nu).compliance

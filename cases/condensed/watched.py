@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.arrays import FloatArray, IntArray
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Rows:
                 found = found + factor * self.on_loads[name]
         return found
 
-    def part(self, which: slice | FloatArray) -> Rows:
+    def part(self, which: slice | IntArray) -> Rows:
         """Return some of the rows."""
         return Rows(self.on_unknowns[which], {name: load[which] for name, load in self.on_loads.items()})
 

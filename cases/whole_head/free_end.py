@@ -9,6 +9,7 @@ import scipy.sparse as sp
 from scipy.spatial import cKDTree
 
 from headjoint.cases.condensed.held import check_held
+from headjoint.cases.condensed.stud_copies import stud_copies
 from headjoint.cases.whole_head.free_tile import Face, FreeEnd, FreeTile, free_model, interface_places
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import ON_PLANE
@@ -42,7 +43,7 @@ def with_end(tile: FreeTile, cell: Cell, mesh: SolidMesh, face_at: float) -> Fre
             shared[np.searchsorted(model.kept, column)] = number
     tangential = int((on_face < len(tile.face.tangential)).sum())
     face = Face(unknowns[:tangential], unknowns[tangential:], (), np.empty((0, len(unknowns))))
-    piece = FreeTile(model, face, interface_places(model), across=tile.across)
+    piece = FreeTile(model, face, stud_copies(model, face_at), interface_places(model), across=tile.across)
     return replace(tile, end=FreeEnd(piece, on_face, shared))
 
 

@@ -17,6 +17,7 @@ import scipy.sparse as sp
 from headjoint.cases.condensed.cell_condensation import CellModel, assembled_cell
 from headjoint.cases.condensed.cell_interfaces import nearest_fastener
 from headjoint.cases.condensed.held import check_held
+from headjoint.cases.condensed.stud_copies import StudCopies, stud_copies
 from headjoint.cases.elements.linear_solver import schur_of_half
 from headjoint.meshes.solid.solid_mesh import SolidMesh
 from headjoint.meshes.solid.symmetry import ON_PLANE
@@ -53,13 +54,14 @@ class Face:
 class FreeTile:
     """A tile assembled without planes of symmetry.
 
-    model : its matrix, loads and interface points. face : where its neighbour begins. at : (2, i) mm, place of every
-    interface unknown, overlaps last. end : what closes the row beyond the face of the last one, None where that is a
-    plane of symmetry. across : its parities about y = 0.
+    model : its matrix, loads and interface points. face : where its neighbour begins. studs : what is watched of them.
+    at : (2, i) mm, place of every interface unknown, overlaps last. end : what closes the row beyond the face of the
+    last one, None where that is a plane of symmetry. across : its parities about y = 0.
     """
 
     model: CellModel = field(repr=False)
     face: Face = field(repr=False)
+    studs: StudCopies = field(repr=False)
     at: FloatArray = field(repr=False)
     end: FreeEnd | None = field(default=None, repr=False)
     across: tuple[int, ...] = ALIKE
@@ -80,17 +82,17 @@ class FreeTile:
         return np.unique(np.concatenate(found))
 
     def condensed(self, parity: Parity, loads: Sequence[str]) -> FloatArray:
-        """Return stiffness over interface unknowns, face unknowns and `loads`, those held in the parity zero.
+        """Return stiffness over interface unknowns, face unknowns, `loads` and what is watched of the studs.
 
-        Condensed unit loads are in the rows of loads.
+        What is held in the parity is zero. Condensed unit loads are in the rows of loads.
         """
         model, held = self.model, self.held(parity)
         live = np.setdiff1d(np.arange(model.unknowns), held)
         wanted = np.concatenate([model.kept, self.face.unknowns])
         here = np.isin(wanted, live)
         kept = np.searchsorted(live, wanted[here])
-        beside = sp.csr_matrix(np.stack([model.loads[name][live] for name in loads], axis=1)) if loads else None
-        here = np.concatenate([here, np.ones(len(loads), dtype=bool)])
+        beside = sp.hstack([_columns(model, loads)[live], self.studs.on_all[:, live].T]).tocsr()
+        here = np.concatenate([here, np.ones(beside.shape[1], dtype=bool)])
         schur, _ = schur_of_half(model.assembly.half[live][:, live], kept, beside)
         if not np.isfinite(schur).all():
             raise SolveError("the condensed stiffness is not finite: a part of the mesh is held by nothing")
@@ -127,7 +129,14 @@ def free_tile(cell: Cell, mesh: SolidMesh, face_at: float) -> FreeTile:
     """Assemble a mesh without its planes; the face where neighbours meet is at x = `face_at`."""
     check_held(mesh)
     model = free_model(cell, mesh)
-    return FreeTile(model, _face(cell, model, face_at), interface_places(model), across=parities_across(cell))
+    face, studs = _face(cell, model, face_at), stud_copies(model, face_at)
+    return FreeTile(model, face, studs, interface_places(model), across=parities_across(cell))
+
+
+def _columns(model: CellModel, loads: Sequence[str]) -> sp.csr_matrix:
+    """Return unit loads as columns (u, loads)."""
+    given = np.array([model.loads[name] for name in loads])
+    return sp.csr_matrix(given.reshape(len(loads), model.unknowns).T)
 
 
 def parities_across(cell: Cell) -> tuple[int, ...]:

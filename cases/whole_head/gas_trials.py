@@ -32,6 +32,28 @@ def can_be_tried(model: HeadModel) -> bool:
     return not any(model.slack) or any(group.kind == "bearing" for group in model.reduced.groups)
 
 
+def states_without_gas(
+    model: HeadModel,
+    states: Sequence[State],
+    fired: Sequence[int | None],
+    stage: Callable[[str], None] = lambda name: None,
+) -> tuple[Equilibrium | None, ...]:
+    """Return the equilibrium of states in order without their gas, None where there is none or none can be tried.
+
+    fired : each one's bore. Raises SolveError where one does not converge.
+    """
+    if not can_be_tried(model):
+        return (None,) * len(states)
+
+    def told_model(number: int) -> HeadModel:
+        bore = fired[number]
+        assert bore is not None
+        stage(f"{states[number].name}, bore {bore + 1}, without its gas")
+        return model.firing(bore)
+
+    return tuple(each_without_gas(states, told_model))
+
+
 def gas_trials(
     model: HeadModel,
     states: Sequence[State],
@@ -45,17 +67,9 @@ def gas_trials(
 
     Raises SolveError where a trial does not converge.
     """
-    nothing = GasTrials((None,) * len(states), None, None)
+    without = states_without_gas(model, states, fired, stage)
     if not can_be_tried(model):
-        return nothing
-
-    def told_model(number: int) -> HeadModel:
-        bore = fired[number]
-        assert bore is not None
-        stage(f"{states[number].name}, bore {bore + 1}, without its gas")
-        return model.firing(bore)
-
-    without = each_without_gas(states, told_model)
+        return GasTrials(without, None, None)
 
     def in_hand(number: int) -> float:
         state = states[number]
@@ -75,4 +89,4 @@ def gas_trials(
         factor = sealed_factor(model.firing(fired[number]), states[number], rest)
         if least is None or (factor is not None and (found is None or factor < found)):
             least, found = number, factor
-    return GasTrials(tuple(without), least, found)
+    return GasTrials(without, least, found)

@@ -10,7 +10,15 @@ from headjoint.cases.condensed.cell_condensation import model_fingerprint
 from headjoint.cases.condensed.store import CondensedStore, fingerprint
 from headjoint.cases.whole_head.face_modes import FaceModes
 from headjoint.cases.whole_head.free_tile import ALIKE, FreeTile
-from headjoint.cases.whole_head.tile import SIDES, TOLERANCE, CondensedEnd, CondensedTile, ParityTile, condensed_tile
+from headjoint.cases.whole_head.tile import (
+    SIDES,
+    TOLERANCE,
+    CondensedEnd,
+    CondensedTile,
+    ParityTile,
+    StudPart,
+    condensed_tile,
+)
 from headjoint.model.base.arrays import FloatArray
 
 
@@ -25,7 +33,8 @@ def kept_tile(
         return condensed_tile(tile, tolerance, stage)
     pieces = [tile] if tile.end is None else [tile, tile.end.piece]
     own = [np.frombuffer(model_fingerprint(one.model).encode(), dtype=np.uint8) for one in pieces]
-    name = fingerprint(*own, *(one.face.unknowns for one in pieces), np.array([tolerance]))
+    watched = [array for one in pieces for array in (one.studs.on_all.data, one.studs.on_all.indices)]
+    name = fingerprint(*own, *(one.face.unknowns for one in pieces), *watched, np.array([tolerance]))
     kept = store.load(name)
     if kept is not None:
         of_end = None if tile.end is None else list(tile.end.piece.model.loads)
@@ -42,19 +51,27 @@ def packed(tile: CondensedTile) -> FloatArray:
         numbers = (modes.mode_normal, modes.beyond_normal, modes.shift, modes.turn)
         arrays += [np.array([modes.stiffness]), *(np.asarray(one, dtype=float) for one in numbers)]
     for part in tile.parts.values():
-        arrays += [part.stiffness, part.beyond]
+        arrays += _of_part(part)
     symmetric = [tile.parts[tile.symmetric]]
     if tile.end is not None:
         for across, end in tile.end.parts.items():
-            arrays += [np.array([tile.end.softness[across]]), end.stiffness, end.beyond]
+            arrays += [np.array([tile.end.softness[across]]), *_of_part(end)]
         symmetric.append(tile.end.parts[tile.symmetric[1]])
     for part in symmetric:
-        arrays += [*part.loads.values(), *part.loads_beyond.values()]
+        arrays += [*part.loads.values(), *part.loads_beyond.values(), *part.studs.loads.values()]
     flat = np.concatenate([entry for one in arrays for entry in ([float(one.ndim), *one.shape], one.ravel())])
     side = int(np.ceil(np.sqrt(len(flat))))
     whole = np.zeros(side * side)
     whole[: len(flat)] = flat
     return whole.reshape(side, side)
+
+
+def _of_part(part: ParityTile) -> list[FloatArray]:
+    return [part.stiffness, part.beyond, part.studs.rows, part.studs.beyond, part.studs.crossed]
+
+
+def _next_part(arrays: Iterator[FloatArray]) -> ParityTile:
+    return ParityTile(next(arrays), next(arrays), StudPart(next(arrays), next(arrays), next(arrays)))
 
 
 def unpacked(
@@ -77,12 +94,12 @@ def unpacked(
             shift=shift.astype(np.int64),
             turn=turn.astype(np.int64),
         )
-    parts = {(along, side): ParityTile(next(arrays), next(arrays)) for side in across for along in SIDES}
+    parts = {(along, side): _next_part(arrays) for side in across for along in SIDES}
     ends: dict[int, ParityTile] = {}
     softness: dict[int, float] = {}
     for side in across if end_loads is not None else ():
         softness[side] = float(next(arrays)[0])
-        ends[side] = ParityTile(next(arrays), next(arrays))
+        ends[side] = _next_part(arrays)
     first = across[0]
     parts[1, first] = _with_loads(parts[1, first], loads, arrays)
     if end_loads is None:
@@ -92,8 +109,9 @@ def unpacked(
 
 
 def _with_loads(part: ParityTile, names: list[str], arrays: Iterator[FloatArray]) -> ParityTile:
-    of_loads = {name: next(arrays) for name in names}
-    return ParityTile(part.stiffness, part.beyond, of_loads, {name: next(arrays) for name in names})
+    of_loads, beyond, of_studs = ({name: next(arrays) for name in names} for _ in range(3))
+    studs = StudPart(part.studs.rows, part.studs.beyond, part.studs.crossed, of_studs)
+    return ParityTile(part.stiffness, part.beyond, studs, of_loads, beyond)
 
 
 def _arrays(flat: FloatArray) -> Iterator[FloatArray]:

@@ -8,7 +8,7 @@ often as modes left out give way there at most.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -21,18 +21,25 @@ from headjoint.cases.whole_head.row import Row
 from headjoint.model.base.arrays import FloatArray
 
 
-def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
-    """Return |e| in (N mm)^1/2 of a state with unknowns q (N,) under unit loads times `factors`."""
+def left_out(
+    row: Row, q: FloatArray, factors: Mapping[str, float], acting: Sequence[FloatArray] | None = None
+) -> float:
+    """Return |e| in (N mm)^1/2 of a state with unknowns q (N,) under unit loads times `factors`.
+
+    acting : by block of the row's stiffness, (copies, r) what else acts on its modes left out.
+    """
     total = 0.0
     blocks = row.model.reduced.K.blocks  # type: ignore[attr-defined]
     bores, sides, end = row.numbers.bores, row.numbers.sides, row.tile.end
     for across, modes in row.tile.modes.items():
         sign = np.where(modes.beyond_normal, -1.0, 1.0)
         force = np.zeros((bores + 1, len(sign)))
-        for block, (parity, part) in zip(blocks, row.tile.parts.items(), strict=False):
+        for number, (parity, part) in enumerate(row.tile.parts.items()):
             if parity[1] != across:
                 continue
-            own = block.own(q) @ part.beyond.T - gathered(part.loads_beyond, factors, bores, len(sign), sides)
+            own = blocks[number].own(q) @ part.beyond.T
+            own -= gathered(part.loads_beyond, factors, bores, len(sign), sides)
+            own -= 0.0 if acting is None else acting[number]
             force[1:] += np.sqrt(0.5) * own
             force[:-1] += np.sqrt(0.5) * parity[0] * sign * own
         if end is None:
@@ -40,19 +47,21 @@ def left_out(row: Row, q: FloatArray, factors: Mapping[str, float]) -> float:
             force[[0, -1]] *= np.where(modes.beyond_normal, 0.0, np.sqrt(2.0))
         else:
             part = end.parts[across]
-            block = blocks[len(row.tile.parts) + list(end.parts).index(across)]
+            number = len(row.tile.parts) + list(end.parts).index(across)
             given = gathered_at_ends(part.loads_beyond, factors, bores, len(sign), sides)
-            own = block.own(q) @ part.beyond.T - given
+            own = blocks[number].own(q) @ part.beyond.T - given
+            own -= 0.0 if acting is None else acting[number]
             force[[-1, 0]] += own * np.stack([np.ones(len(sign)), sign])
             force[[0, -1]] *= np.sqrt(end.softness[across])
         total += float(np.sum(force**2))
     return float(np.sqrt(total))
 
 
-def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
+def figure_left_out(row: Row, state: State, figure: FloatArray, acting: Sequence[FloatArray] | None = None) -> float:
     """Return by how much a figure of a locked state may be off for what the modes leave out.
 
-    figure : (N,) its derivative by the unknowns. With z the answer of the state's tangent to it, the error of the
+    figure : (N,) its derivative by the unknowns. acting : by modes left out, as in `left_out`, None where it does not
+    go by them. With z the answer of the state's tangent to it, the error of the
     figure is a(e, e_z) <= |e| |e_z|: what is missing of the state times what is missing of z, so the tolerance
     counts twice.
     """
@@ -66,7 +75,7 @@ def figure_left_out(row: Row, state: State, figure: FloatArray) -> float:
     answer = reduced.solver.solve(tangent, figure, 0.0)
     # once more for what that left, since little of an answer is missing, and that is wanted exactly
     answer = answer + reduced.solver.solve(tangent, figure - product_with(tangent, answer), 0.0)
-    return left_out(row, state.equilibrium.q, factors) * left_out(row, answer, {})
+    return left_out(row, state.equilibrium.q, factors) * left_out(row, answer, {}, acting)
 
 
 def force_figure(row: Row, fastener: int) -> FloatArray:
@@ -80,3 +89,21 @@ def force_figure(row: Row, fastener: int) -> FloatArray:
 def pressure_figure(row: Row, state: State, point: int) -> FloatArray:
     """Return the derivative (N,) of the pressure (MPa) at an interface point."""
     return state.equilibrium.slope[point] * np.asarray(row.model.reduced.B[point].todense()).ravel()
+
+
+def bending_left_out(row: Row, state: State, fastener: int) -> float:
+    """Return by how much (MPa) the bending stress of a locked fastener may be off for what the modes leave out.
+
+    At the end of its free length that bends more, of a nut that slides freely and of all nuts sticking: what friction
+    makes lies between them.
+    """
+    watched, factors = row.watched, row.model.factors(state.case)
+    gradients = watched.rows.gradients(state.equilibrium.q, factors)[fastener]
+    at_thread, at_seat = gradients[:2], gradients[:2] + gradients[2:]
+    upper = np.linalg.norm(at_seat) > np.linalg.norm(at_thread)
+    ends = np.eye(2, 4) + upper * np.eye(2, 4, 2)
+    found = []
+    for rows in (watched.sliding(fastener), watched.sticking(fastener)):
+        ways = [figure_left_out(row, state, way @ watched.figures, watched.beyond(way)) for way in ends @ rows]
+        found.append(float(np.hypot(ways[0], ways[1])))
+    return max(found) * float(watched.rows.arm[fastener])

@@ -21,6 +21,7 @@ from headjoint.cases.whole_head.numbering import (
     numbered,
     point_numbers,
 )
+from headjoint.cases.whole_head.row_bending import WatchedRow, stud_figures, watched_row
 from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
@@ -34,6 +35,7 @@ class Row:
 
     model : what load cases run on; its cell has all bores. places : (2, f) mm of the fasteners, in the order of their
     numbers. outline : (8, f, 2) mm of the gasket's faces in plan. held : numbers of unknowns that springs hold.
+    watched : bending of the studs.
     """
 
     model: HeadModel = field(repr=False)
@@ -42,6 +44,7 @@ class Row:
     places: FloatArray
     outline: FloatArray = field(repr=False)
     held: IntArray = field(repr=False)
+    watched: WatchedRow = field(repr=False)
 
     @property
     def unlike_sides(self) -> bool:
@@ -75,9 +78,11 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     end_model = None if tile.end is None else tile.end.piece.model
     fasteners = fasteners_of(model, numbers, cell.layout.pitch, tile.end)
     points, outline = _points(_pieces(model, end_model, numbers, fasteners, cell.layout.pitch), numbers)
+    loads = _loads(model, condensed, numbers, blocks, hot_loads(cell))
+    stiffness = RowStiffness(blocks, springs)
     reduced = ReducedJoint(
-        K=RowStiffness(blocks, springs),  # type: ignore[arg-type]
-        loads=_loads(model, condensed, numbers, blocks, hot_loads(cell)),
+        K=stiffness,  # type: ignore[arg-type]
+        loads=loads,
         B=points.B,
         weight=points.weight,
         radius=np.zeros(len(points.weight)),
@@ -90,7 +95,10 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     layout = replace(cell.layout, bores=bores, extent="half")
     whole = replace(cell, layout=layout, fired=tuple(range(bores)))
     lift = {gas_name(bore): numbers.copies * model.gas_lift[gas_name(0)] for bore in range(bores)}
-    return Row(as_found(HeadModel(whole, reduced, points, lift)), condensed, numbers, fasteners.places, outline, held)
+    studs = stud_figures(condensed, numbers, stiffness, list(loads), fasteners.of_copy, fasteners.of_ends)
+    watched = watched_row(whole, studs, tile.studs.arm, tile.studs.slides, fasteners.places, fasteners.share)
+    head = as_found(HeadModel(whole, reduced, points, lift))
+    return Row(head, condensed, numbers, fasteners.places, outline, held, watched)
 
 
 def _blocks(condensed: CondensedTile, numbers: RowNumbers) -> tuple[Repeated, ...]:

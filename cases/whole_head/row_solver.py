@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
+from headjoint.cases.elements.side_by_side import side_by_side
 from headjoint.cases.whole_head.free_tile import Parity
 from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent, inverse
 from headjoint.cases.whole_head.iteration import iterated
@@ -25,7 +26,6 @@ from headjoint.cases.whole_head.near_ends import NearEnds, near_ends
 from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers, sign_of
 from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
-from headjoint.cases.whole_head.side_by_side import side_by_side
 from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
 from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray

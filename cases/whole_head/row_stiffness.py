@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import scipy.sparse as sp
 
-from headjoint.cases.whole_head.side_by_side import side_by_side
+from headjoint.cases.elements.side_by_side import side_by_side
 from headjoint.model.base.arrays import FloatArray, IntArray
 
 

@@ -28,9 +28,9 @@ from headjoint.cases.service.tightened import tightened
 from headjoint.cases.whole_head.as_found import HeadModel
 from headjoint.cases.whole_head.free_end import with_end
 from headjoint.cases.whole_head.free_tile import free_tile
-from headjoint.cases.whole_head.gas_trials import gas_trials
+from headjoint.cases.whole_head.gas_trials import gas_trials, states_without_gas
 from headjoint.cases.whole_head.kept_tile import kept_tile
-from headjoint.cases.whole_head.left_out import figure_left_out, force_figure, pressure_figure
+from headjoint.cases.whole_head.left_out import bending_left_out, figure_left_out, force_figure, pressure_figure
 from headjoint.cases.whole_head.row import Row, row_of
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.end_piece import build_tile_and_end
@@ -65,11 +65,11 @@ class SolvedHead:
     """All that is known of a whole head.
 
     cell : with all its bores. levels : states by tightening, "least", "nominal" and "greatest"; those of the least know
-    what they are without gas and how much more gas they seal. steps : forces after
-    every nut of the nominal tightening, empty where all are tightened at once. off_force (N), off_pressure (MPa) : by
-    how much what the modes of faces leave out may move the stud beside the bore that seals least and its least sealing
-    pressure, in the state at nominal preload that has the least. seconds : by stage. coarse : the same from a tile on
-    doubled elements; unbounded : why there is none, "" where there is.
+    how much more gas they seal. steps : forces after every nut of the nominal tightening, empty where all are tightened
+    at once. off_force (N), off_pressure, off_bending (MPa) : by how much what the modes of faces leave out may move the
+    stud beside the bore that seals least, its least sealing pressure and that stud's bending stress, in the state at
+    nominal preload that has the least. seconds : by stage. coarse : the same from a tile on doubled elements; unbounded
+    : why there is none, "" where there is.
     """
 
     cell: Cell
@@ -79,6 +79,7 @@ class SolvedHead:
     steps: tuple[TighteningStep, ...] = field(repr=False)
     off_force: float
     off_pressure: float
+    off_bending: float
     seconds: dict[str, float]
     coarse: SolvedHead | None = field(default=None, repr=False)
     unbounded: str = NO_COARSER
@@ -185,6 +186,8 @@ def head_on_mesh(
         # a nut that was left loose has as much room at every level
         levels[name] = stages.run(f"{name} preload", partial(_states, row, tight, tight.overlap - room, name, stage))
     levels["least"] = stages.run("other gas", lambda: _with_trials(row, levels["least"], stage))
+    for name in ("nominal", "greatest"):
+        levels[name] = stages.run("without gas", partial(_without_gas, row, levels[name], stage))
     off = stages.run("what modes leave out", lambda: _left_out(row, levels["nominal"]))
     return SolvedHead(whole, row, levels, found, steps, *off, stages.seconds)
 
@@ -252,6 +255,11 @@ def _with_trials(row: Row, states: tuple[HeadState, ...], stage: Callable[[str],
     return tuple(found)
 
 
+def _without_gas(row: Row, states: tuple[HeadState, ...], stage: Callable[[str], None]) -> tuple[HeadState, ...]:
+    found = states_without_gas(row.model, [one.state for one in states], [one.fired for one in states], stage)
+    return tuple(replace(one, without=rest) for one, rest in zip(states, found, strict=True))
+
+
 def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: State, near: State | None = None) -> State:
     """Return the state of a load case with studs locked at `overlap` (f,) mm, after another state.
 
@@ -262,8 +270,10 @@ def advanced(model: HeadModel, case: LoadCase, overlap: FloatArray, before: Stat
     return advance(model, case, demand_of(model, case, force=force, overlap=locked), before, start)
 
 
-def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:
-    """Return by how much modes left out may move a stud (N) and the least sealing pressure (MPa) of the worst state.
+def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float, float]:
+    """Return by how much modes left out may move figures of the worst state.
+
+    A stud (N), the least sealing pressure (MPa) and the stud's bending stress (MPa).
 
     Where a line has opened there is no pressure to be off, and the least that is left counts.
     """
@@ -279,4 +289,5 @@ def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float]:
     away = np.abs(row.places[0] - row.model.cell.bore_centres[line.bore][0])
     nearest = int(np.argmin(np.where(row.model.slack, np.inf, away)))
     force = figure_left_out(seen, worst.state, force_figure(seen, nearest))
-    return force, figure_left_out(seen, worst.state, pressure_figure(seen, worst.state, int(point)))
+    pressure = figure_left_out(seen, worst.state, pressure_figure(seen, worst.state, int(point)))
+    return force, pressure, bending_left_out(seen, worst.state, nearest)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,16 +18,31 @@ SIDES = (1, -1)
 
 
 @dataclass(frozen=True)
+class StudPart:
+    """What is watched of a tile's studs in one parity, r rows.
+
+    rows : (r, n) over interface unknowns and modes of the face. beyond : (r, b) over modes left out. crossed : (r, r),
+    a figure under a load that is another row, all of these held. loads : unit loads by name, (r,).
+    """
+
+    rows: FloatArray = field(repr=False)
+    beyond: FloatArray = field(repr=False)
+    crossed: FloatArray = field(repr=False)
+    loads: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
+
+
+@dataclass(frozen=True)
 class ParityTile:
     """A tile in one parity.
 
     stiffness : (n, n) over interface unknowns (those held are zero) and modes of the face. beyond : (r, n) what modes
-    left out feel of them, for their energy. loads, loads_beyond : unit loads by name, (n,) and (r,); only what is
-    antisymmetric in no way has any.
+    left out feel of them, for their energy. studs : what is watched of them. loads, loads_beyond : unit loads by name,
+    (n,) and (r,); only what is antisymmetric in no way has any.
     """
 
     stiffness: FloatArray = field(repr=False)
     beyond: FloatArray = field(repr=False)
+    studs: StudPart = field(repr=False)
     loads: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
     loads_beyond: Mapping[str, FloatArray] = field(default_factory=dict, repr=False)
 
@@ -74,47 +89,83 @@ def condensed_tile(
     interfaces = len(tile.model.kept)
     names, symmetric = list(tile.model.loads), (1, tile.across[0])
     for across in tile.across:
-        whole: dict[int, FloatArray] = {}
-        loads = np.zeros((0, 0))
+        whole: dict[int, Condensed] = {}
         for along in SIDES:
             stage(f"condense the tile, part {len(parts) + len(whole) + 1} of {2 * len(tile.across)}")
-            wanted = names if (along, across) == symmetric else []
-            whole[along], given = _apart(tile.condensed((along, across), wanted), len(wanted))
-            loads = given if wanted else loads
+            whole[along] = _condensed(tile, (along, across), names if (along, across) == symmetric else [])
         end: EndOnFace | None = None
-        end_loads: dict[str, FloatArray] = {}
+        beyond: Condensed | None = None
         if tile.end is not None:
             stage(f"condense the end of the row, part {len(ends) + 1} of {len(tile.across)}")
-            end, end_loads = _end_on_face(tile, tile.end, across)
+            beyond = _end_on_face(tile, tile.end, across)
+            end = EndOnFace(beyond.stiffness, beyond.interfaces, beyond.on_face())
         stage("modes of the face between tiles")
-        on_face = list(loads[interfaces:].T)
+        stiffness = {along: one.stiffness for along, one in whole.items()}
+        on_face = [load for one in whole.values() for load in one.on_face()]
         with dense_on_all_threads():
-            own = modes[across] = face_modes(tile.face, across, whole, interfaces, on_face, tolerance, end)
-        if end is not None:
-            ends[across] = _projected(end.stiffness, end.interfaces, own, end_loads)
-            softness[across] = _softness(whole, interfaces, own, end)
+            own = modes[across] = face_modes(tile.face, across, stiffness, interfaces, on_face, tolerance, end)
+        if end is not None and beyond is not None:
+            ends[across] = _projected(beyond, own)
+            softness[across] = _softness(stiffness, interfaces, own, end)
+        del stiffness
         for along in SIDES:
-            of_part = dict(zip(names, loads.T, strict=True)) if (along, across) == symmetric else {}
-            parts[along, across] = _projected(whole.pop(along), interfaces, own, of_part)
+            parts[along, across] = _projected(whole.pop(along), own)
     return CondensedTile(parts, modes, CondensedEnd(ends, softness) if ends else None)
 
 
-def _apart(schur: FloatArray, loads: int) -> tuple[FloatArray, FloatArray]:
-    """Return stiffness and loads of what was condensed with so many loads."""
-    size = len(schur) - loads
-    return schur[:size, :size], schur[:size, size:].copy()
+@dataclass(frozen=True)
+class Condensed:
+    """A piece in one parity over its interfaces, then the unknowns of a face.
+
+    stiffness : (n, n). loads : (n,) by name. watched : (n, r) what is watched of the studs, as loads. crossed, given :
+    (r, r), and (r,) by name of a unit load, what a watched row and a unit load do to the rows while all that is held.
+    """
+
+    stiffness: FloatArray
+    interfaces: int
+    loads: Mapping[str, FloatArray]
+    watched: FloatArray
+    crossed: FloatArray
+    given: Mapping[str, FloatArray]
+
+    def on_face(self) -> list[FloatArray]:
+        """Return what loads, and loads that are what is watched, do to the face (f,)."""
+        return [one[self.interfaces :] for one in (*self.loads.values(), *self.watched.T)]
 
 
-def _end_on_face(tile: FreeTile, end: FreeEnd, across: int) -> tuple[EndOnFace, dict[str, FloatArray]]:
-    """Return the end condensed on the unknowns of the tile's face, and its unit loads by name."""
+def _condensed(piece: FreeTile, parity: Parity, names: list[str]) -> Condensed:
+    schur, studs = piece.condensed(parity, names), piece.studs
+    first = len(piece.model.kept) + len(piece.face.unknowns)
+    watch, nothing = slice(first + len(names), None), np.zeros(studs.on_all.shape[0])
+    crossed = -schur[watch, watch]
+    return Condensed(
+        schur[:first, :first],
+        len(piece.model.kept),
+        {name: schur[:first, first + at].copy() for at, name in enumerate(names)},
+        schur[:first, watch].copy(),
+        (crossed + crossed.T) / 2.0,
+        {name: -schur[watch, first + at] - studs.strained.get(name, nothing) for at, name in enumerate(names)},
+    )
+
+
+def _end_on_face(tile: FreeTile, end: FreeEnd, across: int) -> Condensed:
+    """Return the end condensed on the unknowns of the tile's face."""
     names = list(end.piece.model.loads) if across == tile.across[0] else []
-    stiffness, loads = _apart(end.piece.condensed((1, across), names), len(names))
-    interfaces = len(end.piece.model.kept)
-    at = np.concatenate([np.arange(interfaces), interfaces + end.on_face])
-    size = interfaces + len(tile.face.unknowns)
-    whole, of_names = np.zeros((size, size)), np.zeros((size, len(names)))
-    whole[np.ix_(at, at)], of_names[at] = stiffness, loads
-    return EndOnFace(whole, interfaces, list(of_names[interfaces:].T)), dict(zip(names, of_names.T, strict=True))
+    own = _condensed(end.piece, (1, across), names)
+    at = np.concatenate([np.arange(own.interfaces), own.interfaces + end.on_face])
+    size = own.interfaces + len(tile.face.unknowns)
+
+    def placed(columns: FloatArray) -> FloatArray:
+        found = np.zeros((size, *columns.shape[1:]))
+        found[at] = columns
+        return found
+
+    return replace(
+        own,
+        stiffness=placed(placed(own.stiffness).T),
+        loads={name: placed(load) for name, load in own.loads.items()},
+        watched=placed(own.watched),
+    )
 
 
 def _softness(whole: Mapping[int, FloatArray], interfaces: int, modes: FaceModes, end: EndOnFace) -> float:
@@ -126,18 +177,23 @@ def _softness(whole: Mapping[int, FloatArray], interfaces: int, modes: FaceModes
     return 1.0 / float(np.linalg.eigvalsh(modes.beyond.T @ face @ modes.beyond)[0])
 
 
-def _projected(whole: FloatArray, interfaces: int, modes: FaceModes, loads: Mapping[str, FloatArray]) -> ParityTile:
-    """Return stiffness and loads in the coordinates of modes."""
+def _projected(found: Condensed, modes: FaceModes) -> ParityTile:
+    """Return stiffness, loads and what is watched in the coordinates of modes."""
+    whole, interfaces = found.stiffness, found.interfaces
     with dense_on_all_threads():
         face = whole[interfaces:, interfaces:] @ modes.modes
         coupling = whole[:interfaces, interfaces:] @ modes.modes
         stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
         beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
+
+    def in_modes(load: FloatArray) -> FloatArray:
+        return np.concatenate([load[:interfaces], modes.modes.T @ load[interfaces:]])
+
+    rows, left_out = in_modes(found.watched).T, found.watched[interfaces:].T @ modes.beyond
     return ParityTile(
         stiffness=(stiffness + stiffness.T) / 2.0,
         beyond=beyond,
-        loads={
-            name: np.concatenate([load[:interfaces], modes.modes.T @ load[interfaces:]]) for name, load in loads.items()
-        },
-        loads_beyond={name: modes.beyond.T @ load[interfaces:] for name, load in loads.items()},
+        studs=StudPart(np.ascontiguousarray(rows), left_out, found.crossed, found.given),
+        loads={name: in_modes(load) for name, load in found.loads.items()},
+        loads_beyond={name: modes.beyond.T @ load[interfaces:] for name, load in found.loads.items()},
     )

@@ -73,11 +73,14 @@ def tension_stiffening(force: float, bending_stiffness: float, length: float) ->
     return a**2 / 3.0 * math.tanh(a) / (a - math.tanh(a))
 
 
-def stiffened(joint: Joint, force: float) -> float:
-    """Return `tension_stiffening` of a joint's stud, by the diameter of its longest segment, at a force (N)."""
+def stiffened(joint: Joint, force: float, longer: float = 0.0) -> float:
+    """Return `tension_stiffening` of a joint's stud, by the diameter of its longest segment, at a force (N).
+
+    longer : mm that it is longer than the joint's.
+    """
     E = joint.fastener.material.E.at(joint.assembly_temperature)
     longest = max(joint.fastener.segments, key=lambda segment: segment.length)
-    return tension_stiffening(force, E * second_moment(longest.diameter), joint.fastener.clamped_length)
+    return tension_stiffening(force, E * second_moment(longest.diameter), joint.fastener.clamped_length + longer)
 
 
 def friction_range(joint: Joint) -> tuple[float, float]:

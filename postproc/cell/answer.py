@@ -109,7 +109,7 @@ class CellAnswer(StatedAnswer):
                 "gasket_nodes": _points(solved, points.nodes),
                 "asked": _asked(solved),
                 "bending": {
-                    state.name: _bending_part(one)
+                    state.name: bending_part(one)
                     for state, one in zip(findings.states["nominal"], findings.bending, strict=True)
                 },
                 "bending_range": findings.bending_range.tolist(),
@@ -310,7 +310,7 @@ def _asked(solved: SolvedCell) -> dict[str, Any]:
     return {"points": found[0], "lines": found[1:]}
 
 
-def _bending_part(one: StudBending) -> dict[str, Any]:
+def bending_part(one: StudBending) -> dict[str, Any]:
     """Return the bending of the studs in one state: stresses MPa, shears and friction N, a value for each fastener."""
     least, greatest = one.friction
     return {

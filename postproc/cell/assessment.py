@@ -160,8 +160,9 @@ def judged_level(
     """Return what the criteria need: the fastener that is worst for what this tightening is judged by.
 
     bending : stress (fasteners,) in MPa of each state, which adds to the tension of the same fastener. amplitudes : of
-    bending between gas and none, of each state at the nominal tightening; an amplitude counts as the force that makes
-    the same stress on the stress area; where that is not known, there is none. separated : whether head-room was
+    bending (fasteners,) between gas and none, of each state at the nominal tightening; an amplitude counts as the force
+    that makes the same stress on the stress area and adds to that of the same fastener; where that is not known, there
+    is none. separated : whether head-room was
     searched for.
     """
     cell, first = history.model.cell, states[0].forces
@@ -176,9 +177,9 @@ def judged_level(
         worst = int(kept.argmin()) if state.kind == "cold" else int(state.forces.argmin())
         if name == "greatest":
             worst = int(state.forces.argmax())
-        amplitude = state.force_amplitude
-        if amplitude is not None:  # without its bending it would be too kind
-            amplitude = None if bent is None else amplitude + float(bent.max()) * area
+        amplitude = None
+        if state.force_amplitudes is not None and bent is not None:  # without its bending it would be too kind
+            amplitude = float((state.force_amplitudes + bent * area).max())
         figures.append(
             state_figures(
                 cell.joint,

@@ -101,11 +101,12 @@ class CellStateFindings:
         return float(np.ptp(self.forces) / max(self.mean_force, 1e-9))
 
     @property
-    def force_amplitude(self) -> float | None:
-        """Largest force amplitude of a fastener between gas and no gas, N."""
+    def force_amplitudes(self) -> FloatArray | None:
+        """Force amplitude (f,) of every fastener between gas and no gas, N."""
         if self.forces_without_gas is None:
             return None
-        return float(np.abs(self.forces - self.forces_without_gas).max() / 2.0)
+        found: FloatArray = np.abs(self.forces - self.forces_without_gas) / 2.0
+        return found
 
 
 @dataclass(frozen=True)

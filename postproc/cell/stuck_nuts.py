@@ -7,13 +7,13 @@ grows, less lets it slip and be bent the other way in the cold; both are followe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
-from headjoint.cases.condensed.stud_rows import BendingRows
+from headjoint.cases.condensed.stud_rows import BendingRows, against_shears
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -46,19 +46,27 @@ class StudBending:
 
 
 def stud_bending(
-    rows: BendingRows, history: History[BoreCell], without: Sequence[Equilibrium | None]
+    rows: BendingRows,
+    history: History[BoreCell],
+    without: Sequence[Equilibrium | None],
+    seen: Sequence[BoreCell] | None = None,
 ) -> tuple[StudBending, ...]:
     """Return the bending of every state of a history.
 
-    without : the equilibrium of every state without its gas, None where it has none or nobody asked.
+    without : the equilibrium of every state without its gas, None where it has none or nobody asked. seen : the model
+    under whose loads each state stands, where that is not the history's own: a row whose bores fire one by one.
     """
-    nothing, free, frictions = np.zeros(len(rows.of)), _slips(rows, history), friction_range(history.joint)
-    followed = [_followed(rows, history, without, friction, free) for friction in frictions]
+    models = [history.model] * len(history.states) if seen is None else seen
+    factors = [model.factors(state.case) for model, state in zip(models, history.states, strict=True)]
+    calm = [model.factors(state.case, 0.0) for model, state in zip(models, history.states, strict=True)]
+    free = [rows.slip.at(state.equilibrium.q, at) for state, at in zip(history.states, factors, strict=True)]
+    nothing, frictions = np.zeros(len(rows.of)), friction_range(history.joint)
+    followed = [_followed(rows, history, without, friction, free, factors, calm) for friction in frictions]
     found = []
     for index, state in enumerate(history.states):
-        sliding = rows.gradients(state.equilibrium.q, history.model.factors(state.case))
-        factor = _stiffening(history, state.force)
-        stuck = _stuck(_flexibility(rows, factor), free[index] - free[0])
+        sliding = rows.gradients(state.equilibrium.q, factors[index])
+        factor = _stiffening(rows, history, state.force)
+        stuck = _stuck(_flexibility(rows, factor), free[index] - free[0], rows.loose)
         needed = _of_fasteners(rows, history, stuck)
         bears = tuple(friction * np.maximum(state.force, 0.0) for friction in frictions)
         own = [one[index] for one in followed]
@@ -102,30 +110,25 @@ def _followed(
     without: Sequence[Equilibrium | None],
     friction: float,
     free: Sequence[FloatArray],
+    factors: Sequence[Mapping[str, float]],
+    calm: Sequence[Mapping[str, float]],
 ) -> list[_Followed]:
     """Return the bending that holds state by state, each nut going on from where the state before left it.
 
-    free : slip (r,) mm of nuts that nothing holds, state by state.
+    free : slip (r,) mm of nuts that nothing holds, state by state. factors, calm : of unit loads, and without gas.
     """
     rest, found = free[0], []
-    for state, slip, other in zip(history.states, free, without, strict=True):
+    for state, slip, other, under, quietly in zip(history.states, free, without, factors, calm, strict=True):
         shear, rest = _held(rows, history, state.force, friction, slip, rest)
-        factors = history.model.factors(state.case)
-        bent = _bent(rows, rows.gradients(state.equilibrium.q, factors), shear)
+        bent = _bent(rows, rows.gradients(state.equilibrium.q, under), shear)
         amplitude = None
         if other is not None:
-            calm = history.model.factors(state.case, 0.0)
-            shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, calm), rest)
-            quiet = _bent(rows, rows.gradients(other.q, calm), shear)
+            shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, quietly), rest)
+            quiet = _bent(rows, rows.gradients(other.q, quietly), shear)
             # bending is read off the difference of stresses, not the difference of bending
             amplitude = rows.stress([one - two for one, two in zip(bent, quiet, strict=True)]) / 2.0
         found.append(_Followed(bent, amplitude))
     return found
-
-
-def _slips(rows: BendingRows, history: History[BoreCell]) -> list[FloatArray]:
-    """Return the slip (r,) mm of nuts that nothing holds, state by state."""
-    return [rows.slip.at(state.equilibrium.q, history.model.factors(state.case)) for state in history.states]
 
 
 def _held(
@@ -137,39 +140,47 @@ def _held(
     rest: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Return the shears (r,) that friction makes of free slips, nuts coming from `rest`, and where they are then."""
-    flexibility = _flexibility(rows, _stiffening(history, force))
+    flexibility = _flexibility(rows, _stiffening(rows, history, force))
     bears = friction * np.maximum(force, 0.0) * history.reduced.share
-    shear = coulomb_shear(flexibility, free - rest, rows.of, bears)
-    return shear, free + flexibility @ shear
+    shear, slipped = coulomb_shear(flexibility, free - rest, rows.of, bears, rows.loose)
+    return shear, rest + slipped
 
 
-def coulomb_shear(flexibility: FloatArray, free: FloatArray, of: IntArray, bears: FloatArray) -> FloatArray:
-    """Return the shears (r,) N at faces that would slip by `free` (r,) mm: sticking, or as much as each nut bears.
+def coulomb_shear(
+    flexibility: FloatArray, free: FloatArray, of: IntArray, bears: FloatArray, loose: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """Return the shears (r,) N at faces that would slip by `free` (r,) mm, and how far they do slip then (r,) mm.
 
-    flexibility : (r, r) mm/N, positive definite. of : (r,) number of the nut of each row. bears : N of every nut. It is
-    the least of V.flexibility.V/2 + V.free within the circles of friction, by projected steps, nut after nut.
+    They stick, or bear as much as each nut can. flexibility : (r, r) mm/N, positive definite. of : (r,) number of the
+    nut of each row. bears : N of every nut. loose : (r, k) how slips change as the head moves where nothing but the
+    shears holds it, which are in balance then. Slips d have the least of (d - free).K.(d - free)/2 + sum of
+    bears |d|, K the stiffness against shears: found nut after nut, each time no higher.
     """
-    shear = _stuck(flexibility, free)
+    stiffness = against_shears(flexibility, loose)
+    shear = -stiffness @ free
     nuts = [np.flatnonzero(of == number) for number in np.unique(of)]
     if all(np.linalg.norm(shear[own]) <= bears[of[own[0]]] for own in nuts):
-        return shear
-    steps = [1.0 / float(np.linalg.eigvalsh(flexibility[np.ix_(own, own)]).max()) for own in nuts]
+        return shear, np.zeros(len(free))
+    slip = np.zeros(len(free))
+    steps = [float(np.linalg.eigvalsh(stiffness[np.ix_(own, own)]).max()) for own in nuts]
     for _ in range(ROUNDS):
         change = 0.0
         for own, step in zip(nuts, steps, strict=True):
-            limit, before = bears[of[own[0]]], shear[own]
-            tried = before - step * (flexibility[own] @ shear + free[own])
-            size = float(np.linalg.norm(tried))
-            shear[own] = tried if size <= limit else tried * (limit / size)
-            change = max(change, float(np.abs(shear[own] - before).max()))
+            # what the nut would bear if it had not moved, the others where they are
+            pull = step * slip[own] - stiffness[own] @ (slip - free)
+            size = float(np.linalg.norm(pull))
+            moved = pull * (max(0.0, 1.0 - bears[of[own[0]]] / max(size, 1e-300)) / step)
+            change = max(change, step * float(np.abs(moved - slip[own]).max()))
+            slip[own] = moved
         if change <= SETTLED * max(float(bears.max()), 1e-9):
             break
-    return shear
+    return stiffness @ (slip - free), slip
 
 
-def _stuck(flexibility: FloatArray, free: FloatArray) -> FloatArray:
+def _stuck(flexibility: FloatArray, free: FloatArray, loose: FloatArray | None = None) -> FloatArray:
     """Return the shears (r,) N of nuts that stick."""
-    return np.asarray(np.linalg.solve(flexibility, -free), dtype=np.float64)
+    found: FloatArray = -against_shears(flexibility, loose) @ free
+    return found
 
 
 def _flexibility(rows: BendingRows, stiffening: FloatArray) -> FloatArray:
@@ -178,8 +189,8 @@ def _flexibility(rows: BendingRows, stiffening: FloatArray) -> FloatArray:
     return own[:, None] * rows.flexibility * own
 
 
-def _stiffening(history: History[BoreCell], force: FloatArray) -> FloatArray:
-    return np.array([stiffened(history.joint, one) for one in force.tolist()])
+def _stiffening(rows: BendingRows, history: History[BoreCell], force: FloatArray) -> FloatArray:
+    return np.array([stiffened(history.joint, *one) for one in zip(force.tolist(), rows.longer.tolist(), strict=True)])
 
 
 def _bent(rows: BendingRows, sliding: list[FloatArray], shear: FloatArray) -> list[FloatArray]:

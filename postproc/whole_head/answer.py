@@ -9,6 +9,7 @@ from typing import Any
 
 from headjoint.cases.elements.linear_solver import solver_name
 from headjoint.cases.whole_head.solved import SolvedHead
+from headjoint.postproc.cell.answer import bending_part
 from headjoint.postproc.cell.tightening import tightening_sheets
 from headjoint.postproc.present.answer import Wanted
 from headjoint.postproc.present.document import head, plain
@@ -27,13 +28,14 @@ from headjoint.postproc.stated.answer import StatedAnswer
 from headjoint.postproc.verdict.verdict import Verdict
 from headjoint.postproc.whole_head.findings import HeadFindings
 from headjoint.postproc.whole_head.odd_words import odd_section
+from headjoint.postproc.whole_head.studs import studs_sheet, worst_words
 
 FORMAT, VERSION = "headjoint-head-result", 1
 PLACES = {"mm": 1, "in": 3}  # decimal places of where a stud stands
 LIMITS = (
-    "One temperature in each part; stiffness is that of the assembly temperature; gasket and nuts slide without "
-    "friction; combustion acts up to the sealing line; {sides}; the stud is one cylinder, its other sections and "
-    "threads in series."
+    "One temperature in each part; stiffness is that of the assembly temperature; the gasket slides without "
+    "friction, nuts by that of tightening; combustion acts up to the sealing line; {sides}; the stud is one cylinder, "
+    "its other sections and threads in series."
 )
 ENDS = (
     "Both ends of the row are alike: head and block go on beyond the middle of the bridge as the file says, at the "
@@ -84,11 +86,20 @@ class HeadAnswer(StatedAnswer):
             ],
             "fired": {name: [one.fired for one in states] for name, states in solved.levels.items()},
             "states": plain(self.findings.states),
+            "bending": {
+                state.name: bending_part(one)
+                for state, one in zip(self.findings.states["nominal"], self.findings.bending["nominal"], strict=True)
+            },
+            "stresses": plain(self.findings.studs),
         }
         document |= self.verdict.document()
         document["checks"] = {
             "mesh_errors": mesh_error_part(self.findings.unbounded),
-            "left_out_by_modes": {"force": solved.off_force, "pressure": solved.off_pressure},
+            "left_out_by_modes": {
+                "force": solved.off_force,
+                "pressure": solved.off_pressure,
+                "bending": solved.off_bending,
+            },
             "seconds": solved.seconds,
         }
         return document
@@ -106,6 +117,10 @@ class HeadAnswer(StatedAnswer):
                 *odd_section(self.solved.cell, units),
                 *criteria_sections(self.verdict, units),
                 self._forces(units),
+                studs_sheet(self.findings.studs, units),
+                worst_words(
+                    self.findings.studs, units, longer=any(one.longer > 0.0 for one in self.solved.cell.row.studs)
+                ),
                 *self._sealing(units),
                 *tightening_sheets(self.solved.steps, units),
                 Pictures(),
@@ -174,7 +189,8 @@ class HeadAnswer(StatedAnswer):
                 f"carry at most {max(solved.row.at_springs(state.equilibrium.q) for state in states):.0e} N",
                 f"each face between tiles is compressed to {modes} modes ({over}); in the "
                 f"state at nominal preload that seals least, what they leave out moves the stud beside that bore "
-                f"by at most {value_text(solved.off_force, 'N', units)} and its least pressure by at most "
+                f"by at most {value_text(solved.off_force, 'N', units)}, its bending stress by at most "
+                f"{value_text(solved.off_bending, 'MPa', units)} and the bore's least pressure by at most "
                 f"{value_text(solved.off_pressure, 'MPa', units)}",
                 f"{len(solved.row.model.reduced.K)} unknowns; {solver_name()}; {sum(solved.seconds.values()):.0f} s",
                 factor_error_words(self.findings.unbounded),
@@ -193,4 +209,4 @@ class HeadAnswer(StatedAnswer):
         """Draw the pictures."""
         from headjoint.postproc.whole_head.pictures import draw_head
 
-        return draw_head(self.solved, folder, wanted.units)
+        return draw_head(self.solved, self.findings, folder, wanted.units)

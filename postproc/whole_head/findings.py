@@ -4,27 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.whole_head.gas_trials import can_be_tried
 from headjoint.cases.whole_head.solved import HeadState, SolvedHead
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
+from headjoint.postproc.cell.stuck_nuts import StudBending
 from headjoint.postproc.present.mesh_errors import doubted
 from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
+from headjoint.postproc.whole_head.studs import StudStress, bending_of_levels, stud_stresses
 
 UNSEEN = "ports and valves, friction between gasket and faces"
 AS_IF_IT_WENT_ON = "end walls (both ends of the row are planes of symmetry, as if it went on)"
 HANGS_ON = "what hangs on the ends of head and block"
-NO_BENDING = "the whole head reckons no bending of studs; `headjoint solve` judges it on the repeating cell"
-BLIND = {
-    "yield": NO_BENDING,
-    "fatigue": NO_BENDING,
-}
 NO_TRIALS = (
     "with a slack stud, other gas than stated is tried only where nuts may lift off: [nut] or [washer] contact = "
     '"frictionless" lets them'
@@ -39,35 +34,48 @@ NO_END_WALLS = (
 class HeadFindings:
     """What headjoint says of a whole head; states by tightening, bores that fire one after the other.
 
-    unbounded : why mesh errors are not known, "" where they are.
+    bending : of the studs, of every state. studs : what each of them bears. unbounded : why mesh errors are not known,
+    "" where they are.
     """
 
     states: dict[str, tuple[CellStateFindings, ...]] = field(repr=False)
+    bending: dict[str, tuple[StudBending, ...]] = field(repr=False)
+    studs: tuple[StudStress, ...] = field(repr=False)
     verdict: Verdict
     unbounded: str
 
 
 def assess_head(solved: SolvedHead) -> HeadFindings:
     """Return the findings of a solved whole head; what it cannot judge keeps the verdict from holding."""
-    states, judged = _on_one_mesh(solved)
-    coarse = None if solved.coarse is None else _on_one_mesh(solved.coarse)[1]
-    verdict = judge(doubted(judged, solved.unbounded), coarse=coarse)
-    known = tuple(replace(one, deciding=one.deciding or one.key in BLIND) for one in verdict.not_judged)
+    fine = _on_one_mesh(solved)
+    coarse = None if solved.coarse is None else _on_one_mesh(solved.coarse).judged
+    verdict = judge(doubted(fine.judged, solved.unbounded), coarse=coarse)
     if solved.row.tile.end is None:
-        known += (NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True),)
-    return HeadFindings(states, replace(verdict, not_judged=known), solved.unbounded)
+        known = (*verdict.not_judged, NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True))
+        verdict = replace(verdict, not_judged=known)
+    studs = stud_stresses(solved, fine.states, fine.bending)
+    return HeadFindings(fine.states, fine.bending, studs, verdict, solved.unbounded)
 
 
-def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings, ...]], Judged]:
+@dataclass(frozen=True)
+class _OnMesh:
+    states: dict[str, tuple[CellStateFindings, ...]]
+    bending: dict[str, tuple[StudBending, ...]]
+    judged: Judged
+
+
+def _on_one_mesh(solved: SolvedHead) -> _OnMesh:
     states: dict[str, tuple[CellStateFindings, ...]] = {}
     levels: dict[str, Tightened] = {}
+    bending = bending_of_levels(solved)
+    amplitudes = [one.amplitude for one in bending["nominal"]]
     for name in LEVELS:
         own = solved.levels[name]
         states[name] = tuple(head_state_findings(solved, name, one) for one in own)
         model: BoreCell = solved.row.model
         history = History(model, tuple(one.state for one in own), solved.steps, solved.found[name])
-        nothing = [np.zeros(len(one.state.force)) for one in own]
-        level = judged_level(name, history, states[name], nothing, [None] * len(own), separated=False)
+        stresses = [one.stress for one in bending[name]]
+        level = judged_level(name, history, states[name], stresses, amplitudes, separated=False)
         judged = (replace(a, separation_judged=b.searched) for a, b in zip(level.states, own, strict=True))
         levels[name] = replace(level, states=tuple(judged))
     bores = solved.row.numbers.bores
@@ -80,17 +88,17 @@ def _on_one_mesh(solved: SolvedHead) -> tuple[dict[str, tuple[CellStateFindings,
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         not_seen(solved),
     )
-    return states, Judged(solved.cell.joint, seen, levels)
+    return _OnMesh(states, bending, Judged(solved.cell.joint, seen, levels))
 
 
 def not_seen(solved: SolvedHead) -> dict[str, str]:
     """Return which requirements cannot be judged, and why; those that need other gas, where that was not tried."""
     fired = any(one.fired is not None for one in solved.levels["least"])
     if not fired or can_be_tried(solved.row.model):
-        return BLIND
+        return {}
     limits = solved.cell.sealing_zone.law.limits
-    untried = ["separation"] if limits is None or limits.stroke is None else ["separation", "stroke"]
-    return BLIND | dict.fromkeys(untried, NO_TRIALS)
+    stroke = [] if limits is None or limits.stroke is None else ["stroke"]
+    return dict.fromkeys(["separation", "fatigue", *stroke], NO_TRIALS)
 
 
 def head_state_findings(solved: SolvedHead, level: str, one: HeadState) -> CellStateFindings:

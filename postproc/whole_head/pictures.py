@@ -11,6 +11,8 @@ from headjoint.cases.whole_head.solved import HeadState, SolvedHead
 from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.present.drawing import INK, QUIET, blank_figure, headline, round_ticks, save_pictures
 from headjoint.postproc.present.scale import Scales
+from headjoint.postproc.whole_head.findings import HeadFindings
+from headjoint.postproc.whole_head.studs_picture import studs_in_plan
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -21,9 +23,13 @@ BEYOND = 0.995  # share of the pressures that colours tell apart
 WIDTH = 12.0  # inches
 
 
-def draw_head(solved: SolvedHead, folder: Path, units: str = "si") -> list[Path]:
-    """Draw the pictures of the nominal tightening into `folder` and return the paths."""
-    return save_pictures((("gasket_in_plan", lambda: gasket_in_plan(solved, units)),), folder)
+def draw_head(solved: SolvedHead, findings: HeadFindings, folder: Path, units: str = "si") -> list[Path]:
+    """Draw the pictures into `folder` and return the paths."""
+    pictures = (
+        ("gasket_in_plan", lambda: gasket_in_plan(solved, units)),
+        ("studs_in_plan", lambda: studs_in_plan(solved, findings, units)),
+    )
+    return save_pictures(pictures, folder)
 
 
 def gasket_in_plan(solved: SolvedHead, units: str = "si") -> Figure:

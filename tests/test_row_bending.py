@@ -1,0 +1,258 @@
+"""Studs of a whole head bend as in one mesh of it: every stud the mean of its copies, nuts in balance, the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from headjoint.cases.condensed import cell_condensation
+from headjoint.cases.condensed.cell_condensation import cell_model
+from headjoint.cases.condensed.stud_copies import OF_STUD
+from headjoint.cases.condensed.stud_rows import against_shears
+from headjoint.cases.condensed.watched import Rows
+from headjoint.cases.condensed.watched_cell import watched_cell
+from headjoint.cases.load_cases.load_history import run, without_gas
+from headjoint.cases.models.condensed import condensed_cell
+from headjoint.cases.whole_head.left_out import bending_left_out
+from headjoint.cases.whole_head.numbering import RowNumbers
+from headjoint.cases.whole_head.row_bending import StudFigures, loose_ways, stud_figures, watched_row
+from headjoint.cases.whole_head.row_stiffness import RowStiffness
+from headjoint.cases.whole_head.tile import StudPart
+from headjoint.meshes.solid import symmetry
+from headjoint.meshes.solid.bore_cell import build_cell, joined, layer_heights, layered
+from headjoint.meshes.solid.end_piece import filled_tiles_and_ends
+from headjoint.meshes.solid.symmetry import StudPlace
+from headjoint.model.formulas.stud_bending import stiffened
+from headjoint.model.joint import Segment
+from headjoint.model.reading.reading import parse_cell
+from headjoint.model.row import OddStud, RowAsFound
+from headjoint.postproc.cell.stuck_nuts import stud_bending
+from tests.test_row_ends import CLOSED, FINE, ROUGH, closed_row, coarse_closed
+from tests.test_whole_head import (
+    ACROSS,
+    ALONG,
+    CLOSURES,
+    HALF_PITCH,
+    ON_X,
+    ON_Y,
+    REFINEMENT,
+    coarse,
+    coarse_row,
+    firing,
+    invented_row,
+)
+
+# --- put together from invented rows
+
+RANDOM = np.random.default_rng(3)
+ROWS, SIZE = OF_STUD + 1, CLOSURES + ALONG + ACROSS
+OF_TILE, OF_END = RANDOM.normal(size=(ROWS, SIZE)), RANDOM.normal(size=(ROWS, 3 + ALONG + ACROSS))
+ALONG_ROW = np.array([0, 2, 4])  # of a stud's rows: what a mirror across the row turns round
+SHIFT = ROWS - 1
+
+
+def watching(tile):
+    """A tile, and its end, whose own stud, on the face between tiles, is watched by rows on what can be seen."""
+
+    def seen(rows, held):
+        own = rows.copy()
+        own[:, held] = 0.0
+        return StudPart(own, np.zeros((ROWS, 0)), np.zeros((ROWS, ROWS)))
+
+    parts = {}
+    for (along, across), part in tile.parts.items():
+        held = np.union1d(ON_X if along < 0 else [], ON_Y if across < 0 else []).astype(int)
+        parts[along, across] = replace(part, studs=seen(OF_TILE, held))
+    if tile.end is None:
+        return replace(tile, parts=parts)
+    ends = {
+        across: replace(one, studs=seen(OF_END, [2] if across < 0 else [])) for across, one in tile.end.parts.items()
+    }
+    return replace(tile, parts=parts, end=replace(tile.end, parts=ends))
+
+
+def studs_of(numbers):
+    """The numbers of studs on the faces, two at each: the last interface unknown of a tile is its stud's."""
+    found = np.unique(numbers.interfaces[..., -1:], return_inverse=True)[1].reshape(numbers.interfaces[..., -1:].shape)
+    ends = np.empty((4, 0), dtype=np.int64)
+    if numbers.ends is not None:  # right and left, at positive and at negative y
+        ends = np.array([found[-1, 0, 0], found[-1, 0, 1], found[0, 1, 0], found[0, 1, 1]])
+    return found, ends
+
+
+def displaced(numbers: RowNumbers, q, interfaces, face, along, across, normal_from):
+    """The displacement of one mirrored copy by the row's unknowns: closures, then modes, turned by 45 degrees."""
+    found = [q[interfaces]]
+    modes = np.zeros(ALONG + ACROSS)
+    for parity in (1, -1):
+        own = numbers.modes[parity][face]
+        at = np.where(own >= 0, q[own], 0.0) * np.sqrt(0.5) * (across if parity < 0 else 1.0)
+        modes += np.where(np.arange(len(own)) >= normal_from, along, 1.0) * at
+    return np.concatenate([*found, modes])
+
+
+@pytest.mark.parametrize("ends", [False, True])
+def test_a_stud_is_the_mean_of_its_mirrored_copies(ends):
+    bores = 3
+    tile, numbers, stiffness = closed_row(bores) if ends else invented_row(bores)
+    tile, (of_copy, of_ends) = watching(tile), studs_of(numbers)
+    found = stud_figures(tile, numbers, stiffness, [], of_copy, of_ends)
+    q = RANDOM.normal(size=numbers.count)
+    sums, copies = np.zeros((int(of_copy.max()) + 1, OF_STUD)), np.zeros(int(of_copy.max()) + 1)
+
+    def add(stud, figures, along, across, halved):
+        turned = np.where(np.isin(np.arange(ROWS), [*ALONG_ROW, SHIFT]), along, across) * figures
+        if halved:  # cut by a plane at the row's end: no bending along it, and the nut slips as the plane parts
+            turned[ALONG_ROW] = [0.0, 0.0, turned[SHIFT]]
+        sums[stud] += turned[:OF_STUD]
+        copies[stud] += 1.0
+
+    for bore in range(bores):
+        for first, along in enumerate((1.0, -1.0)):
+            for second, across in enumerate((1.0, -1.0)):
+                face = bore + 1 - first
+                own = displaced(numbers, q, numbers.interfaces[bore, first, second], face, along, across, ALONG)
+                halved = not ends and face in (0, bores)
+                add(of_copy[bore, first, second, 0], OF_TILE @ own, along, across, halved)
+    for end, (face, along) in enumerate(((bores, 1.0), (0, -1.0))) if ends else ():
+        for side, across in enumerate((1.0, -1.0)):
+            own = displaced(numbers, q, numbers.ends[end, side], face, along, across, ALONG)
+            add(of_ends[2 * end + side, 0], OF_END @ own, along, across, halved=False)
+    assert sorted(copies) == ([2.0] * 8 if ends else [1.0] * 4 + [2.0] * 4)
+    expected = (sums / copies[:, None]).ravel()
+    assert found.rows.on_unknowns @ q == pytest.approx(expected, rel=1e-10, abs=1e-12)
+    assert found.halved.tolist() == (copies == 1.0).tolist()
+    assert found.turns is ends
+
+
+@pytest.mark.parametrize("ends", [False, True])
+def test_studs_give_way_as_the_row_does_with_its_interfaces_held(ends):
+    tile, numbers, stiffness = closed_row(3) if ends else invented_row(3)
+    springs = np.zeros(numbers.count)
+    of_modes = np.sort(np.concatenate([own[own >= 0] for own in numbers.modes.values()]))
+    springs[of_modes] = RANDOM.random(len(of_modes))
+    held = RowStiffness(stiffness.blocks, springs)
+    found = stud_figures(watching(tile), numbers, held, [], *studs_of(numbers))
+    rows, own = found.rows.on_unknowns[:, of_modes], held.dense()[np.ix_(of_modes, of_modes)]
+    expected = rows @ np.linalg.solve(own, rows.T)
+    assert found.crossed == pytest.approx(expected, rel=1e-8, abs=1e-10 * np.abs(expected).max())
+
+
+def test_a_head_that_shifts_or_turns_slips_under_all_nuts_alike():
+    places = np.array([[-40.0, -40.0, 40.0, 40.0], [30.0, -30.0, 30.0, -30.0]])
+    ways = loose_ways(places, turns=True).reshape(4, 2, 3)
+    # the head moves, the nuts stay: by -1 along and across; turned by 1/50 it moves by (-y, x)/50, nuts the other way
+    assert ways[..., 0].tolist() == [[-1.0, 0.0]] * 4
+    assert ways[..., 1].tolist() == [[0.0, -1.0]] * 4
+    assert ways[0, :, 2] == pytest.approx([30.0 / 50.0, 40.0 / 50.0])
+    assert ways[3, :, 2] == pytest.approx([-30.0 / 50.0, -40.0 / 50.0])
+    assert loose_ways(places, turns=False).shape == (8, 2)
+
+
+# --- the row against one mesh of it
+
+
+def whole_mesh(monkeypatch, bores, fired):
+    """All of a row, both sides and both ends, meshed as one and held as a rigid body only; its one bore fired."""
+    text = f'{CLOSED.replace("in_row = 3", f"in_row = {bores}")}bores = {bores}\nextent = "half"\n'
+    cell = parse_cell(coarse(text))
+    tiles, ends = filled_tiles_and_ends(cell, REFINEMENT, followed=True)
+    shift, plans, mirror = cell.layout.pitch, [], {one: np.diag(one) for one in ((1, 1), (1, -1), (-1, 1), (-1, -1))}
+    for tile, end, across in zip(tiles, ends, (1, -1), strict=True):
+        plans += [tile.moved(mirror[along, across], (bore * shift, 0.0)) for bore in range(bores) for along in (-1, 1)]
+        plans += [end.moved(mirror[1, across], ((bores - 1) * shift, 0.0)), end.moved(mirror[-1, across], (0.0, 0.0))]
+    studs = [StudPlace((2 * k - 1) * HALF_PITCH, y, ()) for k in range(bores + 1) for y in (48.5, -48.5)]
+    monkeypatch.setattr(symmetry, "stud_places", lambda cell: studs)
+    monkeypatch.setattr(cell_condensation, "planes_through", lambda *_: ())
+    mesh = layered(cell, joined(plans), layer_heights(cell, REFINEMENT))
+    in_head = np.unique(mesh.cells[:, mesh.part == mesh.parts.index("head")])
+    top = in_head[mesh.points[2, in_head] > mesh.points[2, in_head].max() - 1e-6]
+    pins = []
+    for nodes in (mesh.support, top):
+        x, y = mesh.points[:2, nodes]
+        right, left = (int(nodes[np.argmin(np.hypot(x - at, y))]) for at in (x.max(), x.min()))
+        pins += [(right, (1.0, 0.0)), (right, (0.0, 1.0)), (left, (0.0, 1.0))]
+    held = replace(mesh, planes=(), travelling=(), pins=tuple(pins))
+    return cell_model(replace(cell, fired=(fired,)), held)
+
+
+@pytest.mark.long  # a mesh of three bores condensed whole
+@pytest.mark.slow
+def test_every_stud_of_three_bores_bends_as_in_one_mesh_of_them(monkeypatch):
+    """The first bore fired alone: nothing is symmetric along the row; and studs that are pulled unlike across it."""
+    row = coarse_closed(3)
+    assembled = whole_mesh(monkeypatch, 3, fired=0)
+    found = watched_cell(assembled)
+    rows, whole, ways = row.watched.rows, found.bending, row.watched.rows.loose
+    assert rows.of.tolist() == whole.of.tolist()
+    # shears in balance: what holds one mesh as a rigid body bears nothing then
+    assert against_shears(rows.flexibility, ways) == pytest.approx(
+        against_shears(whole.flexibility, ways), abs=1e-8 * np.abs(whole.by_shear).max() / whole.flexibility.min()
+    )
+    other = replace(whole, loose=ways)
+    mine, one = run(firing(row, 0)), run(condensed_cell(assembled, found.reduced))
+    bent = [stud_bending(at, history, without_gas(history)) for at, history in ((rows, mine), (other, one))]
+    for state, first, second in zip(one.states, *bent, strict=True):
+        for name in ("stress", "sliding", "sticking"):
+            assert getattr(first, name) == pytest.approx(getattr(second, name), rel=1e-5), state.name
+        if second.amplitude is not None:
+            assert first.amplitude == pytest.approx(second.amplitude, abs=1e-5 * second.stress.max())
+    fired = next(number for number, state in enumerate(one.states) if state.kind == "firing")
+    # the studs about the fired bore swing most, and nothing of that is alike at both ends of the row
+    assert bent[0][fired].amplitude[0] > 2.0 * bent[0][fired].amplitude[-1]
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_one_bore_between_planes_of_symmetry_bends_as_the_cell():
+    cell = parse_cell(coarse())
+    assembled = cell_model(cell, build_cell(cell, REFINEMENT))
+    found, row = watched_cell(assembled), coarse_row(1)
+    pairs = (found.bending, run(condensed_cell(assembled, found.reduced))), (row.watched.rows, run(firing(row, 0)))
+    alone, mine = (stud_bending(rows, history, without_gas(history)) for rows, history in pairs)
+    for one, other in zip(alone, mine, strict=True):
+        for name in ("stress", "sliding", "sticking", "shear"):
+            assert getattr(other, name) == pytest.approx(np.repeat(getattr(one, name), 4), rel=1e-3), name
+        assert other.nut == one.nut * 4
+        if one.amplitude is not None:
+            assert other.amplitude == pytest.approx(np.repeat(one.amplitude, 4), rel=1e-3)
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_what_few_modes_leave_out_of_bending_is_within_what_is_said():
+    fine, rough = coarse_closed(1, FINE), coarse_closed(1, ROUGH)
+    exact, found = (run(firing(row, 0)) for row in (fine, rough))
+    bent = [stud_bending(row.watched.rows, history, [None] * len(history.states))
+            for row, history in ((fine, exact), (rough, found))]  # fmt: skip
+    for number, (one, other) in enumerate(zip(*bent, strict=True)):
+        if number:
+            allowed = bending_left_out(rough, found.states[number], 0)
+            assert np.abs(one.stress - other.stress).max() < allowed < 0.05 * other.stress.max()
+
+
+# --- what is odd
+
+
+def test_a_longer_stud_gives_way_as_a_longer_beam_and_bends_by_its_arm():
+    cell = parse_cell(coarse("in_row = 1"))
+    size, crossed = 4 * OF_STUD, np.diag(np.full(4 * OF_STUD, 1e-3))
+    nothing = StudFigures(Rows(np.zeros((size, 1)), {}), crossed, np.zeros(4), True, (), ())
+    odd = replace(cell, row=RowAsFound((OddStud(1, longer=60.0),)))
+    places, share = np.array([[-49.0, -49.0, 49.0, 49.0], [48.5, -48.5, 48.5, -48.5]]), np.ones(4)
+    plain, found = (watched_row(one, nothing, np.array([6.0]), True, places, share).rows for one in (cell, odd))
+    # of two cylinders of 10.2 mm between rigid ends: L^3/(12 E I) + L/(0.9 G A), Timoshenko's beam
+    fastener = cell.joint.fastener
+    E, length = fastener.material.E.at(20.0), fastener.clamped_length
+    G, second, A = E / (2.0 * (1.0 + fastener.material.nu)), np.pi / 64.0 * 10.2**4, np.pi / 4.0 * 10.2**2
+    more = np.diag(found.flexibility - plain.flexibility)
+    assert more[[0, 1, 4, 5, 6, 7]] == pytest.approx(np.zeros(6))
+    by_hand = ((length + 60.0) ** 3 - length**3) / (12.0 * E * second) + 60.0 / (0.9 * G * A)
+    assert more[2:4] == pytest.approx(by_hand, rel=0.1)  # its thinner lengths are not in the middle
+    assert found.arm / plain.arm == pytest.approx([1.0, 1.0 + 60.0 / length, 1.0, 1.0])
+    assert found.longer.tolist() == [0.0, 60.0, 0.0, 0.0]
+    # and tension stiffens it as a stud of its length
+    joint = replace(cell.joint, fastener=replace(fastener, segments=(Segment(length + 60.0, 10.2, False),)))
+    assert stiffened(cell.joint, 5e4, 60.0) == pytest.approx(stiffened(joint, 5e4), rel=1e-9)
