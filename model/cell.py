@@ -92,6 +92,11 @@ class Bank:
         end = (self.in_row - 1) / 2.0 * self.pitch
         return max(math.hypot(end + x, y) for x, y in self.studs)
 
+    @property
+    def beyond(self) -> float | None:
+        """How much farther (mm) along the row its end studs are than the modelled ones, None where `in_row` is."""
+        return None if self.in_row is None else max((self.in_row - 1) / 2.0 - (self.bores - 1), 0.0) * self.pitch
+
 
 @dataclass(frozen=True)
 class Ring:
@@ -112,6 +117,11 @@ class Ring:
     def from_middle(self) -> float:
         """Distance (mm) of every stud from the middle."""
         return self.stud_circle / 2.0
+
+    @property
+    def beyond(self) -> float:
+        """No stud is farther than the modelled ones."""
+        return 0.0
 
 
 @dataclass(frozen=True)

@@ -312,8 +312,9 @@ class Joint(Rich):
     """One fastener with its share of head, gasket and block, its load cases, requirements and service.
 
     from_middle : mm from the middle of the engine's fasteners to the one farthest from it, from where the head grows
-    across the block; None where the file does not say. mean_of_sides : whether it bears the mean of two sides of an
-    engine that differ.
+    across the block; None where the file does not say. beyond : mm, how much farther along a row of bores its end
+    fasteners are than those of a model of its bores; None where the file does not say, 0 without a row.
+    mean_of_sides : whether it bears the mean of two sides of an engine that differ.
     """
 
     name: str
@@ -336,6 +337,7 @@ class Joint(Rich):
     measured: tuple[Measured, ...] = ()
     assumed: tuple[Assumed, ...] = ()
     from_middle: float | None = None
+    beyond: float | None = 0.0
     mean_of_sides: bool = False
 
     @property

@@ -51,6 +51,12 @@ def shipped_text(name: str) -> str:
     return joint_files()[name].read_text("utf-8")
 
 
+@cache
+def bank_text() -> str:
+    """The shipped engine, but for how many bores it has in a row."""
+    return re.sub(r"in_row = .*\n", "", shipped_files("cells")["boosted-four"].read_text("utf-8"))
+
+
 def guide_example(topic: str, word: str) -> str:
     """The one TOML example with this word on a page of the guide."""
     page = shipped_files("guide")[topic].read_text("utf-8")

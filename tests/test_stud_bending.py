@@ -8,11 +8,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from conftest import bank_text
 from scipy.integrate import quad, solve_bvp
 from scipy.spatial import cKDTree
 
 import headjoint
-from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import CellRecovery, cell_model, condense_cell
 from headjoint.cases.condensed.face_rows import face_watch
 from headjoint.cases.condensed.stud_rows import bending_by_recovery, thinner
@@ -40,7 +40,7 @@ from headjoint.postproc.cell.stuck_nuts import STICKS, StudBending, coulomb_shea
 from headjoint.postproc.present.report import Paragraphs
 from tests.test_cell import plain_ring
 
-BANK = shipped_cells()["boosted-four"].read_text("utf-8")
+BANK = bank_text()
 COARSE = '\n[mesh]\nring_size = "14 mm"\nstud_size = "14 mm"\nlargest = "10 mm"\n'
 E, NU = 205_000.0, 0.3
 

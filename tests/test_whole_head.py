@@ -9,8 +9,8 @@ from functools import lru_cache
 import numpy as np
 import pytest
 import scipy.sparse as sp
+from conftest import bank_text
 
-from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.condensed.reduced_joint import solve
@@ -32,7 +32,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.row import RowAsFound
 
-BANK = shipped_cells()["boosted-four"].read_text("utf-8")
+BANK = bank_text()
 HALF_PITCH = 49.0
 PARITIES = ((1, 1), (-1, 1), (1, -1), (-1, -1))
 ALIKE = RowAsFound()

@@ -6,16 +6,15 @@ import subprocess
 import sys
 
 import pytest
-from conftest import joint_file
+from conftest import bank_text, joint_file
 
 import headjoint
-from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.model.cell import Bank, Ring
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.joint.nut_order import crosswise, from_the_middle, plan_of_nuts, studs_of
 from headjoint.postproc.joint.work_sheet import work_sheet
 
-CELL = shipped_cells()["boosted-four"].read_text("utf-8")
+CELL = bank_text()
 RETORQUED = """
 [[history]]
 do = "tighten"

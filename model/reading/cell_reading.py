@@ -323,6 +323,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
     return dataclasses.replace(
         _with_line(joint, math.pi * line * bores / studs),
         from_middle=layout.from_middle,
+        beyond=layout.beyond,
         mean_of_sides=isinstance(layout, Bank) and layout.exhaust is not None,
     )
 

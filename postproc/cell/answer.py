@@ -62,10 +62,6 @@ NUT = {
     SLIDES: "slides on the head even by the greatest friction, which limits the bending",
     TIED: "is tied to the head in this model",
 }
-FAR_STUDS = (
-    "Studs at the ends of the whole head bend more than a repeating cell can show: growth adds up from the middle. "
-    "`in_row` in [layout], the number of bores, gives the estimate for them."
-)
 
 
 @dataclass(frozen=True)
@@ -174,8 +170,6 @@ class CellAnswer(StatedAnswer):
         joint = findings.cell.joint
         if joint.from_middle is not None:
             texts.append(end_stud_words(joint, _mean_states(findings), units))
-        elif isinstance(findings.cell.layout, Bank):
-            texts.append(FAR_STUDS)
         return Paragraphs("", tuple(texts))
 
     def _trust(self) -> Paragraphs:

@@ -44,8 +44,8 @@ def end_stud_words(joint: Joint, states: Iterable[State], units: str) -> str:
         f"free growth of head over block moves its nut by {figure_text(1e3 * worst.offset, per_offset)} {offset}; it "
         f"{nut} (shear {shears[0]} {force}, friction {friction_range(joint)[1]:.2g} bears {shears[1]}) and bends by at "
         f"most {stress} {pressure} (sticking {sticking}, of which tension adds "
-        f"{100.0 * (worst.stiffening - 1.0):.0f} %; sliding {sliding}). Beam theory with rigid ends, an upper limit, "
-        "not in the verdict."
+        f"{100.0 * (worst.stiffening - 1.0):.0f} %; sliding {sliding}). Beam theory with rigid ends, an upper limit: "
+        "the verdict adds what of it this model does not show."
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from headjoint.model.base.figure import Text, force, said
+from headjoint.model.base.figure import Text, factor, force, said
 from headjoint.model.formulas.estimate import LARGEST_MARGIN
 from headjoint.model.formulas.mesh_error import Relieved, mesh_errors
 from headjoint.model.formulas.sealing import Seal, SealNeed
@@ -32,6 +32,7 @@ class StateFigures:
     name: str
     kind: str
     fastener_temperature: float
+    head_temperature: float
     block_temperature: float
     gas_pressure: float
     fired: bool
@@ -270,9 +271,11 @@ class Requirement:
     key : by which code names it; title : by which readers do. end : the tightening that it is judged at. needed : least
     factor of a joint, `source` where that number comes from. candidates : its factor in every state that can be judged.
     why_not : why there is none, "" where the requirement has no meaning. deciding : whether nothing may be called sound
-    where the model cannot judge it. in_hand : how often a value meets its need. colour : in pictures. axis : its factor
-    in words, for an axis. events : what scatter counts. untold : share of its factor that its mesh error is at
-    the least, for two meshes hardly tell more.
+    where the model cannot judge it; unknown_decides : also for what `why_not` says. in_hand : how often a value meets
+    its need. colour : in pictures. axis : its factor in words, for an axis. events : what scatter counts. untold :
+    share of its factor that its mesh error is at the least, for two meshes hardly tell more. at_most : of factors that
+    are lower limits, what is said with factor and need where they fall short, which proves no failure: it is not judged
+    then; "" where they are none.
     """
 
     key: str
@@ -288,6 +291,8 @@ class Requirement:
     in_hand: Callable[[float, float], float] = ratio
     events: tuple[Event, ...] = ()
     untold: float = 0.0
+    at_most: str = ""
+    unknown_decides: bool = False
 
     def judge(self, judged: Judged, coarse: Judged | None = None) -> Criterion | NotJudged | None:
         """Return the requirement at its worst, why it was not judged, or None where it has no meaning.
@@ -301,7 +306,7 @@ class Requirement:
         candidates = list(self.candidates(judged))
         if not candidates:
             why = self.why_not(judged)
-            return NotJudged(self.key, self.title, why, False) if why else None
+            return NotJudged(self.key, self.title, why, self.unknown_decides) if why else None
         if judged.seen.mean_of_sides:
             return NotJudged(self.key, self.title, MEAN_OF_SIDES, deciding=True)
         error = (
@@ -309,7 +314,12 @@ class Requirement:
             if coarse is None
             else self.least_error(factors(candidates), factors(self.candidates(coarse)))
         )
-        return min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
+        worst = min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
+        if self.at_most and not worst.holds:
+            assert worst.value is not None
+            limits = (factor(one).written() for one in (worst.value - (error or 0.0), needed))
+            return NotJudged(self.key, self.title, self.at_most.format(*limits), self.deciding)
+        return worst
 
     def least_error(self, fine: Factors, coarse: Factors) -> float | None:
         """Return the mesh error of its factors at their least, as `least_error` has it."""

@@ -60,6 +60,7 @@ def state_figures(
         name=name,
         kind=kind,
         fastener_temperature=fastener_temperature,
+        head_temperature=head_temperature,
         block_temperature=block_temperature,
         gas_pressure=gas_pressure,
         fired=gas_pressure > 0.0 if fired is None else fired,

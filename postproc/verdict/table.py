@@ -8,6 +8,7 @@ from headjoint.postproc.verdict.clamp import CLAMP_KEPT
 from headjoint.postproc.verdict.fastener import FATIGUE, FATIGUE_IN_SERVICE, NECKING, REUSE, YIELD
 from headjoint.postproc.verdict.parts import BEARING, CRUSH, MELTING, STRIPPING
 from headjoint.postproc.verdict.requirement import Requirement
+from headjoint.postproc.verdict.row_ends import ROW_ENDS
 from headjoint.postproc.verdict.sealing import LINE_LOAD, SEALING, SEPARATION, STROKE
 
 # what every command and every model is judged by; what an answer has nothing to say of is left out or named
@@ -22,6 +23,7 @@ REQUIREMENTS = {
         BENT_HEAD,
         CLAMP_KEPT,
         YIELD,
+        ROW_ENDS,
         FATIGUE,
         BEARING,
         STRIPPING,

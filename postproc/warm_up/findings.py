@@ -68,6 +68,7 @@ def _states(warmed: WarmUp, name: str, run: WarmUpAtPreload) -> Tightened:
         name="assembly",
         kind="assembly",
         fastener_temperature=at,
+        head_temperature=at,
         block_temperature=at,
         gas_pressure=0.0,
         fired=False,

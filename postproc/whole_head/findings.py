@@ -88,7 +88,8 @@ def _on_one_mesh(solved: SolvedHead) -> _OnMesh:
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         not_seen(solved),
     )
-    return _OnMesh(states, bending, Judged(solved.cell.joint, seen, levels))
+    # its studs are all there: none is beyond
+    return _OnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), seen, levels))
 
 
 def not_seen(solved: SolvedHead) -> dict[str, str]:

@@ -1,0 +1,73 @@
+"""Yield of the studs at the ends of a row of bores, which bend most: of a model that has not the ends, by its limit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from headjoint.model.base.figure import plain_text, pressure, said
+from headjoint.model.formulas import strength
+from headjoint.model.formulas.stud_bending import beam_bending, growth_across
+from headjoint.model.formulas.turning import torsion_of
+from headjoint.postproc.verdict.fastener import YIELD
+from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement, StateFigures, at_state
+
+NO_ROW = (
+    "the head's growth over the block bends them most, and how far they are from the middle is not stated: `in_row` in "
+    "[layout] is the number of bores; `headjoint head` judges it"
+)
+
+
+def _row_ends(judged: Judged) -> Iterable[Candidate]:
+    """Yield what the end studs bear at most: as the model's worst stud, and bent by all growth beyond that as well."""
+    joint, greatest = judged.joint, judged.levels["greatest"]
+    if not joint.beyond or greatest.past_yield is not None or greatest.preload <= 0.0:
+        return
+    torsion = torsion_of(joint, greatest.preload).left
+    coarse = [1.0 / one.allowed.value for one in judged.coarse if one.found.key == YIELD.key and one.allowed.value]
+    for state in greatest.states[1:]:
+        bending = _bending_beyond(judged, state)
+        use = strength.service_utilisation(joint, state.tension + bending, torsion, state.fastener_temperature)
+        if use.factor is None:
+            continue
+        assert use.strength is not None
+        yield Candidate(
+            at_state(state, greatest),
+            # a coarse mesh beside one stud knows how its head bends
+            min([use.factor, *(1.0 / (one + bending / use.strength) for one in coarse)]),
+            said("{} at most, {} of it by beam theory with rigid ends", pressure(use.stress, ".0f"), pressure(bending)),
+            plain_text(
+                "less preload, a stronger fastener, a longer or slimmer shank; `headjoint head` finds what is true"
+            ),
+        )
+
+
+def _bending_beyond(judged: Judged, state: StateFigures) -> float:
+    """Return the bending stress (MPa) of an end stud by growth that the model's own worst stud has not in it."""
+    joint = judged.joint
+    assert joint.beyond is not None
+    seen = state.bent or bool(judged.coarse)
+    across = joint.beyond if seen or joint.from_middle is None else joint.from_middle
+    growth = growth_across(joint, {"head": state.head_temperature, "block": state.block_temperature})
+    return beam_bending(joint, abs(growth) * across, state.force).stress
+
+
+def _why_not(judged: Judged) -> str:
+    joint = judged.joint
+    known = strength.service_utilisation(joint, 1.0, 0.0, joint.assembly_temperature).factor is not None
+    return NO_ROW if joint.beyond is None and known else ""
+
+
+ROW_ENDS = Requirement(
+    key="row_ends",
+    title="yield of the studs at the ends of the row",
+    end="greatest",
+    needed=YIELD.needed,
+    source="yield_factor of [requirements]; beam theory, M = 6 E I d/L^2, rigid ends, free growth: an upper limit",
+    candidates=_row_ends,
+    why_not=_why_not,
+    deciding=True,
+    unknown_decides=True,
+    colour="#e6b277",
+    axis="yield strength over the most that an end stud bears",
+    at_most="beam theory with rigid ends allows no more than {} against {} needed; `headjoint head` judges it",
+)
