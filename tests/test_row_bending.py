@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -24,11 +25,15 @@ from headjoint.meshes.solid import symmetry
 from headjoint.meshes.solid.bore_cell import build_cell, joined, layer_heights, layered
 from headjoint.meshes.solid.end_piece import filled_tiles_and_ends
 from headjoint.meshes.solid.symmetry import StudPlace
+from headjoint.model.formulas.strength import service_utilisation
 from headjoint.model.formulas.stud_bending import stiffened
+from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Segment
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.row import OddStud, RowAsFound
-from headjoint.postproc.cell.stuck_nuts import stud_bending
+from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
+from headjoint.postproc.whole_head.studs import stud_stresses, studs_sheet, worst_words
+from headjoint.postproc.whole_head.studs_picture import bent_towards, studs_in_plan
 from tests.test_row_ends import CLOSED, FINE, ROUGH, closed_row, coarse_closed
 from tests.test_whole_head import (
     ACROSS,
@@ -255,3 +260,77 @@ def test_a_longer_stud_gives_way_as_a_longer_beam_and_bends_by_its_arm():
     # and tension stiffens it as a stud of its length
     joint = replace(cell.joint, fastener=replace(fastener, segments=(Segment(length + 60.0, 10.2, False),)))
     assert stiffened(cell.joint, 5e4, 60.0) == pytest.approx(stiffened(joint, 5e4), rel=1e-9)
+
+
+# --- what is told of it
+
+
+def told_head():
+    """Two bores and six studs: number 2 bends most, 5 lacks yield, 3 swings most; its twin 4 differs by rounding."""
+    cell = parse_cell(coarse("in_row = 2"))
+    cell = replace(cell, layout=replace(cell.layout, bores=2))
+    places = np.array([[-49.0, -49.0, 49.0, 49.0, 147.0, 147.0], [48.5, -48.5] * 3])
+    corners = np.array([[-49.0, 147.0, 147.0, -49.0], [-70.0, -70.0, 70.0, 70.0]]).T[:, None, :]
+    gradients = [np.array([0.0, 2.0, 1.0, -5.0]) * size for size in (1.0, 4.0, 1.0, 1.0, 2.0, 2.0)]
+    still, hot = (
+        StudBending(*[np.zeros(6)] * 3, (np.zeros(6),) * 2, ("sticks",) * 6, stress, swing, np.zeros(6), (own, own))
+        for stress, swing, own in (
+            (np.full(6, 1.0), None, [0.0 * one for one in gradients]),
+            (
+                np.array([10.0, 40.0, 10.0, 10.0, 20.0, 20.0]),
+                np.array([1.0, 1.0, 3.0, 3.0 + 1e-9, 1.0, 1.0]),
+                gradients,
+            ),
+        )
+    )
+    area = cell.joint.fastener.smallest_area
+    forces = np.array([50.0, 50.0, 50.0, 50.0, 60.0, 50.0]) * area * 16.0
+    states = [
+        SimpleNamespace(
+            name=name, forces=forces, force_amplitudes=swing, temperatures=dict.fromkeys(("fastener", "head"), 20.0)
+        )
+        for name, swing in (("assembly", None), ("firing, bore 1", np.full(6, 100.0)))
+    ]
+    levels = {"nominal": states, "greatest": states}
+    row = SimpleNamespace(
+        places=places,
+        outline=corners,
+        unlike_sides=False,
+        watched=SimpleNamespace(rows=SimpleNamespace(arm=np.ones(6))),
+    )
+    solved = SimpleNamespace(cell=cell, row=row, found={"greatest": SimpleNamespace(preload=50e3)})
+    bending = {"nominal": (still, hot), "greatest": (still, hot)}
+    return solved, levels, bending
+
+
+def test_the_studs_that_bend_most_lack_most_and_swing_most_are_named():
+    solved, states, bending = told_head()
+    studs, joint = stud_stresses(solved, states, bending), solved.cell.joint
+    assert [one.bending for one in studs] == [10.0, 40.0, 10.0, 10.0, 20.0, 20.0]
+    # 60 x 16 = 960 MPa of tension and 20 of bending; torsion left by tightening comes on top
+    assert studs[4].tension == pytest.approx(980.0)
+    assert studs[4].yield_factor == service_utilisation(joint, 980.0, torsion_of(joint, 50e3).left, 20.0).factor
+    assert min(studs, key=lambda one: one.yield_factor) is studs[4]
+    # 100 N over the stress area and 3 MPa
+    assert studs[2].amplitude == pytest.approx(100.0 / joint.fastener.thread.stress_area + 3.0)
+    told = worst_words(studs, "si", longer=False).texts
+    assert told[0].startswith("Stud 2 bends most: 40.00 MPa in 'firing, bore 1'; its nut sticks to the head")
+    assert told[1].startswith("Stud 5 has the greatest tension with bending: 980.0 MPa in 'firing, bore 1'")
+    # mirror images, alike but for rounding: the first
+    assert told[2].startswith("Stud 3 has the greatest stress range by gas: +-4.")
+    assert "at most" in worst_words(studs, "si", longer=True).texts[-1]
+    sheet = studs_sheet(studs, "si")
+    assert sheet.lines[4][:2] == ("stud 5", "20.00")
+    assert sheet.lines[4][5] == f"{studs[4].yield_factor:.2f}"
+    # 1 ksi = 6.895 MPa
+    assert float(studs_sheet(studs, "workshop").lines[1][1]) == pytest.approx(40.0 / 6.895, rel=0.01)
+
+
+def test_a_picture_shows_how_every_stud_is_bent(words_of):
+    solved, states, bending = told_head()
+    findings = SimpleNamespace(states=states, bending=bending, studs=stud_stresses(solved, states, bending))
+    words = words_of(studs_in_plan(solved, findings), "studs")
+    assert [words.count(one) for one in ("40.0", "20.0", "10.0")] == [1, 2, 3]
+    assert f"{findings.studs[4].yield_factor:.2f}" in words
+    # at the seat (1, -3) for (0, 2) at the thread: that end bends more, towards negative y
+    assert bent_towards(np.ones(6), bending["nominal"][1])[1] == pytest.approx([4.0, -12.0])
