@@ -41,7 +41,7 @@ from headjoint.model.cell import RowEnd
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.cell.assessment import cell_on_one_mesh
 from headjoint.postproc.whole_head.answer import HeadAnswer
-from headjoint.postproc.whole_head.findings import assess_head
+from headjoint.postproc.whole_head.findings import assess_head, head_on_one_mesh
 from tests.test_whole_head import (
     ACROSS,
     ALONG,
@@ -416,9 +416,20 @@ def test_an_answer_says_what_it_judges_of_the_ends(monkeypatch):
     assert [told[name]["ends"] for name in found] == ["as stated", "planes of symmetry"]
     keys = {name: {one.key for one in answer.verdict.not_judged} for name, answer in found.items()}
     assert "ends" in keys["endless"] - keys["closed"]
-    assert all(answer.verdict.holds is not True for answer in found.values())  # bending of the studs is not seen
+    assert found["endless"].verdict.holds is not True
+    assert all(not {"yield", "fatigue"} & own for own in keys.values())
     # planes of symmetry at both ends of one bore: the repeating cell, whose head-room and stroke it has
-    one = cell_on_one_mesh(cell_on_mesh(cell, REFINEMENT)).states["least"]
+    alone = cell_on_one_mesh(cell_on_mesh(cell, REFINEMENT))
+    one = alone.states["least"]
+    # and whose tension with bending, and amplitudes, in every state at every tightening
+    levels = head_on_one_mesh(found["endless"].solved).judged.levels
+    for level, judged in alone.judged.levels.items():
+        for state, other in zip(judged.states, levels[level].states, strict=True):
+            assert other.tension == pytest.approx(state.tension, rel=1e-3)
+            assert other.bent
+            if level == "greatest" and state.fired:
+                assert state.force_amplitude > 0.0
+                assert other.force_amplitude == pytest.approx(state.force_amplitude, rel=1e-3)
     for quantity in ("separation_factor", "stroke"):
         mine, alone = (
             [getattr(state, quantity) for state in states if state.gas_pressure]

@@ -7,9 +7,9 @@ import threading
 
 import pytest
 
+from headjoint.cases.elements import side_by_side as module
 from headjoint.cases.elements.side_by_side import side_by_side
 from headjoint.cases.elements.threads import one_thread
-from headjoint.cases.whole_head import side_by_side as module
 
 
 class NoLimit:

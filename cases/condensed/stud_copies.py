@@ -6,6 +6,7 @@ what is opposite. Mirrored copies have the same points, so the fit of the whole 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,7 +20,6 @@ from headjoint.cases.condensed.stud_rows import (
     on_all_unknowns,
     shank_points,
 )
-from headjoint.meshes.solid.solid_mesh import MeshedFastener
 from headjoint.meshes.solid.symmetry import ON_PLANE
 from headjoint.model.base.arrays import FloatArray
 
@@ -52,7 +52,7 @@ def stud_copies(model: CellModel, face_at: float) -> StudCopies:
     nuts = mean_over_nuts(model)
     for number, fastener in enumerate(fasteners):
         first, points = OF_STUD * number, shank_points(model.cell, model, fastener)
-        fit = _fit_of_copy(points, fastener)
+        fit = fit_of_copy(points, fastener.cut_planes)
         bends = slice(first, first + len(fit))
         on_all[bends], off = fitted_rows(model, number, fastener, fit, points.inside)
         for name, own in off.items():
@@ -65,13 +65,16 @@ def stud_copies(model: CellModel, face_at: float) -> StudCopies:
     return StudCopies(sp.csr_matrix(on_all), strained, arm, bool(nuts))
 
 
-def _fit_of_copy(points: ShankPoints, fastener: MeshedFastener) -> FloatArray:
-    """Return the fit (4, k) of one copy: gradients along x and y at the thread, then their change up to the seat."""
+def fit_of_copy(points: ShankPoints, planes: Sequence[tuple[float, float]]) -> FloatArray:
+    """Return the fit (4, k) of one copy: gradients along x and y at the thread, then their change up to the seat.
+
+    planes : unit normals of those that cut the stud.
+    """
     (dx, dy), height = points.across, points.height
     columns = {"1": np.ones_like(height), "x": dx, "y": dy, "x h": height * dx, "y h": height * dy}
     alike = [list(columns)]
     for normal, name in zip(np.eye(2), "xy", strict=True):  # what a plane through the axis turns to its opposite
-        if any(abs(float(normal @ plane)) > 1.0 - ON_PLANE for plane in fastener.cut_planes):
+        if any(abs(float(normal @ plane)) > 1.0 - ON_PLANE for plane in planes):
             alike = [part for own in alike for part in _split(own, name) if part]
     found: dict[str, FloatArray] = {}
     for own in alike:

@@ -94,16 +94,17 @@ def pressure_figure(row: Row, state: State, point: int) -> FloatArray:
 def bending_left_out(row: Row, state: State, fastener: int) -> float:
     """Return by how much (MPa) the bending stress of a locked fastener may be off for what the modes leave out.
 
-    At the end of its free length that bends more, of a nut that slides freely and of all nuts sticking: what friction
-    makes lies between them.
+    At the end of its free length that bends more, the way it bends there; of a nut that slides freely and of all nuts
+    sticking: what friction makes lies between them.
     """
     watched, factors = row.watched, row.model.factors(state.case)
     gradients = watched.rows.gradients(state.equilibrium.q, factors)[fastener]
     at_thread, at_seat = gradients[:2], gradients[:2] + gradients[2:]
-    upper = np.linalg.norm(at_seat) > np.linalg.norm(at_thread)
-    ends = np.eye(2, 4) + upper * np.eye(2, 4, 2)
+    upper = float(np.linalg.norm(at_seat) > np.linalg.norm(at_thread))
+    way = at_seat if upper else at_thread
+    along = np.concatenate([way, upper * way]) / max(float(np.linalg.norm(way)), 1e-300)
     found = []
     for rows in (watched.sliding(fastener), watched.sticking(fastener)):
-        ways = [figure_left_out(row, state, way @ watched.figures, watched.beyond(way)) for way in ends @ rows]
-        found.append(float(np.hypot(ways[0], ways[1])))
+        figure = along @ rows
+        found.append(figure_left_out(row, state, figure @ watched.figures, watched.beyond(figure)))
     return max(found) * float(watched.rows.arm[fastener])

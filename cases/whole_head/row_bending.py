@@ -100,7 +100,7 @@ def stud_figures(
     weights = [_of_tiles(parity, numbers, of_copy, halved, copies) for parity in condensed.parts]
     parts = [one.studs for one in condensed.parts.values()]
     if condensed.end is not None:
-        at_ends = of_ends.reshape(2, numbers.sides, -1)
+        at_ends = of_ends.reshape(2, numbers.sides, of_ends.shape[1])
         weights += [_of_ends(across, numbers, at_ends, copies) for across in condensed.end.parts]
         parts += [one.studs for one in condensed.end.parts.values()]
     size = OF_STUD * len(copies)

@@ -200,10 +200,12 @@ class HeadAnswer(StatedAnswer):
         )
 
     def columns(self) -> Mapping[str, Sequence[Any]]:
-        """Return the force of every stud in every state of the nominal preload."""
+        """Return force and bending of every stud in every state of the nominal preload."""
         x, y = self.solved.row.places
         forces = {f"{one.name}, N": one.state.force.tolist() for one in self.solved.levels["nominal"]}
-        return {"stud": list(range(1, len(x) + 1)), "x, mm": x.tolist(), "y, mm": y.tolist()} | forces
+        pairs = zip(self.findings.states["nominal"], self.findings.bending["nominal"], strict=True)
+        bending = {f"{state.name}, bending, MPa": one.stress.tolist() for state, one in pairs}
+        return {"stud": list(range(1, len(x) + 1)), "x, mm": x.tolist(), "y, mm": y.tolist()} | forces | bending
 
     def draw(self, folder: Path, wanted: Wanted) -> list[Path]:
         """Draw the pictures."""

@@ -47,8 +47,8 @@ class HeadFindings:
 
 def assess_head(solved: SolvedHead) -> HeadFindings:
     """Return the findings of a solved whole head; what it cannot judge keeps the verdict from holding."""
-    fine = _on_one_mesh(solved)
-    coarse = None if solved.coarse is None else _on_one_mesh(solved.coarse).judged
+    fine = head_on_one_mesh(solved)
+    coarse = None if solved.coarse is None else head_on_one_mesh(solved.coarse).judged
     verdict = judge(doubted(fine.judged, solved.unbounded), coarse=coarse)
     if solved.row.tile.end is None:
         known = (*verdict.not_judged, NotJudged("ends", "ends of the row", NO_END_WALLS, deciding=True))
@@ -58,13 +58,16 @@ def assess_head(solved: SolvedHead) -> HeadFindings:
 
 
 @dataclass(frozen=True)
-class _OnMesh:
+class HeadOnMesh:
+    """States, bending of the studs and what is judged, as one mesh has them."""
+
     states: dict[str, tuple[CellStateFindings, ...]]
     bending: dict[str, tuple[StudBending, ...]]
     judged: Judged
 
 
-def _on_one_mesh(solved: SolvedHead) -> _OnMesh:
+def head_on_one_mesh(solved: SolvedHead) -> HeadOnMesh:
+    """Return the figures of a whole head as one mesh has them."""
     states: dict[str, tuple[CellStateFindings, ...]] = {}
     levels: dict[str, Tightened] = {}
     bending = bending_of_levels(solved)
@@ -89,7 +92,7 @@ def _on_one_mesh(solved: SolvedHead) -> _OnMesh:
         not_seen(solved),
     )
     # its studs are all there: none is beyond
-    return _OnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), seen, levels))
+    return HeadOnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), seen, levels))
 
 
 def not_seen(solved: SolvedHead) -> dict[str, str]:

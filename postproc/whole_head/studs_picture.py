@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 TURN = np.radians(np.linspace(0.0, 360.0, 121))
 WIDTH = 12.0  # inches
 LONGEST = 0.28  # of the pitch, the arrow of the stud that bends most
-BELOW = 0.11  # of the pitch, how far under its stud a number stands
+BESIDE = 0.11  # of the pitch, how far from its stud a number stands
 
 
 def studs_in_plan(solved: SolvedHead, findings: HeadFindings, units: str = "si") -> Figure:
@@ -32,7 +32,8 @@ def studs_in_plan(solved: SolvedHead, findings: HeadFindings, units: str = "si")
     factors = [one.yield_factor for one in findings.studs]
     panels: list[tuple[str, list[str], list[bool]]] = [
         (
-            f"Bending, {unit}, in '{name}' at the nominal preload; arrows point to the side that is pulled",
+            f"Bending, {unit}, in '{name}' at the nominal preload; arrows point to the side that is pulled, at the end "
+            "that bends more",
             [scales.pressure.number(float(one)) for one in bent[state].stress],
             [False] * len(factors),
         )
@@ -54,9 +55,10 @@ def studs_in_plan(solved: SolvedHead, findings: HeadFindings, units: str = "si")
         axes = figure.add_axes((0.75 / WIDTH, bottom / height, (WIDTH - 1.1) / WIDTH, panel / height))
         axes.set_title(title, loc="left", fontsize=10.5, color=INK)
         _bores(axes, solved, xy, scales)
-        _numbers(axes, solved, texts, bad, scales)
+        towards = bent_towards(solved.row.watched.rows.arm, bent[state]) * (number == 0)
+        _numbers(axes, solved, texts, bad, towards[:, 1], scales)
         if number == 0:
-            _arrows(axes, solved, bent[state], scales)
+            _arrows(axes, solved, towards, scales)
     return figure
 
 
@@ -75,32 +77,39 @@ def _bores(axes: Any, solved: SolvedHead, xy: FloatArray, scales: Scales) -> Non
     axes.spines[["top", "right"]].set_visible(False)
 
 
-def _numbers(axes: Any, solved: SolvedHead, texts: list[str], bad: list[bool], scales: Scales) -> None:
-    """Draw every stud with its number; inside the picture where a plane cuts it."""
+def _numbers(
+    axes: Any, solved: SolvedHead, texts: list[str], bad: list[bool], away: FloatArray, scales: Scales
+) -> None:
+    """Draw every stud with its number, inside the picture where a plane cuts it, away from its arrow (f,)."""
     left, right = axes.get_xlim()
     radius = scales.length(solved.cell.shank_diameter / 2.0)
-    under = scales.length(BELOW * _pitch(solved))
+    beside = scales.length(BESIDE * _pitch(solved))
     for stud, (text, fails) in enumerate(zip(texts, bad, strict=True)):
         x, y = (scales.length(float(value)) for value in solved.row.places[:, stud])
         axes.fill(x + radius * np.cos(TURN), y + radius * np.sin(TURN), color=FAILS if fails else FASTENER, lw=0.0)
         inside = min(max(x, left + 2.5 * radius), right - 2.5 * radius)
+        at = y + (beside if away[stud] < 0.0 else -beside)
         axes.text(
-            inside, y - under, text, ha="center", va="center", fontsize=9, color=FAILS if fails else INK,
+            inside, at, text, ha="center", va="center", fontsize=9, color=FAILS if fails else INK,
             bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": QUIET, "linewidth": 0.5},
         )  # fmt: skip
 
 
-def _arrows(axes: Any, solved: SolvedHead, bent: StudBending, scales: Scales) -> None:
-    """Draw how studs bend at the end of each that bends more, longest where the stress is greatest."""
-    arm, most = solved.row.watched.rows.arm, max(float(bent.stress.max()), 1e-9)
-    for stud, (x, y) in enumerate(solved.row.places.T):
+def bent_towards(arm: FloatArray, bent: StudBending) -> FloatArray:
+    """Return the bending stress (f, 2) MPa of studs towards the side that is pulled, at the end that bends more."""
+    found = []
+    for stud, own_arm in enumerate(arm):
         ends = [one for own in bent.gradients for one in (own[stud][:2], own[stud][:2] + own[stud][2:])]
-        stress = arm[stud] * max(ends, key=lambda one: float(np.hypot(*one)))
-        dx, dy = (scales.length(float(one)) for one in LONGEST * _pitch(solved) * stress / most)
-        start = (scales.length(float(x)), scales.length(float(y)))
-        axes.annotate(
-            "", (start[0] + dx, start[1] + dy), start, arrowprops={"arrowstyle": "-|>", "color": FAILS, "lw": 1.6}
-        )
+        found.append(own_arm * max(ends, key=lambda one: float(np.hypot(one[0], one[1]))))
+    return np.array(found)
+
+
+def _arrows(axes: Any, solved: SolvedHead, towards: FloatArray, scales: Scales) -> None:
+    """Draw which way studs bend, longest where the stress is greatest."""
+    longest = LONGEST * _pitch(solved) / max(float(np.hypot(*towards.T).max()), 1e-9)
+    for place, way in zip(solved.row.places.T, towards, strict=True):
+        start, end = (tuple(scales.length(float(one)) for one in at) for at in (place, place + longest * way))
+        axes.annotate("", end, start, arrowprops={"arrowstyle": "-|>", "color": FAILS, "lw": 1.6})
 
 
 def _pitch(solved: SolvedHead) -> float:
