@@ -83,7 +83,7 @@ function buildBench() {
   for (const one of controls) {
     if (!groups.has(one.group)) {
       const set = document.createElement("fieldset"), legend = document.createElement("legend");
-      legend.textContent = one.condenses && !one.choices.length ? one.group + " (a new one takes a minute)" : one.group; set.append(legend); bench.append(set); groups.set(one.group, set);
+      legend.textContent = one.condenses && !one.choices.length && whole ? one.group + " (a new one takes a minute)" : one.group; set.append(legend); bench.append(set); groups.set(one.group, set);
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
   }
@@ -262,7 +262,7 @@ function timed(times, since) {
 }
 
 function tellTimes() {
-  if (timings.length) $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
+  if (timings.length && past.length) $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
 }
 
 // curves that are solved once an answer stands; whatever was moved meanwhile asks for its own
@@ -274,7 +274,7 @@ async function askCurves() {
     answer.diagram = diagram;
     if (pinned && pinned.of === answer) pinned.diagram = diagram;
     drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
-    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} go into the stud; ${told(diagram.gas.clamp)} stay on the gasket. ` : "";
+    $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} ${answer.units.force} go into the stud; ${told(diagram.gas.clamp)} ${answer.units.force} of clamp stay on the gasket. ` : "";
     $("diagram-note").textContent += `Stretch by the ${diagram.stretch_by}; the picture of headjoint solve has the solved one.`;
   } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; clearGraph("diagram"); } }
 }

@@ -27,6 +27,7 @@ TARGETS = {"stud": 200.0, "whole": 400.0}  # ms, of each part
 ANSWERED = "() => window.headjointLive && window.headjointLive.answered && !!window.headjointLive.answer"
 MOVE = """([path, share]) => { const one = document.getElementById("m-" + path);
   one.value = Number(one.min) + share * (Number(one.max) - Number(one.min)); one.dispatchEvent(new Event("input")); }"""
+LOOK = 20.0  # ms between looks at whether the answer is there; a look at every frame would have frames drawn for it
 WAIT = 1_800_000.0  # ms; an engine may have to be condensed first
 
 
@@ -40,7 +41,7 @@ async def _client(browser: Any, address: str, offset: float) -> dict[str, list[f
         for number in range(MOVES):
             share = 0.5 + 0.15 * np.sin(0.7 * number + offset)
             await page.evaluate(MOVE, [path, float(share)])
-            await page.wait_for_function(ANSWERED, timeout=WAIT)
+            await page.wait_for_function(ANSWERED, timeout=WAIT, polling=LOOK)
     found = {name: await page.evaluate(f"window.headjointLive.{name}.slice({counts[name]})") for name in PARTS}
     await page.context.close()
     return found
