@@ -143,7 +143,7 @@ def test_a_full_queue_takes_no_more_and_processes_that_end_again_and_again_are_n
         until(lambda: own.ready)
         own.ask(f"dies {number}", "shape", "dies", number)
         assert own.found(f"dies {number}") is None
-    until(lambda: "none is started any more" in capfd.readouterr().err)
+    until(lambda: "the server solves that mesh from now on" in capfd.readouterr().err)
     own.ask("more", "shape", "base", 0)
     assert own.found("more") is None
 
