@@ -10,8 +10,8 @@ import pytest
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.condensed.stiffness_key import fitted
-from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.near import shares_of
+from headjoint.cases.load_cases.load_history import demand_of, run
+from headjoint.cases.load_cases.near import all_asked, shares_of
 from headjoint.cases.models.condensed import OneFastener
 from headjoint.cases.models.from_mesh import COARSE, one_fastener
 from headjoint.cases.service.tightened import tightened
@@ -77,6 +77,15 @@ def test_another_temperature_leaves_what_comes_before_it():
 )
 def test_nothing_is_left_where_the_first_state_is_another(changes):
     assert taken_over(model(**changes)) == []
+
+
+def test_what_creeps_or_yields_is_like_nothing_else():
+    own = model()
+    demand = demand_of(own, own.joint.load_cases[0], force=np.array([50e3]))
+    sets = np.zeros(own.reduced.points)
+    assert all_asked(own.reduced, demand, sets) == all_asked(own.reduced, demand, sets)
+    yielding = dataclasses.replace(demand, series=lambda length: (length, length))
+    assert all_asked(own.reduced, yielding, sets) != all_asked(own.reduced, yielding, sets)
 
 
 def test_a_tightening_lies_between_others_by_its_preload():
