@@ -817,6 +817,7 @@ def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, en
             for (let n = 0; n < 50; n++) { one.value = 70 + n; one.dispatchEvent(new Event("input")); } }"""
         )
         _until(ready, 90.0)
+        assert page.is_visible("#level")  # of one stud, too, whose gasket has no view in plan
         shown = page.evaluate("window.headjointLive.answer.forces.nominal[0][0]")
         sentence = page.inner_text("#sentence")
         assert page.evaluate("window.kinder") == 0  # nothing is said to hold before it is judged

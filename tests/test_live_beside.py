@@ -15,6 +15,7 @@ from headjoint.postproc.designs.evaluation import make_base
 from headjoint.postproc.designs.outcome import OnMesh, source_of
 from headjoint.postproc.live import beside as beside_module
 from headjoint.postproc.live.beside import ANSWERS, MOST_ENDS, MOST_WAITING, SHAPES, Beside
+from headjoint.postproc.live.coarser import Wanted
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.live.turns import SupersededError, Turns
 
@@ -112,6 +113,12 @@ def test_shapes_and_answers_that_are_kept_have_a_number(shared):
     assert len(shared._asked) == ANSWERS
     assert len(shared._child.shapes) == SHAPES
     assert not shared._child.waiting
+    # nor does the process keep what was forgotten: of the last four kept, numbers 23 to 26, none is shape 2
+    for number, key in ((1_000_000, "shape 2"), (1_000_001, "shape 1")):
+        shared._child.waiting[number] = beside_module._Question("", 0)
+        asked = shared._child.waiting[number].answer
+        shared._child.told.put(Wanted(number, key, number))
+        assert (asked.exception(30.0) is None) == (key == "shape 1")
 
 
 def test_a_process_that_is_killed_loses_what_it_was_asked_and_another_one_goes_on(own, capfd):
@@ -143,7 +150,7 @@ def test_a_full_queue_takes_no_more_and_processes_that_end_again_and_again_are_n
         until(lambda: own.ready)
         own.ask(f"dies {number}", "shape", "dies", number)
         assert own.found(f"dies {number}") is None
-    until(lambda: "none is started any more" in capfd.readouterr().err)
+    until(lambda: "the server solves that mesh from now on" in capfd.readouterr().err)
     own.ask("more", "shape", "base", 0)
     assert own.found("more") is None
 

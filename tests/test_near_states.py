@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from functools import cache
 
 import numpy as np
@@ -9,8 +10,8 @@ import pytest
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.condensed.stiffness_key import fitted
-from headjoint.cases.load_cases.load_history import run
-from headjoint.cases.load_cases.near import shares_of
+from headjoint.cases.load_cases.load_history import demand_of, run
+from headjoint.cases.load_cases.near import all_asked, shares_of
 from headjoint.cases.models.condensed import OneFastener
 from headjoint.cases.models.from_mesh import COARSE, one_fastener
 from headjoint.cases.service.tightened import tightened
@@ -42,7 +43,7 @@ def taken_over(moved: OneFastener) -> list[str]:
     found, alone = run(moved, tightened(moved), stated()), run(moved, tightened(moved))
     for one, other in zip(found.states, alone.states, strict=True):
         assert one.force == pytest.approx(other.force, rel=1e-9)
-        assert one.case == other.case
+        assert (one.name, one.kind, one.case) == (other.name, other.kind, other.case)
         assert one.equilibrium.pressure == pytest.approx(other.equilibrium.pressure, rel=1e-8, abs=1e-8)
         assert one.permanent_set == pytest.approx(other.permanent_set, rel=1e-9, abs=1e-12)
     pairs = zip(found.states, nominal.states, strict=True)
@@ -51,6 +52,13 @@ def taken_over(moved: OneFastener) -> list[str]:
 
 def test_the_same_joint_is_not_solved_again():
     assert taken_over(model()) == ["assembly", "settled", "hot", "firing", "cold again"]
+
+
+def test_a_load_case_by_another_name_is_the_same_state_by_that_name():
+    joint = model().joint
+    cases = [dataclasses.replace(one, name="full load") if one.name == "firing" else one for one in joint.load_cases]
+    moved = OneFastener(dataclasses.replace(joint, load_cases=tuple(cases)), model().reduced)
+    assert taken_over(moved) == ["assembly", "settled", "hot", "full load", "cold again"]
 
 
 def test_more_gas_leaves_all_states_without_gas():
@@ -69,6 +77,15 @@ def test_another_temperature_leaves_what_comes_before_it():
 )
 def test_nothing_is_left_where_the_first_state_is_another(changes):
     assert taken_over(model(**changes)) == []
+
+
+def test_what_creeps_or_yields_is_like_nothing_else():
+    own = model()
+    demand = demand_of(own, own.joint.load_cases[0], force=np.array([50e3]))
+    sets = np.zeros(own.reduced.points)
+    assert all_asked(own.reduced, demand, sets) == all_asked(own.reduced, demand, sets)
+    yielding = dataclasses.replace(demand, series=lambda length: (length, length))
+    assert all_asked(own.reduced, yielding, sets) != all_asked(own.reduced, yielding, sets)
 
 
 def test_a_tightening_lies_between_others_by_its_preload():

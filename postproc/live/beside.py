@@ -197,11 +197,7 @@ class Beside:
             if not self._closed and self._ends < MOST_ENDS:
                 self._child = self._started()
         if not self._closed:
-            then = "another one is started" if self._child is not None else "none is started any more"
-            code = child.process.exitcode
-            print(
-                f"headjoint: the process that solves the coarser mesh ended, exit code {code}; {then}, and verdicts "
-                "that waited for it are solved without",
-                file=sys.stderr,
-                flush=True,
-            )
+            here = "the server solves that mesh"
+            then = f"another one is started, and {here} meanwhile" if self._child is not None else f"{here} from now on"
+            ended = f"the process that solves the coarser mesh ended, exit code {child.process.exitcode}"
+            print(f"headjoint: {ended}; {then}", file=sys.stderr, flush=True)

@@ -415,6 +415,7 @@ async function planPicture() {
 async function draw() {
   const { units, states, forces, lines } = answer, state = answer.state;
   $("gasket-view").hidden = $("tightening").hidden = !whole; document.body.classList.toggle("stud", !whole);
+  (whole ? $("state").parentElement : $("line-title")).after($("level-choice")); // one stud has no view in plan beside which it stands
   drawLine("line", states, lines[now.level], units, whole, pinned && pinned.whole === whole ? pinned.lines[now.level] : null);
   drawClamp("clamp", states, forces, units, pinned && pinned.states.length === states.length ? pinned.forces : null);
   $("line-title").textContent = `${whole ? "Sealing line" : "Gasket pressure"}, ${now.level} preload`;
