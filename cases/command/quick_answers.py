@@ -102,6 +102,8 @@ def _tell(heard: Connection, compared: Future[Compared | None]) -> None:
             else:
                 compared.set_result(found)
     except (EOFError, OSError):  # one of both ends is gone
+        pass
+    finally:  # whatever happened, nobody waits for what does not come
         if not compared.done():
             compared.set_result(None)
 
