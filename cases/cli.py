@@ -103,8 +103,10 @@ def solve(joint: str, model: Seen, options: Options) -> None:
 
     def solved(told: Telling) -> Any:
         by_one_stud = partial(headjoint.solve, model="stud")
-        with said_meanwhile(stated, told_units(options.units, path), headjoint.estimate, by_one_stud):
-            return headjoint.solve(stated, stage=told.stage)
+        with said_meanwhile(stated, told_units(options.units, path), headjoint.estimate, by_one_stud) as coarse:
+            from headjoint.postproc.cell.answer import answer_of_cell
+
+            return answer_of_cell(stated, told.stage, coarse, drawn=options.pictures)
 
     deliver(path, options, solved)
 

@@ -13,14 +13,19 @@ from functools import partial
 from io import StringIO
 from pathlib import Path
 
+import numpy as np
 import pytest
 from conftest import joint_file, shipped_text
 from rich.console import Console
+from test_cell import COARSE, RING
 
 import headjoint as headjoint_package
 from headjoint.cases.command.quick_answers import quick_answers, said_meanwhile
+from headjoint.cases.command.stated_files import threads_for
+from headjoint.cases.condensed.store import user_store
 from headjoint.cases.load_cases import solved
 from headjoint.model.base.errors import SolveError
+from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.present.report import Sheet
 from headjoint.postproc.present.terminal import print_sheet
 
@@ -157,8 +162,8 @@ def test_what_is_known_first_of_an_engine_is_said_in_its_units():
     assert " kN" not in formulas + between + coarse
 
 
-def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(monkeypatch, capsys):
-    monkeypatch.setattr(solved, "condensed_before", lambda cell, store: False)
+def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))  # nothing was condensed before
     # two bores: a stud of them alone, which takes a second
     engine = headjoint_package.read("boosted-bank-one-fired")
     begun = time.monotonic()
@@ -174,12 +179,27 @@ def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(monkeypa
 
 
 def test_an_engine_is_solved_also_where_no_process_can_be_started(monkeypatch):
-    monkeypatch.setattr(solved, "condensed_before", lambda cell, store: False)
     monkeypatch.setattr(
         "multiprocessing.context.SpawnProcess.start", lambda process: (_ for _ in ()).throw(OSError("no more"))
     )
-    with said_meanwhile(headjoint_package.read("boosted-four"), "si", *OF_ONE_STUD):
-        pass
+    with said_meanwhile(headjoint_package.read("boosted-four"), "si", *OF_ONE_STUD) as coarse:
+        assert coarse() is None  # it is found by the command itself
+
+
+@pytest.mark.slow
+def test_the_coarser_mesh_that_was_solved_beside_an_engine_is_that_of_the_command(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    engine = parse_cell(RING + COARSE)
+    user_store().save(solved._whole_name(engine), np.ones((1, 1)))  # so that no quick answers are said
+    with threads_for(engine):
+        own, _ = solved.comparison(engine, user_store())
+    with said_meanwhile(engine, "si", *OF_ONE_STUD) as coarse:
+        found, why = coarse()
+    assert why == ""
+    for name, history in own.histories.items():
+        for state, other in zip(history.states, found.histories[name].states, strict=True):
+            assert (state.equilibrium.q == other.equilibrium.q).all()
+    assert capsys.readouterr().err == ""
 
 
 def test_no_estimate_is_one_line_and_ends_the_quick_answers():

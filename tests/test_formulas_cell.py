@@ -15,6 +15,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.interpolate import PchipInterpolator
 from scipy.sparse.linalg import lsqr
 
 from headjoint.cases.command.stated_files import shipped_cells
@@ -40,7 +41,7 @@ from headjoint.model.cell import Liner
 from headjoint.model.formulas.estimate import estimate
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
-from headjoint.postproc.cell.shapes import _between_levels, bore_orders
+from headjoint.postproc.cell.shapes import _between_levels, _cubic_at, bore_orders
 
 RING = shipped_cells()["six-stud-ring"].read_text("utf-8")
 
@@ -356,6 +357,17 @@ def test_a_wall_that_bulges_alike_all_round_is_round_between_its_levels_too():
         assert np.ptp(radial) < 1e-15
     # at a middle it is what nodes there have, a parabola being the elements' own
     assert _between_levels(angle, z, 1e-5 * z**2, -45.0)[1] == pytest.approx(np.full(len(across), 1e-5 * 45.0**2))
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 7])
+def test_walls_between_heights_follow_cubics_that_do_not_overshoot(count):
+    rng = np.random.default_rng(count)
+    for _ in range(30):
+        heights = np.sort(rng.uniform(-90.0, 0.0, count))
+        values = np.round(rng.normal(size=(5, count)), rng.integers(0, 4))  # level pieces among them
+        for at in (heights[0], heights[-1], rng.uniform(heights[0], heights[-1])):
+            other = PchipInterpolator(heights, values, axis=1)(at)
+            assert _cubic_at(heights, values, at) == pytest.approx(other, abs=1e-13)
 
 
 def test_a_bore_that_is_shifted_or_grows_stays_round():

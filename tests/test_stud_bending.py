@@ -251,6 +251,8 @@ def test_factors_left_over_recover_what_new_ones_do_and_only_the_latest_are_ther
     with pytest.raises(SolveError, match="no longer kept"):
         first.solve(np.zeros(len(model.inner)))
     second.release()
+    # nothing is drawn, and faces are condensed along: nobody would ask for them
+    assert watched_cell(model, keeps=True, drawn=False).factors is None
 
 
 @pytest.mark.long

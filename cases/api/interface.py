@@ -130,14 +130,9 @@ def solve(source: Stated, *, model: Seen = "whole", stage: Stage = _quiet) -> Jo
         if model == "stud":
             seen, coarse = _on_a_coarse_mesh(stated, stage)
             return _one_stud(stated.joint, stage, seen, coarse)
-        from headjoint.cases.condensed.store import user_store
-        from headjoint.cases.load_cases.solved import solve_cell
-        from headjoint.postproc.cell.answer import CellAnswer
-        from headjoint.postproc.cell.assessment import assess_cell
+        from headjoint.postproc.cell.answer import answer_of_cell
 
-        cell = solve_cell(stated, stage, user_store())
-        stage("findings")
-        return CellAnswer(assess_cell(cell), cell, stated=(stated,))
+        return answer_of_cell(stated, stage)
 
 
 def head(

@@ -1,4 +1,6 @@
-"""What is known of an engine while it is solved in three dimensions: said on standard error, as soon as it is known."""
+"""What another process finds of an engine while it is solved in three dimensions: quick answers, said on standard error
+as soon as they are known, and the engine on the coarser mesh that tells its mesh errors.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +9,17 @@ import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from multiprocessing.connection import Connection
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from headjoint.cases.elements.processes import begin_process, interrupts_kept_back
 from headjoint.model.base.errors import JointError
 from headjoint.model.cell import Cell
+
+if TYPE_CHECKING:
+    from headjoint.cases.load_cases.solved import Compared
 
 
 class Judged(Protocol):
@@ -30,23 +36,24 @@ class Judged(Protocol):
 
 
 Answer = Callable[[Cell], Any]  # one with a verdict; a function at the top of a module, for another process calls it
+Comparison = Callable[[], "Compared | None"]
 
 
-def said_meanwhile(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> AbstractContextManager[None]:
+def said_meanwhile(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> AbstractContextManager[Comparison]:
     """Say quick answers of a cell while the caller solves it; none where that takes seconds, or with heat.
 
-    What is not known when the caller is done is not said any more.
+    What is not known when the caller is done is not said any more. Gives what waits for the cell on a coarser mesh,
+    which is solved beside it where that takes seconds, or None.
     """
-    from headjoint.cases.condensed.store import user_store
-    from headjoint.cases.load_cases.solved import condensed_before
+    return nullcontext(_none) if cell.joint.by_heat else _found_beside(cell, units, estimate, by_one_stud)
 
-    if cell.joint.by_heat or condensed_before(cell, user_store()):
-        return nullcontext()
-    return _found_beside(cell, units, estimate, by_one_stud)
+
+def _none() -> None:
+    """Give no comparison."""
 
 
 @contextmanager
-def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> Iterator[None]:
+def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> Iterator[Comparison]:
     """Find and say quick answers by another process, on a core of its own."""
     spawn = multiprocessing.get_context("spawn")
     heard, told = spawn.Pipe(duplex=False)
@@ -55,13 +62,14 @@ def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer)
         with interrupts_kept_back():  # Ctrl-C is for this process, which ends the other
             finder.start()
     except OSError:  # no more processes: the whole answer comes all the same
-        yield
+        yield _none
         return
     told.close()
-    teller = threading.Thread(target=_tell, args=(heard,), daemon=True)
+    compared: Future[Compared | None] = Future()
+    teller = threading.Thread(target=_tell, args=(heard, compared), daemon=True)
     teller.start()
     try:
-        yield
+        yield compared.result
     finally:
         finder.kill()
         finder.join()
@@ -71,17 +79,33 @@ def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer)
 def _find(told: Connection, cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> None:
     begin_process()
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # standard output is for the answer
-    for line in quick_answers(lambda: estimate(cell).verdict, lambda: by_one_stud(cell).verdict, units):
-        told.send(line)
+    from headjoint.cases.command.stated_files import threads_for
+    from headjoint.cases.condensed.store import user_store
+    from headjoint.cases.load_cases.coarse_cell import why_no_coarse_cell
+    from headjoint.cases.load_cases.solved import comparison, condensed_before
+
+    if not condensed_before(cell, user_store()):
+        for line in quick_answers(lambda: estimate(cell).verdict, lambda: by_one_stud(cell).verdict, units):
+            told.send(line)
+    if not why_no_coarse_cell(cell):
+        with threads_for(cell):  # as the caller's: the same digits
+            told.send(comparison(cell, user_store()))
 
 
-def _tell(heard: Connection) -> None:
+def _tell(heard: Connection, compared: Future[Compared | None]) -> None:
     """Pass on what is said, line by line: two processes that write to one terminal would mix lines."""
     try:
         while True:
-            print(heard.recv(), file=sys.stderr, flush=True)
+            found = heard.recv()
+            if isinstance(found, str):
+                print(found, file=sys.stderr, flush=True)
+            else:
+                compared.set_result(found)
     except (EOFError, OSError):  # one of both ends is gone
         pass
+    finally:  # whatever happened, nobody waits for what does not come
+        if not compared.done():
+            compared.set_result(None)
 
 
 def quick_answers(

@@ -175,7 +175,7 @@ def assembled_cell(cell: Cell, mesh: SolidMesh, temperature: FloatArray | None =
         lift[gas_name(bore)] = force
     count = transform.shape[1]
     kept = np.concatenate([interface, count + np.arange(len(mesh.fasteners))])
-    inner = np.setdiff1d(np.arange(count), interface)
+    inner = np.delete(np.arange(count), interface)
     points = interface_points(cell, mesh, transform, kept)
     return CellModel(cell, mesh, body, Assembly(mesh, body, transform), transform, kept, inner, gas, lift, points)
 

@@ -53,7 +53,7 @@ def tied_by_closures(mesh: SolidMesh) -> tuple[sp.csr_matrix, IntArray]:
     upper = np.concatenate([pair.upper.ravel() for pair in closures]) if closures else np.empty(0, dtype=np.int64)
     upper, first = np.unique(upper, return_index=True)
     lower = lower[first]
-    vertical = np.setdiff1d(np.arange(n), np.concatenate([mesh.support, upper]))
+    vertical = np.delete(np.arange(n), np.concatenate([mesh.support, upper]))
     column_of = np.full(n, -1)
     column_of[vertical] = entries.take(len(vertical))
     entries.add(3 * vertical + 2, column_of[vertical], np.ones(len(vertical)))

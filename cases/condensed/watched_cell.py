@@ -30,15 +30,18 @@ class WatchedCell:
     factors: InnerFactors | None = field(repr=False)
 
 
-def watched_cell(model: CellModel, store: CondensedStore | None = None, *, keeps: bool = False) -> WatchedCell:
+def watched_cell(
+    model: CellModel, store: CondensedStore | None = None, *, keeps: bool = False, drawn: bool = True
+) -> WatchedCell:
     """Return a cell condensed; with a `store`, one that was condensed before is taken from there.
 
-    keeps : whether factors that are left over are wanted, for full displacements.
+    keeps : whether factors that are left over are wanted, for full displacements. drawn : whether those are asked for
+    by pictures; if not, only where faces are recovered by them, for to keep factors costs a tenth of the factorisation.
     """
     studs, faces = stud_watch(model), face_watch(model)
     count = studs.on_all.shape[0]
     few = len(model.kept) + faces.on_all.shape[0] <= MOST_DENSE
     watch = sp.vstack([studs.on_all, faces.on_all]).tocsr() if few else studs.on_all
-    reduced, found, factors = condensed_with(model, watch, count, store, keeps=keeps)
+    reduced, found, factors = condensed_with(model, watch, count, store, keeps=keeps and (drawn or not few))
     on_faces = found.rows.part(slice(count, None)) if few else None
     return WatchedCell(reduced, bending_rows(model, studs, found), faces, on_faces, factors)

@@ -78,6 +78,9 @@ class SolvedCell(Solved[BoreCell]):
         return self.assembled.cell
 
 
+Compared = tuple[SolvedCell | None, str]  # a cell on a coarser mesh, or None and why
+
+
 def solve_joint(joint: Joint, stage: Callable[[str], None] = lambda name: None) -> SolvedJoint:
     """Mesh, condense and run `joint`; `stage` is told the name of each stage as it begins.
 
@@ -106,22 +109,33 @@ def joint_on_mesh(joint: Joint, refinement: float, stages: Stages | None = None)
 
 
 def solve_cell(
-    cell: Cell, stage: Callable[[str], None] = lambda name: None, store: CondensedStore | None = None
+    cell: Cell,
+    stage: Callable[[str], None] = lambda name: None,
+    store: CondensedStore | None = None,
+    beside: Callable[[], Compared | None] = lambda: None,
+    *,
+    drawn: bool = True,
 ) -> SolvedCell:
     """Mesh, condense and run `cell`; `stage` is told the name of each stage as it begins.
 
-    store : where condensed stiffness is looked for and kept.
+    store : where condensed stiffness is looked for and kept. beside : waits for the `comparison` of somebody else who
+    has begun it already; None where there is none. drawn : whether pictures will ask for full displacements.
 
     Raises SolveError when a state does not converge or does not balance, and what `mesh_of` raises.
     """
     stages = Stages(stage)
-    fine = cell_on_mesh(cell, 1.0, store, stages, keeps=True)
+    fine = cell_on_mesh(cell, 1.0, store, stages, keeps=True, drawn=drawn)
     if store is not None and not condensed_before(cell, store):
         store.save(_whole_name(cell), np.ones((1, 1)))
     if cell.mesh.file is not None:
         return fine
-    coarse, why = stages.run(COMPARISON, lambda: or_why_not(lambda: cell_on_mesh(cell, COARSE, store)))
+    coarse, why = stages.run(COMPARISON, lambda: beside() or comparison(cell, store))
     return dataclasses.replace(fine, coarse=coarse, unbounded=why)
+
+
+def comparison(cell: Cell, store: CondensedStore | None = None) -> Compared:
+    """Return a cell solved on elements of twice the size, or why it has no solution there."""
+    return or_why_not(lambda: cell_on_mesh(cell, COARSE, store))
 
 
 def condensed_before(cell: Cell, store: CondensedStore) -> bool:
@@ -143,10 +157,11 @@ def cell_on_mesh(
     stages: Stages | None = None,
     *,
     keeps: bool = False,
+    drawn: bool = True,
 ) -> SolvedCell:
     """Return `cell` solved on one mesh alone, `refinement` times as fine as usual; raises as `solve_cell`.
 
-    keeps : whether factors that are left over are wanted, for full displacements.
+    keeps, drawn : whether factors that are left over are wanted, as `watched_cell` has it.
     """
     stages = stages or Stages(lambda name: None)
     watched = None
@@ -159,7 +174,7 @@ def cell_on_mesh(
         mesh = stages.run("mesh", lambda: mesh_of(cell, refinement, store))
         assembled = stages.run("assemble", lambda: cell_model(cell, mesh))
         condensing = f"condense {assembled.unknowns} unknowns"
-        watched = stages.run(condensing, lambda: watched_cell(assembled, store, keeps=keeps))
+        watched = stages.run(condensing, lambda: watched_cell(assembled, store, keeps=keeps, drawn=drawn))
         model = condensed_cell(assembled, watched.reduced)
     nominal, least, greatest = _over_scatter(model, stages)
     return SolvedCell(least, nominal, greatest, stages.seconds, NO_COARSER, assembled, watched=watched)

@@ -13,6 +13,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.cell import Bank, Cell
 
 SAMPLES = 40  # along a quadrilateral that an edge cuts
+CHUNK = 100  # quadrilaterals sampled together, whose samples then stay in a processor's own memory
 NOTHING = 0.002  # share of a quadrilateral below which it is air, and above one less which it is solid
 
 
@@ -55,12 +56,22 @@ def solid_shares(cell: Cell, plan: PlanMesh) -> dict[str, FloatArray]:
     Where no line of the plan follows an edge, the quadrilaterals that it cuts are as stiff, heavy and conductive as
     the solid share of them: areas are kept whatever the mesh, and nothing jumps when a wall is made thicker.
     """
+    chunks = [slice(start, start + CHUNK) for start in range(0, plan.quads.shape[1], CHUNK)]
+    shares = [_sampled(cell, plan.points[:, plan.quads[:, chunk]]) for chunk in chunks]
+    found = {}
+    for name in shares[0]:
+        share = np.concatenate([one[name] for one in shares])
+        found[name] = np.where(share < NOTHING, 0.0, np.where(share > 1.0 - NOTHING, 1.0, share))
+    return found
+
+
+def _sampled(cell: Cell, nodes: FloatArray) -> dict[str, FloatArray]:
+    """Return the shares (f,) of quadrilaterals (2, 8, f) that are solid, as samples tell them."""
     joint = cell.joint
     washer = joint.washer.outer_diameter / 2.0 if joint.washer is not None else 0.0
     middle = (np.arange(SAMPLES) + 0.5) / SAMPLES * 2.0 - 1.0
     at = np.stack(np.meshgrid(middle, middle, indexing="ij"), axis=-1).reshape(-1, 2)
     values, gradients = face_functions(at, 8)
-    nodes = plan.points[:, plan.quads]
     x, y = np.einsum("dkf,qk->dfq", nodes, values, optimize=True)
     along, across = np.einsum("dkf,qka->adfq", nodes, gradients, optimize=True)
     weight = along[0] * across[1] - along[1] * across[0]
@@ -72,8 +83,4 @@ def solid_shares(cell: Cell, plan: PlanMesh) -> dict[str, FloatArray]:
         "washer": stud < washer,
         "nut": stud < joint.seat.outer_diameter / 2.0,
     }
-    found = {}
-    for name, solid in inside.items():
-        share = (weight * solid).sum(axis=1)
-        found[name] = np.where(share < NOTHING, 0.0, np.where(share > 1.0 - NOTHING, 1.0, share))
-    return found
+    return {name: (weight * solid).sum(axis=1) for name, solid in inside.items()}

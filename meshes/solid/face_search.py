@@ -12,6 +12,7 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 CANDIDATES = 12
 INSIDE = 1e-6  # slack in local coordinates
 NEWTON_STEPS = 12
+ARRIVED = 1e-9  # in local coordinates: a step so short leaves an error of its square
 
 
 class FaceSearch:
@@ -43,14 +44,18 @@ class FaceSearch:
     def _invert(self, places: FloatArray, face: IntArray) -> tuple[FloatArray, np.ndarray]:
         xi = np.full((len(face), 2), 0.0 if self._corners == 4 else 1.0 / 3.0)
         nodes = self._nodes[:, :, face]
+        moving = np.arange(len(face))
         for _ in range(NEWTON_STEPS):
-            values, gradients = face_functions(xi, len(self.faces))
-            error = np.einsum("dkp,pk->pd", nodes, values) - places.T
-            jacobian = np.einsum("dkp,pka->pda", nodes, gradients)
+            values, gradients = face_functions(xi[moving], len(self.faces))
+            error = np.einsum("dkp,pk->pd", nodes[:, :, moving], values) - places.T[moving]
+            jacobian = np.einsum("dkp,pka->pda", nodes[:, :, moving], gradients)
             determinant = np.linalg.det(jacobian)
             jacobian[np.abs(determinant) < 1e-12] = np.eye(2)
             step = np.linalg.solve(jacobian, error[:, :, None])[:, :, 0]
-            xi = np.clip(xi - step, -3.0, 3.0)
+            xi[moving] = np.clip(xi[moving] - step, -3.0, 3.0)
+            moving = moving[np.abs(step).max(axis=1) > ARRIVED]
+            if not len(moving):
+                break
         values, _ = face_functions(xi, len(self.faces))
         reached = np.linalg.norm(np.einsum("dkp,pk->pd", nodes, values) - places.T, axis=1) < 1e-6
         if self._corners == 4:

@@ -29,6 +29,7 @@ FACES = np.array(
 )  # fmt: skip
 # corners, and places near those of integration rules
 INSIDE = np.vstack([CORNERS, 0.77 * CORNERS, 0.8 * np.vstack([np.eye(3), -np.eye(3)])])
+CHUNK = 500  # elements looked at together, which then stay in a processor's own memory
 BELOW, ABOVE, SIDES = FACES[0], FACES[1], FACES[2:]
 
 
@@ -115,9 +116,15 @@ def scaled_jacobians(points: FloatArray, cells: IntArray) -> FloatArray:
     Over its corners and, since curved edges may cross where corners are right, places near those of integration.
     """
     _, gradients = shape_functions(INSIDE)
-    jacobian = np.einsum("dnm,qna->mqda", points[:, cells], gradients)
-    lengths = np.linalg.norm(jacobian, axis=2).prod(axis=2)
-    return (np.linalg.det(jacobian) / lengths).min(axis=1)
+    slopes = np.swapaxes(gradients, 1, 2)
+    found = np.empty(cells.shape[1])
+    for start in range(0, len(found), CHUNK):
+        chunk = slice(start, start + CHUNK)
+        jacobian = slopes @ points[:, cells[:, chunk]].transpose(2, 1, 0)[:, None]  # (m, q, a, d): d x_d / d xi_a
+        lengths = np.sqrt(np.sum(jacobian**2, axis=3)).prod(axis=2)
+        normal = np.cross(jacobian[:, :, 1], jacobian[:, :, 2])
+        found[chunk] = (np.sum(jacobian[:, :, 0] * normal, axis=2) / lengths).min(axis=1)
+    return found
 
 
 def face_functions(xi: FloatArray, nodes: int) -> tuple[FloatArray, FloatArray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from headjoint.cases.load_cases.solved import SolvedCell
+from headjoint.cases.command.stated_files import threads_for
+from headjoint.cases.condensed.store import user_store
+from headjoint.cases.load_cases.solved import Compared, SolvedCell, solve_cell
 from headjoint.meshes.solid.symmetry import copies
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.cell import Bank, Cell
 from headjoint.model.formulas.strength import bearing_faces
-from headjoint.postproc.cell.assessment import CellFindings
+from headjoint.postproc.cell.assessment import CellFindings, assess_cell
 from headjoint.postproc.cell.findings import FullField, full_fields
 from headjoint.postproc.cell.stuck_nuts import EITHER, SLIDES, STICKS, TIED, StudBending
 from headjoint.postproc.cell.tightening import tightening_sheets
@@ -62,6 +64,24 @@ NUT = {
     SLIDES: "slides on the head even by the greatest friction, which limits the bending",
     TIED: "is tied to the head in this model",
 }
+
+
+def answer_of_cell(
+    cell: Cell,
+    stage: Callable[[str], None],
+    beside: Callable[[], Compared | None] = lambda: None,
+    *,
+    drawn: bool = True,
+) -> CellAnswer:
+    """Return the answer on a cell, with the user's store of condensed joints; raises as `solve_cell` does.
+
+    stage : hears the name of every stage as it begins. beside : waits for the coarser mesh solved by somebody else.
+    drawn : whether pictures are wanted of it, for which factors are kept.
+    """
+    with threads_for(cell):
+        solved = solve_cell(cell, stage, user_store(), beside, drawn=drawn)
+        stage("findings")
+        return CellAnswer(assess_cell(solved), solved, stated=(cell,))
 
 
 @dataclass(frozen=True)

@@ -86,8 +86,6 @@ def _between_levels(
     angle: FloatArray, z: FloatArray, radial: FloatArray, height: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return angle (rad) and radial displacement (mm) at a height, of every column of nodes that reaches over it."""
-    from scipy.interpolate import PchipInterpolator
-
     order = np.lexsort((z, np.round(angle, 7)))
     columns = np.split(order, np.flatnonzero(np.diff(np.round(angle, 7)[order])) + 1)
     reaching = [own for own in columns if len(own) > 1 and z[own[0]] <= height <= z[own[-1]]]
@@ -96,8 +94,43 @@ def _between_levels(
     found = np.empty(len(reaching))
     for rows in np.unique(known, axis=0):  # one interpolation for all columns with values at the same heights
         same = (known == rows).all(axis=1)
-        found[same] = PchipInterpolator(heights[rows], values[np.ix_(same, rows)], axis=1)(height)
+        found[same] = _cubic_at(heights[rows], values[np.ix_(same, rows)], height)
     return angle[[own[0] for own in reaching]], found
+
+
+def _cubic_at(heights: FloatArray, values: FloatArray, height: float) -> FloatArray:
+    """Return columns of values (c, h) at a height, by piecewise cubics that do not overshoot.
+
+    Slopes by F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300. As scipy's PchipInterpolator,
+    whose import takes a tenth of an answer on a joint that is kept.
+    """
+    step = np.diff(heights)
+    chord = np.diff(values, axis=1) / step
+    if len(step) == 1:
+        return values[:, 0] + chord[:, 0] * (height - heights[0])
+    at = min(max(int(np.searchsorted(heights, height, side="right")) - 1, 0), len(step) - 1)
+    begin, end = _slope(step, chord, at), _slope(step, chord, at + 1)
+    t = (height - heights[at]) / step[at]
+    risen = t * t * (3.0 - 2.0 * t)
+    bent = step[at] * t * (1.0 - t) * ((1.0 - t) * begin - t * end)
+    found: FloatArray = (1.0 - risen) * values[:, at] + risen * values[:, at + 1] + bent
+    return found
+
+
+def _slope(step: FloatArray, chord: FloatArray, at: int) -> FloatArray:
+    """Return the slope (c,) of such cubics at one of their heights, from steps (h - 1,) and chords (c, h - 1)."""
+    if 0 < at < len(step):
+        before, after = chord[:, at - 1], chord[:, at]
+        level = before * after <= 0.0
+        safe = np.where(level, 1.0, before), np.where(level, 1.0, after)
+        weights = step[at - 1] + 2.0 * step[at], 2.0 * step[at - 1] + step[at]
+        return np.where(level, 0.0, sum(weights) / (weights[0] / safe[0] + weights[1] / safe[1]))
+    # three points at an end, held to a slope that does not turn back
+    near, far = (0, 1) if at == 0 else (-1, -2)
+    own, next_ = chord[:, near], chord[:, far]
+    slope = ((2.0 * step[near] + step[far]) * own - step[near] * next_) / (step[near] + step[far])
+    slope = np.where((own * next_ < 0.0) & (np.abs(slope) > 3.0 * np.abs(own)), 3.0 * own, slope)
+    return np.where(slope * own <= 0.0, 0.0, slope)
 
 
 def _filled(heights: list[FloatArray], columns: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
