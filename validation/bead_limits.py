@@ -218,7 +218,7 @@ def stamped() -> list[Check]:
     bead = read_bead(shipped_files("beads")["stamped-bead"])
 
     def stands(through: int, size: float, steps: int) -> float:
-        with mock.patch.multiple(start, STEPS=steps, FIRST=5 * steps):
+        with mock.patch.multiple(start, STEPS=steps):
             press, _, free = start.struck(replace(bead, through=through, size=size), bead.profile, bead.steel)
         y = press.sheet.mesh.points[:, 1] + free.displacement[1::2]
         return float(y.max() - y.min()) - bead.thickness

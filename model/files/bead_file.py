@@ -45,7 +45,7 @@ class ProfileTable(Table, kw_only=True):
     stamped: Annotated[
         bool,
         Meta(
-            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; straight full beads alone, ends alike"
+            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; a half bead needs an end that is held"
         ),
     ] = False
     ends: Annotated[
@@ -154,7 +154,9 @@ class PathTable(Table, kw_only=True):
     ] = None
     open_from: Annotated[
         list[PositiveLength] | None,
-        Meta(description="closures from which it is opened wholly; default 0.12, 0.25, 0.35, 0.45, 0.55, 0.65 and 0.85 of the deepest, of a solid ring 0.01, 0.02, 0.06, 0.15, 0.4 and 0.7"),
+        Meta(
+            description="closures from which it is opened wholly; default 0.12, 0.25, 0.35, 0.45, 0.55, 0.65 and 0.85 of the deepest, of a solid ring 0.01, 0.02, 0.06, 0.15, 0.4 and 0.7"
+        ),
     ] = None
     stroke: Annotated[
         PositiveLength | None,
