@@ -460,6 +460,18 @@ def test_processes_change_no_digit():
     assert apart.life == here.life
 
 
+@pytest.mark.slow
+@pytest.mark.long
+def test_openings_side_by_side_are_those_that_one_process_finds(pressed):
+    """A bead alone, without tolerances: its openings are what two processes share."""
+    apart, (own,) = find(stated(), lambda name: None, processes=2).at[0], pressed.found.at
+    assert [leg.kind for leg in apart.history.legs] == [leg.kind for leg in own.history.legs]
+    for one, other in zip(apart.history.legs, own.history.legs, strict=True):
+        assert np.array_equal(one.loads, other.loads)
+    assert apart.openings == own.openings
+    assert apart.history.iterations == own.history.iterations
+
+
 def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
     other = replace(pressed.found, bead=replace(pressed.found.bead, name="other", thickness=0.25))
     same = beside(pressed.found, other)
