@@ -34,7 +34,7 @@ from headjoint.model.files.bead_file import BeadFile
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.model.gasket.shipped_laws import library
-from headjoint.model.reading.reading import checked, parse_toml, read_input, read_joint
+from headjoint.model.reading.reading import checked, joint_of, parse_toml, read_input, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.beside import beside, same_gap, sentence
 from headjoint.postproc.bead.findings import find
@@ -460,6 +460,18 @@ def test_processes_change_no_digit():
     assert apart.life == here.life
 
 
+@pytest.mark.slow
+@pytest.mark.long
+def test_openings_side_by_side_are_those_that_one_process_finds(pressed):
+    """A bead alone, without tolerances: its openings are what two processes share."""
+    apart, (own,) = find(stated(), lambda name: None, processes=2).at[0], pressed.found.at
+    assert [leg.kind for leg in apart.history.legs] == [leg.kind for leg in own.history.legs]
+    for one, other in zip(apart.history.legs, own.history.legs, strict=True):
+        assert np.array_equal(one.loads, other.loads)
+    assert apart.openings == own.openings
+    assert apart.history.iterations == own.history.iterations
+
+
 def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):
     other = replace(pressed.found, bead=replace(pressed.found.bead, name="other", thickness=0.25))
     same = beside(pressed.found, other)
@@ -634,6 +646,48 @@ def test_the_guide_sets_computed_laws_beside_the_typical_one():
         assert f"| {' | '.join([name, *cells])} |" in text
 
 
+BEAD_LAW = """
+[computed]
+bead = "made"
+temperature = ["20 degC", "{hot} degC"]
+deepest_closure = "0.1 mm"
+greatest_line_load = "90 N/mm"
+zone_width = "{width} mm"
+[gasket.laws.made]
+closure = ["0 mm", "0.1 mm"]
+pressure = ["0 MPa", "40 MPa"]
+unloading_stiffness = "900 MPa/mm"
+"""
+
+
+def cautions_of(folder, text: str, width: str = "2.5", hot: str = "150") -> list[str]:
+    """What a joint has to be wary of with a law of that width and up to that temperature beside it."""
+    (folder / "law.toml").write_text(BEAD_LAW.format(width=width, hot=hot), "utf-8")
+    joint = joint_of(parse_toml(f'include = "law.toml"\n{text}'), folder=folder)
+    return [caution for one in joint.measured for caution in one.cautions]
+
+
+def test_an_engine_hotter_than_the_data_of_its_bead_says_so(tmp_path):
+    """Hot, the gasket is 111 degC, more than 20 K over 90 degC and not over 91."""
+    text = shipped_text("boosted-four-steel")
+    assert 'law = "multi-layer steel bead"' in text
+    own = text.replace('law = "multi-layer steel bead"', 'law = "made"')
+    assert cautions_of(tmp_path, text, hot="90") == []
+    assert cautions_of(tmp_path, own, hot="91") == []
+    (said,) = cautions_of(tmp_path, own, hot="90")
+    assert said.startswith("the law 'made' is of metal at 90 degC at most and the gasket is 111 degC hot")
+
+
+def test_a_series_with_a_beads_law_in_it_is_held_to_the_beads_width_and_heat(tmp_path):
+    own = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "outer"')
+    own += '\n[gasket.laws.inner]\nseries = ["made", "made"]\n[gasket.laws.outer]\nseries = ["inner", "made"]\n'
+    assert cautions_of(tmp_path, own) == []
+    (wide,) = cautions_of(tmp_path, own, width="5")
+    assert "smears its line load over 5 mm, and zone 'bead' is 2.5 mm wide, so that it bears 0.5 times" in wide
+    (hot,) = cautions_of(tmp_path, own, hot="80")
+    assert "is of metal at 80 degC at most and the gasket is 111 degC hot" in hot
+
+
 # --- life
 
 
@@ -700,13 +754,10 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
             r"tolerances\.height: must be less than the deepest closure, 0\.02 mm",
         ),
         ("[mesh]", '[coating]\nthickness = "20 um"\n[mesh]', "either modulus or stiffness"),
-        *(
-            (
-                'legs = "0.8 mm"',
-                f'legs = "0.8 mm"\nstamped = true\n{other}',
-                r"bead\.stamped: is for straight full beads",
-            )
-            for other in ('kind = "half"', 'ring_radius = "40 mm"', 'ends = "inner held"')
+        (
+            'legs = "0.8 mm"',
+            'legs = "0.8 mm"\nstamped = true\nkind = "half"',
+            r"bead\.stamped: of a half bead needs `ends` of which one is held",
         ),
         ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
         ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),

@@ -10,6 +10,7 @@ from test_bead import COARSE, pressed_only, stated
 
 from headjoint.cases.bead.layers import Between, added, laid, pushed, upside_down
 from headjoint.cases.bead.start import start_of
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.meshes.bead.strip import strip
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.profile import arcs
@@ -178,3 +179,22 @@ def test_a_fold_is_as_thick_as_its_sheet():
     stopper = stated(text).stopper
     assert stopper.thickness == pytest.approx(0.12)
     assert stopper.closure == pytest.approx(0.08)
+
+
+def test_the_guide_says_in_words_what_its_table_of_layers_shows():
+    text = shipped_files("guide")["bead"].read_text("utf-8")
+    rows = [line.strip("| ").split(" | ") for line in text.splitlines() if line.startswith("| ") and " mm |" in line]
+    table = {name: np.array([float(one) for one in loads]) for name, *loads, _ in rows if len(loads) == 4}
+    free = {name: float(last.removesuffix(" mm")) for name, *loads, last in rows if len(loads) == 4}
+    words = " ".join(text.split())
+    load = table["one in the other"] / table["facing each other"]
+    closure = free["one in the other"] / free["facing each other"]
+    assert (
+        f"{load.min():.2f} to {load.max():.2f} times the load at {closure:.2f} of the closure, so "
+        f"{load.min() / closure:.1f} to {load.max() / closure:.1f} times as stiff"
+    ) in words
+    less = 100.0 * (table["so, the upper shifted by 0.6 mm"] / table["so, facing over a flat layer"] - 1.0)
+    assert (
+        f"at 10 % they bear {-less[0]:.0f} % less than unshifted ones, at 40 % they bear {less[2]:.0f} % more, at 60 % "
+        f"they bear {-less[3]:.0f} % less"
+    ) in words

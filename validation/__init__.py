@@ -33,6 +33,7 @@ GROUPS = FAST_GROUPS | {  # half a minute each, or more
     "A pressed bead: beams on rolling feet, a clamped strip, plastic hinges, meshes and steps, another library": _group(
         "bead_limits"
     ),
+    "A pressed bead: orders of its elements and steps": _group("bead_orders"),
     "Bore cell: elements, patch tests, cells against each other": _group("bore_cell_limits"),
     "A bore cell solved by another finite-element library": _group("independent_cell"),
     "Two bores of a bank, of which one fires, solved by another finite-element library": _group(

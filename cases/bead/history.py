@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to
+from headjoint.cases.bead.side_by_side import Ask, here
 from headjoint.cases.bead.start import Formed, Start, start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
@@ -85,10 +86,11 @@ def pressed(
     steel: SpringSteel,
     told: Callable[[str], None] | None = None,
     formed: Formed | None = None,
+    ask: Ask = here,
 ) -> History:
     """Return what a bead does at one temperature (degC); raises SolveError where it finds no equilibrium.
 
-    formed : a stamped bead as it left its dies, where that is known.
+    formed : a stamped bead as it left its dies, where that is known. ask : has openings done side by side.
     """
     start = start_of(bead, steel, formed)
     run = _Run(bead, start)
@@ -97,18 +99,30 @@ def pressed(
         if told is not None:
             told(f"bead at {temperature:g} degC, closed by {closure:.3g} mm")
         reached.append(run.to(closure, "loading"))
+    # each goes out from its own state, so that any may be done elsewhere; the deepest takes longest
+    asked = [ask(_opened_from, bead, start, state, run.peak) for state in reversed(reached)][::-1]
     opened = []
-    for state in reached:
+    for state, result in zip(reached, asked, strict=True):
         if told is not None:
             told(f"bead at {temperature:g} degC, opened from {state.closure:.3g} mm")
-        run.state = state
-        rest = run.to(0.0, "opening", opens=True)
-        left = _vanished(run.legs[-1])
-        run.to(state.closure, "closing again")
-        opened.append(Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest))
+        one, legs, iterations = result()
+        opened.append(one)
+        run.legs += legs
+        run.iterations += iterations
     run.state = reached[-1]
     strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
     return History(bead, temperature, start, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations)
+
+
+def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float) -> tuple[Opened, list[Leg], int]:
+    """Open a bead wholly and close it again; return what that shows, its legs, and how many iterations it took."""
+    run = _Run(bead, start)
+    run.state, run.peak = state, peak
+    rest = run.to(0.0, "opening", opens=True)
+    left = _vanished(run.legs[-1])
+    run.to(state.closure, "closing again")
+    one = Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest)
+    return one, run.legs, run.iterations
 
 
 def _vanished(leg: Leg) -> float:

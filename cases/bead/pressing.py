@@ -22,6 +22,8 @@ from headjoint.model.base.errors import SolveError
 
 DRAG = 2e-5  # N/mm2 per node and mm of motion since the step before
 ACCURACY = 1e-7  # residual over inner forces
+PROP = 1e3  # N/mm2, of springs that help to solve for it
+LEVEL = 1e-9  # mm, to which nodes kept level lie equally high
 FLOOR = 1e-7  # N/mm, residual of a sheet that bears nothing
 ITERATIONS, EASY = 18, 6
 NOTHING, NEARLY_NOTHING = 1e-4, 5e-3  # of the load that a sheet is opened from, at which it counts as open
@@ -32,7 +34,8 @@ SMALLEST = 1e-6  # mm of closure, the least step
 class Pressing:
     """A sheet, its decks or dies (below, above), how far apart (mm) they first touch, and unknowns that are held.
 
-    between : layers of it that lie on each other.
+    between : layers of it that lie on each other. level : two nodes that are kept equally high, as the edges of a ring
+    that would dish alone, by forces that balance each other; None where none are.
     """
 
     sheet: Sheet
@@ -41,6 +44,7 @@ class Pressing:
     top: float
     held: IntArray = field(repr=False)
     between: tuple[Between, ...] = field(default=(), repr=False)
+    level: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
     sheet, held = pressing.sheet, pressing.held
     band, n = sheet.band, sheet.unknowns
     u, worst = guess.copy(), np.inf
+    keeping = 0.0  # N/mm, up on the second node kept level and down on the first
     for iteration in range(ITERATIONS):
         inner, K, metal, stress = sheet.forces(u, before.metal)
         touches = tuple(_touches(pressing, closure, u, before.anchors))
@@ -110,11 +115,14 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         layers = [pushed(one, u, at) for one, at in zip(pressing.between, before.anchors[2:], strict=True)]
         for push in layers:
             np.subtract.at(residual, push.unknowns, push.force)
+        if pressing.level is not None:
+            residual[2 * np.array(pressing.level) + 1] += [keeping, -keeping]
         reaction = float(np.linalg.norm(residual[held]))
         residual[held] = 0.0
         size = float(np.linalg.norm(residual))
         scale = max(float(np.linalg.norm(inner)), reaction)
-        if size <= ACCURACY * scale + FLOOR:
+        uneven = _uneven(pressing, u)
+        if size <= ACCURACY * scale + FLOOR and abs(uneven) <= LEVEL:
             anchors = tuple(
                 anchored(u[2 * deck.nodes], one.shear)
                 for deck, one in zip((pressing.below, pressing.above), touches, strict=True)
@@ -136,11 +144,45 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         for push in layers:
             added(K, band, push)
         _hold(K, held, band, n)
-        step = _solved(K, residual, band)
+        if pressing.level is None:
+            step = _solved(K, residual, band)
+        else:
+            step, more = _levelled(K, residual, band, pressing.level, uneven)
+            keeping += more
         if not np.isfinite(step).all():
             break
         u -= step
     raise SolveError("no equilibrium found")
+
+
+def _uneven(pressing: Pressing, displacement: FloatArray) -> float:
+    """Return how much higher (mm) the first of two nodes kept level lies than the second, nothing where none are."""
+    if pressing.level is None:
+        return 0.0
+    nodes = np.array(pressing.level)
+    high, low = pressing.sheet.mesh.points[nodes, 1] + displacement[2 * nodes + 1]
+    return float(high - low)
+
+
+def _levelled(
+    K: FloatArray, residual: FloatArray, band: int, level: tuple[int, int], uneven: float
+) -> tuple[FloatArray, float]:
+    """Return the step that leaves two nodes equally high and by how much the force grows that keeps them so, N/mm.
+
+    A sheet of which drag alone holds the turning would be solved to few digits: both nodes rest on springs, which
+    three equations more take out again. With K' = K + k (e1 e1' + e2 e2') and d = -step,
+    K' d = -r + a e1 + b e2, e1.d = s, e2.d = s + uneven, a + b = k (2 s + uneven); the force grows by k s - a.
+    """
+    up = 2 * np.array(level) + 1
+    K[band, up] += PROP
+    right = np.zeros((len(residual), 3))
+    right[:, 0] = residual
+    right[up, [1, 2]] = 1.0
+    solved = _solved(K, right, band)
+    (g1, a1, b1), (g2, a2, b2) = solved[up]
+    system = np.array([[a1, b1, -1.0], [a2, b2, -1.0], [1.0, 1.0, -2.0 * PROP]])
+    a, b, s = np.linalg.solve(system, [g1, g2 + uneven, PROP * uneven])
+    return solved @ [1.0, -a, -b], PROP * s - a
 
 
 def _solved(K: FloatArray, right: FloatArray, band: int) -> FloatArray:

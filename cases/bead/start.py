@@ -1,8 +1,14 @@
 """How a bead begins: free of stress in its stated shape, or stamped from flat sheet, with the stress that this leaves.
 
-Stamped, one half of a straight full bead lies flat on the lower die, the upper one comes down until sheet fills the
-gap, and goes up again. The dies have the stated profile, stretched upwards so far that the bead let go is as high as
-stated. Friction in the dies, their own springing and a heat treatment afterwards are not followed.
+Stamped, a flat sheet lies on the lower die, the upper one comes down until sheet fills the gap, and goes up again. The
+dies have the stated profile, stretched upwards so far that the bead let go is as high as stated. Friction in the dies,
+their own springing and a heat treatment afterwards are not followed.
+
+Where the sheet slides and how it turns needs a word. Of a full bead the crown stays in its place between the dies, and
+let go both its edges lie equally high: by symmetry of a straight one. A ring alone would dish by the stress left around
+it, stamped or pressed flat, and lean on the decks so with some N/mm however far they part; a bead in a sheet that goes
+on does not, and what a dish bears is left out. Of a half bead one end stays upright in its place, in the dies and let
+go, the inner one unless the outer alone is held; the other end slides and turns.
 """
 
 from __future__ import annotations
@@ -19,7 +25,7 @@ from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, placed, press
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.meshes.bead.solid import solid_mesh
 from headjoint.meshes.bead.strip import Strip, strip
-from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
@@ -27,7 +33,8 @@ from headjoint.model.bead.profile import Profile
 from headjoint.model.bead.solid import Solid
 
 CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend and do not coin: a choice
-STEPS, FIRST = 20, 100  # steps of the dies' way, and the first one after a turn
+STEPS, HALF_STEPS = 20, 60  # of the dies' way; half beads turn on it as they bend
+FIRST = 5  # times as many would the first one after a turn make
 CLEAR = 10.0  # mm that decks stand off a sheet that is let go
 ACCURACY = 0.002  # of the height, to which the stamped bead is as high as stated
 TRIES = 8
@@ -67,7 +74,7 @@ def start_of(bead: Bead, steel: SpringSteel, formed: Formed | None = None) -> St
     sheet, state = formed.sheet, formed.state
     if steel != bead.stamped_in:
         sheet = replace(sheet, steel=steel)
-        state = _let_go(sheet, replace(state, metal=warmed(state.metal, bead.stamped_in, steel)))
+        state = _let_go(bead, sheet, replace(state, metal=warmed(state.metal, bead.stamped_in, steel)))
     pressing = _between_decks(bead, sheet, _reach(sheet, state.displacement))
     return Start(pressing, share, placed(pressing, state.displacement, state.metal), formed.dies)
 
@@ -124,7 +131,8 @@ def _between_decks(bead: Bead, sheet: Sheet, top: float) -> Pressing:
     held = [np.zeros(0, dtype=np.int64)]
     held += [2 * mesh.first] if bead.symmetric or bead.held[0] else []
     held += [2 * mesh.last] if bead.held[1] else []
-    return Pressing(sheet, below, above, top, np.concatenate(held))
+    ring = bead.ring is not None and bead.profile.kind == "full" and not any(bead.held) and not bead.stack.laid
+    return Pressing(sheet, below, above, top, np.concatenate(held), level=_edges(mesh) if ring else None)
 
 
 def formed_of(bead: Bead) -> Formed | None:
@@ -166,19 +174,21 @@ def warmed(metal: PlasticState, cold: SpringSteel, steel: SpringSteel) -> Plasti
 
 
 def struck(bead: Bead, profile: Profile, steel: SpringSteel) -> tuple[Pressing, Pressed, Pressed]:
-    """Return half a flat sheet between dies of a profile, in them as they close, and let go on a plane at y = 0."""
+    """Return a flat sheet, or its half, between dies of a profile, in them as they close, and let go on a plane at
+    y = 0."""
     mesh = _blank(bead, profile)
-    sheet, t = Sheet(mesh, steel), bead.thickness
+    sheet, t, over = Sheet(mesh, steel, bead.ring), bead.thickness, _over(bead, mesh)
     gap = (1.0 + CLEARANCE) * t
-    below = Die(1, mesh.lower, mesh.lower_weight, RIGID, die_rows(profile, -gap / 2.0, t / 2.0))
-    above = Die(-1, mesh.upper, mesh.upper_weight, RIGID, die_rows(profile, gap / 2.0, t / 2.0))
-    press = Pressing(sheet, below, above, profile.height, 2 * sheet.mesh.first)
+    below = Die(1, mesh.lower, mesh.lower_weight * over[mesh.lower], RIGID, die_rows(profile, -gap / 2.0, t / 2.0))
+    above = Die(-1, mesh.upper, mesh.upper_weight * over[mesh.upper], RIGID, die_rows(profile, gap / 2.0, t / 2.0))
+    press = Pressing(sheet, below, above, profile.height, _kept_in_dies(bead, mesh))
     way = profile.height
     state = placed(press, _raised(np.zeros(sheet.unknowns), way), sheet.new())
-    pace = Pace(way / STEPS, way / FIRST)
+    steps = STEPS if profile.kind == "full" else HALF_STEPS
+    pace = Pace(way / steps, way / (FIRST * steps))
     *_, closed = pressed_to(press, state, way, pace)
     *_, opened = pressed_to(press, closed, 0.0, pace, opens=True)
-    return press, closed, _let_go(sheet, opened)
+    return press, closed, _let_go(bead, sheet, opened)
 
 
 def _over(bead: Bead, mesh: Strip) -> FloatArray:
@@ -187,24 +197,53 @@ def _over(bead: Bead, mesh: Strip) -> FloatArray:
 
 
 def _blank(bead: Bead, profile: Profile) -> Strip:
-    """Return the right half of the flat sheet that dies of a profile make a bead of, as long as its middle line."""
+    """Return the flat sheet that dies of a profile make a bead of, as long as its middle line: the right half where
+    that stands for both. The end that stays in its place lies where the bead's does."""
     x, _ = profile.rows
     width = float(profile.along(x[-1:])[0])
-    return strip(
-        _flat(profile, width), bead.thickness, 0.0, width / 2.0 + bead.legs, size=bead.size, through=bead.through
-    )
+    half = width / 2.0 + bead.legs
+    mesh = strip(
+        _flat(profile, width), bead.thickness, 0.0 if bead.symmetric else -half, half,
+        size=bead.size, through=bead.through,
+    )  # fmt: skip
+    if profile.kind == "full":
+        return mesh
+    longer = (width - profile.width) / 2.0
+    return replace(mesh, points=mesh.points + [-longer if _outer_stays(bead) else longer, 0.0])
 
 
-def _let_go(sheet: Sheet, state: Pressed) -> Pressed:
+def _outer_stays(bead: Bead) -> bool:
+    """Say which end of a half bead stays upright in its place while it is stamped."""
+    return bead.held == (False, True)
+
+
+def _kept_in_dies(bead: Bead, mesh: Strip) -> IntArray:
+    """Return the unknowns of a sheet that stay between the dies."""
+    if bead.symmetric:
+        return 2 * mesh.first
+    if bead.profile.kind == "half":
+        return 2 * (mesh.last if _outer_stays(bead) else mesh.first)
+    crown = np.argmin(np.hypot(*(mesh.points - [0.0, bead.thickness / 2.0]).T))
+    return 2 * np.array([crown])
+
+
+def _let_go(bead: Bead, sheet: Sheet, state: Pressed) -> Pressed:
     """Return a sheet that nothing touches any more, its lowest point at y = 0."""
     mesh = sheet.mesh
     below = Deck(1, mesh.lower, mesh.lower_weight, RIGID, 0.0)
     above = Deck(-1, mesh.upper, mesh.upper_weight, RIGID, 0.0)
-    free = Pressing(sheet, below, above, 3.0 * CLEAR, 2 * mesh.first)
+    whole = bead.profile.kind == "full" and not bead.symmetric
+    kept = np.zeros(0, dtype=np.int64) if whole else _kept_in_dies(bead, mesh)
+    free = Pressing(sheet, below, above, 3.0 * CLEAR, kept, level=_edges(mesh) if whole else None)
     before = placed(free, _raised(state.displacement, CLEAR), state.metal)
     found = settled(free, before, 0.0, before.displacement)
     lowest = float((mesh.points[:, 1] + found.displacement[1::2]).min())
     return placed(free, _raised(found.displacement, -lowest), found.metal)
+
+
+def _edges(mesh: Strip) -> tuple[int, int]:
+    """Return the nodes at the lower edges of both ends."""
+    return int(mesh.lower[0]), int(mesh.lower[-1])
 
 
 def _raised(displacement: FloatArray, by: float) -> FloatArray:

@@ -165,9 +165,9 @@ def _stamped_in(stated: BeadFile) -> SpringSteel | None:
     """Return the steel as it is stamped, at room temperature; None where the bead is not."""
     if not stated.bead.stamped:
         return None
-    bead = stated.bead
-    if bead.kind == "half" or bead.ring_radius is not None or bead.ends not in ("free", "held"):
-        raise InputError("is for straight full beads whose ends are alike; others start in their shape free of stress",
+    if stated.bead.kind == "half" and stated.bead.ends == "free":
+        raise InputError("of a half bead needs `ends` of which one is held at least: that end stays upright in its "
+                         "place in the dies, and nothing tells how a free one would turn",
                          field="bead.stamped", value=True)  # fmt: skip
     if stated.sheet.kept == "vertical":
         raise InputError("of a stamped sheet is that of the flat one, across itself; leave it out", field="sheet.kept",

@@ -45,7 +45,7 @@ class ProfileTable(Table, kw_only=True):
     stamped: Annotated[
         bool,
         Meta(
-            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; straight full beads alone, ends alike"
+            description="whether the bead is stamped from flat sheet first and keeps the stress and hardening of it; else it starts in its shape free of stress; a half bead needs an end that is held"
         ),
     ] = False
     ends: Annotated[

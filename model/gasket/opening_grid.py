@@ -352,8 +352,8 @@ def _springback(
     """Return how far (mm) a zone closed to `place` opens to shares of its pressure, between openings `begun` there.
 
     Places are from first touch. Linear with place from opening to opening; below the first, its springback over what
-    loading goes back stays, a share of `elastic`; beyond the last it grows in proportion. A share that went to one
-    would take what yields at first touch, as soft metal does, for elastic: kinder than the truth.
+    loading goes back stays, a share of `elastic`; beyond the last it grows in proportion. A share that goes to one
+    takes what yields at first touch, as soft metal does, for elastic: kinder than the truth.
     """
     after = int(begun.searchsorted(place))
     if after == len(begun):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import msgspec
@@ -13,8 +14,8 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.files.computed_file import ComputedGasket, ComputedTable
 from headjoint.model.files.fragment_file import Include, IncludeTable, MeasuredTable
-from headjoint.model.files.joint_file import MaterialTable, TighteningTable
-from headjoint.model.joint import Joint, Measured
+from headjoint.model.files.joint_file import LawTable, MaterialTable, TighteningTable
+from headjoint.model.joint import Joint, Measured, Zone
 from headjoint.model.library.threads import thread as thread_of
 
 CARRIED = ("tightening", "fastener")  # tables that a fragment may hold besides [measured]
@@ -166,46 +167,64 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
     return made
 
 
-def judged_law(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
+def judged_law(
+    computed: ComputedTable, file: str, joint: Joint, laws: Mapping[str, LawTable] = MappingProxyType({})
+) -> list[Measured]:
     """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over, or the
-    gasket is hotter than a sheet was when it was measured."""
-    if computed.zone_width is None:
-        return _judged_sheet(computed, file, joint)  # its law is one of pressure, whatever the width
-    width = float(computed.zone_width)
-    return [
-        Measured(
-            file,
-            (f"gasket.laws.{computed.bead}",),
-            f"computed from a bead by {computed.written_by or 'headjoint bead'}",
-            (
-                f"the law '{computed.bead}' smears its line load over {width:g} mm, and zone '{zone.name}' is "
-                f"{zone.line_width:.3g} mm wide, so that it bears {zone.line_width / width:.2g} times what the bead "
-                "does; press the bead anew with that zone_width",
-            ),
-        )
-        for zone in joint.gasket.zones
-        if zone.law.name == computed.bead and abs(zone.line_width - width) > WIDTHS_ALIKE * width
-    ]
+    gasket is hotter than the law's data; zones whose law is a series with that law among its layers count, too.
 
-
-def _judged_sheet(computed: ComputedTable, file: str, joint: Joint) -> list[Measured]:
-    if not computed.temperature or computed.bead not in [zone.law.name for zone in joint.gasket.zones]:
+    laws : stated in the file, by name.
+    """
+    within = _made_of(computed.bead, laws)
+    zones = [zone for zone in joint.gasket.zones if zone.law.name in within]
+    if not zones:
         return []
+    # a sheet's law is one of pressure, whatever the width
+    cautions = () if computed.zone_width is None else _off_width(computed, float(computed.zone_width), zones)
+    cautions += _hotter_than_data(computed, joint)
+    if not cautions:
+        return []
+    by, carried = computed.written_by or "headjoint bead", (f"gasket.laws.{computed.bead}",)
+    source = "from stated compression data" if computed.zone_width is None else "computed from a bead"
+    return [Measured(file, carried, f"{source} by {by}", cautions)]
+
+
+def _made_of(name: str, laws: Mapping[str, LawTable]) -> set[str]:
+    """Return a law's name with those of all series that it is a layer of, layers of layers, too."""
+    found, more = set[str](), {name}
+    while more:
+        found |= more
+        more = {one for one, table in laws.items() if found & set(table.series or ())} - found
+    return found
+
+
+def _off_width(computed: ComputedTable, width: float, zones: Sequence[Zone]) -> tuple[str, ...]:
+    return tuple(
+        f"the law '{computed.bead}' smears its line load over {width:g} mm, and zone '{zone.name}' is "
+        f"{zone.line_width:.3g} mm wide, so that it bears {zone.line_width / width:.2g} times what the bead "
+        "does; press the bead anew with that zone_width"
+        for zone in zones
+        if abs(zone.line_width - width) > WIDTHS_ALIKE * width
+    )
+
+
+def _hotter_than_data(computed: ComputedTable, joint: Joint) -> tuple[str, ...]:
+    if not computed.temperature:
+        return ()
     high = max(map(float, computed.temperature))
     gasket = _hotter(joint, "gasket", high)
     if not gasket:
-        return []
-    return [
-        Measured(
-            file,
-            (f"gasket.laws.{computed.bead}",),
-            f"from stated compression data by {computed.written_by or 'headjoint bead'}",
-            (
-                f"the sheet of the law '{computed.bead}' was measured at {high:g} degC and the gasket is {gasket}: its "
-                "law is taken to be the same there, and hotter a sheet may bear less and keep more set",
-            ),
+        return ()
+    if computed.zone_width is None:
+        said = (
+            f"the sheet of the law '{computed.bead}' was measured at {high:g} degC and the gasket is {gasket}: its law "
         )
-    ]
+        return (said + "is taken to be the same there, and hotter a sheet may bear less and keep more set",)
+    return (
+        f"the law '{computed.bead}' is of metal at {high:g} degC at most and the gasket is {gasket}: it is taken to be "
+        "the same there, and hotter metal bears less and keeps more set; press it anew with that temperature in "
+        "path.temperatures",
+    )
 
 
 def _hotter(joint: Joint, part: str, measured: float) -> str:

@@ -132,7 +132,7 @@ def joint_of(
         measured: list[Measured] = []
         for fragment in fragments:
             if fragment.computed is not None:
-                measured += judged_law(fragment.computed, fragment.file, joint)
+                measured += judged_law(fragment.computed, fragment.file, joint, stated.gasket.laws)
             else:
                 measured.append(judged(fragment, joint, stated.tightening.lubricant))
         joint = dataclasses.replace(joint, measured=tuple(measured), assumed=assumed(content, resolved))

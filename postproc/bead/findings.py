@@ -9,7 +9,7 @@ import numpy as np
 
 from headjoint.cases.bead.history import History, Leg, Opened, pressed
 from headjoint.cases.bead.readings import Patch, Strained, end_travel, equivalent, patches, strained
-from headjoint.cases.bead.side_by_side import side_by_side
+from headjoint.cases.bead.side_by_side import here, side_by_side
 from headjoint.cases.bead.start import formed_of
 from headjoint.cases.bead.tolerances import Spread, asked_loads, others, spread_of
 from headjoint.model.base.arrays import FloatArray
@@ -93,11 +93,14 @@ def find(bead: Bead, told: Callable[[str], None], processes: int = 1) -> BeadFin
     """
     pressings = len(bead.steels) + others(bead)
     apart = processes > 1 and pressings > 1
-    with side_by_side(min(processes, pressings)) as ask:
+    # one pressing alone has its openings done side by side
+    with side_by_side(min(processes, pressings if pressings > 1 else len(bead.path.open_from) + 1)) as ask:
         formed = formed_of(bead) if len(bead.steels) > 1 else None
         if apart:
             told(f"bead at {' and '.join(f'{one:g}' for one, _ in bead.steels)} degC")
-        histories = [ask(pressed, bead, *at, None if apart else told, formed) for at in bead.steels]
+            histories = [ask(pressed, bead, *at, None, formed) for at in bead.steels]
+        else:
+            histories = [here(pressed, bead, *at, told, formed, ask) for at in bead.steels]
         loads = asked_loads(bead, ask)
         found = tuple(_at(bead, history()) for history in histories)
         if any(bead.tolerances):

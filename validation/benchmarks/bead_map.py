@@ -1,4 +1,4 @@
-"""A map of a shipped bead by five heights and five thicknesses: line load, set, stiffness; time and memory.
+"""A map of a shipped bead by five heights and five thicknesses: line load, set, stiffness; processor time and memory.
 
 Run as `python -m validation.benchmarks.bead_map [BEAD]` (some minutes on two cores). Every bead is pressed by
 itself: closed so far that decks leave as much height as of the stated bead, opened, and moved by one stroke of gas.
@@ -6,10 +6,8 @@ itself: closed so far that decks leave as much height as of the stated bead, ope
 
 from __future__ import annotations
 
-import os
 import resource
 import sys
-import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 
@@ -42,18 +40,17 @@ def figures(bead: Bead) -> tuple[float, float, float]:
 
 def main() -> None:
     bead = read_bead(shipped_files("beads")[sys.argv[1] if len(sys.argv) > 1 else "full-bead"])
-    started = time.perf_counter()
     with ProcessPoolExecutor() as workers:
         found = list(workers.map(figures, [designed(bead, h, t) for h in OFF for t in OFF]))
-    spent = time.perf_counter() - started
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
     for number, name in enumerate(FIGURES):
         print(f"\n{bead.name}: {name}, by height (down) and thickness of the sheet (across), mm")
         print(" " * 7 + "".join(f"{(1.0 + t) * bead.thickness:10.3f}" for t in OFF))
         for row, h in enumerate(OFF):
             values = found[row * len(OFF) : (row + 1) * len(OFF)]
             print(f"{(1.0 + h) * bead.height:7.3f}" + "".join(f"{one[number]:10.1f}" for one in values))
-    megabytes = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024.0
-    print(f"\n{len(found)} beads in {spent:.0f} s on {os.cpu_count()} cores, {megabytes:.0f} MB in each worker at most")
+    spent, megabytes = used.ru_utime + used.ru_stime, used.ru_maxrss / 1024.0
+    print(f"\n{len(found)} beads in {spent:.0f} s of processor, {megabytes:.0f} MB in each worker at most")
 
 
 if __name__ == "__main__":
