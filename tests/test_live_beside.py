@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import signal
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -203,6 +205,24 @@ def test_the_coarser_mesh_solved_beside_gives_the_same_verdict_with_its_mesh_err
     finally:
         made.close()
         own.close()
+
+
+@pytest.mark.parametrize(("load", "asked_first"), [(0.0, True), (1000.0, False)], ids=["core free", "none free"])
+def test_the_coarser_mesh_is_asked_for_before_the_verdict_only_where_a_core_is_free(monkeypatch, load, asked_first):
+    monkeypatch.setattr(os, "getloadavg", lambda: (load, 0.0, 0.0), raising=False)
+    asked: list[str] = []
+    stub = SimpleNamespace(
+        moved=lambda *_: None, ask=lambda name, *_: asked.append(name), knows=lambda name: False, close=lambda: None
+    )
+    made = Engines(PATHS, stub)
+    try:
+        first = Asked(ENGINE, model="stud", first=True)
+        made.answered(first)
+        assert bool(asked) is asked_first
+        made.answered(dataclasses.replace(first, first=False))
+        assert asked
+    finally:
+        made.close()
 
 
 def resident(pid: int) -> float:

@@ -7,6 +7,7 @@ does not answer in time, and solves the coarser mesh itself.
 from __future__ import annotations
 
 import multiprocessing
+import os
 import sys
 import threading
 import time
@@ -55,6 +56,12 @@ class _Child:
     shapes: OrderedDict[str, None] = field(default_factory=OrderedDict)
     ready: bool = False
     heard: float = 0.0
+
+
+def core_free() -> bool:
+    """Say whether the machine has had a core to spare, so that what is asked in advance takes it from nobody."""
+    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else 0.0
+    return load < (os.cpu_count() or 1)
 
 
 class Beside:

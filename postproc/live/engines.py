@@ -34,7 +34,7 @@ from headjoint.postproc.live.answer import (
     told,
     told_later,
 )
-from headjoint.postproc.live.beside import Beside
+from headjoint.postproc.live.beside import Beside, core_free
 from headjoint.postproc.live.condensing import Condensing
 from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, in_other_units, value_text
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
@@ -363,11 +363,12 @@ class Engines:
         return _keep(self._answers, name, found)
 
     def _ask_beside(self, name: str, key: str, shape: Shape, design: Joint | Cell, asked: Asked) -> None:
-        """Have the coarser mesh solved meanwhile: with the verdict, or already before where nobody else waits."""
+        """Have the coarser mesh solved meanwhile: with the verdict, or before where nobody waits and a core is free."""
         if self._beside is None:
             return
         self._beside.moved(asked.page, asked.move)
-        if shape.base.coarse is not None and name not in self._answers and (self._turns.free or not asked.first):
+        now = not asked.first or (self._turns.free and core_free())
+        if shape.base.coarse is not None and name not in self._answers and now:
             self._beside.ask(name, key, shape.base.coarse, design, asked.page, asked.move)
 
     def _found_beside(self, name: str, asked: Asked) -> OnMesh | None:
