@@ -237,6 +237,7 @@ def test_the_end_of_a_half_bead_that_stays_is_the_inner_one_unless_the_outer_alo
         assert longer > 0.01
         assert np.abs(mesh.points[goes, 0]) == pytest.approx(where + longer)
         assert np.array_equal(start_module._kept_in_dies(bead, mesh), 2 * stays)
+        assert bead.outer_stays is outer
 
 
 @pytest.mark.slow
@@ -272,6 +273,7 @@ def test_a_stamped_bead_yields_at_once_when_it_is_bent_back(stamped):
     answer = BeadAnswer(found, law_of(found))
     said = " ".join(str(one) for one in answer.report().sections)
     assert "springs back by" in said
+    assert "its edges lie equally high" in said.replace("Its", "its")
     assert "stamping is not followed" not in said
     assert answer.document()["temperatures"][0]["stamping"]["dies"] == at.stamping.dies
     assert "stamped full bead" in answer.fragment

@@ -209,12 +209,7 @@ def _blank(bead: Bead, profile: Profile) -> Strip:
     if profile.kind == "full":
         return mesh
     longer = (width - profile.width) / 2.0
-    return replace(mesh, points=mesh.points + [-longer if _outer_stays(bead) else longer, 0.0])
-
-
-def _outer_stays(bead: Bead) -> bool:
-    """Say which end of a half bead stays upright in its place while it is stamped."""
-    return bead.held == (False, True)
+    return replace(mesh, points=mesh.points + [-longer if bead.outer_stays else longer, 0.0])
 
 
 def _kept_in_dies(bead: Bead, mesh: Strip) -> IntArray:
@@ -222,7 +217,7 @@ def _kept_in_dies(bead: Bead, mesh: Strip) -> IntArray:
     if bead.symmetric:
         return 2 * mesh.first
     if bead.profile.kind == "half":
-        return 2 * (mesh.last if _outer_stays(bead) else mesh.first)
+        return 2 * (mesh.last if bead.outer_stays else mesh.first)
     crown = np.argmin(np.hypot(*(mesh.points - [0.0, bead.thickness / 2.0]).T))
     return 2 * np.array([crown])
 

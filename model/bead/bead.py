@@ -118,6 +118,11 @@ class Bead:
         return self.steels[0][1]
 
     @property
+    def outer_stays(self) -> bool:
+        """Whether it is the outer end of a half bead that stays upright in its place while it is stamped."""
+        return self.held == (False, True)
+
+    @property
     def symmetric(self) -> bool:
         """Whether one half stands for the whole."""
         shifted = any(one.offset for one in self.stack.laid)

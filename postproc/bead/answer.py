@@ -37,6 +37,10 @@ STAMPED = (
     "it is stamped from flat sheet between rigid dies without friction, so much higher than the bead that it is as "
     "high as stated when let go, and keeps the stress and hardening of it; a heat treatment afterwards is not followed"
 )
+STAYS = {
+    "full": "its crown stays in its place between the dies, and let go its edges lie equally high",
+    "half": "its {} end stays upright in its place between the dies and let go, the other slides and turns",
+}
 HOW = (
     "Plane strain or a ring, large displacement and rotation; plasticity in logarithmic strain, isotropic by Voce and "
     "kinematic by Armstrong and Frederick; friction by Coulomb; decks are flat and rigid but for the coating."
@@ -268,7 +272,8 @@ def _sections(answer: BeadAnswer, units: str) -> list[Section]:
     bead = found.bead
     start = SOLID if bead.solid else FREE if bead.stamped_in is None else STAMPED
     before = BEFORE.format(*(("ring of known metal", "metal") if bead.solid else ("bead of known steel", "steel")))
-    told = [HOW, start, *([LAID] if bead.stack.laid else [STACKED] if bead.stack.beads > 1 else []), before]
+    stays = [] if bead.stamped_in is None else [STAYS[bead.profile.kind].format(("inner", "outer")[bead.outer_stays])]
+    told = [HOW, start, *stays, *([LAID] if bead.stack.laid else [STACKED] if bead.stack.beads > 1 else []), before]
     sections.append(
         Paragraphs("What stands behind it", tuple(f"{one[0].upper()}{one[1:].rstrip('.')}." for one in told), True)
     )
