@@ -15,6 +15,7 @@ from headjoint.cases.elements.solid import SolidBody
 from headjoint.cases.load_cases.solved import cell_on_mesh
 from headjoint.meshes.solid import bore_cell, first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
+from headjoint.meshes.solid.face_search import FaceSearch
 from headjoint.meshes.solid.smoothing import shares_of_square, smoothed
 from headjoint.model.base.errors import InputError, MeshError, TooManyElementsError
 from headjoint.model.reading.reading import parse_cell
@@ -250,3 +251,18 @@ def test_both_zones_are_told_at_the_edge_between_them(told):
 def test_bore_shapes_are_told_at_the_depths_asked_for(told):
     shapes = told["bore_shapes"]["firing"]
     assert [shape["depth"] for shape in shapes] == [10.0, 33.0]
+
+
+def rectangle(x, y, width, height):
+    """Eight nodes of a face (2, 8): corners, then the middles of its edges."""
+    across, up = np.array([0, 1, 1, 0, 0.5, 1, 0.5, 0]), np.array([0, 0, 1, 1, 0, 0.5, 1, 0.5])
+    return np.array([x + width * across, y + height * up])
+
+
+def test_the_end_of_a_long_face_is_found_beside_many_small_ones():
+    small = [rectangle(9.0 + 0.1 * column, 0.5 + 0.1 * row, 0.1, 0.1) for column in range(10) for row in range(3)]
+    faces = [rectangle(0.0, 0.0, 10.0, 0.5), *small]
+    search = FaceSearch(np.hstack(faces), np.arange(8 * len(faces)).reshape(-1, 8).T)
+    found, local = search.locate(np.array([[9.9, 9.95, 9.9], [0.4, 0.55, -0.1]]))
+    assert found.tolist() == [0, 1 + 9 * 3, -1]
+    assert local[0] == pytest.approx([0.98, 0.6])

@@ -10,6 +10,7 @@ from headjoint.meshes.solid.hexahedra import face_functions
 from headjoint.model.base.arrays import FloatArray, IntArray
 
 CANDIDATES = 12
+BULGE = 0.15  # of a face's extent along either axis, by which curved edges may reach beyond its nodes
 INSIDE = 1e-6  # slack in local coordinates
 NEWTON_STEPS = 12
 ARRIVED = 1e-9  # in local coordinates: a step so short leaves an error of its square
@@ -39,7 +40,20 @@ class FaceSearch:
             xi, inside = self._invert(places[:, open_], near[open_, column])
             face[open_[inside]] = near[open_[inside], column]
             local[open_[inside]] = xi[inside]
+        self._locate_by_boxes(places, face, local)
         return face, local
+
+    def _locate_by_boxes(self, places: FloatArray, face: IntArray, local: FloatArray) -> None:
+        """Look for places that no near face has: beside many small faces the middle of a long one may be far."""
+        open_ = np.flatnonzero(face < 0)
+        low, high = self._nodes.min(axis=1), self._nodes.max(axis=1)
+        slack = BULGE * (high - low)
+        within = np.ones((len(open_), self.faces.shape[1]), dtype=bool)
+        for own, least, most in zip(places[:, open_], low - slack, high + slack, strict=True):
+            within &= (own[:, None] >= least) & (own[:, None] <= most)
+        which, tried = np.nonzero(within)
+        xi, inside = self._invert(places[:, open_[which]], tried)
+        face[open_[which[inside]]], local[open_[which[inside]]] = tried[inside], xi[inside]
 
     def _invert(self, places: FloatArray, face: IntArray) -> tuple[FloatArray, np.ndarray]:
         xi = np.full((len(face), 2), 0.0 if self._corners == 4 else 1.0 / 3.0)
