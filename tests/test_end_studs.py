@@ -14,7 +14,7 @@ from headjoint.model.formulas.stud_bending import beam_bending
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.reading.reading import parse_cell
 from headjoint.postproc.verdict.model_seen import ModelSeen
-from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, NotJudged, Tightened
+from headjoint.postproc.verdict.requirement import CoarseFigure, Judged, NotJudged, PastYield, Tightened
 from headjoint.postproc.verdict.row_ends import ROW_ENDS
 from headjoint.postproc.verdict.state_figures import state_figures
 from tests.test_between_studs import coarse
@@ -22,16 +22,16 @@ from tests.test_between_studs import coarse
 FORCE = 30e3
 
 
-def judged(own, tension: float | None = 300.0, figures: tuple[CoarseFigure, ...] = ()):
-    """A stud of a row, cold at assembly, then with the head at 100 degC on a block of 80."""
+def judged(own, tension: float | None = 300.0, figures: tuple[CoarseFigure, ...] = (), past=None, then=()):
+    """A stud of a row, cold at assembly, then with the head at 100 degC on a block of 80, and what comes `then`."""
     states = [
         state_figures(
             own, name=name, kind="hot", fastener_temperature=20.0, head_temperature=head, block_temperature=block,
             gas_pressure=0.0, force=FORCE, assembled=FORCE, seal=Seal(12.0, 24.0), stroke=None, tension=tension,
         )
-        for name, head, block in (("assembly", 20.0, 20.0), ("hot", 100.0, 80.0))
+        for name, head, block in (("assembly", 20.0, 20.0), ("hot", 100.0, 80.0), *then)
     ]  # fmt: skip
-    levels = {name: Tightened(name, FORCE, tuple(states)) for name in ("least", "nominal", "greatest")}
+    levels = {name: Tightened(name, FORCE, tuple(states), past_yield=past) for name in ("least", "nominal", "greatest")}
     return ROW_ENDS.judge(Judged(own, ModelSeen("", ""), levels, coarse=figures))
 
 
@@ -51,6 +51,21 @@ def test_an_end_stud_bears_what_the_worst_one_does_and_the_growth_beyond_it():
     assert f"{bending.stress:.1f} MPa of it" in found.detail.written()
 
 
+def test_a_nut_that_slid_in_the_heat_is_bent_the_other_way_in_the_cold():
+    own = joint(beyond=40.0, from_middle=90.0)
+    warm, cold = judged(own), judged(own, then=(("cold again", 20.0, 20.0),))
+    assert cold.value == pytest.approx(warm.value)  # as much growth goes back as has come
+    # growth goes further back than it came where the block is left hot
+    assert judged(own, then=(("block hot", 20.0, 80.0),)).value < warm.value
+
+
+def test_what_is_tightened_past_yield_is_not_judged_at_the_ends():
+    found = judged(joint(beyond=40.0, from_middle=90.0), past=PastYield(0.004, 0.04))
+    assert isinstance(found, NotJudged)
+    assert found.deciding
+    assert "past yield on purpose" in found.why
+
+
 def test_what_no_model_has_of_bending_counts_from_the_middle_of_the_row():
     own = joint(beyond=40.0, from_middle=90.0)
     stress = FORCE / own.fastener.smallest_area
@@ -63,7 +78,9 @@ def test_beside_one_stud_a_coarse_mesh_says_how_its_head_bends():
     own = joint(beyond=40.0, from_middle=90.0)
     strength = own.fastener.yield_strength.at(20.0)
     more = beam_bending(own, GROWTH * 40.0, FORCE).stress / strength
-    assert judged(own, None, (coarse("yield", 1.4, 1.3),)).value == pytest.approx(1.0 / (1.0 / 1.3 + more))
+    found = judged(own, None, (coarse("yield", 1.4, 1.3),))
+    assert found.value == pytest.approx(1.0 / (1.0 / 1.3 + more))
+    assert found.detail.written().startswith(f"{strength / found.value:.0f} MPa at most")
 
 
 def test_a_limit_that_falls_short_proves_no_failure_but_nothing_is_called_sound():

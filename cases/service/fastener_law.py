@@ -187,27 +187,7 @@ class FastenerLaw:
         self, strains: Strains, twist: Twist, temperature: float
     ) -> Callable[[FloatArray], tuple[FloatArray, FloatArray]]:
         """Return the spring: force (f,) N and stiffness (f,) N/mm at a distance x - u (f,) in mm; it cannot push."""
-        c = np.maximum(self.compliance, LEAST_COMPLIANCE)
-        permanent = self.permanent(strains)
-        hot = self.flow.hot(temperature)
-
-        def spring(distance: FloatArray) -> tuple[FloatArray, FloatArray]:
-            reach = np.maximum(distance - permanent, 0.0)
-            # the force at which a length alone would take the whole distance by flowing, its equivalent strain at most
-            # twice the axial one, is an upper bound; the elongation rises with it ever faster
-            within = strains.equivalent + 2.0 * reach[:, None] / self.lengths.length
-            bound = (hot * flow_stress(self.flow, within) * self.lengths.area).min(axis=1)
-
-            def too_long(force: FloatArray) -> tuple[FloatArray, FloatArray]:
-                length, slope = self.elongation(force, strains, twist, temperature)
-                return length - permanent - reach, slope
-
-            force = rising_roots(too_long, np.minimum(reach / c, bound), 1e-12, "the fastener's force at its length")
-            _, slope = self.elongation(force, strains, twist, temperature)
-            pulling = reach > 0.0
-            return np.where(pulling, force, 0.0), np.where(pulling, 1.0 / slope, 0.0)
-
-        return spring
+        return _Spring(self, strains, twist, temperature)
 
     def relaxed(
         self,
@@ -239,3 +219,32 @@ class FastenerLaw:
             before = ((strains.creep - base) / amplitude) ** (1.0 / exponent)
         after = np.where(np.isfinite(before), base + amplitude * (before + time) ** exponent, strains.creep)
         return Strains(strains.equivalent, strains.axial, np.maximum(after, strains.creep))
+
+
+@dataclass(frozen=True)
+class _Spring:
+    """What a law is in series with the mesh in one state; no closure, for states go from process to process."""
+
+    law: FastenerLaw
+    strains: Strains
+    twist: Twist
+    temperature: float
+
+    def __call__(self, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+        law, strains = self.law, self.strains
+        c = np.maximum(law.compliance, LEAST_COMPLIANCE)
+        permanent = law.permanent(strains)
+        reach = np.maximum(distance - permanent, 0.0)
+        # the force at which a length alone would take the whole distance by flowing, its equivalent strain at most
+        # twice the axial one, is an upper bound; the elongation rises with it ever faster
+        within = strains.equivalent + 2.0 * reach[:, None] / law.lengths.length
+        bound = (law.flow.hot(self.temperature) * flow_stress(law.flow, within) * law.lengths.area).min(axis=1)
+
+        def too_long(force: FloatArray) -> tuple[FloatArray, FloatArray]:
+            length, slope = law.elongation(force, strains, self.twist, self.temperature)
+            return length - permanent - reach, slope
+
+        force = rising_roots(too_long, np.minimum(reach / c, bound), 1e-12, "the fastener's force at its length")
+        _, slope = law.elongation(force, strains, self.twist, self.temperature)
+        pulling = reach > 0.0
+        return np.where(pulling, force, 0.0), np.where(pulling, 1.0 / slope, 0.0)

@@ -19,6 +19,7 @@ from headjoint.cases.whole_head.iteration import product_with
 from headjoint.cases.whole_head.numbering import gathered, gathered_at_ends
 from headjoint.cases.whole_head.row import Row
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.formulas.stud_bending import stiffened
 
 
 def left_out(
@@ -91,11 +92,11 @@ def pressure_figure(row: Row, state: State, point: int) -> FloatArray:
     return state.equilibrium.slope[point] * np.asarray(row.model.reduced.B[point].todense()).ravel()
 
 
-def bending_left_out(row: Row, state: State, fastener: int) -> float:
+def bending_left_out(row: Row, first: State, state: State, fastener: int) -> float:
     """Return by how much (MPa) the bending stress of a locked fastener may be off for what the modes leave out.
 
-    At the end of its free length that bends more, the way it bends there; of a nut that slides freely and of all nuts
-    sticking: what friction makes lies between them.
+    first : as assembled, which slips are counted from. At the end of its free length that bends more, the way it bends
+    there; of a nut that slides freely and of all nuts sticking, stiffened by tension.
     """
     watched, factors = row.watched, row.model.factors(state.case)
     gradients = watched.rows.gradients(state.equilibrium.q, factors)[fastener]
@@ -103,8 +104,13 @@ def bending_left_out(row: Row, state: State, fastener: int) -> float:
     upper = float(np.linalg.norm(at_seat) > np.linalg.norm(at_thread))
     way = at_seat if upper else at_thread
     along = np.concatenate([way, upper * way]) / max(float(np.linalg.norm(way)), 1e-300)
+    sliding, sticking = along @ watched.sliding(fastener), along @ watched.sticking(fastener)
+    joint, longer = row.model.cell.joint, watched.rows.longer
+    stiffest = max(stiffened(joint, *one) for one in zip(state.force.tolist(), longer.tolist(), strict=True))
     found = []
-    for rows in (watched.sliding(fastener), watched.sticking(fastener)):
-        figure = along @ rows
+    for figure in (sliding, sliding + stiffest * (sticking - sliding)):
         found.append(figure_left_out(row, state, figure @ watched.figures, watched.beyond(figure)))
-    return max(found) * float(watched.rows.arm[fastener])
+    # what the modes leave out of the assembly is in the slips as well
+    own = left_out(row, state.equilibrium.q, factors)
+    assembled = left_out(row, first.equilibrium.q, row.model.factors(first.case))
+    return max(found) * float(watched.rows.arm[fastener]) * (1.0 + assembled / max(own, 1e-300))

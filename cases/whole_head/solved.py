@@ -290,4 +290,4 @@ def _left_out(row: Row, states: Sequence[HeadState]) -> tuple[float, float, floa
     nearest = int(np.argmin(np.where(row.model.slack, np.inf, away)))
     force = figure_left_out(seen, worst.state, force_figure(seen, nearest))
     pressure = figure_left_out(seen, worst.state, pressure_figure(seen, worst.state, int(point)))
-    return force, pressure, bending_left_out(seen, worst.state, nearest)
+    return force, pressure, bending_left_out(seen, states[0].state, worst.state, nearest)

@@ -22,6 +22,14 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+def recent_load() -> float:
+    """Return how many processes have wanted a core in the last minute, 0 where the system does not say."""
+    try:
+        return os.getloadavg()[0]
+    except (AttributeError, OSError):
+        return 0.0
+
+
 def replaced(source: Path, target: Path) -> Path:
     """Move a file to where another may stand; return its new place.
 

@@ -17,9 +17,10 @@ from headjoint.cases.condensed.stud_rows import BendingRows, against_shears
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.base.errors import SolveError
 from headjoint.model.formulas.stud_bending import friction_range, stiffened
 
-ROUNDS = 2000  # of the search for the nuts that slide
+ROUNDS = 20_000  # of nuts that slide, each after the other
 SETTLED = 1e-9  # of the largest friction, below which shears no longer change
 STICKS, EITHER, SLIDES, TIED = "sticks", "sticks or slides", "slides", "tied"
 
@@ -31,7 +32,8 @@ class StudBending:
     sliding : while nuts slide freely. sticking : where they have not moved on the head since assembly. shear : that
     this takes. friction : shear that the least and the greatest friction bear. nut : what holds, in words. stress :
     that holds, the greater of both frictions. amplitude : of what holds, between gas and none; None without gas.
-    stiffening : share that tension adds to sticking. gradients : of what holds at either friction.
+    stiffening : share that tension adds to sticking. gradients : of what holds at either friction. swings : what gas
+    makes of those, and of the forces (f,) N; none without gas.
     """
 
     sliding: FloatArray
@@ -43,6 +45,7 @@ class StudBending:
     amplitude: FloatArray | None
     stiffening: FloatArray
     gradients: tuple[list[FloatArray], ...] = field(repr=False)
+    swings: tuple[tuple[FloatArray, list[FloatArray]], ...] = field(default=(), repr=False)
 
 
 def stud_bending(
@@ -70,7 +73,7 @@ def stud_bending(
         needed = _of_fasteners(rows, history, stuck)
         bears = tuple(friction * np.maximum(state.force, 0.0) for friction in frictions)
         own = [one[index] for one in followed]
-        swings = [one.amplitude for one in own if one.amplitude is not None]
+        swings = tuple(one.swing for one in own if one.swing is not None)
         found.append(
             StudBending(
                 sliding=rows.stress(_bent(rows, sliding, nothing)),
@@ -79,9 +82,11 @@ def stud_bending(
                 friction=(bears[0], bears[1]),
                 nut=_words(rows, needed, bears),
                 stress=np.max([rows.stress(one.gradients) for one in own], axis=0),
-                amplitude=np.max(swings, axis=0) if swings else None,
+                # bending is read off the difference of stresses, not the difference of bending
+                amplitude=np.max([rows.stress(bent) / 2.0 for _, bent in swings], axis=0) if swings else None,
                 stiffening=factor - 1.0,
                 gradients=tuple(one.gradients for one in own),
+                swings=swings,
             )
         )
     return tuple(found)
@@ -101,7 +106,7 @@ def range_of_states(rows: BendingRows, states: Sequence[StudBending]) -> FloatAr
 @dataclass(frozen=True)
 class _Followed:
     gradients: list[FloatArray]
-    amplitude: FloatArray | None
+    swing: tuple[FloatArray, list[FloatArray]] | None
 
 
 def _followed(
@@ -121,13 +126,12 @@ def _followed(
     for state, slip, other, under, quietly in zip(history.states, free, without, factors, calm, strict=True):
         shear, rest = _held(rows, history, state.force, friction, slip, rest)
         bent = _bent(rows, rows.gradients(state.equilibrium.q, under), shear)
-        amplitude = None
+        swing = None
         if other is not None:
             shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, quietly), rest)
             quiet = _bent(rows, rows.gradients(other.q, quietly), shear)
-            # bending is read off the difference of stresses, not the difference of bending
-            amplitude = rows.stress([one - two for one, two in zip(bent, quiet, strict=True)]) / 2.0
-        found.append(_Followed(bent, amplitude))
+            swing = state.force - other.force, [one - two for one, two in zip(bent, quiet, strict=True)]
+        found.append(_Followed(bent, swing))
     return found
 
 
@@ -173,8 +177,8 @@ def coulomb_shear(
             change = max(change, step * float(np.abs(moved - slip[own]).max()))
             slip[own] = moved
         if change <= SETTLED * max(float(bears.max()), 1e-9):
-            break
-    return stiffness @ (slip - free), slip
+            return stiffness @ (slip - free), slip
+    raise SolveError(f"the friction under the nuts was not found in {ROUNDS} rounds")
 
 
 def _stuck(flexibility: FloatArray, free: FloatArray, loose: FloatArray | None = None) -> FloatArray:

@@ -7,7 +7,6 @@ does not answer in time, and solves the coarser mesh itself.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import sys
 import threading
 import time
@@ -20,6 +19,7 @@ from queue import SimpleQueue
 from typing import Any
 
 from headjoint.cases.elements.processes import interrupts_kept_back
+from headjoint.model.base.system import cores, recent_load
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import OnMesh
@@ -60,8 +60,7 @@ class _Child:
 
 def core_free() -> bool:
     """Say whether the machine has had a core to spare, so that what is asked in advance takes it from nobody."""
-    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else 0.0
-    return load < (os.cpu_count() or 1)
+    return recent_load() < cores()
 
 
 class Beside:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from headjoint.cases.condensed.stud_rows import BendingRows
 from headjoint.cases.load_cases.load_history import History
 from headjoint.cases.models.condensed import BoreCell
 from headjoint.cases.whole_head.solved import SolvedHead
@@ -47,7 +48,8 @@ class StudStress:
 def bending_of_levels(solved: SolvedHead) -> dict[str, tuple[StudBending, ...]]:
     """Return the bending of all studs, state by state in the order in which bores fire, by tightening.
 
-    Amplitudes are those of the nominal tightening.
+    Amplitudes are those of the nominal tightening: between no gas and that in any bore, and between two bores that fire
+    one after the other, for either may bend a stud another way.
     """
     model: BoreCell = solved.row.model
     found = {}
@@ -56,7 +58,33 @@ def bending_of_levels(solved: SolvedHead) -> dict[str, tuple[StudBending, ...]]:
         seen = [solved.row.model.firing(one.fired) for one in states]
         without = [one.without if name == "nominal" else None for one in states]
         found[name] = stud_bending(solved.row.watched.rows, history, without, seen)
+    cases = [one.state.case.name for one in solved.levels["nominal"]]
+    area = solved.cell.joint.fastener.thread.stress_area
+    found["nominal"] = between_bores(solved.row.watched.rows, found["nominal"], cases, area)
     return found
+
+
+def between_bores(
+    rows: BendingRows, bending: Sequence[StudBending], cases: Sequence[str], area: float
+) -> tuple[StudBending, ...]:
+    """Return bending whose amplitudes count what swings from one bore's gas to another's in the same load case, too.
+
+    cases : load case of every state. area : mm2 that forces act on; what they swing less than between gas and none,
+    which is added to an amplitude, counts off.
+    """
+    found = []
+    for own, case in zip(bending, cases, strict=True):
+        if own.amplitude is None:
+            found.append(own)
+            continue
+        amplitude = own.amplitude
+        for other in (b for b, of in zip(bending, cases, strict=True) if of == case and b is not own):
+            for (force, bent), (beside, against) in zip(own.swings, other.swings, strict=False):
+                apart = rows.stress([one - two for one, two in zip(bent, against, strict=True)]) / 2.0
+                less = (np.abs(force) - np.abs(force - beside)) / 2.0 / area
+                amplitude = np.maximum(amplitude, apart - less)
+        found.append(replace(own, amplitude=amplitude))
+    return tuple(found)
 
 
 def stud_stresses(
@@ -164,7 +192,7 @@ def worst_words(studs: Sequence[StudStress], units: str, *, longer: bool) -> Par
     ]
     if third.amplitude is not None:
         texts.append(
-            f"Stud {swung + 1} has the greatest stress range by gas: +-{figure_text(third.amplitude, factor)} {unit} "
+            f"Stud {swung + 1} has the greatest stress amplitude by gas: {figure_text(third.amplitude, factor)} {unit} "
             f"in '{third.amplitude_in}'."
         )
     return Paragraphs("", (*texts, *((LONGER,) if longer else ())), listed=True)

@@ -1,4 +1,4 @@
-"""Picture of what the studs of a whole head bear, in plan: how each is bent, its yield and its stress range by gas."""
+"""Picture of what the studs of a whole head bear, in plan: how each is bent, its yield and its amplitude by gas."""
 
 from __future__ import annotations
 
@@ -39,10 +39,10 @@ def studs_in_plan(solved: SolvedHead, findings: HeadFindings, units: str = "si")
         )
     ]
     if all(one is not None for one in factors):
-        title = f"Yield strength over stress at the greatest preload, least of all states; {needed:.2f} is needed"
+        title = f"Yield strength over stress at the greatest preload, least in service; {needed:.2f} is needed"
         panels.append((title, [f"{one:.2f}" for one in factors], [one is not None and one < needed for one in factors]))
     if any(one.amplitude is not None for one in findings.studs):
-        title = f"Stress range by gas, +- {unit} on the stress area, greatest of all states"
+        title = f"Stress amplitude by gas, {unit} on the stress area, greatest of all states"
         texts = ["" if one.amplitude is None else scales.pressure.number(one.amplitude) for one in findings.studs]
         panels.append((title, texts, [False] * len(factors)))
     xy = scales.length(solved.row.outline)
