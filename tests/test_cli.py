@@ -150,16 +150,17 @@ def test_a_cutaway_is_in_the_units_of_the_file(tmp_path, monkeypatch):
 def test_what_is_known_first_of_an_engine_is_said_in_its_units():
     engine = headjoint_package.read("boosted-four")
     stud = headjoint_package.solve(engine, model="stud").verdict
-    formulas, between, coarse = quick_answers(
+    formulas, between, ends, coarse = quick_answers(
         lambda: headjoint_package.estimate(engine).verdict, lambda: stud, "workshop"
     )
     assert formulas.startswith("headjoint: first by closed formulas, of one stud: not judged: ")
     assert formulas.endswith(". On a coarse mesh ...")
     assert between.startswith("headjoint: sealing between the studs is not judged: too close for a coarse mesh: ")
     assert " less its allowance, " in between
+    assert ends.startswith("headjoint: yield of the studs at the ends of the row is not judged: beam theory ")
     assert coarse.startswith("headjoint: by one stud and a coarse mesh: ")
-    assert " lbf" in formulas + between + coarse
-    assert " kN" not in formulas + between + coarse
+    assert " lbf" in formulas + between + ends + coarse
+    assert " kN" not in formulas + between + ends + coarse
 
 
 def test_quick_answers_are_said_while_an_engine_is_solved_and_not_after(tmp_path, monkeypatch, capsys):

@@ -255,7 +255,7 @@ def test_a_solved_cell_has_the_least_and_the_greatest_preload_of_its_scatter(mon
     monkeypatch.setattr(from_mesh, "build_cell", told)
     monkeypatch.setattr(solved, "cell_model", lambda cell, mesh: model())
     found = SimpleNamespace(reduced=reduced(), bending=None, faces=None, factors=None)
-    monkeypatch.setattr(solved, "watched_cell", lambda whole, store, keeps: found)
+    monkeypatch.setattr(solved, "watched_cell", lambda whole, store, keeps, drawn: found)
     store, cell = CondensedStore(tmp_path), model().cell
     assert not solved.condensed_before(cell, store)
     found = solved.solve_cell(cell, store=store)
