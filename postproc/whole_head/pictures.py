@@ -12,7 +12,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.postproc.present.drawing import INK, QUIET, blank_figure, headline, round_ticks, save_pictures
 from headjoint.postproc.present.scale import Scales
 from headjoint.postproc.whole_head.findings import HeadFindings
-from headjoint.postproc.whole_head.studs_picture import studs_in_plan
+from headjoint.postproc.whole_head.studs_picture import framed, studs_in_plan
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -116,13 +116,7 @@ def _map(
             inside, y, scales.force.number(float(force)), ha="center", va="center", fontsize=8, color=INK,
             bbox={"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": QUIET, "linewidth": 0.5},
         )  # fmt: skip
-    axes.set_xlim(xy[..., 0].min(), xy[..., 0].max())
-    axes.set_ylim(xy[..., 1].min(), xy[..., 1].max())
-    axes.set_aspect("equal")
-    below = "; exhaust side below" if solved.row.unlike_sides else ""
-    axes.set_ylabel(f"{scales.length.axis('across')}{below}", color=QUIET, fontsize=8)
-    axes.tick_params(labelsize=8, colors=QUIET)
-    axes.spines[["top", "right"]].set_visible(False)
+    framed(axes, solved, xy, scales)
     left, bottom, width, high = place
     bar = figure.colorbar(mapped, cax=figure.add_axes((left + width + 0.025, bottom, 0.013, high)), ticks=ticks)
     bar.set_label(words, color=INK, fontsize=9)

@@ -68,6 +68,11 @@ def _bores(axes: Any, solved: SolvedHead, xy: FloatArray, scales: Scales) -> Non
         at = (scales.length(x), scales.length(y))
         axes.plot(at[0] + radius * np.cos(TURN), at[1] + radius * np.sin(TURN), color=QUIET, lw=0.9)
         axes.text(*at, str(bore + 1), ha="center", va="center", fontsize=10, color=QUIET)
+    framed(axes, solved, xy, scales)
+
+
+def framed(axes: Any, solved: SolvedHead, xy: FloatArray, scales: Scales) -> None:
+    """End axes where the gasket of a row does, its outline (8, f, 2) being `xy` in the reader's unit."""
     axes.set_xlim(xy[..., 0].min(), xy[..., 0].max())
     axes.set_ylim(xy[..., 1].min(), xy[..., 1].max())
     axes.set_aspect("equal")
