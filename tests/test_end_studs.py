@@ -91,6 +91,12 @@ def test_a_limit_that_falls_short_proves_no_failure_but_nothing_is_called_sound(
     assert "against 1.10 needed" in found.why
 
 
+def test_where_nothing_gets_warm_the_ends_of_a_row_bear_no_more():
+    own = joint(beyond=40.0, from_middle=90.0)
+    levels = {name: Tightened(name, FORCE, ()) for name in ("least", "nominal", "greatest")}
+    assert ROW_ENDS.judge(Judged(own, ModelSeen("", ""), levels)) is None
+
+
 def test_a_row_of_unknown_length_is_not_judged_and_one_fastener_has_no_row():
     found = judged(joint(beyond=None))
     assert isinstance(found, NotJudged)

@@ -358,10 +358,8 @@ def reached(
     if np.any(idle):
         equilibrium = dataclasses.replace(equilibrium, force=np.where(idle, 0.0, force))
     reduced = model.under(case).reduced
-    after, asked = (
-        grown_set(reduced, equilibrium, set_before, demand.gasket_temperature),
-        all_asked(reduced, demand, set_before),
-    )
+    after = grown_set(reduced, equilibrium, set_before, demand.gasket_temperature)
+    asked = all_asked(reduced, demand, set_before)
     return State(case.name, case.kind, case, equilibrium, after, set_before, balance, asked=asked)
 
 

@@ -16,8 +16,6 @@ NO_ROW = (
     "the head's growth over the block bends them most, and how far they are from the middle is not stated: `in_row` in "
     "[layout] is the number of bores; `headjoint head` judges it"
 )
-
-
 PAST_YIELD = (
     "it is tightened past yield on purpose, and what the head's growth over the block strains them more is not followed"
 )
@@ -71,7 +69,9 @@ def _why_not(judged: Judged) -> str:
     joint = judged.joint
     if strength.service_utilisation(joint, 1.0, 0.0, joint.assembly_temperature).factor is None or joint.beyond == 0.0:
         return ""
-    return NO_ROW if judged.levels["greatest"].past_yield is None else PAST_YIELD
+    if judged.levels["greatest"].past_yield is not None:
+        return PAST_YIELD
+    return NO_ROW if joint.beyond is None else ""  # nothing grows where no state comes after the assembly
 
 
 ROW_ENDS = Requirement(
