@@ -86,5 +86,5 @@ ROW_ENDS = Requirement(
     unknown_decides=True,
     colour="#e6b277",
     axis="yield strength over the most that an end stud bears",
-    at_most="beam theory with rigid ends allows no more than {} against {} needed; `headjoint head` judges it",
+    at_most="beam theory with rigid ends assures no more than {} against {} needed; `headjoint head` judges it",
 )
