@@ -20,7 +20,7 @@ from rich.table import Table
 
 JOINT, CELL = "boosted-four-steel", "six-stud-ring"
 SIZES = {JOINT: (1.0, 2.0, 3.2), CELL: (0.5, 0.7, 1.0)}
-MORE_SIZES = {JOINT: (3.8,), CELL: (1.4, 2.0, 2.8)}
+MORE_SIZES = {JOINT: (3.8,), CELL: (1.4, 2.0, 2.8, 3.4)}
 STAGES = ("mesh", "assemble", "condense", "states")  # processor seconds
 # first word of a stage as the solve tells it -> where it is counted; a stage that is not here is an error, no rest
 COUNTED = {name: name for name in ("mesh", "assemble", "condense")}
@@ -53,6 +53,7 @@ class Figures:
 
 def one_size(name: str, refinement: float) -> dict[str, object]:
     """Return the figures of one size."""
+    from headjoint.cases.command.stated_files import shipped_cells, threads_for
     from headjoint.cases.condensed.cell_condensation import CellModel
     from headjoint.cases.load_cases.solved import cell_on_mesh, joint_on_mesh
     from headjoint.cases.models.stages import Stages
@@ -62,18 +63,14 @@ def one_size(name: str, refinement: float) -> dict[str, object]:
 
     begun: list[tuple[str, float]] = []
     stages = Stages(lambda stage: begun.append((stage, time.process_time())))
-    if name == CELL:
-        from headjoint.cases.command.stated_files import shipped_cells
-
-        stated = read_input(shipped_cells()[CELL])
-    else:
-        stated = read_input(joint_files()[name])
-    solve = (
-        cell_on_mesh(stated, refinement, None, stages)
-        if isinstance(stated, Cell)
-        else joint_on_mesh(stated, refinement, stages)
-    )
-    seconds = by_stage(begun, time.process_time())
+    stated = read_input(shipped_cells()[CELL] if name == CELL else joint_files()[name])
+    with threads_for(stated):  # as the command does: waiting threads are processor time, too
+        solve = (
+            cell_on_mesh(stated, refinement, None, stages)
+            if isinstance(stated, Cell)
+            else joint_on_mesh(stated, refinement, stages)
+        )
+        seconds = by_stage(begun, time.process_time())
     model = solve.assembled
     elements = model.mesh.cells.shape[1] if isinstance(model, CellModel) else model.joint_mesh.mesh.nelements
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
