@@ -24,7 +24,7 @@ from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.present.mesh_errors import doubted, mesh_error_words
 from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.fastener import FATIGUE
-from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.model_seen import ModelSeen, cell_seen, one_fastener_seen
 from headjoint.postproc.verdict.parts import CRUSH
 from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement, factors, least_error
 from headjoint.postproc.verdict.sealing import SEPARATION
@@ -143,12 +143,20 @@ def requirement(*factors):
     return [Candidate(words, factor, words, words) for factor in factors]
 
 
-def judged(fine, coarse, needed=1.0, untold=0.0):
+def judged(fine, coarse, needed=1.0, untold=0.0, *, solid=True):
     lists = {"fine": requirement(*fine), "coarse": requirement(*coarse)}
     one = Requirement(
-        "sealing", "sealing", "least", lambda joint: needed, "", lambda case: lists[case.heat], "", "", untold=untold
+        "sealing",
+        "sealing",
+        "least",
+        lambda joint: needed,
+        "",
+        lambda case: lists[case.heat],
+        "",
+        "",
+        untold_solid=untold,
     )
-    case = Judged(None, ModelSeen("", ""), {}, heat="fine")
+    case = Judged(None, ModelSeen("", "", solid=solid), {}, heat="fine")
     return one.judge(case, dataclasses.replace(case, heat="coarse"))
 
 
@@ -178,17 +186,25 @@ def test_a_requirement_met_by_more_than_its_mesh_error_holds_and_says_the_error(
 
 
 def test_crush_at_sharp_edges_and_amplitudes_are_off_by_a_share_at_least():
-    assert (CRUSH.untold, FATIGUE.untold) == (0.15, 0.05)
+    assert (CRUSH.untold_solid, FATIGUE.untold_solid) == (0.15, 0.05)
+    assert (CRUSH.untold, FATIGUE.untold) == (0.005, 0.0)
     # two meshes that agree tell nothing at an edge: 1.1 less 15 % of it is 0.935, 1.2 less that 1.02
     assert judged([1.1], [1.11], untold=0.15).at_least == pytest.approx(0.935)
     assert judged([1.1], [1.11], untold=0.15).holds is None
     assert judged([1.2], [1.21], untold=0.15).holds
     assert judged([1.2], [1.5], untold=0.15).mesh_error == pytest.approx(0.3)
+    # what three dimensions need one fastener, pressed alike all round, does not
+    assert judged([1.1], [1.11], untold=0.15, solid=False).at_least == pytest.approx(1.09)
     # and rows say the same: 5 % of 40 MPa; nothing where nothing changes
     fine, coarse = (
         Row("stress amplitude", "MPa", found, (None, None), untold=0.05) for found in ((40.0, 0.0), (40.1, 0.0))
     )
     assert with_mesh_errors([fine], [coarse])[0].mesh_error == (pytest.approx(2.0), 0.0)
+
+
+def test_one_fastener_is_told_apart_from_what_is_of_three_dimensions():
+    assert cell_seen(parse_cell(BANK)).solid
+    assert not one_fastener_seen(parse_joint(STEEL)).solid
 
 
 def test_a_requirement_that_fails_does_so_whatever_its_mesh_error():

@@ -122,6 +122,7 @@ SHAPING = {
     "head.height": "80 mm",
     "head.material": "EN-GJL-250",
     "gasket.thickness": "1 mm",
+    "gasket.zones.bead.sealing_diameter": "38 mm",
     "size": "M10x1.25",
     "washer.thickness": "5 mm",
     "load_cases.assembly.temperature": "60 degC",

@@ -2,14 +2,16 @@
 
     python -m validation.mesh_error                          # joints of one fastener: a minute or two
     python -m validation.mesh_error boosted-four thin-decks  # cells by the names of `mesh_figures.cells`: minutes each
-    python -m validation.mesh_error --default boosted-four   # at the default size, too: many minutes each, some 5 GB
+    python -m validation.mesh_error --default boosted-four   # at the default size, too
     python -m validation.mesh_error --kept FIGURES.json ...  # solves are kept there, and looked for
 
 Prints, figure by figure, the mesh error that an answer states over its true error, and how many lie between 0.7 and 3.
 Exits with 1 where fewer than nine of ten cover the truth, within its doubt, or where a requirement is told too kind.
 Counted are the rows that requirements use, and each requirement at its worst. Joints are taken at their default size
-and at `COARSER` times it, cells at the latter; truth is a finer mesh, extrapolated by `OBSERVED`, since that has an
-error, too. What is extrapolated is the doubt of the truth.
+and at `COARSER` times it, cells at the latter; truth is a mesh finer than the default one, some 4 GB for a bank's cell,
+extrapolated by `OBSERVED`, since that has an error, too. What is extrapolated is the doubt of the truth. How much finer
+it is, is told by its elements: walls and jackets are lines of a cell's plan at any stated size, so that half the size
+is less than half the elements' size.
 Left out are figures whose true error is below `NEGLIGIBLE` of their value: there rounding and the tolerance of roots
 are compared.
 """
@@ -34,7 +36,7 @@ from validation.mesh_figures import Kept, MeshFigures, cells, joints
 
 NEGLIGIBLE = 1e-4
 COARSER = 1.6  # times the default size of elements
-FINEST_JOINT, FINEST_CELL = 2.5, 1.4  # refinement of the mesh that stands for the truth of the default size
+FINEST_JOINT, FINEST_CELL = 2.5, 1.41  # refinement of the default mesh that stands for the truth
 OBSERVED = 1.7  # order of convergence, from halving the elements of one fastener's joints twice
 LEAST, GREATEST, SHARE = 0.7, 3.0, 0.9
 REQUIREMENT = "requirement: "
@@ -108,17 +110,24 @@ def stated(found: MeshFigures, coarse: MeshFigures) -> dict[str, float | None]:
         if row.quantity in FIGURES:
             named |= {f"{row.quantity}, {s}": e for s, e in zip(found.states, beside.mesh_error, strict=False)}
     for key, some in found.requirements.items():
-        named[f"{REQUIREMENT}{key}"] = REQUIREMENTS[key].least_error(some, coarse.requirements.get(key, []))
+        named[f"{REQUIREMENT}{key}"] = REQUIREMENTS[key].least_error(
+            some, coarse.requirements.get(key, []), solid=found.solid
+        )
     return named
 
 
-def truth(rough: MeshFigures, finer: MeshFigures, refinement: float) -> dict[str, tuple[float, float]]:
-    """Return every figure by its name, extrapolated from a mesh `refinement` times as fine as another; its doubt."""
-    less = values(rough)
+def refinement(rough: MeshFigures, finer: MeshFigures) -> float:
+    """Return how much smaller elements are, h = (volume / elements)^(1/d) as ASME V&V 20 has it for any mesh."""
+    return (finer.elements / rough.elements) ** (1.0 / (3.0 if finer.solid else 2.0))
+
+
+def truth(rough: MeshFigures, finer: MeshFigures) -> dict[str, tuple[float, float]]:
+    """Return every figure by its name, extrapolated from a mesh finer than another; its doubt."""
+    less, times = values(rough), refinement(rough, finer)
     found = {}
     for name, value in values(finer).items():
         if name in less:
-            further = (value - less[name]) / (refinement**OBSERVED - 1.0)
+            further = (value - less[name]) / (times**OBSERVED - 1.0)
             found[name] = value + further, abs(further)
     return found
 
@@ -141,13 +150,11 @@ def of_case(kept: Kept, name: str, case: Joint | Cell, default: bool) -> Iterato
     def mesh(size: float, refinement: float) -> MeshFigures:
         return kept.on_mesh(name, case, size, refinement)
 
-    if default:
-        finest = FINEST_CELL if isinstance(case, Cell) else FINEST_JOINT
-        true = truth(mesh(1.0, 1.0), mesh(1.0, finest), finest)
-        yield from compared(name, mesh(1.0, 1.0), mesh(1.0, 0.5), true)
-    else:
-        true = truth(mesh(COARSER, 1.0), mesh(1.0, 1.0), COARSER)
-    yield from compared(f"{name}, {COARSER:g} x", mesh(COARSER, 1.0), mesh(COARSER, 0.5), true)
+    finest = mesh(1.0, FINEST_CELL if isinstance(case, Cell) else FINEST_JOINT)
+    for size in (1.0, COARSER) if default else (COARSER,):
+        found = mesh(size, 1.0)
+        titled = name if size == 1.0 else f"{name}, {size:g} x"
+        yield from compared(titled, found, mesh(size, 0.5), truth(found, finest))
 
 
 def printed(found: Iterable[Compared]) -> int:

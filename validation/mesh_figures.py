@@ -63,13 +63,16 @@ INVENTED = {
 class MeshFigures:
     """What one mesh says of a case.
 
-    states : names of the columns of `rows`. requirements : factors in every state that it is judged at, by key.
+    states : names of the columns of `rows`. requirements : factors in every state that it is judged at, by key. solid :
+    whether it is a mesh of three dimensions. elements : how many it has.
     """
 
     states: tuple[str, ...]
     rows: tuple[Row, ...]
     figures: tuple[JointFigure, ...]
     requirements: dict[str, Factors]
+    solid: bool
+    elements: int
 
     def plain(self) -> dict[str, Any]:
         """Return what files keep of it."""
@@ -80,6 +83,8 @@ class MeshFigures:
             ],
             "figures": [[one.quantity, one.unit, one.finite_elements] for one in self.figures],
             "requirements": self.requirements,
+            "solid": self.solid,
+            "elements": self.elements,
         }
 
 
@@ -96,6 +101,8 @@ def read(plain: dict[str, Any]) -> MeshFigures:
         requirements={
             key: [(value, _pair(kept)) for value, kept in found] for key, found in plain["requirements"].items()
         },
+        solid=plain["solid"],
+        elements=plain["elements"],
     )
 
 
@@ -145,15 +152,16 @@ def of_joint(joint: Joint, refinement: float) -> MeshFigures:
     """Return the figures of one fastener's joint on one mesh."""
     solved = joint_on_mesh(joint, refinement)
     found = joint_on_one_mesh(solved, closed_form(joint, solved.nominal.tightened))
-    return _figures(found.states, found.rows, found.figures, found.judged)
+    return _figures(found.states, found.rows, found.figures, found.judged, solved.assembled.joint_mesh.mesh.nelements)
 
 
 def of_cell(cell: Cell, size: float, refinement: float) -> MeshFigures:
     """Return the figures of a cell on one mesh."""
     larger = {key: size * getattr(cell.mesh, key) for key in ("ring_size", "stud_size", "largest")}
     cell = dataclasses.replace(cell, mesh=dataclasses.replace(cell.mesh, **larger))
-    found = cell_on_one_mesh(cell_on_mesh(cell, refinement))
-    return _figures(found.states, found.rows, (), found.judged)
+    solved = cell_on_mesh(cell, refinement)
+    found = cell_on_one_mesh(solved)
+    return _figures(found.states, found.rows, (), found.judged, solved.assembled.mesh.cells.shape[1])
 
 
 def _figures(
@@ -161,7 +169,9 @@ def _figures(
     rows: tuple[Row, ...],
     figures: tuple[JointFigure, ...],
     judged: Judged,
+    elements: int,
 ) -> MeshFigures:
     found = {key: factors(requirement.candidates(judged)) for key, requirement in REQUIREMENTS.items()}
     names = tuple(state.name for state in states["nominal"])
-    return MeshFigures(names, rows, figures, {key: some for key, some in found.items() if some})
+    required = {key: some for key, some in found.items() if some}
+    return MeshFigures(names, rows, figures, required, judged.seen.solid, elements)

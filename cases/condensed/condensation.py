@@ -247,8 +247,8 @@ def _interface_points(
 ) -> tuple[sp.csr_matrix, FloatArray, FloatArray, tuple[PointGroup, ...]]:
     """Return closure operator, weights, radii and point groups of all interfaces.
 
-    Three points a facet, and after all of them one of no area at either edge of every gasket zone, where it is pressed
-    hardest.
+    Three points a facet, and after all of them some of no area: one at either edge of every gasket zone, where it is
+    pressed hardest, and one on the sealing line, so that nothing is interpolated there.
     """
     zones = {zone.name: zone for zone in joint.gasket.zones}
     points, groups = _Points(model.kept), []
@@ -262,12 +262,20 @@ def _interface_points(
         if zone is None:
             groups.append(PointGroup(interface.name, interface.kind, at, BEARING))
             continue
-        # inner end of the first facet, outer end of the last
-        ends = [row.nodes[[0, -1], [0, 1]][:, None] for row in (lower, upper)]
-        radius = np.array([[zone.inner_diameter], [zone.outer_diameter]]) / 2.0
-        edges = points.add(ends[0], ends[1], np.ones((1, 1)), np.zeros((2, 1)), radius)
-        groups.append(PointGroup(zone.name, interface.kind, np.concatenate([at, edges]), zone.law, zone.step))
+        diameters = {zone.inner_diameter, zone.outer_diameter} | ({zone.sealing_diameter} if zone.sealing else set())
+        radius = np.array(sorted(diameters)) / 2.0
+        found = _vertices_at(radius, np.stack(model.joint_mesh.facet_radii(interface.lower), axis=1))
+        ends = [row.nodes[:, :2].ravel()[found][:, None] for row in (lower, upper)]
+        alone = points.add(ends[0], ends[1], np.ones((1, 1)), np.zeros((len(radius), 1)), radius[:, None])
+        groups.append(PointGroup(zone.name, interface.kind, np.concatenate([at, alone]), zone.law, zone.step))
     return *points.operator(), tuple(groups)
+
+
+def _vertices_at(radius: FloatArray, ends: FloatArray) -> IntArray:
+    """Return which of the ends of facets (f, 2), counted through, lies at each radius; the mesh has lines there."""
+    found = np.abs(ends.ravel() - radius[:, None])
+    assert (found.min(axis=1) < 1e-6).all()
+    return found.argmin(axis=1)
 
 
 class FieldRecovery:

@@ -49,7 +49,10 @@ def _bare_joint(joint: Joint) -> Any:
         thread_teeth=None,
         nut_teeth=None,
     )
-    zones = [(zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing) for zone in joint.gasket.zones]
+    zones = [
+        (zone.name, zone.inner_diameter, zone.outer_diameter, zone.sealing and zone.sealing_diameter)
+        for zone in joint.gasket.zones
+    ]
     gas = joint.gas
     if gas is not None:
         gas = dataclasses.replace(gas, force_area=0.0, peaks=None)

@@ -203,11 +203,10 @@ class OneFastener(_Alone):
         return (_round(zone.line_width, pressure, load, closure),)
 
     def at_sealing_line(self, values: np.ndarray) -> float:
-        """Return values (g,) of interface points at the sealing line, by linear interpolation over the radius."""
+        """Return values (g,) of interface points on the sealing line, which has a point of its own."""
         zone = self.joint.gasket.sealing_zone
         at = self.reduced.group(zone.name).points
-        order = at[np.argsort(self.reduced.radius[at], kind="stable")]
-        return float(np.interp(zone.sealing_diameter / 2.0, self.reduced.radius[order], values[order]))
+        return float(values[at[np.abs(self.reduced.radius[at] - zone.sealing_diameter / 2.0).argmin()]])
 
 
 @dataclass(frozen=True)

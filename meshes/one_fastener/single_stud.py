@@ -109,7 +109,7 @@ def _radius_breaks(joint: Joint, size: float, largest: float) -> dict[float, flo
         medium += [joint.washer.inner_diameter, joint.washer.outer_diameter]
     if joint.gas is not None:
         medium += [joint.gas.inner_diameter, joint.gas.outer_diameter]
-    coarse = [joint.head.outer_diameter, block.outer_diameter]
+    coarse = [joint.head.outer_diameter, block.outer_diameter, joint.gasket.sealing_zone.sealing_diameter]
     breaks: dict[float, float] = {0.0: largest}
     for diameters, wanted in ((coarse, largest), (medium, min(2.0 * size, largest)), (fine, size)):
         breaks.update({diameter / 2.0: wanted for diameter in diameters})

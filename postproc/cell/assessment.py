@@ -18,7 +18,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
-from headjoint.model.formulas.mesh_error import DIFFERENCE
+from headjoint.model.formulas.mesh_error import DIFFERENCE_SOLID
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -231,7 +231,7 @@ def _rows(
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
         *(row(*figures) for figures in _bending_rows(bending)),
-        replace(row(*_amplitude_row(bending)), untold=DIFFERENCE),
+        replace(row(*_amplitude_row(bending)), untold=DIFFERENCE_SOLID),
         row(
             "least sealing-line pressure",
             "MPa",

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from headjoint.model.formulas import strength
 from headjoint.model.formulas.estimate import Estimate, StateEstimate
-from headjoint.model.formulas.mesh_error import DIFFERENCE
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Joint
 from headjoint.postproc.joint.findings import StateFindings
@@ -163,13 +162,8 @@ def _gas_rows(table: _Table) -> list[Row]:
             ),
         ),
         table.alike("separation: lifts off at gas x", "", "lift_off_factor"),
-        *(
-            replace(row, untold=DIFFERENCE)
-            for row in (
-                table.row("stress amplitude", "MPa", amplitude, amplitude),
-                table.row("endurance limit over amplitude", "", endurance, endurance),
-            )
-        ),
+        table.row("stress amplitude", "MPa", amplitude, amplitude),
+        table.row("endurance limit over amplitude", "", endurance, endurance),
     ]
 
 

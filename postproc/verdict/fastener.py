@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from headjoint.model.base.figure import Text, force, plain_text, pressure, said, share, temperature
 from headjoint.model.base.figure import factor as number
 from headjoint.model.formulas import strength
-from headjoint.model.formulas.mesh_error import DIFFERENCE
+from headjoint.model.formulas.mesh_error import DIFFERENCE_SOLID
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
 
@@ -163,7 +163,7 @@ FATIGUE = Requirement(
     colour="#6d4c7d",
     axis="endurance limit over stress amplitude",
     events=(Event("fastener breaks by fatigue", "fastener fatigue", "factor", fixed(1.0)),),
-    untold=DIFFERENCE,
+    untold_solid=DIFFERENCE_SOLID,
 )
 NECKING = Requirement(
     key="necking",

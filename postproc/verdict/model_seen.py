@@ -23,7 +23,7 @@ class ModelSeen:
     """A model in words. blind : requirements that it cannot judge, by key, and why.
 
     odd : whether something is stated of single studs and bores that this model has not. mean_of_sides : whether its
-    states are those of no stud, but of a mean of two sides that differ.
+    states are those of no stud, but of a mean of two sides that differ. solid : whether it is of three dimensions.
     """
 
     title: str
@@ -31,6 +31,7 @@ class ModelSeen:
     blind: dict[str, str] = field(default_factory=dict)
     odd: bool = False
     mean_of_sides: bool = False
+    solid: bool = False
 
     @property
     def line(self) -> str:
@@ -76,7 +77,8 @@ def cell_seen(cell: Cell) -> ModelSeen:
         fire = "every bore fires alike" if len(cell.fired) == layout.bores else f"{len(cell.fired)} of them fire"
     else:
         bores, fire = f"one bore in a ring of {layout.number} studs", "symmetric sectors"
-    return ModelSeen(f"{bores} in three dimensions (finite elements; {fire})", _unseen(cell), odd=bool(cell.row))
+    title = f"{bores} in three dimensions (finite elements; {fire})"
+    return ModelSeen(title, _unseen(cell), odd=bool(cell.row), solid=True)
 
 
 def _unseen(cell: Cell) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from headjoint.model.base.figure import force, plain_text, pressure, said, temperature
-from headjoint.model.formulas.mesh_error import PEAK
+from headjoint.model.formulas.mesh_error import PEAK, PEAK_SOLID
 from headjoint.model.formulas.stripping import nut_stripping, stripping
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
 
@@ -101,6 +101,7 @@ CRUSH = Requirement(
     axis="crush limit over pressure on the gasket",
     events=(Event("gasket is crushed", "gasket crush", "factor", fixed(1.0)),),
     untold=PEAK,
+    untold_solid=PEAK_SOLID,
 )
 MELTING = Requirement(
     key="melting",

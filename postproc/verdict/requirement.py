@@ -272,10 +272,10 @@ class Requirement:
     factor of a joint, `source` where that number comes from. candidates : its factor in every state that can be judged.
     why_not : why there is none, "" where the requirement has no meaning. deciding : whether nothing may be called sound
     where the model cannot judge it; unknown_decides : also for what `why_not` says. in_hand : how often a value meets
-    its need. colour : in pictures. axis : its factor in words, for an axis. events : what scatter counts. untold :
-    share of its factor that its mesh error is at the least, for two meshes hardly tell more. at_most : of factors that
-    are lower limits, what is said with factor and need where they fall short, which proves no failure: it is not judged
-    then; "" where they are none.
+    its need. colour : in pictures. axis : its factor in words, for an axis. events : what scatter counts. untold,
+    untold_solid : share of its factor that its mesh error is at the least, for two meshes hardly tell more: of one
+    fastener, and in three dimensions. at_most : of factors that are lower limits, what is said with factor and need
+    where they fall short, which proves no failure: it is not judged then; "" where they are none.
     """
 
     key: str
@@ -291,6 +291,7 @@ class Requirement:
     in_hand: Callable[[float, float], float] = ratio
     events: tuple[Event, ...] = ()
     untold: float = 0.0
+    untold_solid: float = 0.0
     at_most: str = ""
     unknown_decides: bool = False
 
@@ -312,7 +313,7 @@ class Requirement:
         error = (
             _assumed(candidates, judged)
             if coarse is None
-            else self.least_error(factors(candidates), factors(self.candidates(coarse)))
+            else self.least_error(factors(candidates), factors(self.candidates(coarse)), solid=judged.seen.solid)
         )
         worst = min((self._criterion(one, needed, error) for one in candidates), key=lambda one: one.in_hand)
         if self.at_most and not worst.holds:
@@ -321,9 +322,9 @@ class Requirement:
             return NotJudged(self.key, self.title, self.at_most.format(*limits), self.deciding)
         return worst
 
-    def least_error(self, fine: Factors, coarse: Factors) -> float | None:
-        """Return the mesh error of its factors at their least, as `least_error` has it."""
-        return least_error(fine, coarse, untold=self.untold)
+    def least_error(self, fine: Factors, coarse: Factors, *, solid: bool) -> float | None:
+        """Return the mesh error of its factors at their least, as `least_error` has it, of a model in 3D or not."""
+        return least_error(fine, coarse, untold=self.untold_solid if solid else self.untold)
 
     def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
         beyond = one.value is None and not error

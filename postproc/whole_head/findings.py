@@ -90,6 +90,7 @@ def head_on_one_mesh(solved: SolvedHead) -> HeadOnMesh:
         "fires alone)",
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         not_seen(solved),
+        solid=True,
     )
     # its studs are all there: none is beyond
     return HeadOnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), seen, levels))
