@@ -10,6 +10,8 @@ from headjoint.cases.condensed.newton_step import Tangent
 from headjoint.cases.whole_head.iteration import iterated, product_with
 from headjoint.cases.whole_head.nut_blocks import NutBlock, elastic_block, scaled
 from headjoint.cases.whole_head.slow_directions import no_directions
+from headjoint.cases.whole_head.strong_modes import coupling, strong_row
+from tests.test_row_ends import closed_row
 from tests.test_whole_head import invented_row
 
 RANDOM = np.random.default_rng(7)
@@ -77,3 +79,33 @@ def test_a_nut_as_the_mean_is_left_to_it():
     found = scaled(np.full(len(tangent.K), 2.0), [nut], tangent, tangent.weighted_slope, tangent.spring)
     assert found.nuts == []
     assert found.before(np.ones(len(tangent.K))) == pytest.approx(2.0)
+
+
+def test_a_mode_feels_interfaces_by_what_both_are_stiff_and_the_next_face_by_its_own():
+    interface, first, second = 4.0, 0.2, 0.02
+    even = np.array([[interface, first, second], [first, 0.5, 0.0], [second, 0.0, 0.5]])
+    odd = even.copy()
+    # between two tiles modes are as stiff as both parities together, 1: 0.2^2 / (4 x 1), and 0.02^2 / 4 beside 0.03^2
+    even[2, 2] += 0.03
+    odd[2, 2] -= 0.03
+    assert coupling([even, odd], None, 2) == pytest.approx([0.1, np.hypot(0.01, 0.03)])
+    # an end as stiff as one tile, 0.5, that couples both modes by 0.05
+    end = np.array([[interface, 0.0, 0.0], [0.0, 0.5, 0.05], [0.0, 0.05, 0.5]])
+    assert coupling([even, odd], end, 2) == pytest.approx([0.1, 0.05])
+
+
+@pytest.mark.parametrize("row", [invented_row, closed_row])
+def test_a_mode_that_feels_little_stands_alone_by_its_own_stiffness(row):
+    tile, numbers, stiffness = row(3)
+    found = strong_row(tile, numbers, np.inf)
+    alone = np.flatnonzero(found.alone)
+    assert found.alone[alone] == pytest.approx(1.0 / np.diag(stiffness.dense())[alone])
+    # all but those in which a body shifts or turns freely, whose springs are known to the chain
+    for across, own in numbers.modes.items():
+        of_body = np.isin(np.arange(own.shape[1]), tile.modes[across].shift)
+        assert np.isin(own[:, ~of_body], np.append(alone, -1)).all()
+        assert not np.isin(own[:, of_body], alone).any()
+        assert (found.numbers.modes[across] == own[:, of_body]).all()
+        assert found.tile.parts[1, across].stiffness.shape[0] == found.numbers.interfaces.shape[-1] + of_body.sum()
+    # coupled by what is asked for, nothing stands alone
+    assert not strong_row(tile, numbers, 0.0).alone.any()

@@ -29,6 +29,7 @@ from headjoint.cases.whole_head.solved import check_head, tightened_head
 from headjoint.cases.whole_head.tile import CondensedTile, ParityTile, StudPart, condensed_tile
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base.errors import InputError
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.row import RowAsFound
 
@@ -271,6 +272,63 @@ def test_a_row_answers_as_the_bank_condensed_whole():
     assert near.equilibrium.pressure == pytest.approx(
         alone.equilibrium.pressure, abs=1e-8 * alone.equilibrium.pressure.max()
     )
+
+
+TIED = '[washer]\ncontact = "tied"\n'
+
+
+def with_tied_nuts(extra=""):
+    return parse_cell(coarse(extra).replace("[washer]\n", TIED))
+
+
+def test_a_face_may_rise_with_a_head_tied_to_its_nuts_and_all_studs():
+    """Whatever else its modes leave out: else the force of the studs is not what the head bears on the gasket."""
+    cell = with_tied_nuts()
+    tile = free_tile(cell, build_cell(cell, REFINEMENT), HALF_PITCH)
+    mesh, transform = tile.model.mesh, tile.model.transform
+    moved = np.zeros(transform.shape[1])
+    moved[tile.face.unknowns] = tile.face.pulls.sum(axis=0)
+    x, y, z = (transform @ moved).reshape(-1, 3).T
+    assert not x.any()
+    assert not y.any()
+    on_face = np.abs(mesh.points[0] - HALF_PITCH) < 1e-6
+
+    def of(*parts):
+        cells = np.isin(mesh.part, [mesh.parts.index(part) for part in parts])
+        return on_face & np.isin(np.arange(len(z)), mesh.cells[:, cells])
+
+    # on the gasket a closure opens by as much
+    pressed = np.unique(np.concatenate([pair.upper.ravel() for pair in mesh.pairs]))
+    above = of("head", "nut", "washer") & ~np.isin(np.arange(len(z)), pressed)
+    assert above.sum() > 100
+    assert z[above] == pytest.approx(1.0)
+    assert z[of("block") & ~of("fastener")] == pytest.approx(0.0)
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_a_head_tied_to_its_nuts_is_in_balance_whatever_its_faces_leave_out():
+    cell = with_tied_nuts()
+    tile = free_tile(cell, build_cell(cell, REFINEMENT), HALF_PITCH)
+    row = row_of(cell, tile, condensed_tile(tile, 3e-2), 2)
+    tight = tightened_head(row.model, by_formula(row.model.joint, 50e3, 6))[0]
+    at = row.model.reduced.gasket_points()
+    borne = row.model.reduced.weight[at] @ tight.equilibrium.pressure[at]
+    assert borne == pytest.approx(50e3 * row.model.reduced.share.sum(), rel=1e-10)
+    assert row.at_springs(tight.equilibrium.q) < 1e-9 * borne
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_a_row_with_tied_nuts_answers_as_the_bank_condensed_whole():
+    cell = with_tied_nuts()
+    tile = free_tile(cell, build_cell(cell, REFINEMENT), HALF_PITCH)
+    tiles = run(firing(row_of(cell, tile, condensed_tile(tile, MODES), 3), 1))
+    assembled = cell_model(beside := with_tied_nuts("bores = 2\nfired = [1]"), build_cell(beside, REFINEMENT))
+    whole = run(condensed_cell(assembled, condense_cell(assembled)))
+    for one, other in zip(tiles.states, whole.states, strict=True):
+        assert one.force[[4, 6]] == pytest.approx(other.force, rel=1e-8)
+        assert one.force[[2, 0]] == pytest.approx(other.force, rel=1e-8)
 
 
 @pytest.mark.long

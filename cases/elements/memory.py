@@ -58,15 +58,28 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     heated : for a warm-up, which keeps factors at two and three temperatures. A process that has a share of the memory
     is held to it.
     """
-    there, whose, remedy = available_memory(), "", ""
-    if _share is not None and (there is None or _share.bytes < there):
-        there, whose, remedy = _share.bytes, _share.whose, f", or {_share.remedy}"
+    there, whose, remedy = _there()
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
     if there is not None and needed > there:
         raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
             f"{there / GIGABYTE:.1f} GB{whose}; {LARGER_SOLID if solid else LARGER_PLANE}{remedy}"
         )
+
+
+def room_for_both(unknowns: int, kept: int) -> bool:
+    """Return whether two solids, each of so many unknowns, may be condensed at once; kept : of both, as squares add."""
+    there = _there()[0]
+    twice = 2.0 * (needed_memory(unknowns, 0, solid=True) - PROGRAM) + PROGRAM + DENSE * kept**2
+    return there is None or twice <= there
+
+
+def _there() -> tuple[float | None, str, str]:
+    """Return the memory that may be taken, None where nobody knows, whose it is and what to do about it besides."""
+    there = available_memory()
+    if _share is not None and (there is None or _share.bytes < there):
+        return _share.bytes, _share.whose, f", or {_share.remedy}"
+    return there, "", ""
 
 
 def needed_memory(unknowns: int, kept: int, *, solid: bool) -> float:

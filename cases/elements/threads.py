@@ -13,6 +13,7 @@ from contextvars import ContextVar
 from typing import Any
 
 _ALONE: ContextVar[bool] = ContextVar("alone", default=False)
+_AMONG: ContextVar[int] = ContextVar("among", default=1)
 
 
 class ProcessLimits:
@@ -57,6 +58,16 @@ def one_thread() -> Iterator[None]:
         _ALONE.reset(before)
 
 
+@contextmanager
+def share_of_threads(among: int) -> Iterator[None]:
+    """Give factorisation in this thread its share of all, of so many that factorise at once."""
+    before = _AMONG.set(among)
+    try:
+        yield
+    finally:
+        _AMONG.reset(before)
+
+
 def dense_on_one_thread() -> AbstractContextManager:
     """Keep numpy's algebra on one thread: on a thousand unknowns two take half as long again, by waiting.
 
@@ -86,7 +97,7 @@ def allowed_threads(limiting: Any = None) -> int:
     if _ALONE.get():
         return 1
     limits = [one["num_threads"] for one in (limiting_libraries() if limiting is None else limiting).info()]
-    return min([os.cpu_count() or 1, *limits])
+    return max(1, min([os.cpu_count() or 1, *limits]) // _AMONG.get())
 
 
 def limiting_libraries() -> Any:

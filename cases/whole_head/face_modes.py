@@ -20,7 +20,7 @@ from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 
 BEYOND = 0.1  # of the tolerance, down to which modes that are left out are known
-FIRST_GUESS = 0.3  # of a face's unknowns, modes looked for at first
+FIRST_GUESS = 13.0  # times the root of a face's unknowns, modes looked for at first: they hardly grow with a mesh
 COUPLING_SAMPLES = 0.1  # of a face's unknowns, random displacements of the next face that are tried
 AT_ENDS = 0.2  # weight of how only the last faces move: five times as much of it may be left out
 SEED = 1  # random directions find the range of a matrix, and the same ones every time
@@ -218,11 +218,13 @@ def _leading(
         return _Found(whole, np.zeros((size, 0)), fixed.shape[1])
     samples = np.hstack(acting)
     samples = samples - fixed @ (fixed.T @ samples)
-    count = int(FIRST_GUESS * size) + 20
+    single = samples.astype(np.float32)  # for a basis: what is looked at in it is of double precision
+    count = int(FIRST_GUESS * np.sqrt(size)) + 20
     while True:
         count = min(count, *samples.shape)
-        basis = np.linalg.qr(samples @ random.normal(size=(samples.shape[1], count)))[0]
-        basis = np.linalg.qr(samples @ (samples.T @ basis))[0]
+        basis = np.linalg.qr(single @ random.normal(size=(samples.shape[1], count)).astype(np.float32))[0]
+        moved = (single @ (single.T @ basis)).astype(float)
+        basis = np.linalg.qr(moved - fixed @ (fixed.T @ moved))[0]
         inside = basis.T @ samples
         squares, turned = np.linalg.eigh(inside @ inside.T)
         singular = np.sqrt(np.maximum(squares[::-1], 0.0))

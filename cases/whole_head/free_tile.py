@@ -36,7 +36,8 @@ class Face:
     tangential, normal : along the face and across it; interface unknowns on the face are in neither. bodies : how each
     body that slides freely moves rigidly, on (tangential, normal) unknowns, (6, unknowns): along y and x, about the
     plumb line, upwards, about the row and across it. pulls : (k, unknowns) how an overlap shifts each stud that the
-    face cuts, so that its force is in balance whatever other modes are kept.
+    face cuts, and how a head tied to its nuts rises with all of them, so that forces are in balance whatever other
+    modes are kept.
     """
 
     tangential: IntArray = field(repr=False)
@@ -169,7 +170,8 @@ def _face(cell: Cell, model: CellModel, face_at: float) -> Face:
     place[unknowns] = np.arange(len(unknowns))
     in_head = np.unique(mesh.cells[:, mesh.part == mesh.parts.index("head")])
     head = np.isin(nodes, in_head)
-    loose = [head, ~head] if cell.bearing_contact == "frictionless" else [np.ones(len(nodes), dtype=bool)]
+    slides = cell.bearing_contact == "frictionless"
+    loose = [head, ~head] if slides else [np.ones(len(nodes), dtype=bool)]
     bodies = []
     for own in loose:
         moved = np.zeros((6, len(unknowns)))
@@ -185,7 +187,22 @@ def _face(cell: Cell, model: CellModel, face_at: float) -> Face:
         moved[4, y], moved[4, z] = -mesh.points[2, own_nodes], mesh.points[1, upright]
         moved[5, x] = mesh.points[2, own_nodes]
         bodies.append(moved)
-    return Face(tangential, normal, tuple(bodies), _pulls(model, nodes, place, len(unknowns)))
+    pulls = _pulls(model, nodes, place, len(unknowns))
+    if not slides:
+        pulls = np.vstack([pulls, _risen(model, nodes[head], place, pulls)])
+    return Face(tangential, normal, tuple(bodies), pulls)
+
+
+def _risen(model: CellModel, head: IntArray, place: IntArray, pulls: FloatArray) -> FloatArray:
+    """Return (unknowns,) how a head tied to its nuts rises by 1 as all its studs are pulled.
+
+    It shares nodes with what stands on it, which `pulls` has; what it leaves of the gasket is in the closures.
+    """
+    vertical = model.transform[3 * head + 2]
+    columns = place[vertical[np.diff(vertical.indptr) == 1].indices]
+    risen = np.zeros(pulls.shape[1])
+    risen[columns[columns >= 0]] = 1.0
+    return np.where(pulls.any(axis=0), 0.0, risen)
 
 
 def _pulls(model: CellModel, nodes: IntArray, place: IntArray, count: int) -> FloatArray:

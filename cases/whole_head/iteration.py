@@ -35,14 +35,17 @@ def iterated(
 
     near : the solution with a symmetric matrix near the tangent.
     """
-    held = np.setdiff1d(np.arange(len(load)), tangent.free)
+    held = np.ones(len(load), dtype=bool)
+    held[tangent.free] = False
+    some_held = bool(held.any())
     known = slow.under(tangent)
     x, r = (np.zeros_like(load), load.copy()) if known is None else known.solved(load)
     wanted = accuracy * float(np.linalg.norm(load))
     direction, before, trace = np.zeros_like(load), 1.0, Trace([], [], [], [])
     while (off := float(np.linalg.norm(r))) >= wanted and len(trace.lengths) < most:
         z = near(r)
-        z[held] = 0.0
+        if some_held:
+            z[held] = 0.0
         now = float(r @ z)
         if not np.isfinite(now) or now <= 0.0:
             break
@@ -50,7 +53,8 @@ def iterated(
         direction = z + (now / before if trace.lengths else 0.0) * direction
         elastic = tangent.K @ direction
         product = elastic + interfaces_with(tangent, direction)
-        product[held] = 0.0
+        if some_held:
+            product[held] = 0.0
         curvature = float(direction @ product)
         if curvature <= 0.0:
             break
@@ -59,7 +63,7 @@ def iterated(
         trace.add(direction, elastic, now / curvature, now)
         before = now
     steps = len(trace.lengths)
-    if steps >= SLOW and not held.size:
+    if steps >= SLOW and not some_held:
         slow = slow.with_more(trace, tangent)
     return Iterated(x if off < wanted else None, steps, slow)
 

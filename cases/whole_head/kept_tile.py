@@ -34,7 +34,8 @@ def kept_tile(
     pieces = [tile] if tile.end is None else [tile, tile.end.piece]
     own = [np.frombuffer(model_fingerprint(one.model).encode(), dtype=np.uint8) for one in pieces]
     watched = [array for one in pieces for array in (one.studs.on_all.data, one.studs.on_all.indices)]
-    name = fingerprint(*own, *(one.face.unknowns for one in pieces), *watched, np.array([tolerance]))
+    faces = [array for one in pieces for array in (one.face.unknowns, one.face.pulls)]
+    name = fingerprint(*own, *faces, *watched, np.array([tolerance]))
     kept = store.load(name)
     if kept is not None:
         of_end = None if tile.end is None else list(tile.end.piece.model.loads)

@@ -46,8 +46,13 @@ class MeanTangent:
     diagonal: FloatArray = field(repr=False)
 
 
-def mean_tangent(pieces: Sequence[tuple[Copies, Sequence[Like]]], tangent: Tangent) -> MeanTangent:
-    """Return the mean that every bore, and every end, is known by, and what scales it to a tangent's own diagonal."""
+def mean_tangent(
+    pieces: Sequence[tuple[Copies, Sequence[Like]]], tangent: Tangent, squares: sp.csr_matrix
+) -> MeanTangent:
+    """Return the mean that every bore, and every end, is known by, and what scales it to a tangent's own diagonal.
+
+    squares : (N, g) of the row's closures.
+    """
     count = len(tangent.K)
     stiff, near, spring = np.zeros(count), np.zeros(count), np.zeros(count)
     slope = np.zeros(len(tangent.weighted_slope))
@@ -59,7 +64,7 @@ def mean_tangent(pieces: Sequence[tuple[Copies, Sequence[Like]]], tangent: Tange
                 stiff[one] += copies.stiffness
                 near[one] += mean
                 spring[one] += own_spring
-    actual = tangent.B.multiply(tangent.B).T @ tangent.weighted_slope + tangent.spring
+    actual = squares @ tangent.weighted_slope + tangent.spring
     closures = stiff > 0.0
     diagonal = np.sqrt(np.where(closures, stiff + near, 1.0) / np.where(closures, stiff + actual, 1.0))
     return MeanTangent(slope, spring, diagonal)

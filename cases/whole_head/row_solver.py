@@ -27,6 +27,7 @@ from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers, sign
 from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
 from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
+from headjoint.cases.whole_head.strong_modes import strong_row
 from headjoint.cases.whole_head.tile import SIDES, CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
@@ -49,7 +50,8 @@ class RowSolver(TangentSolver):
         end_points: InterfacePoints | None = None,
     ) -> None:
         super().__init__()
-        self._points, self._tile, self._numbers, self._end_points = points, tile, numbers, end_points
+        self._points, self._end_points, self._numbers = points, end_points, numbers
+        self._strong = strong_row(tile, numbers)
         self._near: NearRow | None = None
         self._tired = True
         self._size = np.inf
@@ -58,6 +60,7 @@ class RowSolver(TangentSolver):
         )  # fmt: skip
         self._slow: SlowDirections = self._none
         self._nuts: tuple[NutBlock, ...] | None = None
+        self._squares: tuple[sp.csr_matrix, sp.csr_matrix] | None = None
 
     def forget(self) -> None:
         """Drop the factors."""
@@ -77,7 +80,8 @@ class RowSolver(TangentSolver):
             step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS)
             if step is not None:
                 return step
-        self._near = near_row(self._points, self._tile, self._numbers, tangent, self._near, self._end_points)
+        strong = self._strong
+        self._near = near_row(self._points, strong.tile, strong.numbers, tangent, self._near, self._end_points)
         self.factorisations += 1
         step = self._iterated(tangent, residual, accuracy, MOST_ITERATIONS)
         if step is None:
@@ -87,10 +91,11 @@ class RowSolver(TangentSolver):
     def _iterated(self, tangent: Tangent, residual: FloatArray, accuracy: float, most: int) -> FloatArray | None:
         """Return the solution by conjugate gradients, None where it takes too many steps."""
         assert self._near is not None
-        scale, near, load = self._scaled(tangent), self._near, np.zeros(len(tangent.K))
+        scale, load = self._scaled(tangent), np.zeros(len(tangent.K))
+        near, alone = self._near, self._strong.alone
         load[tangent.free] = residual
         found = iterated(
-            tangent, load, accuracy, most, lambda r: scale.after(near.solved(scale.before(r))), self._slow
+            tangent, load, accuracy, most, lambda r: scale.after(near.solved(scale.before(r))) + alone * r, self._slow
         )  # fmt: skip
         self._slow = found.slow
         self.iterations += found.steps
@@ -110,7 +115,9 @@ class RowSolver(TangentSolver):
         likes = [[(kinds[kind].slope, kinds[kind].spring) for kind in self._near.kind_of]]
         if ends is not None:
             likes.append(list(zip(ends.slope, ends.spring, strict=True)))
-        mean = mean_tangent(list(zip(self._copies, likes, strict=True)), tangent)
+        if self._squares is None or self._squares[0] is not tangent.B:
+            self._squares = tangent.B, tangent.transposed.multiply(tangent.transposed).tocsr()
+        mean = mean_tangent(list(zip(self._copies, likes, strict=True)), tangent, self._squares[1])
         if self._nuts is None:
             self._nuts = nut_blocks(self._points, self._numbers, tangent, self._end_points)
         return scaled(mean.diagonal, self._nuts, tangent, mean.slope, mean.spring)
@@ -120,11 +127,11 @@ class RowSolver(TangentSolver):
         numbers, shape = self._numbers, (self._numbers.bores, self._numbers.copies, -1)
         at, at_ends = point_numbers(numbers, self._points, self._end_points)
         ids = numbers.interfaces.reshape(shape)
-        found = [Copies.of(self._points, self._tile.parts.values(), ids, at.reshape(shape))]
+        found = [Copies.of(self._points, self._strong.tile.parts.values(), ids, at.reshape(shape))]
         if self._end_points is not None:
             assert numbers.ends is not None
-            assert self._tile.end is not None
-            parts = self._tile.end.parts.values()
+            assert self._strong.tile.end is not None
+            parts = self._strong.tile.end.parts.values()
             found.append(Copies.of(self._end_points, parts, numbers.ends, at_ends.reshape(2, numbers.sides, -1)))
         return found
 

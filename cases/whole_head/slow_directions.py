@@ -64,16 +64,19 @@ class SlowDirections:
         weights = _outlying(trace)
         if weights.shape[1] == 0:
             return self
-        new = np.column_stack(trace.directions) @ weights
-        vectors = np.hstack([new, self.vectors])[:, :MOST]
-        elastic = np.hstack([np.column_stack(trace.elastic) @ weights, self.elastic])[:, :MOST]
-        closures = np.hstack([tangent.B @ new, self.closures])[:, :MOST]
-        # of unit energy, and independent: a long iteration finds the same direction twice
-        energy = vectors.T @ elastic + closures.T @ (tangent.weighted_slope[:, None] * closures)
-        energy += vectors.T @ (tangent.spring[:, None] * vectors)
+        new, elastic = np.column_stack(trace.directions) @ weights, np.column_stack(trace.elastic) @ weights
+        closures = tangent.B @ new
+        # of unit energy, and independent: a long iteration finds the same direction twice; the tangent does not couple
+        # it to those known before, outside of which it went
+        energy = new.T @ elastic + closures.T @ (tangent.weighted_slope[:, None] * closures)
+        energy += new.T @ (tangent.spring[:, None] * new)
         squares, turned = scipy.linalg.eigh((energy + energy.T) / 2.0)
         turned = turned[:, squares > DEPENDENT * squares[-1]] / np.sqrt(squares[squares > DEPENDENT * squares[-1]])
-        return SlowDirections(vectors @ turned, elastic @ turned, closures @ turned)
+        return SlowDirections(
+            np.hstack([new @ turned, self.vectors])[:, :MOST],
+            np.hstack([elastic @ turned, self.elastic])[:, :MOST],
+            np.hstack([closures @ turned, self.closures])[:, :MOST],
+        )
 
 
 @dataclass(frozen=True)

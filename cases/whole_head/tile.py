@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from headjoint.cases.elements.memory import check_memory
-from headjoint.cases.elements.threads import dense_on_all_threads
+from headjoint.cases.elements.memory import check_memory, room_for_both
+from headjoint.cases.elements.side_by_side import side_by_side
+from headjoint.cases.elements.threads import dense_on_all_threads, share_of_threads
 from headjoint.cases.whole_head.face_modes import EndOnFace, FaceModes, face_modes
 from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile, Parity
 from headjoint.model.base.arrays import FloatArray
@@ -82,6 +83,7 @@ def condensed_tile(
     # two condensed parts and factors at once: 4.2 GB where this tells 4.4, 5.2 where 5.5 (own measurement)
     kept = np.sqrt(2.0) * (len(tile.model.kept) + len(tile.face.unknowns))
     check_memory(tile.model.unknowns, round(kept), solid=True)
+    at_once = room_for_both(tile.model.unknowns, round(kept))
     parts: dict[Parity, ParityTile] = {}
     ends: dict[int, ParityTile] = {}
     softness: dict[int, float] = {}
@@ -89,10 +91,9 @@ def condensed_tile(
     interfaces = len(tile.model.kept)
     names, symmetric = list(tile.model.loads), (1, tile.across[0])
     for across in tile.across:
-        whole: dict[int, Condensed] = {}
-        for along in SIDES:
-            stage(f"condense the tile, part {len(parts) + len(whole) + 1} of {2 * len(tile.across)}")
-            whole[along] = _condensed(tile, (along, across), names if (along, across) == symmetric else [])
+        stage(f"condense the tile, parts {len(parts) + 1} and {len(parts) + 2} of {2 * len(tile.across)}")
+        both = [(tile, (along, across), names if (along, across) == symmetric else []) for along in SIDES]
+        whole = dict(zip(SIDES, _condensed_both(both) if at_once else [_condensed(*one) for one in both], strict=True))
         end: EndOnFace | None = None
         beyond: Condensed | None = None
         if tile.end is not None:
@@ -105,11 +106,11 @@ def condensed_tile(
         with dense_on_all_threads():
             own = modes[across] = face_modes(tile.face, across, stiffness, interfaces, on_face, tolerance, end)
         if end is not None and beyond is not None:
-            ends[across] = _projected(beyond, own)
+            ends[across] = _projected(beyond, own, len(tile.face.tangential))
             softness[across] = _softness(stiffness, interfaces, own, end)
         del stiffness
         for along in SIDES:
-            parts[along, across] = _projected(whole.pop(along), own)
+            parts[along, across] = _projected(whole.pop(along), own, len(tile.face.tangential))
     return CondensedTile(parts, modes, CondensedEnd(ends, softness) if ends else None)
 
 
@@ -131,6 +132,16 @@ class Condensed:
     def on_face(self) -> list[FloatArray]:
         """Return what loads, and loads that are what is watched, do to the face (f,)."""
         return [one[self.interfaces :] for one in (*self.loads.values(), *self.watched.T)]
+
+
+def _condensed_both(both: Sequence[tuple[FreeTile, Parity, list[str]]]) -> list[Condensed]:
+    """Condense a piece in two parities side by side, each on half of all threads: none waits for the other."""
+
+    def condensed(one: tuple[FreeTile, Parity, list[str]]) -> Condensed:
+        with share_of_threads(len(both)):
+            return _condensed(*one)
+
+    return side_by_side(condensed, both)
 
 
 def _condensed(piece: FreeTile, parity: Parity, names: list[str]) -> Condensed:
@@ -177,12 +188,20 @@ def _softness(whole: Mapping[int, FloatArray], interfaces: int, modes: FaceModes
     return 1.0 / float(np.linalg.eigvalsh(modes.beyond.T @ face @ modes.beyond)[0])
 
 
-def _projected(found: Condensed, modes: FaceModes) -> ParityTile:
-    """Return stiffness, loads and what is watched in the coordinates of modes."""
-    whole, interfaces = found.stiffness, found.interfaces
+def _projected(found: Condensed, modes: FaceModes, tangential: int) -> ParityTile:
+    """Return stiffness, loads and what is watched in the coordinates of modes.
+
+    tangential : how many unknowns of the face are; no mode moves both these and those that are normal to it.
+    """
+    whole, interfaces, normal = found.stiffness, found.interfaces, modes.mode_normal
+    along, across = modes.modes[:tangential, ~normal], modes.modes[tangential:, normal]
+
+    def on_modes(rows: FloatArray) -> FloatArray:
+        return np.hstack([rows[:, :tangential] @ along, rows[:, tangential:] @ across])
+
     with dense_on_all_threads():
-        face = whole[interfaces:, interfaces:] @ modes.modes
-        coupling = whole[:interfaces, interfaces:] @ modes.modes
+        face = on_modes(whole[interfaces:, interfaces:])
+        coupling = on_modes(whole[:interfaces, interfaces:])
         stiffness = np.block([[whole[:interfaces, :interfaces], coupling], [coupling.T, modes.modes.T @ face]])
         beyond = np.hstack([modes.beyond.T @ whole[interfaces:, :interfaces], modes.beyond.T @ face])
 
