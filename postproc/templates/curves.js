@@ -15,7 +15,12 @@ const widths = new ResizeObserver((seen) => { for (const { target } of seen) if 
 
 function plain(text) { return String(text).replace(/[&<>"']/g, (one) => `&#${one.charCodeAt(0)};`); }
 function round(value) { return Math.round(10 * value) / 10; }
-function widthOf(text, size = 12) { ruler.font = `${size}px system-ui, sans-serif`; return ruler.measureText(text).width; }
+// the same words come again and again, and asking has the page laid out
+const measured = new Map();
+function widthOf(text) {
+  if (!measured.has(text)) { if (measured.size > 2000) measured.clear(); ruler.font = "12px system-ui, sans-serif"; measured.set(text, ruler.measureText(text).width); }
+  return measured.get(text);
+}
 function cut(text, most) { return text.length > most ? text.slice(0, most - 1) + "\u2026" : text; }
 
 function strokeOf({ color, dash, width = 2 }) { return `fill="none" stroke="${color}" stroke-width="${width}" stroke-linejoin="round"${DASH[dash] ? ` stroke-dasharray="${DASH[dash]}"` : ""}`; }

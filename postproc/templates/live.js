@@ -156,7 +156,7 @@ function slider(one) {
   const [place, line] = row(one), own = places.get(one.path), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span");
   Object.assign(range, { type: "range", min: one.low, max: one.high, step: one.step, id: "m-" + one.path });
   Object.assign(field, { type: "number", min: one.low, max: one.high, step: "any" });
-  field.setAttribute("aria-label", one.label + (one.unit ? ", " + spoken(one.unit) : ""));
+  range.ariaLabel = field.ariaLabel = one.label + (one.unit ? ", " + spoken(one.unit) : "");
   Object.assign(own, { range, field });
   hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range);
   const event = one.condenses ? "change" : "input";
@@ -466,7 +466,7 @@ function showValues(values) {
     if (select) { select.value = value; continue; }
     range.value = value;
     if (place.written) field.value = told; // not over who types
-    range.setAttribute("aria-valuetext", `${told} ${spoken(one.unit)}`);
+    range.setAttribute("aria-valuetext", told);
   }
 }
 
