@@ -193,6 +193,12 @@ def test_buttons_that_cannot_be_pressed_keep_the_focus_and_do_nothing(page):
     assert page.get_attribute("#undo", "aria-disabled") == "true"
     assert page.get_attribute("#redo", "aria-disabled") == "false"
     assert page.evaluate("future.length") == 1
+    page.focus("#reset")
+    page.keyboard.press("Enter")
+    before = page.evaluate("past.length")
+    page.wait_for_timeout(600)
+    page.keyboard.press("Enter")
+    assert page.evaluate("past.length") == before
     until(ready(page), 90.0)
 
 
