@@ -25,7 +25,7 @@ from headjoint.model.base.figure import said
 from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.present.end_names import spread
-from headjoint.postproc.present.page import LINE_LETTERS, cut
+from headjoint.postproc.present.page import LINE_LETTERS, commands, cut
 from headjoint.postproc.present.pdf import library, write_pdf
 from headjoint.postproc.present.report import Sheet, error_text, factor_text, well_known
 from headjoint.postproc.present.units import figure_text
@@ -326,6 +326,14 @@ def test_a_page_says_from_what_it_was_made_and_how_to_make_it_again(reports):
     resolved = json.loads((reports["a4"] / "result.json").read_text("utf-8"))["joint"]["resolved"]
     assert hashlib.sha256(json.dumps(resolved, sort_keys=True).encode()).hexdigest() in page
     assert "http" not in page
+
+
+def test_what_stands_between_backticks_is_a_command_on_a_page_and_all_else_stays_words(reports):
+    assert commands("`headjoint new` writes <one>") == "<code>headjoint new</code> writes &lt;one&gt;"
+    assert commands("5` long") == "5` long"
+    page = (reports["a4"] / "report.html").read_text("utf-8")
+    assert "<code>headjoint new</code>" in page
+    assert "`" not in page.split("<h2>What was assumed")[0].split("<body>")[1]
 
 
 def test_a_joints_own_words_stay_words_on_page_and_paper(tmp_path):
