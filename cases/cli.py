@@ -23,6 +23,7 @@ from headjoint.cases.command.delivery import (
     units_option,
 )
 from headjoint.cases.command.ends import EPILOG, run_to_end
+from headjoint.cases.command.helped import Helped, file_option
 from headjoint.cases.command.joint_options import folder_option, is_accepted, joint_options
 from headjoint.cases.command.new_file import new_engine, new_engine_options, starter
 from headjoint.cases.command.odd_options import odd_options, order_option
@@ -65,13 +66,12 @@ LIBRARIES = (
     "laws",
     "tightening",
 )
+FOUND = ("torque", "gas", "thread", "class", "length")
 
 _joint = joint_options(click.argument("joint"))
 
 
-@click.group(
-    help=HELP, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110}
-)
+@click.group(cls=Helped, help=HELP, epilog=EPILOG)
 @click.version_option(package_name="headjoint", message="headjoint %(version)s")
 def app() -> None:
     """Gather the commands."""
@@ -153,15 +153,15 @@ def warmup(joint: str, model: Seen, options: Options) -> None:
 @_joint
 @answer_options
 def estimate(joint: str, options: Options) -> None:
-    """Answer by closed formulas alone, in the style of VDI 2230: no mesh, in a blink. Files only into --output."""
+    """Answer by closed formulas alone, in the style of VDI 2230: no mesh, at once; files only into --output."""
     path, stated = _read(joint)
     deliver(path, options, lambda told: headjoint.estimate(stated), files=False)
 
 
 @app.command()
 @click.argument("file", type=click.Path(path_type=Path), required=False)
-@click.option("--joint", "kind", flag_value="joint", help="A commented starter of one fastener's joint instead.")
-@click.option("--rig", "kind", flag_value="rig", help="A starter of a test rig instead, for `headjoint rig`.")
+@click.option("--joint", "kind", flag_value="joint", help="Write a starter of one fastener's joint instead.")
+@click.option("--rig", "kind", flag_value="rig", help="Write a starter of a test rig instead, for `headjoint rig`.")
 @click.option("--force", is_flag=True, help="Overwrite an existing file.")
 @new_engine_options
 def new(file: Path | None, kind: str | None, force: bool, units: str | None, facts: dict[str, str]) -> None:
@@ -188,7 +188,7 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 @click.option(
     "--host", default="127.0.0.1", show_default=True, help="Address to listen at; other machines may ask then."
 )
-@click.option("--port", type=click.IntRange(1, 65535), default=8431, show_default=True)
+@click.option("--port", type=click.IntRange(1, 65535), default=8431, show_default=True, help="Port to listen at.")
 @click.option("--browser/--no-browser", default=True, help="Open the page, or only say where it is.")
 def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> None:
     """Serve a page on this machine: move torque, gas, heat or gasket, and see what follows. Ctrl-C ends it."""
@@ -210,7 +210,7 @@ def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> 
 
 @app.command()
 @_joint
-@click.option("--output", "-o", type=click.Path(path_type=Path), help="Text file to write; printed without one.")
+@file_option("Text file to write; without one the page is printed.")
 @units_option
 def worksheet(joint: str, output: Path | None, units: str | None) -> None:
     """Print one page for the bench: torque and angle, passes, order of nuts, wait, retorque, use again."""
@@ -228,8 +228,8 @@ def worksheet(joint: str, output: Path | None, units: str | None) -> None:
 
 
 @app.command()
-@click.option("--cell", "kind", flag_value="cell", help="Of cell files instead of joint files.")
-@click.option("--rig", "kind", flag_value="rig", help="Of rig files instead of joint files.")
+@click.option("--cell", "kind", flag_value="cell", help="Print that of engine files instead.")
+@click.option("--rig", "kind", flag_value="rig", help="Print that of rig files instead.")
 def schema(kind: str | None) -> None:
     """Print the JSON schema of joint files, for editors that check and complete them."""
     from headjoint.model.files.cell_file import CellFile
@@ -239,10 +239,10 @@ def schema(kind: str | None) -> None:
     print(json.dumps(json_schema({"cell": CellFile, "rig": RigFile}.get(kind or "", JointFile)), indent=2))
 
 
-@app.command(name="list")
-@click.argument("library", type=click.Choice(LIBRARIES))
+@app.command(name="list", help=f"List what ships, or what a file may name. WHAT is one of {', '.join(LIBRARIES)}.")
+@click.argument("library", type=click.Choice(LIBRARIES), metavar="WHAT")
 def list_library(library: str) -> None:
-    """List the shipped joints, or what a joint file may name."""
+    """List what ships, or what a file may name."""
     from headjoint.postproc.joint.listings import print_listing
 
     print_listing(library, shipped_files(library))
@@ -259,10 +259,8 @@ def guide(topic: str | None) -> None:
 
 @app.command()
 @click.argument("name")
-@click.option("--law", "wanted", metavar="LAW", help="Only this one of a file's laws.")
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), help="Picture to write: .png; default law-NAME.png here."
-)
+@click.option("--law", "wanted", metavar="LAW", help="Take only this one of a file's laws.")
+@file_option("Picture to write, by default law-NAME.png here.")
 @units_option
 def law(name: str, wanted: str | None, output: Path | None, units: str | None) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
@@ -284,9 +282,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str | None) -
 @app.command()
 @_joint
 @model_option
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), default="mesh.vtu", show_default=True, help="File: .vtu or .msh."
-)
+@file_option("File to write: .vtu or .msh.", "mesh.vtu")
 def mesh(joint: str, model: Seen, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
     _, stated = _read(joint, model)
@@ -301,10 +297,8 @@ def mesh(joint: str, model: Seen, output: Path) -> None:
 @app.command()
 @_joint
 @model_option
-@click.option("--state", default=None, help="Load case to show; default the last one with gas, else the last.")
-@click.option(
-    "--output", "-o", type=click.Path(path_type=Path), default="cutaway.png", show_default=True, help="File: .png."
-)
+@click.option("--state", metavar="NAME", help="Load case to show; by default the last with gas, or the last.")
+@file_option("Picture to write: .png.", "cutaway.png")
 @units_option
 def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str | None) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
@@ -341,10 +335,8 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 
 @app.command()
 @joint_options(click.argument("joints", nargs=-1, required=True))
-@click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c: every combination is one design.")
-@click.option(
-    "--gasket", default="", metavar="NAMES", help="A, B: each of these on the engine; `headjoint list gaskets`."
-)
+@click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c; every combination is one design.")
+@click.option("--gasket", default="", metavar="NAMES", help="Gaskets to compare: A, B; see `headjoint list gaskets`.")
 @study_options
 @answer_options
 def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options: Options, **where: Any) -> None:
@@ -359,10 +351,8 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
 
 @app.command()
 @_joint
-@click.option(
-    "--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch; default as in the file, 1000."
-)
-@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Of the samples; default as in the file, 7.")
+@click.option("--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch, by default 1000.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Seed of the samples, by default as in the file, or 7.")
 @study_options
 @answer_options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
@@ -373,11 +363,11 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 
 @app.command()
 @_joint
-@click.option("--find", multiple=True, type=click.Choice(["torque", "gas", "thread", "class", "length"]))
+@click.option("--find", multiple=True, type=click.Choice(FOUND), help="What to find, by default all.")
 @study_options
 @answer_options
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:
-    """Find the torque, gas pressure, thread, class or length that just meets every requirement; default all."""
+    """Find the torque, gas pressure, thread, class or length that just meets every requirement."""
     path, _ = _read(joint)
     deliver_study(path, options, headjoint.size, joint, find, **where)
 
@@ -397,11 +387,13 @@ def bead(file: str, against: str | None, options: Options) -> None:
 
 @app.command()
 @click.argument("logs", nargs=-1, required=True)
-@click.option("--rig", required=True, help="Rig file, joint file with a [rig] table, or name of a shipped rig.")
+@click.option(
+    "--rig", required=True, metavar="RIG", help="Rig file, joint file with a [rig] table, or name of a shipped rig."
+)
 @click.option(
     "--against", multiple=True, metavar="LOG", help="Log of another treatment to compare with; may be repeated."
 )
-@click.option("--against-rig", metavar="RIG", help="Rig of those, where it is another.")
+@click.option("--against-rig", metavar="RIG", help="Rig of those logs, where it is another one.")
 @answer_options
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import dataclasses
-import functools
 import json
 import socket
 import threading
@@ -17,6 +16,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from conftest import browser
+from live_page import move, ready, served, until
 
 import headjoint
 from headjoint.cases.command.stated_files import shipped_files
@@ -166,7 +166,7 @@ def test_a_sealing_line_under_gas_is_named_of_a_warm_up_only_where_something_bur
 @pytest.mark.long
 def test_instants_of_a_warm_up_are_told_by_means_of_the_parts(engines):
     asked = Asked(ENGINE, {"tightening.torque": 97.0}, model="stud")
-    points = _until(lambda: (found := engines.points(asked, True))["found"] and found["points"], 300.0)
+    points = until(lambda: (found := engines.points(asked, True))["found"] and found["points"], 300.0)
     warmed = headjoint.warm_up(headjoint.read(PATHS[ENGINE], "stud")).findings.warmed
     hottest = max(warmed.instants, key=lambda one: one.temperatures["head mean"])
     (told,) = [one for one in points if "head hottest" in one["name"]]
@@ -266,30 +266,21 @@ def _broken(stage) -> str:
     raise RuntimeError("a library's")
 
 
-def _until(found, seconds: float = 30.0):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if got := found():
-            return got
-        time.sleep(0.05)
-    raise AssertionError("waited in vain")
-
-
 def test_condensing_goes_on_behind_can_be_cancelled_and_says_what_went_wrong():
     behind = Condensing()
     try:
         assert behind.want("slow", _slow)["stage"]
-        _until(lambda: behind.want("slow", _slow)["stage"] == "sleeping")
+        until(lambda: behind.want("slow", _slow)["stage"] == "sleeping")
         assert behind.want("quick", _quick)["stage"] == "waiting for another shape"
         assert behind.cancel("slow")
         behind.want("quick", _quick)
-        assert _until(lambda: behind.found("quick")) == "made"
+        assert until(lambda: behind.found("quick")) == "made"
         assert behind.found("slow") is None
-        assert _until(lambda: behind.want("wrong", _wrong).get("problem")) == "cannot be made"
+        assert until(lambda: behind.want("wrong", _wrong).get("problem")) == "cannot be made"
         # what nobody expects ends that shape alone
-        assert _until(lambda: behind.want("broken", _broken).get("problem")) == "RuntimeError: a library's"
+        assert until(lambda: behind.want("broken", _broken).get("problem")) == "RuntimeError: a library's"
         assert behind.want("again", _quick)["stage"]
-        assert _until(lambda: behind.found("again")) == "made"
+        assert until(lambda: behind.found("again")) == "made"
     finally:
         behind.close()
 
@@ -299,10 +290,10 @@ def test_a_shape_that_nobody_asks_for_makes_room_for_the_next(monkeypatch):
     behind = Condensing()
     try:
         behind.want("left", _slow)
-        _until(lambda: behind.want("left", _slow)["stage"] == "sleeping")
+        until(lambda: behind.want("left", _slow)["stage"] == "sleeping")
         behind.want("wanted", _quick)
         # the slow one sleeps for a minute
-        assert _until(lambda: behind.found("wanted") or (behind.want("wanted", _quick) and None)) == "made"
+        assert until(lambda: behind.found("wanted") or (behind.want("wanted", _quick) and None)) == "made"
         assert behind.found("left") is None
     finally:
         behind.close()
@@ -407,7 +398,7 @@ def test_a_page_that_moved_on_is_not_worked_for_and_a_hand_goes_before_a_verdict
     with turns.taken(first=False):
         waits = threading.Thread(target=hand)
         waits.start()
-        _until(lambda: turns._waiting)
+        until(lambda: turns._waiting)
         turns.between("page", 2)
         order.append("verdict")
     waits.join()
@@ -426,7 +417,7 @@ def test_a_verdict_that_let_a_hand_go_before_is_done_before_another_begins():
         threads = [*others, threading.Thread(target=work, args=("hand", True))]
         for one in threads:
             one.start()
-        _until(lambda: len(turns._waiting) == len(threads))
+        until(lambda: len(turns._waiting) == len(threads))
         turns.between("page", 1)
         order.append("verdict")
     for one in threads:
@@ -449,12 +440,12 @@ def test_turns_are_taken_in_the_order_of_asking_and_a_move_ends_the_wait_of_the_
         threads = [threading.Thread(target=work, args=one) for one in asked]
         for number, one in enumerate(threads[:3], start=1):
             one.start()
-            _until(lambda n=number: len(turns._waiting) == n)
+            until(lambda n=number: len(turns._waiting) == n)
         turns.moved("a", 2)
         threads[0].join(10.0)
         assert order == ["one given up"]  # before anybody has done anything
         threads[3].start()
-        _until(lambda: len(turns._waiting) == 3)
+        until(lambda: len(turns._waiting) == 3)
     for one in threads:
         one.join(10.0)
     assert order == ["one given up", "two", "three", "one again"]
@@ -471,10 +462,10 @@ def test_a_verdict_that_has_waited_for_long_goes_before_hands_that_come_after_it
     with turns.taken(first=True):
         threads = [threading.Thread(target=work, args=one) for one in (("verdict", False), ("hand", True))]
         threads[0].start()
-        _until(lambda: turns._waiting)
+        until(lambda: turns._waiting)
         time.sleep(0.1)
         threads[1].start()
-        _until(lambda: len(turns._waiting) == 2)
+        until(lambda: len(turns._waiting) == 2)
     for one in threads:
         one.join(10.0)
     assert order == ["verdict", "hand"]
@@ -539,20 +530,8 @@ def test_the_clamp_through_the_service_is_that_of_history(engines):
 
 @pytest.fixture(scope="module")
 def server(engines):
-    uvicorn = pytest.importorskip("uvicorn")
-    from headjoint.postproc.live.server import app_of
-
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    config = uvicorn.Config(app_of(engines, ENGINE, "si"), host="127.0.0.1", port=port, log_level="error")
-    serving = uvicorn.Server(config)
-    thread = threading.Thread(target=serving.run, daemon=True)
-    thread.start()
-    _until(lambda: serving.started)
-    yield f"http://127.0.0.1:{port}"
-    serving.should_exit = True
-    thread.join(10.0)
+    with served(engines, ENGINE) as address:
+        yield address
 
 
 def asked(address: str, body: bytes | None = None, **headers: str) -> tuple[int, str]:
@@ -632,20 +611,6 @@ def test_clients_that_vanish_in_the_midst_of_a_request_or_of_its_answer_are_surv
     assert json.loads(text)["judged"] is True
 
 
-def _ready(page):
-    return functools.partial(
-        page.evaluate, "!!window.headjointLive && headjointLive.answered && !!headjointLive.answer"
-    )
-
-
-def _move(page, torque: float) -> None:
-    page.evaluate(
-        """(torque) => { const one = document.getElementById("m-tightening.torque");
-        one.value = torque; one.dispatchEvent(new Event("input")); }""",
-        torque,
-    )
-
-
 def _reported_after_choosing(page, engine: str) -> tuple[str, str]:
     """What the page says to a report that is asked for at once, and the report once the engine's answer stands."""
     refused = page.evaluate(
@@ -654,7 +619,7 @@ def _reported_after_choosing(page, engine: str) -> tuple[str, str]:
         document.getElementById("save-report").click(); return document.getElementById("trouble").textContent; }""",
         engine,
     )
-    _until(_ready(page), 90.0)
+    until(ready(page), 90.0)
     with page.expect_download() as kept:
         page.click("#save-report")
     assert kept.value.suggested_filename == f"{engine}-report.html"
@@ -668,28 +633,28 @@ def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(ser
         for page in (one, other):
             page.goto(f"{server}/?engine={ENGINE}&model=stud")
         for page in (one, other):
-            _until(_ready(page), 90.0)
+            until(ready(page), 90.0)
         for n in range(10):
-            _move(one, 80.0 + n)
-            _move(other, 120.0 - n)
+            move(one, 80.0 + n)
+            move(other, 120.0 - n)
         for page, torque in ((one, 89.0), (other, 111.0)):
-            _until(_ready(page), 90.0)
+            until(ready(page), 90.0)
             wanted = engines.answered(Asked(ENGINE, {"tightening.torque": torque}, model="stud"))
             assert page.evaluate("headjointLive.answer.forces.nominal[0][0]") == wanted["forces"]["nominal"][0][0]
         one.click("#pin")
         one.wait_for_timeout(600)  # one drag is one step back
-        _move(one, 100.0)
-        _until(_ready(one), 90.0)
+        move(one, 100.0)
+        until(ready(one), 90.0)
         assert "differs by" in one.inner_text("#table thead")
         one.click("#undo")
-        _until(_ready(one), 90.0)
-        _until(lambda: "set.tightening.torque=89" in one.evaluate("location.href"), 10.0)
+        until(ready(one), 90.0)
+        until(lambda: "set.tightening.torque=89" in one.evaluate("location.href"), 10.0)
         one.click("#redo")
-        _until(_ready(one), 90.0)
-        _until(lambda: "set.tightening.torque=100" in one.evaluate("location.href"), 10.0)
+        until(ready(one), 90.0)
+        until(lambda: "set.tightening.torque=100" in one.evaluate("location.href"), 10.0)
         again = opened.new_page()
         again.goto(one.url)
-        _until(_ready(again), 90.0)
+        until(ready(again), 90.0)
         assert again.inner_text("#sentence") == one.inner_text("#sentence")
         with again.expect_download() as kept:
             again.click("#save-report")
@@ -715,8 +680,8 @@ def test_in_a_browser_points_of_another_joint_go_and_what_cannot_be_saved_is_sai
     with browser() as opened:
         page = opened.new_page()
         page.goto(f"{server}/?engine={ENGINE}&model=stud")
-        _until(_ready(page), 90.0)
-        _until(lambda: "cold start" in page.evaluate(names))
+        until(ready(page), 90.0)
+        until(lambda: "cold start" in page.evaluate(names))
         head = "load_cases.temperatures.head"
         page.evaluate(
             "([name, head]) => { points.push({ name, values: { [head]: 150 } }); showPoint(true); }", [hottest, head]
@@ -725,11 +690,11 @@ def test_in_a_browser_points_of_another_joint_go_and_what_cannot_be_saved_is_sai
         assert page.evaluate(f"now.changes['{head}']") == 150
         assert hottest in page.evaluate(names)
         assert find not in page.evaluate(names)
-        _move(page, 84.0)
+        move(page, 84.0)
         assert hottest not in page.evaluate(names)
         assert {"cold start", find} <= set(page.evaluate(names))
         assert page.evaluate(f"now.changes['{head}']") == 150
-        _until(_ready(page), 90.0)
+        until(ready(page), 90.0)
         page.evaluate("() => { answer.drawn = { places: 'AAAA' }; }")
         with page.expect_download() as kept:
             page.click("#save-answer")
@@ -738,7 +703,7 @@ def test_in_a_browser_points_of_another_joint_go_and_what_cannot_be_saved_is_sai
         assert saved["changes"] == {"tightening.torque": 84, head: 150}
         # one stud has no gasket in plan, and the server says so
         page.evaluate("() => { whole = true; document.getElementById('save-report').click(); }")
-        _until(lambda: "ask for the answer of a whole engine first" in page.inner_text("#trouble"), 10.0)
+        until(lambda: "ask for the answer of a whole engine first" in page.inner_text("#trouble"), 10.0)
 
 
 @pytest.mark.slow
@@ -748,7 +713,7 @@ def test_in_a_browser_what_moves_goes_by_keys_and_plays_only_for_who_wants_motio
         page = opened.new_page()
         page.emulate_media(reduced_motion="reduce")
         page.goto(f"{server}/?engine={ENGINE}&model=stud")
-        _until(lambda: page.evaluate("window.headjointLive.answered && !!window.headjointLive.answer"), 90.0)
+        until(lambda: page.evaluate("window.headjointLive.answered && !!window.headjointLive.answer"), 90.0)
         page.evaluate(
             """() => warmUp.take(["0 s", "1 min", "9 min"].map((title) => ({ title })),
             (one, place) => { place.textContent = one.title; })"""
@@ -771,26 +736,26 @@ def test_in_a_browser_what_moves_goes_by_keys_and_plays_only_for_who_wants_motio
         assert button.inner_text() == "Play"
         button.press("Enter")
         assert button.inner_text() == "Pause"
-        _until(lambda: page.evaluate(shown) == "9 min" and button.inner_text() == "Play again", 10.0)
+        until(lambda: page.evaluate(shown) == "9 min" and button.inner_text() == "Play again", 10.0)
 
 
 @pytest.mark.long
 def test_a_page_survives_that_the_server_is_killed_and_started_again():
-    from validation.benchmarks.live import served
+    from validation.benchmarks.live import served as started
 
     with browser() as opened:
-        process, address = served(BOLT)
+        process, address = started(BOLT)
         page = opened.new_page()
         page.goto(address)
-        _until(_ready(page), 90.0)
+        until(ready(page), 90.0)
         process.kill()
         process.wait()
         page.evaluate("document.getElementById('level').value = 'nominal'")
         page.dispatch_event("#level", "change")
-        _until(lambda: "does not answer" in page.inner_text("#trouble"))
-        process, _ = served(BOLT, int(address.rsplit(":", 1)[1]))
+        until(lambda: "does not answer" in page.inner_text("#trouble"))
+        process, _ = started(BOLT, int(address.rsplit(":", 1)[1]))
         try:
-            _until(lambda: _ready(page)() and not page.inner_text("#trouble"), 90.0)
+            until(lambda: ready(page)() and not page.inner_text("#trouble"), 90.0)
         finally:
             process.kill()
             process.wait()
@@ -805,8 +770,7 @@ def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, en
         page.on("pageerror", lambda one: said.append(str(one)))
         page.on("request", lambda one: places.add(one.url))
         page.goto(f"{server}/?engine={ENGINE}&model=stud")
-        ready = functools.partial(page.evaluate, "window.headjointLive.answered && !!window.headjointLive.answer")
-        _until(ready, 90.0)
+        until(ready(page), 90.0)
         page.evaluate(
             """() => { window.kinder = 0; const word = document.getElementById("word");
             new MutationObserver(() => { window.kinder += document.getElementById("table").matches(".waits")
@@ -816,17 +780,17 @@ def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, en
             """() => { const one = document.getElementById("m-tightening.torque");
             for (let n = 0; n < 50; n++) { one.value = 70 + n; one.dispatchEvent(new Event("input")); } }"""
         )
-        _until(ready, 90.0)
+        until(ready(page), 90.0)
         assert page.is_visible("#level")  # of one stud, too, whose gasket has no view in plan
         shown = page.evaluate("window.headjointLive.answer.forces.nominal[0][0]")
         sentence = page.inner_text("#sentence")
         assert page.evaluate("window.kinder") == 0  # nothing is said to hold before it is judged
         assert page.evaluate("headjointLive.timings.length") >= page.evaluate("headjointLive.verdicts.length") > 0
         # half a second after the hand rests
-        _until(lambda: "set.tightening.torque=119" in page.evaluate("location.href"), 10.0)
+        until(lambda: "set.tightening.torque=119" in page.evaluate("location.href"), 10.0)
         for width in (1440, 1024, 390):
             page.set_viewport_size({"width": width, "height": 800})
-            _until(lambda: page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"))
+            until(lambda: page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"))
     wanted = engines.answered(Asked(ENGINE, {"tightening.torque": 119.0}, model="stud"))
     assert shown == wanted["forces"]["nominal"][0][0]
     assert sentence == wanted["sentence"]

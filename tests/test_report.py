@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import base64
 import dataclasses
 import hashlib
+import io
 import json
 import os
+from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
 import pytest
 from conftest import browser, joint_file, shipped_text
+from PIL import Image
 from pypdf import PdfReader
 
 import headjoint
@@ -21,8 +25,8 @@ from headjoint.model.base.figure import said
 from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
 from headjoint.postproc.present.end_names import spread
-from headjoint.postproc.present.page import LINE_LETTERS, cut
-from headjoint.postproc.present.pdf import library
+from headjoint.postproc.present.page import LINE_LETTERS, commands, cut
+from headjoint.postproc.present.pdf import library, write_pdf
 from headjoint.postproc.present.report import Sheet, error_text, factor_text, well_known
 from headjoint.postproc.present.units import figure_text
 from headjoint.postproc.stated.cut import Block, outlines, rings_cut
@@ -294,6 +298,25 @@ def test_a_pdf_has_its_papers_size_and_no_page_with_two_lines(reports, paper, si
         assert part in words
 
 
+@pytest.mark.skipif(library() is None, reason="no PDF on this machine")
+def test_a_tall_picture_keeps_its_width_on_paper_so_that_its_words_can_be_read(tmp_path):
+    style = (files("headjoint.postproc") / "templates" / "style.css").read_text("utf-8")
+    drawn = io.BytesIO()
+    Image.new("RGB", (720, 880)).save(drawn, "PNG")  # three graphs, one below the other
+    source = f"data:image/png;base64,{base64.b64encode(drawn.getvalue()).decode()}"
+    page = f"<html><style>{style}</style><body><p>above</p><figure><img src='{source}'></figure></body></html>"
+    write_pdf(page, tmp_path / "tall.pdf", "a4", "foot")
+    widths = []
+    for sheet in PdfReader(tmp_path / "tall.pdf").pages:
+        sheet.extract_text(
+            visitor_operand_before=lambda operator, words, to_page, _: (
+                widths.append(to_page[0]) if operator == b"Do" else None
+            )
+        )
+    # A4 is 210 mm wide, less two margins of 15 mm; mm to points of 1/72 in
+    assert widths == [pytest.approx(180.0 / 25.4 * 72.0, rel=0.03)]
+
+
 def test_a_page_says_from_what_it_was_made_and_how_to_make_it_again(reports):
     page = (reports["a4"] / "report.html").read_text("utf-8")
     assert hashlib.sha256(Path(joint_file("boosted-four-steel")).read_bytes()).hexdigest() in page
@@ -303,6 +326,14 @@ def test_a_page_says_from_what_it_was_made_and_how_to_make_it_again(reports):
     resolved = json.loads((reports["a4"] / "result.json").read_text("utf-8"))["joint"]["resolved"]
     assert hashlib.sha256(json.dumps(resolved, sort_keys=True).encode()).hexdigest() in page
     assert "http" not in page
+
+
+def test_what_stands_between_backticks_is_a_command_on_a_page_and_all_else_stays_words(reports):
+    assert commands("`headjoint new` writes <one>") == "<code>headjoint new</code> writes &lt;one&gt;"
+    assert commands("5` long") == "5` long"
+    page = (reports["a4"] / "report.html").read_text("utf-8")
+    assert "<code>headjoint new</code>" in page
+    assert "`" not in page.split("<h2>What was assumed")[0].split("<body>")[1]
 
 
 def test_a_joints_own_words_stay_words_on_page_and_paper(tmp_path):

@@ -76,7 +76,7 @@ class Options:
 units_option = click.option(
     "--units",
     type=click.Choice(["si", "workshop"]),
-    help="Units of words, tables and pictures; default those that the file is written in.",
+    help="Units of words, tables and pictures; the default is those that the file is written in.",
 )
 
 
@@ -99,16 +99,24 @@ def answer_options(command: F) -> F:
     gathered.__click_params__ = list(getattr(command, "__click_params__", []))  # type: ignore[attr-defined]
     options = (
         click.option(
-            "--output", "-o", type=click.Path(path_type=Path), help="Folder for the files; default headjoint-NAME here."
+            "--output",
+            "-o",
+            type=click.Path(path_type=Path),
+            help="Folder for the files; the default is headjoint-NAME here.",
         ),
         click.option(
             "--pictures/--no-pictures",
             default=True,
             help="Draw the pictures, the page and the PDF, or not; an engine's .vtu files go with them.",
         ),
-        click.option("--paper", type=click.Choice(["a4", "letter"]), help="Of the PDF; default that of the units."),
         click.option(
-            "--json", "json_file", metavar="FILE", help="Write the answer as JSON too; '-' prints JSON, writes nothing."
+            "--paper", type=click.Choice(["a4", "letter"]), help="Paper of the PDF; the default goes by the units."
+        ),
+        click.option(
+            "--json",
+            "json_file",
+            metavar="FILE",
+            help="Write the answer as JSON, too; '-' prints it and writes no files.",
         ),
         units_option,
         click.option("--strict", is_flag=True, help="Exit with 1 unless every requirement is judged and met."),
@@ -123,8 +131,8 @@ model_option = click.option(
     type=click.Choice(["whole", "stud"]),
     default="whole",
     show_default=True,
-    help="An engine in three dimensions, or one stud of it, quickly: blind between the studs but for `solve`, which "
-    "looks there on a coarse mesh.",
+    help="Solve an engine in three dimensions, or one stud of it, quickly. One stud does not see between the studs; "
+    "only `solve` looks there, on a coarse mesh.",
 )
 
 
@@ -137,7 +145,9 @@ moving_option = click.option(
 
 def study_options(command: F) -> F:
     """Add what studies may be told besides: of which model, and where they run."""
-    workers = click.option("--workers", type=click.IntRange(1, 999), help="Processes; default one for every core.")
+    workers = click.option(
+        "--workers", type=click.IntRange(1, 999), help="Processes to work in; the default is one for every core."
+    )
     where = click.option(
         "--workers-at", default="", metavar="ADDRESS", help="Run on a dask scheduler, tcp://host:8786."
     )

@@ -29,7 +29,7 @@ def new_engine_options(command: F) -> F:
     gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
     gathered.__click_params__ = list(getattr(command, "__click_params__", []))  # type: ignore[attr-defined]
     units = click.option(
-        "--units", type=click.Choice(["si", "workshop"]), help="Units of the file; default those of the facts."
+        "--units", type=click.Choice(["si", "workshop"]), help="Units of the file; the default is those of the facts."
     )
     facts = [click.option(one.option, metavar=one.kind.upper(), help=f"{one.question}.") for one in FACTS]
     for option in reversed([*facts, units]):

@@ -53,7 +53,7 @@ def odd_options(command: F) -> F:
         metavar="BORE=RISE",
         multiple=True,
         callback=_rises,
-        help='A bore whose head, block and gasket are hotter in every warm load case, "2=30 K".',
+        help='Bore whose head, block and gasket are hotter in every warm load case, "2=30 K".',
     )
     slack = click.option("--slack", metavar="NUMBERS", callback=_studs, help="Studs that carry nothing: 5,6.")
     return hotter(slack(command))

@@ -6,10 +6,11 @@ Designs with equal mesh and stiffness share one condensed joint; those of a bore
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from headjoint.cases.condensed.stiffness_key import fitted, stiffness_key
@@ -275,7 +276,7 @@ def _on_plain_mesh(
 ) -> OnMesh:
     """Return a joint without heat on one mesh. near : a like one. own : its own histories, where they are known."""
     solved = _histories(reduced, joint, None, near) if own is None else own.histories.items()
-    return _on_mesh(solved, near, between)
+    return _on_mesh(solved, near, between, {} if own is None else own.states)
 
 
 def _histories(
@@ -292,17 +293,28 @@ def _histories(
         yield level, run(model, found, () if near is None else tuple(near.histories.values()))
 
 
-def _on_mesh(solved: Iterable[tuple[str, History]], near: OnMesh | None, between: Callable[[], None]) -> OnMesh:
-    """Return what is judged of histories by tightening; near : a like joint, to search from."""
+def _on_mesh(
+    solved: Iterable[tuple[str, History]],
+    near: OnMesh | None,
+    between: Callable[[], None],
+    begun: Mapping[str, Sequence[Any]] = MappingProxyType({}),
+) -> OnMesh:
+    """Return what is judged of histories by tightening.
+
+    near : a like joint, to search from. begun : findings that are known by tightening, without those by gas.
+    """
     from headjoint.cases.load_cases.load_history import without_gas
     from headjoint.postproc.joint.assessment import judged_level
-    from headjoint.postproc.joint.findings import state_findings
+    from headjoint.postproc.joint.findings import beside_rests, state_findings
 
     done = OnMesh()
     for level, history in solved:
         between()
         rests = without_gas(history)
-        states = list(state_findings(history, rests, margins=False))
+        if level in begun:
+            states = list(beside_rests(history, begun[level], rests, margins=False))
+        else:
+            states = list(state_findings(history, rests, margins=False))
         if level == "least":  # the only tightening whose separation is judged
             limits = done.limits
             limits += _limits(history, rests, near)

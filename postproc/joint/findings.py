@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -105,24 +106,43 @@ def state_findings(
     where it is None. margins : False skips the factors on combustion.
     """
     without = without_gas(history) if without is None else without
-    return tuple(_one_state(history, *pair, margins) for pair in zip(history.states, without, strict=True))
+    return beside_rests(history, [_one_state(history, state) for state in history.states], without, margins=margins)
 
 
-def _one_state(
-    history: History[OneFastener], state: State, without: Equilibrium | None, margins: bool
-) -> StateFindings:
+def beside_rests(
+    history: History[OneFastener],
+    states: Sequence[StateFindings],
+    without: Sequence[Equilibrium | None],
+    *,
+    margins: bool,
+) -> tuple[StateFindings, ...]:
+    """Return findings made without its rest of every state, with what these tell; arguments as in `state_findings`."""
+    return tuple(
+        found if rest is None else dataclasses.replace(found, **_by_gas(history, state, rest, margins))
+        for found, state, rest in zip(states, history.states, without, strict=True)
+    )
+
+
+def _by_gas(
+    history: History[OneFastener], state: State, without: Equilibrium, margins: bool
+) -> dict[str, float | None]:
+    """Return what gas does to a state, as fields of its findings. without : the state without its gas."""
+    change = float(state.force[0] - without.force[0])
+    lines = history.model.lines(without)
+    return {
+        "load_factor": change / state.case.gas_force,
+        "force_amplitude": change / 2.0,
+        "stroke": stroke_of(history.model.lines(state.equilibrium), lines),
+        "sealing_without_gas": float(lines[0].pressure[0]),
+        "separation_factor": sealed_factor(history.model, state, without) if margins else None,
+        "lift_off_factor": lift_off_factor(history, state) if margins else None,
+    }
+
+
+def _one_state(history: History[OneFastener], state: State) -> StateFindings:
+    """Return the findings of a state alone, without what only its gas tells."""
     joint, reduced, equilibrium = history.joint, history.reduced, state.equilibrium
-    lines = history.model.lines(equilibrium)
-    (line,) = lines
-    load_factor = amplitude = separation = lift_off = stroke = standing = None
-    if without is not None:
-        change = float(state.force[0] - without.force[0])
-        load_factor, amplitude = change / state.case.gas_force, change / 2.0
-        lines_without = history.model.lines(without)
-        stroke, standing = stroke_of(lines, lines_without), float(lines_without[0].pressure[0])
-        if margins:
-            separation = sealed_factor(history.model, state, without)
-            lift_off = lift_off_factor(history, state)
+    (line,) = history.model.lines(equilibrium)
     at = reduced.gasket_points()
     order = np.argsort(reduced.radius[at], kind="stable")
     at = at[order]
@@ -149,14 +169,14 @@ def _one_state(
         sealing_pressure=float(line.pressure[0]),
         sealing_closure=float(line.closure[0]),
         line_load=float(line.line_load[0]),
-        sealing_without_gas=standing,
-        stroke=stroke,
+        sealing_without_gas=None,
+        stroke=None,
         need=seal_need(joint, state.case.gas_pressure),
         bearings=_bearings(history, state),
-        load_factor=load_factor,
-        force_amplitude=amplitude,
-        separation_factor=separation,
-        lift_off_factor=lift_off,
+        load_factor=None,
+        force_amplitude=None,
+        separation_factor=None,
+        lift_off_factor=None,
         balance=state.balance,
         residual=equilibrium.residual,
         iterations=equilibrium.iterations,

@@ -44,6 +44,7 @@ HEADERS = {
 KINDS = {
     "live.js": "text/javascript",
     "live.css": "text/css",
+    "spoken.js": "text/javascript",
     "drawing.js": "text/javascript",
     "curves.js": "text/javascript",
     "plan.js": "text/javascript",
@@ -130,8 +131,7 @@ def _asked_for(engines: Engines) -> list[Route]:
 
     async def answer(request: Request) -> Response:
         asked = _asked(await _body(request))
-        found = await run_in_threadpool(engines.answered, asked)
-        return Response(json.dumps(found), media_type="application/json")
+        return _json(await run_in_threadpool(lambda: _encoded(engines.answered(asked))))
 
     async def curves(request: Request) -> Response:
         body = await _body(request)
@@ -139,8 +139,8 @@ def _asked_for(engines: Engines) -> list[Route]:
         return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
 
     async def tightening(request: Request) -> Response:
-        found = await run_in_threadpool(engines.tightening, _asked(await _body(request)))
-        return Response(json.dumps(found), media_type="application/json")
+        asked = _asked(await _body(request))
+        return _json(await run_in_threadpool(lambda: _encoded(engines.tightening(asked))))
 
     async def warm_up(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(engines.warm_up, _asked(await _body(request))))
@@ -217,6 +217,15 @@ def _whole(body: dict[str, Any], name: str) -> int:
     if isinstance(number, bool) or not isinstance(number, int):
         raise InputError("give a whole number", field=name)
     return number
+
+
+def _encoded(found: dict[str, Any]) -> bytes:
+    """Return what is found as JSON, numbers of arrays among them."""
+    return msgspec.json.encode(found, enc_hook=lambda number: number.item())
+
+
+def _json(encoded: bytes) -> Response:
+    return Response(encoded, media_type="application/json")
 
 
 def _png(picture: bytes) -> Response:

@@ -22,8 +22,8 @@ QUIET = "#6b727c"
 # one colour per kind of state, told apart also by people who see few colours
 COLOURS = {
     "assembly": "#3b6ea5",
-    "settled": "#7fa8c9",
-    "hot": "#d98324",
+    "settled": "#5a86ab",
+    "hot": "#c46f17",
     "firing": "#a8323e",
     "cold": "#2f8f83",
 }

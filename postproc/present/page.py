@@ -15,6 +15,7 @@ from headjoint.postproc.present.report import Report, Sheet
 
 if TYPE_CHECKING:
     from jinja2 import Template
+    from markupsafe import Markup
 
 LINE_LETTERS = 116  # of a table that fits a printed page
 WORDS = 20  # letters to which a column of sentences may shrink
@@ -51,7 +52,18 @@ def _template(name: str) -> Template:
         loader=PackageLoader("headjoint.postproc", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
     )
     environment.globals["cut"] = cut
+    environment.filters["commands"] = commands
     return environment.get_template(name)
+
+
+def commands(text: str) -> Markup:
+    """Return text for a page, what stands between backticks as commands."""
+    from markupsafe import Markup, escape
+
+    parts = str(escape(text)).split("`")
+    if len(parts) % 2 == 0:  # one that is not closed is a letter like others
+        return Markup("`".join(parts))
+    return Markup("".join(f"<code>{part}</code>" if number % 2 else part for number, part in enumerate(parts)))
 
 
 def cut(sheet: Sheet) -> list[Sheet]:

@@ -42,7 +42,7 @@ CAUSE_LOOKS = {
     "embedding": ("#7fa8c9", ""),
     "bearing set": ("#3b6ea5", "///"),
     "gasket set": ("#d9b44a", ""),
-    "gasket creep": ("#d98324", "\\\\\\"),
+    "gasket creep": ("#c46f17", "\\\\\\"),
     "fastener yield": ("#a8323e", ""),
     "fastener relaxation": ("#6d4c7d", "..."),
     "retorque": ("#2f8f83", "xxx"),

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.figure import Figure
 
-DESIGNS = ("#3b6ea5", "#d98324", "#2f8f83", "#a8323e", "#6d4c7d", "#8a6d3b", "#5f7f3a", "#7a7f87")
+DESIGNS = ("#3b6ea5", "#c46f17", "#2f8f83", "#a8323e", "#6d4c7d", "#8a6d3b", "#5f7f3a", "#7a7f87")
 MARKS = "osD^vPX*"
 MOST = 2.5  # factor over need beyond which a mark stands at the edge
 ACROSS, NAME_LETTERS, NAME_LINES = 2, 42, 3  # names: so many side by side, so long, in so many lines at most

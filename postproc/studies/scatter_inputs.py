@@ -169,7 +169,7 @@ def usual_inputs(stated: Joint | Cell) -> tuple[Input, ...]:
         factor(draws.EMBEDDING, 0.25, "VDI 2230-1 table 5 gives guide values; their range from memory, low confidence")
     laws = {zone.law.name: zone.law for zone in joint.gasket.zones}
     for law in laws.values():
-        source = f"spread of the law, read as two standard deviations ({law.source.split(';')[0][:60]})"
+        source = f"spread of the law, read as two standard deviations ({law.source.split(';')[0]})"
         spread = law.spread
         if spread is None:
             spread, source = 0.15, f"the law states no spread; {NO_SOURCE}"

@@ -25,7 +25,7 @@ from headjoint.postproc.verdict.table import EVENTS
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-MORE, LESS = "#3b6ea5", "#d98324"
+MORE, LESS = "#3b6ea5", "#c46f17"
 BARS = 44  # of a histogram
 LONGEST, ACROSS = 40, 26  # letters of an input's name, and of a line of it
 WORDS = "Right: share of the spread that each input makes; 'more' or 'less' of it is what helps."

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MOST_SHOWN = 3.0  # factor over need; what never comes below is named, not drawn
-SHADES = ("#3b6ea5", "#a8323e", "#2f8f83", "#d98324", "#6d4c7d", "#8a6d3b", "#5f7f3a", "#7a7f87")
+SHADES = ("#3b6ea5", "#a8323e", "#2f8f83", "#c46f17", "#6d4c7d", "#8a6d3b", "#5f7f3a", "#7a7f87")
 
 
 def draw_sweep(sweep: Sweep, folder: Path, units: str = "si") -> list[Path]:

@@ -11,7 +11,7 @@ const TABLE = Array.from({ length: 256 }, (_, n) => {
   const part = (stop, from) => Number.parseInt(STOPS[stop].slice(from, from + 2), 16);
   return [1, 3, 5].map((from) => Math.round(part(low, from) + share * (part(low + 1, from) - part(low, from))));
 });
-const STUD = "#2d4a6b", INK = "#22252b", QUIET = "#666c75", RULE = "#e6e8eb";
+const STUD = "#2d4a6b", INK = "#22252b", QUIET = "#545a63", RULE = "#e6e8eb";
 const TOOLS = { displaylogo: false, responsive: true, displayModeBar: false };
 const FONT = { family: "system-ui, sans-serif", size: 12.5, color: INK };
 
@@ -95,6 +95,15 @@ async function drawRelief(place, drawn, told, units) {
     },
   };
   return Plotly.react(place, [trace], layout, TOOLS);
+}
+
+// turns the relief by so many steps round the vertical and up, for those who do not drag
+function turnRelief(id, round, up) {
+  const place = document.getElementById(id);
+  if (!place._fullLayout || !place._fullLayout.scene) return;
+  const { eye } = place._fullLayout.scene.camera, far = Math.hypot(eye.x, eye.y, eye.z), step = Math.PI / 12;
+  const turn = Math.atan2(eye.y, eye.x) + round * step, high = Math.min(1.5, Math.max(0.05, Math.asin(eye.z / far) + up * step));
+  Plotly.relayout(place, { "scene.camera.eye": { x: far * Math.cos(high) * Math.cos(turn), y: far * Math.cos(high) * Math.sin(turn), z: far * Math.sin(high) } });
 }
 
 // along the sealing line of a bore over the angle, or of one stud over the radius

@@ -8,6 +8,7 @@ const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
 const WARM_UP = "warm-up"; // how the names of its points begin
 let points = [], pointsOf = ""; // what else was moved when they were found
 const CANCELLED = "cancelled", [SERVICE, TIGHTENING, WARMING] = ["service", "tightening", "warm-up"].map((id) => $(id + "-note").textContent);
+const places = new Map(); // of the controls, by path
 let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
 const PAUSE = 250; // ms without a move, after which curves are solved
@@ -79,7 +80,7 @@ function pin(one) {
 
 function buildBench() {
   const bench = $("bench"), groups = new Map();
-  bench.replaceChildren();
+  bench.replaceChildren(); places.clear();
   for (const one of controls) {
     if (!groups.has(one.group)) {
       const set = document.createElement("fieldset"), legend = document.createElement("legend");
@@ -99,7 +100,7 @@ function besideHeat() {
 // operating points set the temperatures together; those of a warm-up are found when they are asked for
 function pointChoice() {
   const place = document.createElement("div"), line = document.createElement("div"), label = document.createElement("label"), select = document.createElement("select"), note = document.createElement("p");
-  place.className = "move"; line.className = "line"; label.textContent = "operating point"; label.htmlFor = select.id = "point"; note.id = "point-note"; note.className = "quiet"; note.setAttribute("role", "status");
+  place.className = "move"; line.className = "line"; label.textContent = "operating point"; label.htmlFor = select.id = "point"; note.id = "point-note"; note.className = "quiet";
   select.addEventListener("change", () => {
     if (select.value === FIND) { showPoint(); askPoints(true); return; }
     const chosen = points.find((one) => one.name === select.value);
@@ -121,6 +122,7 @@ async function askPoints(find) {
       points = found.points; pointsOf = beside;
       const left = found.stage ? `Warm-up of one stud: ${found.stage}${found.seconds ? ", " + Math.round(found.seconds) + " s" : ""}.` : found.problem || "";
       $("point-note").textContent = found.found ? "Warm-up: means of the parts at these instants, by the heat model of one stud (headjoint warmup has the whole field)." : left;
+      if (find) say(found.stage ? `Warm-up of one stud: ${found.stage}` : $("point-note").textContent);
       if (found.stage) await new Promise((done) => setTimeout(done, 700));
     } while (found.stage);
   } catch (error) { $("point-note").textContent = error instanceof TypeError ? SILENT : error.message; }
@@ -137,13 +139,13 @@ function showPoint(known) {
   }
   const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
   const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
-  select.replaceChildren(...(other ? [new Option("moved", "moved")] : []), ...names.map((name) => new Option(name, name)));
+  optionsIn(select, other ? ["moved", ...names] : names);
   select.value = other ? "moved" : same ? same.name : AS_STATED;
 }
 
 function row(one) {
   const row = document.createElement("div"), line = document.createElement("div"), label = document.createElement("label");
-  row.className = "move"; line.className = "line"; row.dataset.path = one.path;
+  row.className = "move"; line.className = "line"; places.set(one.path, { whole: row });
   label.textContent = one.label; label.htmlFor = "m-" + one.path;
   if (one.condenses) label.title = "another shape: meshed and condensed anew";
   line.append(label); row.append(line);
@@ -151,25 +153,25 @@ function row(one) {
 }
 
 function slider(one) {
-  const [place, line] = row(one), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span");
+  const [place, line] = row(one), own = places.get(one.path), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span");
   Object.assign(range, { type: "range", min: one.low, max: one.high, step: one.step, id: "m-" + one.path });
   Object.assign(field, { type: "number", min: one.low, max: one.high, step: "any" });
-  field.setAttribute("aria-label", one.label + (one.unit ? ", " + one.unit : ""));
-  range.setAttribute("aria-valuetext", "");
+  range.ariaLabel = field.ariaLabel = one.label + (one.unit ? ", " + spoken(one.unit) : "");
+  Object.assign(own, { range, field });
   hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range);
   const event = one.condenses ? "change" : "input";
   if (one.condenses) range.addEventListener("input", () => { field.value = range.value; });
   range.addEventListener(event, () => set(one, Number(range.value)));
   field.addEventListener("change", () => {
     const value = Number(field.value);
-    if (field.value !== "" && value >= one.low && value <= one.high) set(one, value); else showControls();
+    if (field.value !== "" && value >= one.low && value <= one.high) set(one, value); else field.value = Number(own.value.toPrecision(4));
   });
   return place;
 }
 
 function choice(one) {
   const [place, line] = row(one), select = document.createElement("select");
-  select.id = "m-" + one.path;
+  select.id = "m-" + one.path; places.get(one.path).select = select;
   for (const name of one.choices) select.append(new Option(name, name));
   select.addEventListener("change", () => set(one, select.value));
   line.append(select);
@@ -200,6 +202,7 @@ function goTo(text) {
 
 function moved() {
   serial += 1;
+  hush();
   if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
   outdateTightening();
   moveTime = performance.now();
@@ -251,15 +254,13 @@ async function ask() {
     if (asked === serial && first) timed(timings, since);
     if (found.judged === false) continue;
     answered = asked;
-    if (asked === serial) { timed(verdicts, since); if (!found.problem) setTimeout(() => { if (asked === serial) askCurves(); }, PAUSE); }
+    if (asked === serial) { timed(verdicts, since); if (!found.problem) setTimeout(() => { if (asked === serial) { tellTimes(); askCurves(); } }, PAUSE); }
   }
   asking = false;
 }
 
-// how long it took is told once it can be seen
-function timed(times, since) {
-  requestAnimationFrame(() => setTimeout(() => { times.push(performance.now() - since); tellTimes(); }));
-}
+// how long it took until it could be seen; told when the hand rests, for telling has the page drawn once more
+function timed(times, since) { requestAnimationFrame(() => setTimeout(() => { times.push(performance.now() - since); })); }
 
 function tellTimes() {
   if (timings.length && past.length) $("timing").textContent = `Last pictures ${Math.round(timings.at(-1))} ms after the move` + (verdicts.length && answered === serial ? `, verdict ${Math.round(verdicts.at(-1))} ms.` : ".");
@@ -281,7 +282,7 @@ async function askCurves() {
 
 async function askService() {
   const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, drawnIn = answer.units;
-  $("run-service").disabled = true; $("service-note").textContent = "Running the service; the page answers meanwhile.";
+  able($("run-service"), false); $("service-note").textContent = "Running the service; the page answers meanwhile.";
   try {
     const { service } = await post("/curves", { engine, changes, units, model, service: true });
     const other = chosen !== identity({ engine, units, model });
@@ -290,21 +291,22 @@ async function askService() {
     $("service-note").textContent = other ? SERVICE : !service ? "The file states no service." : (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
     $("service").classList.toggle("stale", asked !== serial);
   } catch (error) { $("service-note").textContent = error.message; }
-  $("run-service").disabled = false;
+  able($("run-service"), true);
 }
 
 function told(value) { return Number(value.toPrecision(3)).toString(); }
 
-function trouble(words) { $("trouble").hidden = !words; $("trouble").textContent = words; }
+function trouble(words) { if ($("trouble").textContent !== words) { $("trouble").hidden = !words; $("trouble").textContent = words; } }
 
 function showWait(found, asked) {
   waitKey = found.key;
-  showValues(found.values);
+  if (asked === serial) showValues(found.values);
   document.body.classList.add("old");
   $("wait").hidden = false;
   const { stage, seconds, last } = found.waits;
   const left = seconds !== null && last ? (last > seconds ? `; about ${Math.ceil(last - seconds)} s left` : "; longer than the last one") : "";
   const before = $("rows").childElementCount > 0;
+  say(`${before ? "Another shape" : "Condensing"}: ${stage}`);
   $("wait-words").textContent = `${before ? "Another shape" : "Condensing"}: ${stage}${seconds === null ? "" : ", " + Math.round(seconds) + " s"}${left}. ${before ? "What you see is the shape before." : ""}`;
   if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
 }
@@ -325,29 +327,33 @@ async function show(found, pictures) {
   $("word").textContent = found.word.toUpperCase();
   $("sentence").textContent = found.sentence; $("change").textContent = found.change || ""; $("seen").textContent = answer.model;
   showStates(answer.states, answer.state);
-  if (judged) showRows(found);
+  if (judged) { showRows(found); say([found.word.toUpperCase(), found.sentence, found.change && "What to change: " + found.change].filter(Boolean).join(". ")); }
   if (pictures) await draw();
 }
 
+// an open list is left alone where it stays the same
+function optionsIn(select, names, value = (one) => one) {
+  if (names.join("|") !== [...select.options].map((one) => one.text).join("|")) select.replaceChildren(...names.map((one, n) => new Option(one, value(one, n))));
+}
+
 function showStates(states, shown) {
-  const names = states.map((one) => one.name), select = $("state");
-  if (names.join("|") !== [...select.options].map((one) => one.text).join("|")) select.replaceChildren(...names.map((one, n) => new Option(one, n)));
+  optionsIn($("state"), states.map((one) => one.name), (one, n) => n);
   now.state = shown;
-  select.value = now.state;
+  $("state").value = now.state;
 }
 
 function showRows(found) {
   const before = pinned && new Map(pinned.requirements.map((one) => [one.key, one]));
   document.querySelectorAll("th.pinned").forEach((one) => { one.hidden = !before; });
   $("table").classList.toggle("sound", found.requirements.every((one) => one.holds));
-  $("rows").replaceChildren(...found.requirements.map((one) => {
-    const line = document.createElement("tr"), cells = [[one.name, ""], [one.found, ""], [one.needed.toFixed(2), "needed"]];
-    if (before) cells.push(...against(one, before.get(one.key)));
-    cells.push([one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]);
-    line.className = one.holds === false ? "bad" : "";
-    line.append(...cells.map(([text, kind]) => { const cell = document.createElement("td"); cell.textContent = text; cell.className = kind; return cell; }));
-    return line;
-  }));
+  const lines = found.requirements.map((one) => {
+    const cells = [[one.name, ""], [one.found, ""], [one.needed.toFixed(2), "needed"], ...(before ? against(one, before.get(one.key)) : [])];
+    return { bad: one.holds === false, cells: [...cells, [one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]] };
+  });
+  sameRows($("rows"), lines);
+  const unjudged = JSON.stringify(found.not_judged);
+  if ($("not-judged").dataset.of === unjudged) return;
+  $("not-judged").dataset.of = unjudged;
   $("not-judged").replaceChildren(...found.not_judged.map((one) => {
     const line = document.createElement("li");
     // what stands between backticks is a command
@@ -355,6 +361,22 @@ function showRows(found) {
     line.append(...parts.map((part, n) => { if (n % 2 === 0) return part; const code = document.createElement("code"); code.textContent = part; return code; }));
     return line;
   }));
+}
+
+// rows are kept and only what differs is written: less is laid out, and nobody who reads the table loses the place
+function sameRows(body, lines) {
+  while (body.rows.length > lines.length) body.deleteRow(-1);
+  lines.forEach(({ bad, cells }, n) => {
+    const line = body.rows[n] || body.insertRow();
+    line.className = bad ? "bad" : "";
+    while (line.cells.length > cells.length) line.deleteCell(-1);
+    cells.forEach(([text, kind], at) => {
+      let cell = line.cells[at];
+      if (!cell) { cell = document.createElement(at ? "td" : "th"); if (!at) cell.scope = "row"; line.append(cell); }
+      cell.className = kind;
+      if (cell.textContent !== text) cell.textContent = text;
+    });
+  });
 }
 
 // what was pinned, and by how much it differs now
@@ -422,28 +444,29 @@ async function draw() {
   if (whole && answer.plan && drawn) {
     if (now.view === "flat") drawPlan("plan", drawn, answer.plan, units);
     else await drawRelief("plan", drawn, answer.plan, units);
-    $("plan-note").textContent = now.view === "flat" ? planWords(answer.plan, units) : "Pressure as height; drag to turn.";
+    $("plan-note").textContent = now.view === "flat" ? planWords(answer.plan, units) : "Pressure as height; drag to turn, or use the buttons.";
+    $("plan").setAttribute("aria-label", `Gasket contact pressure ${now.view === "flat" ? "in plan" : "in relief, pressure as height"}, ${states[state].name}, ${now.level} preload: ${planSaid(answer.plan, units)}`);
   }
 }
 
 function showControls() {
-  $("undo").disabled = !past.length; $("redo").disabled = !future.length;
-  $("reset").disabled = !Object.keys(now.changes).length;
-  $("flat").setAttribute("aria-pressed", now.view === "flat"); $("relief").setAttribute("aria-pressed", now.view === "relief");
+  able($("undo"), past.length > 0); able($("redo"), future.length > 0); able($("reset"), Object.keys(now.changes).length > 0);
+  $("turns").hidden = now.view === "flat"; $("flat").setAttribute("aria-pressed", now.view === "flat"); $("relief").setAttribute("aria-pressed", now.view === "relief");
   showValues({}); showPoint();
 }
 
 // a slider shows what was moved, else what the changes before it made of it, else what the file states
 function showValues(values) {
   for (const one of controls) {
-    const place = document.querySelector(`[data-path="${CSS.escape(one.path)}"]`);
-    const value = now.changes[one.path] ?? values[one.path] ?? one.value;
-    place.classList.toggle("moved", one.path in now.changes);
-    const [range, field, select] = ["input[type=range]", "input[type=number]", "select"].map((kind) => place.querySelector(kind));
+    const place = places.get(one.path), value = now.changes[one.path] ?? values[one.path] ?? one.value;
+    if (place.written && place.value === value && place.moved === one.path in now.changes) continue; // what is written is laid out again
+    Object.assign(place, { value, moved: one.path in now.changes, written: !place.field || document.activeElement !== place.field });
+    place.whole.classList.toggle("moved", place.moved);
+    const { range, field, select } = place, told = Number(Number(value).toPrecision(4));
     if (select) { select.value = value; continue; }
-    if (document.activeElement !== range || one.path in now.changes) range.value = value;
-    if (document.activeElement !== field) field.value = Number(Number(value).toPrecision(4));
-    range.setAttribute("aria-valuetext", `${field.value} ${one.unit}`);
+    range.value = value;
+    if (place.written) field.value = told; // not over who types
+    range.setAttribute("aria-valuetext", told);
   }
 }
 
@@ -474,9 +497,10 @@ function wire() {
   $("units").addEventListener("change", inOtherUnits);
   for (const id of ["level", "state"]) $(id).addEventListener("change", () => { remember(); now[id] = id === "state" ? Number($(id).value) : $(id).value; moved(); });
   for (const id of ["flat", "relief"]) $(id).addEventListener("click", () => { now.view = id; if (window.Plotly) Plotly.purge("plan"); $("plan").replaceChildren(); showControls(); history.replaceState(null, "", address()); if (answer) draw(); });
-  $("undo").addEventListener("click", () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
-  $("redo").addEventListener("click", () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
-  $("reset").addEventListener("click", () => { remember(); now.changes = {}; moved(); });
+  for (const one of document.querySelectorAll("[data-turn]")) one.addEventListener("click", () => turnRelief("plan", ...one.dataset.turn.split(" ").map(Number)));
+  pressable($("undo"), () => { if (past.length) { future.push(JSON.stringify(now)); goTo(past.pop()); } });
+  pressable($("redo"), () => { if (future.length) { past.push(JSON.stringify(now)); goTo(future.pop()); } });
+  pressable($("reset"), () => { remember(); now.changes = {}; moved(); });
   $("pin").addEventListener("click", () => { pin(pinned || !stands() ? null : { ...answer, whole, of: answer }); if (answer) { showRows(answer); draw(); } });
   $("cancel").addEventListener("click", async () => {
     const key = waitKey; waitKey = CANCELLED; $("wait").hidden = true;
@@ -496,9 +520,9 @@ function wire() {
       if (stands()) save(now.engine + "-report.html", text, "text/html");
     } catch (error) { trouble(error instanceof TypeError ? SILENT : error.message); }
   });
-  $("run-service").addEventListener("click", () => { if (answer) askService(); });
-  $("run-tightening").addEventListener("click", () => { if (answer && drawn) askTightening(); });
-  $("run-warm-up").addEventListener("click", () => { if (answer) askWarmUp(); });
+  pressable($("run-service"), () => { if (answer) askService(); });
+  pressable($("run-tightening"), () => { if (answer && drawn) askTightening(); });
+  pressable($("run-warm-up"), () => { if (answer) askWarmUp(); });
   window.addEventListener("keydown", (event) => {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
     event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();

@@ -19,7 +19,7 @@ function movingPicture(id, name, what) {
   function at(number) {
     const one = frames[number], told = `${number + 1} of ${frames.length}: ${one.title}`;
     range.value = number; range.setAttribute("aria-valuetext", told); title.textContent = told;
-    picture.setAttribute("aria-label", `${name}, ${one.title}`);
+    picture.setAttribute("aria-label", `${name}, ${one.title}${one.bores ? ": " + planSaid(one, answer.units) : ""}`);
     drawing += 1;
     Promise.resolve(shown(one, picture)).catch((error) => says(id, error instanceof TypeError ? SILENT : error.message)).finally(() => { drawing -= 1; });
     words();
@@ -54,7 +54,7 @@ function outdateWarmUp() { if (warmUp.there) { warmUp.outdate(); says("warm-up",
 
 async function askTightening() {
   const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, own = drawn, named = answer.units, button = $("run-tightening");
-  button.disabled = true; says("tightening", "Solving the tightening; the page answers meanwhile.");
+  able(button, false); says("tightening", "Solving the tightening; the page answers meanwhile.");
   try {
     const { frames } = await post("/tightening", { engine, changes, units, model, page: PAGE, move: asked });
     if (!frames || asked !== serial) says("tightening", MOVED_SINCE + "solve it again.");
@@ -63,15 +63,15 @@ async function askTightening() {
       says("tightening", planWords(frames.at(-1), named) + (frames.some((one) => one.studs.some((stud) => stud.turned)) ? " Ringed in red: is being turned." : ""));
     }
   } catch (error) { says("tightening", error instanceof TypeError ? SILENT : error.message); }
-  button.disabled = false;
+  able(button, true);
 }
 
 async function askWarmUp() {
   const button = $("run-warm-up"), heat = besideHeat(), query = identity(now);
-  button.disabled = true; says("warm-up", "Finding the warm-up; how far it is stands beside the operating point.");
+  able(button, false); says("warm-up", "Finding the warm-up; how far it is stands beside the operating point.");
   await askPoints(true);
   if (heat === besideHeat() && query === identity(now)) await showWarmUp();
-  button.disabled = false;
+  able(button, true);
 }
 
 async function showWarmUp() {

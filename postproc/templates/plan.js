@@ -196,7 +196,7 @@ function roundStep(span) {
 
 function planAxes(pen, drawn, X, Y, [left, bottom, right, top]) {
   const { low, high } = drawn, step = Math.max(...[0, 1].map((n) => roundStep(high[n] - low[n])));
-  pen.strokeStyle = "#b9c0c8"; pen.fillStyle = QUIET; pen.lineWidth = 1; pen.font = "11.5px system-ui, sans-serif";
+  pen.strokeStyle = EDGE; pen.fillStyle = QUIET; pen.lineWidth = 1; pen.font = "11.5px system-ui, sans-serif";
   pen.beginPath(); pen.moveTo(left, top); pen.lineTo(left, bottom); pen.lineTo(right, bottom);
   const ticks = (n) => Array.from({ length: Math.floor(high[n] / step) - Math.ceil(low[n] / step) + 1 }, (_, k) => (Math.ceil(low[n] / step) + k) * step);
   pen.textAlign = "center"; pen.textBaseline = "top";

@@ -148,7 +148,7 @@ YIELD = Requirement(
     source="yield_factor of [requirements]; stresses by VDI 2230-1 sec. 5.5.1 and 5.5.2",
     candidates=_yield,
     why_not=_why_no_yield,
-    colour="#d98324",
+    colour="#c46f17",
     axis="yield strength over stress of the fastener",
     events=(Event("fastener yields", "fastener yield", "factor", fixed(1.0)),),
 )
