@@ -14,6 +14,7 @@ from conftest import shipped_text, solved
 
 from headjoint.cases import cli
 from headjoint.cases.bead import tolerances
+from headjoint.cases.bead.history import Leg, _vanished
 from headjoint.cases.bead.pressing import Pace, pressed_to
 from headjoint.cases.bead.readings import patches
 from headjoint.cases.bead.start import start_of
@@ -164,6 +165,27 @@ def test_the_law_is_the_beads_own_loading(pressed):
     law, at = pressed.carried.law, pressed.found.at[0]
     for closure, load in zip(at.closure, at.line_load, strict=True):
         assert law.loading(float(closure), 20.0) * 2.0 == pytest.approx(load, abs=0.012 * at.line_load.max())
+
+
+def test_the_law_follows_a_light_load_as_closely_as_a_heavy_one(pressed):
+    """Within half a per cent of what the bead bears, a tenth of its greatest load and more of it."""
+    law, at = pressed.carried.law, pressed.found.at[0]
+    for closure, load in zip(at.closure, at.line_load, strict=True):
+        near = 0.0051 * max(load, 0.1 * at.line_load.max())
+        assert law.loading(float(closure), 20.0) * 2.0 == pytest.approx(load, abs=near)
+
+
+def test_a_bead_let_go_comes_near_to_nothing_before_it_bears_nothing(pressed):
+    """So that its set hangs on no step that goes far beyond it."""
+    for leg in openings_of(pressed):
+        assert 0.0 < leg.loads[-2] < 0.01 * leg.loads[0]
+
+
+def test_a_touch_that_is_left_by_rounding_alone_moves_no_set():
+    """From 10 N/mm at 0.08 mm, coming down by 4 N/mm per um, nothing is left at 0.0775 mm; a thousandth of a newton at
+    0.06 mm is what a sheet is held by that lies loose."""
+    leg = Leg("opening", np.array([0.1, 0.09, 0.08, 0.06]), np.array([100.0, 50.0, 10.0, 1e-3]), None)
+    assert _vanished(leg) == pytest.approx(0.0775)
 
 
 def test_the_law_opens_along_the_beads_own_curves_down_to_its_set(pressed):

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to
+from headjoint.cases.bead.pressing import NOTHING, Pace, Pressed, Pressing, pressed_to
 from headjoint.cases.bead.side_by_side import Ask, here
 from headjoint.cases.bead.start import Formed, Start, start_of
 from headjoint.model.base.arrays import FloatArray
@@ -127,7 +127,7 @@ def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float) -> tuple
 
 def _vanished(leg: Leg) -> float:
     """Return the closure (mm) at which the load of an opening came to nothing, from its last two places that bear."""
-    bears = np.flatnonzero(leg.loads > 1e-6 * leg.loads.max(initial=1e-30))
+    bears = np.flatnonzero(leg.loads > NOTHING * leg.loads[0])
     last = int(bears[-1]) if len(bears) else 0
     if last + 1 >= len(leg.loads):
         return float(leg.closures[-1])

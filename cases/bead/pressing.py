@@ -27,6 +27,8 @@ LEVEL = 1e-9  # mm, to which nodes kept level lie equally high
 FLOOR = 1e-7  # N/mm, residual of a sheet that bears nothing
 ITERATIONS, EASY = 18, 6
 NOTHING, NEARLY_NOTHING = 1e-4, 5e-3  # of the load that a sheet is opened from, at which it counts as open
+LIGHT = 0.01  # of that load, above which no step goes to where the last chord bears nothing
+SHORT, BEYOND = 0.75, 1.5  # of the way there, that a step goes at most above that load and below it
 SMALLEST = 1e-6  # mm of closure, the least step
 
 
@@ -247,7 +249,11 @@ def pressed_to(
         grown = 1.6 if found.iterations <= EASY else 1.0
         if change > 0.0:
             grown = min(grown, max(0.3, pace.load / change))
-        state, step = found, min(pace.largest, taken * grown if taken == step or grown < 1.0 else step)
+        step = min(pace.largest, taken * grown if taken == step or grown < 1.0 else step)
+        if opens and found.line_load < state.line_load:
+            share = SHORT if found.line_load > LIGHT * start.line_load else BEYOND
+            step = min(step, share * taken * max(found.line_load, 0.0) / change + SMALLEST)
+        state = found
         yield state
         if opens and state.line_load <= nothing:
             return

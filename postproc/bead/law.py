@@ -23,7 +23,8 @@ from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadFindings, Opening
 from headjoint.postproc.present.document import toml_text
 
-ROW_ACCURACY = 0.005  # of the greatest load, to which rows of the law follow the curve
+ROW_ACCURACY = 0.005  # of the load, to which rows of the law follow a curve
+LIGHT = 0.1  # of the greatest load, from which loads count as so much to rows of loading
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
 MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
 NOTHING = 1e-4  # of the load that a bead is opened from, below which its opening needs no row
@@ -151,15 +152,18 @@ def _curve(at: AtTemperature, width: float) -> LoadingCurve:
     # from the far end back, so that a load that falls takes the rest down with it
     bears = np.minimum.accumulate(at.line_load[::-1])[::-1]
     turns = [int(np.abs(at.closure - one.closure).argmin()) for one in at.openings]
-    closure, kept = thinned(at.closure, bears, turns)
+    closure, kept = thinned(at.closure, bears, turns, LIGHT)
     # closure of first touch bears nothing, whatever rounding says
     pressure = np.concatenate([[0.0], kept[1:]]) / width
     return LoadingCurve(at.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
 
 
-def thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
-    """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its greatest load
-    (Douglas and Peucker, 1973)."""
+def thinned(
+    closure: FloatArray, load: FloatArray, turns: Sequence[int], light: float = 1.0
+) -> tuple[FloatArray, FloatArray]:
+    """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its load, of a share
+    `light` of its greatest load at least (Douglas and Peucker, 1973)."""
+    allowed = ROW_ACCURACY * np.maximum(load, light * load.max())
     keep = {0, len(closure) - 1, *turns}
     todo = list(pairwise(sorted(keep)))
     while todo:
@@ -167,8 +171,8 @@ def thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tupl
         if b - a < 2:
             continue
         line = np.interp(closure[a : b + 1], closure[[a, b]], load[[a, b]])
-        off = np.abs(load[a : b + 1] - line)
-        if off.max() > ROW_ACCURACY * load.max():
+        off = np.abs(load[a : b + 1] - line) / allowed[a : b + 1]
+        if off.max() > 1.0:
             worst = a + int(off.argmax())
             keep.add(worst)
             todo += [(a, worst), (worst, b)]
