@@ -18,10 +18,10 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 
-STEPS, FIRST = 24, 160  # steps over the bead's reach, and the first one after a turn
+STEPS, FIRST, TURN = 24, 160, 1280  # steps over the bead's reach, the first one of closing, and of opening
 SOLID_FIRST = 1e-4  # of the height, of a solid ring on opening: it springs back by some thousandths
 LOAD_STEPS = 12  # steps of load over the peak
-STROKE_STEPS = 4
+STROKE_STEPS, STROKE_FIRST = 4, 32  # steps of a small stroke, and the first one of opening
 
 
 @dataclass(frozen=True)
@@ -150,17 +150,20 @@ class _Run:
         """Press or open to a closure (mm), or until nothing is borne."""
         reach = self.bead.reach
         load = np.inf if kind == "loading" else max(self.peak / LOAD_STEPS, 1e-6)
-        first = SOLID_FIRST * self.bead.height if self.bead.solid and kind != "loading" else reach / FIRST
+        first = reach / (TURN if kind == "opening" else FIRST)
+        if self.bead.solid and kind != "loading":
+            first = SOLID_FIRST * self.bead.height
         pace = Pace(reach / STEPS, first, load)
         return self._leg(pressed_to(self.pressing, self.state, closure, pace, opens), kind)
 
     def small_strokes(self, stroke: float, cycles: int) -> tuple[Pressed, Pressed]:
         """Open and close by a stroke so many times; return both ends of the last."""
-        pace = Pace(stroke / STROKE_STEPS, stroke / STROKE_STEPS)
+        largest = stroke / STROKE_STEPS
+        opens, closes = Pace(largest, stroke / STROKE_FIRST), Pace(largest, largest)
         top = self.state.closure
         for _ in range(cycles):
-            opened = self._leg(pressed_to(self.pressing, self.state, top - stroke, pace), "gas")
-            closed = self._leg(pressed_to(self.pressing, self.state, top, pace), "gas")
+            opened = self._leg(pressed_to(self.pressing, self.state, top - stroke, opens), "gas")
+            closed = self._leg(pressed_to(self.pressing, self.state, top, closes), "gas")
         return opened, closed
 
     def _leg(self, states: Iterator[Pressed], kind: str) -> Pressed:

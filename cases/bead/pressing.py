@@ -84,7 +84,7 @@ def placed(pressing: Pressing, displacement: FloatArray, metal: PlasticState) ->
         *(pushed(one, displacement, np.zeros(len(one.nodes))).slid for one in pressing.between),
     )
     touches = tuple(_touches(pressing, 0.0, displacement, anchors))
-    stress = pressing.sheet.forces(displacement, metal)[3]
+    stress = pressing.sheet.forces(displacement, metal).stress
     return Pressed(0.0, displacement, metal, anchors, 0.0, stress, touches)  # type: ignore[arg-type]
 
 
@@ -108,9 +108,9 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
     u, worst = guess.copy(), np.inf
     keeping = 0.0  # N/mm, up on the second node kept level and down on the first
     for iteration in range(ITERATIONS):
-        inner, K, metal, stress = sheet.forces(u, before.metal)
+        body = sheet.forces(u, before.metal)
         touches = tuple(_touches(pressing, closure, u, before.anchors))
-        residual = inner + DRAG * (u - before.displacement)
+        residual = body.force + DRAG * (u - before.displacement)
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             residual[2 * deck.nodes] -= one.force[:, 0]
             residual[2 * deck.nodes + 1] -= one.force[:, 1]
@@ -122,7 +122,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         reaction = float(np.linalg.norm(residual[held]))
         residual[held] = 0.0
         size = float(np.linalg.norm(residual))
-        scale = max(float(np.linalg.norm(inner)), reaction)
+        scale = max(float(np.linalg.norm(body.force)), reaction)
         uneven = _uneven(pressing, u)
         if size <= ACCURACY * scale + FLOOR and abs(uneven) <= LEVEL:
             anchors = tuple(
@@ -132,10 +132,11 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
             load = -float(touches[1].force[:, 1].sum())
             anchors += tuple(push.anchors for push in layers)
             pressures = tuple(push.pressure for push in layers)
-            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration, pressures)  # type: ignore[arg-type]
+            return Pressed(closure, u, body.after, anchors, load, body.stress, touches, iteration, pressures)  # type: ignore[arg-type]
         if iteration > 8 and size > 1e3 * worst:
             break
         worst = min(worst, size)
+        K = body.stiffness()
         K[band] += DRAG
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             x, y = 2 * deck.nodes, 2 * deck.nodes + 1
