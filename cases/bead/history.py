@@ -20,6 +20,7 @@ from headjoint.model.bead.hardening import SpringSteel
 
 STEPS, FIRST, TURN = 24, 160, 1280  # steps over the bead's reach, the first one of closing, and of opening
 SOLID_FIRST = 1e-4  # of the height, of a solid ring on opening: it springs back by some thousandths
+CLOSED_AGAIN = 2  # every so many depths from the deepest it is closed again, too: the law takes nothing from that
 LOAD_STEPS = 12  # steps of load over the peak
 STROKE_STEPS, STROKE_FIRST = 4, 32  # steps of a small stroke, and the first one of opening
 
@@ -100,7 +101,10 @@ def pressed(
             told(f"bead at {temperature:g} degC, closed by {closure:.3g} mm")
         reached.append(run.to(closure, "loading"))
     # each goes out from its own state, so that any may be done elsewhere; the deepest takes longest
-    asked = [ask(_opened_from, bead, start, state, run.peak) for state in reversed(reached)][::-1]
+    asked = [
+        ask(_opened_from, bead, start, state, run.peak, number % CLOSED_AGAIN == 0)
+        for number, state in enumerate(reversed(reached))
+    ][::-1]
     opened = []
     for state, result in zip(reached, asked, strict=True):
         if told is not None:
@@ -114,13 +118,14 @@ def pressed(
     return History(bead, temperature, start, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations)
 
 
-def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float) -> tuple[Opened, list[Leg], int]:
-    """Open a bead wholly and close it again; return what that shows, its legs, and how many iterations it took."""
+def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float, again: bool) -> tuple[Opened, list[Leg], int]:
+    """Open a bead wholly and close it `again`; return what that shows, its legs, and how many iterations it took."""
     run = _Run(bead, start)
     run.state, run.peak = state, peak
     rest = run.to(0.0, "opening", opens=True)
     left = _vanished(run.legs[-1])
-    run.to(state.closure, "closing again")
+    if again:
+        run.to(state.closure, "closing again")
     one = Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest)
     return one, run.legs, run.iterations
 
