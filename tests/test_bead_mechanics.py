@@ -52,9 +52,10 @@ def test_logarithmic_strain_of_a_stretch_along_tilted_axes_is_the_logarithm():
 def test_stiffness_of_a_sheet_is_the_slope_of_its_forces(ring, steel):
     sheet = Sheet(strip(arcs("full", 0.25, 2.5, 1.0, 0.9), 0.25, 0.0, 1.5, size=0.2, through=2), steel, ring)
     # pulled, then pressed: every point flows, with backstresses from before
-    memory = sheet.forces(turned_and_strained(sheet, 1.05), sheet.new())[2]
+    memory = sheet.forces(turned_and_strained(sheet, 1.05), sheet.new()).after
     u = turned_and_strained(sheet, 0.97, seed=8)
-    force, K, _, _ = sheet.forces(u, memory)
+    body = sheet.forces(u, memory)
+    force, K = body.force, body.stiffness()
     direction = np.random.default_rng(3).normal(size=len(u)) * 1e-3
     errors = [
         np.linalg.norm(sheet.forces(u + h * direction, memory)[0] - force - h * banded(K, direction))
@@ -92,10 +93,10 @@ def uniaxial(steel: SpringSteel, strains: np.ndarray) -> tuple[np.ndarray, np.nd
     for along in strains:
         strain[0] = along
         for _ in range(30):
-            stress, tangent, after = stepped(steel, strain[None], memory)
+            stress, after, slopes = stepped(steel, strain[None], memory)
             if np.abs(stress[0, 1:3]).max() < 1e-9:
                 break
-            strain[1:3] -= np.linalg.solve(tangent[0, 1:3, 1:3], stress[0, 1:3])
+            strain[1:3] -= np.linalg.solve(slopes()[0, 1:3, 1:3], stress[0, 1:3])
         memory = after
         stresses.append(stress[0, 0])
         plastic.append(after.equivalent[0])

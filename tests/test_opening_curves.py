@@ -35,12 +35,12 @@ def test_an_opening_is_followed_as_it_is_stated():
 
 def test_below_the_first_opening_a_zone_springs_back_by_its_share():
     """Opened wholly from 20 MPa the zone springs back by 0.1 mm of the 0.2 that loading took, half of it; so from 4 MPa
-    at 0.04 mm it keeps 0.02 mm. Loaded to 10 MPa at 0.1 mm it lies 0.06/0.16 = 0.375 of the way between both, and keeps
-    0.02 + 0.375 0.08 = 0.05 mm; it bears 4 MPa at 0.04 + 0.375 (0.16 - 0.04) = 0.085 mm, half the rest at 0.0925 mm, and
-    2 MPa at 0.03 + 0.375 (0.13 - 0.03) = 0.0675 mm."""
+    at 0.04 mm it keeps 0.02 mm, and from 10 MPa at 0.1 mm it keeps 0.05 mm. It bears 4 MPa where it has come back by
+    0.03/0.12 of the 0.06 mm that loading took, as from 20 to 8 MPa, so at 0.085 mm, and half the rest at 0.0925 mm. From
+    4 MPa it comes back to 2 by a quarter, too, of 0.02 mm."""
     assert pressure_and_set(LAW, 0.1, 0.085) == pytest.approx((4.0, 0.05))
     assert pressure_and_set(LAW, 0.1, 0.0925) == pytest.approx((7.0, 0.05))
-    assert pressure_and_set(LAW, 0.1, 0.0675) == pytest.approx((2.0, 0.05))
+    assert pressure_and_set(LAW, 0.04, 0.035) == pytest.approx((2.0, 0.02))
 
 
 def test_metal_that_yields_at_first_touch_is_not_taken_for_elastic_below_its_first_opening():
@@ -163,3 +163,30 @@ def test_few_points_and_many_are_found_in_the_same_rows_and_levels():
         (grid.sets_through(closures, pressures), [grid.sets_through(closures[at], pressures[at]) for at in parts]),
     ):
         assert np.array_equal(found, np.concatenate(pieces, axis=-1))
+
+
+def two_branches(curve: LoadingCurve, closure: float, permanent_set: float) -> tuple[tuple[float, float], ...]:
+    """An opening that falls by 800 MPa/mm from where it begins until it meets what rises by 100 MPa/mm from its set."""
+    top = curve.at(closure)
+    knee = (800.0 * closure - 100.0 * permanent_set - top) / 700.0
+    return (permanent_set, 0.0), (knee, 100.0 * (knee - permanent_set)), (closure, top)
+
+
+def test_between_openings_whose_knee_moves_a_zone_opens_along_the_branches_that_they_share():
+    """Sets go in a straight line with closure, so all there is to know is where the branches meet: 4.3, 3.4 and 2.6 MPa.
+    Along a straight line from the first opening to the third, at shares of their pressure, the knee of the second would
+    be smeared over 0.12 to 0.71 of it, and it would bear a seventh more than it does."""
+    curve = LoadingCurve(20.0, (0.0, 0.1, 0.14), (0.0, 6.0, 22.0))
+    first, second, third = (two_branches(curve, *at) for at in ((0.1, 0.055), (0.12, 0.0725), (0.14, 0.09)))
+    law = check_law(OpeningCurvesLaw("knees", (curve,), openings=(first, third)), "law")
+    kept = law.set_after(0.12, 0.0, 20.0)
+    assert kept == pytest.approx(0.0725, abs=1e-6)
+    closure, pressure = np.array(second).T
+    places = np.linspace(0.07, 0.12, 101)
+    said = np.array([law.pressure(float(place), kept, 20.0) for place in places])
+    # rows are straight between their levels, some 5 % of 22 MPa apart
+    assert said == pytest.approx(np.interp(places, closure, pressure), abs=0.015 * 14.0)
+    shares, (a, p), (b, q) = np.linspace(0.0, 1.0, 101), np.array(first).T, np.array(third).T
+    opened = (0.1 - np.interp(shares, p / p[-1], a) + 0.14 - np.interp(shares, q / q[-1], b)) / 2.0
+    straight = np.interp(places, (0.12 - opened), shares * 14.0)
+    assert (straight - np.interp(places, closure, pressure)).max() > 0.14 * 14.0

@@ -167,9 +167,10 @@ def pushed(
     for down in np.unique(np.concatenate([np.linspace(0.0, downs[-1], steps + 1)[1:], downs])):
         moved = False
         for _ in range(40):
-            force, K, after, _ = sheet.forces(u, memory)
+            force, after, _, stiffness = sheet.forces(u, memory)
             if moved and np.linalg.norm(force[free]) < 1e-8 * np.linalg.norm(force):
                 break
+            K = stiffness()
             sparse = sp.dia_array((K, offsets), shape=(sheet.unknowns, sheet.unknowns)).tocsc()
             further = -down - u[push]
             u[free] -= splu(sparse[free][:, free].tocsc()).solve(force[free] + sparse[free][:, push] @ further)

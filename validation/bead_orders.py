@@ -20,7 +20,7 @@ import scipy.sparse as sp
 from scipy.integrate import solve_ivp
 from scipy.sparse.linalg import splu
 
-from headjoint.cases.bead.log_strain import carried_back, log_strain
+from headjoint.cases.bead.log_strain import log_strain, reference_stress
 from headjoint.cases.bead.plasticity import METRIC, PlasticState, stepped, strength, virgin
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.meshes.bead.strip import strip
@@ -120,8 +120,8 @@ def _load(sheet: Sheet) -> FloatArray:
     radius = np.full(len(flat), np.inf) if sheet.ring is None else sheet.ring + flat[:, 0]
     hoop = 1.0 + moved[:, 0] / radius
     log = log_strain(F, hoop)
-    T, D, _ = stepped(sheet.steel, log.strain, virgin(len(F), sheet.steel))
-    S, _ = carried_back(log, T, D)
+    T = stepped(sheet.steel, log.strain, virgin(len(F), sheet.steel)).stress
+    S = reference_stress(log, T)
     P = F @ np.stack([S[:, [0, 3]], S[:, [3, 1]]], axis=1)
     over = weight if sheet.ring is None else weight * radius.reshape(weight.shape) / sheet.ring
     P = P.reshape(*weight.shape, 2, 2) * over[..., None, None]
@@ -135,9 +135,10 @@ def _solved(sheet: Sheet, start: FloatArray, load: FloatArray, free: FloatArray)
     u, memory = start.copy(), sheet.new()
     offsets = np.arange(sheet.band, -sheet.band - 1, -1)
     for _ in range(20):
-        force, K, _, _ = sheet.forces(u, memory)
+        force, _, _, stiffness = sheet.forces(u, memory)
         if np.linalg.norm((force - load)[free]) < 1e-11 * np.linalg.norm(load):
             return u
+        K = stiffness()
         sparse = sp.dia_array((K, offsets), shape=(sheet.unknowns, sheet.unknowns)).tocsc()
         u[free] -= splu(sparse[free][:, free].tocsc()).solve((force - load)[free])
     raise JointError("the chosen displacement is not found again")
@@ -164,7 +165,7 @@ def stressed(number: int) -> FloatArray:
     memory: PlasticState = virgin(1, TURNED)
     stress = np.zeros((1, 4))
     for s in np.arange(1, 2 * number + 1) / number:
-        stress, _, memory = stepped(TURNED, _strain(float(s))[None], memory)
+        stress, memory, _ = stepped(TURNED, _strain(float(s))[None], memory)
     return stress[0]
 
 

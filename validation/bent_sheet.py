@@ -72,10 +72,11 @@ def bent(steel: SpringSteel, thickness: float, curvatures: Sequence[float]) -> l
         held = [*(2 * mesh.first), *(2 * mesh.last), 2 * mesh.first[4] + 1, 2 * mesh.last[4] + 1]
         free = np.setdiff1d(np.arange(n), held)
         for _ in range(25):
-            force, K, after, _ = sheet.forces(u, memory)
+            force, after, _, stiffness = sheet.forces(u, memory)
             residual = (T.T @ force)[free]
             if np.linalg.norm(residual) < 1e-9 * np.linalg.norm(force):
                 break
+            K = stiffness()
             dense = np.column_stack([banded(K, column) for column in T[:, free].T])
             u = u - T[:, free] @ np.linalg.solve(T[:, free].T @ dense, residual)
         memory = after

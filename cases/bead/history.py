@@ -11,17 +11,18 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.bead.pressing import Pace, Pressed, Pressing, pressed_to
+from headjoint.cases.bead.pressing import NOTHING, Pace, Pressed, Pressing, pressed_to
 from headjoint.cases.bead.side_by_side import Ask, here
 from headjoint.cases.bead.start import Formed, Start, start_of
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.bead.bead import Bead
 from headjoint.model.bead.hardening import SpringSteel
 
-STEPS, FIRST = 24, 160  # steps over the bead's reach, and the first one after a turn
+STEPS, FIRST, TURN = 24, 160, 1280  # steps over the bead's reach, the first one of closing, and of opening
 SOLID_FIRST = 1e-4  # of the height, of a solid ring on opening: it springs back by some thousandths
+CLOSED_AGAIN = 2  # every so many depths from the deepest it is closed again, too: the law takes nothing from that
 LOAD_STEPS = 12  # steps of load over the peak
-STROKE_STEPS = 4
+STROKE_STEPS, STROKE_FIRST = 4, 32  # steps of a small stroke, and the first one of opening
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,10 @@ def pressed(
             told(f"bead at {temperature:g} degC, closed by {closure:.3g} mm")
         reached.append(run.to(closure, "loading"))
     # each goes out from its own state, so that any may be done elsewhere; the deepest takes longest
-    asked = [ask(_opened_from, bead, start, state, run.peak) for state in reversed(reached)][::-1]
+    asked = [
+        ask(_opened_from, bead, start, state, run.peak, number % CLOSED_AGAIN == 0)
+        for number, state in enumerate(reversed(reached))
+    ][::-1]
     opened = []
     for state, result in zip(reached, asked, strict=True):
         if told is not None:
@@ -114,20 +118,21 @@ def pressed(
     return History(bead, temperature, start, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations)
 
 
-def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float) -> tuple[Opened, list[Leg], int]:
-    """Open a bead wholly and close it again; return what that shows, its legs, and how many iterations it took."""
+def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float, again: bool) -> tuple[Opened, list[Leg], int]:
+    """Open a bead wholly and close it `again`; return what that shows, its legs, and how many iterations it took."""
     run = _Run(bead, start)
     run.state, run.peak = state, peak
     rest = run.to(0.0, "opening", opens=True)
     left = _vanished(run.legs[-1])
-    run.to(state.closure, "closing again")
+    if again:
+        run.to(state.closure, "closing again")
     one = Opened(state.closure, state.line_load / run.share, left, run.lost_height(rest), rest)
     return one, run.legs, run.iterations
 
 
 def _vanished(leg: Leg) -> float:
     """Return the closure (mm) at which the load of an opening came to nothing, from its last two places that bear."""
-    bears = np.flatnonzero(leg.loads > 1e-6 * leg.loads.max(initial=1e-30))
+    bears = np.flatnonzero(leg.loads > NOTHING * leg.loads[0])
     last = int(bears[-1]) if len(bears) else 0
     if last + 1 >= len(leg.loads):
         return float(leg.closures[-1])
@@ -150,17 +155,20 @@ class _Run:
         """Press or open to a closure (mm), or until nothing is borne."""
         reach = self.bead.reach
         load = np.inf if kind == "loading" else max(self.peak / LOAD_STEPS, 1e-6)
-        first = SOLID_FIRST * self.bead.height if self.bead.solid and kind != "loading" else reach / FIRST
+        first = reach / (TURN if kind == "opening" else FIRST)
+        if self.bead.solid and kind != "loading":
+            first = SOLID_FIRST * self.bead.height
         pace = Pace(reach / STEPS, first, load)
         return self._leg(pressed_to(self.pressing, self.state, closure, pace, opens), kind)
 
     def small_strokes(self, stroke: float, cycles: int) -> tuple[Pressed, Pressed]:
         """Open and close by a stroke so many times; return both ends of the last."""
-        pace = Pace(stroke / STROKE_STEPS, stroke / STROKE_STEPS)
+        largest = stroke / STROKE_STEPS
+        opens, closes = Pace(largest, stroke / STROKE_FIRST), Pace(largest, largest)
         top = self.state.closure
         for _ in range(cycles):
-            opened = self._leg(pressed_to(self.pressing, self.state, top - stroke, pace), "gas")
-            closed = self._leg(pressed_to(self.pressing, self.state, top, pace), "gas")
+            opened = self._leg(pressed_to(self.pressing, self.state, top - stroke, opens), "gas")
+            closed = self._leg(pressed_to(self.pressing, self.state, top, closes), "gas")
         return opened, closed
 
     def _leg(self, states: Iterator[Pressed], kind: str) -> Pressed:

@@ -86,11 +86,15 @@ def _differences(
     return f1, f2, f12, f112, f122
 
 
-def carried_back(log: LogStrain, T: FloatArray, D: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return second Piola-Kirchhoff stress (n, 4) and its tangent (n, 4, 4) by E_GL from T (n, 4) and D = dT/dE."""
-    transposed = log.P.transpose(0, 2, 1)
-    S = (transposed @ T[:, :, None])[:, :, 0]
-    tangent = transposed @ D @ log.P
+def reference_stress(log: LogStrain, T: FloatArray) -> FloatArray:
+    """Return second Piola-Kirchhoff stress (n, 4) from T (n, 4)."""
+    stress: FloatArray = (log.P.transpose(0, 2, 1) @ T[:, :, None])[:, :, 0]
+    return stress
+
+
+def reference_tangent(log: LogStrain, T: FloatArray, D: FloatArray) -> FloatArray:
+    """Return the tangent (n, 4, 4) of that stress by E_GL, from T (n, 4) and D = dT/dE."""
+    tangent: FloatArray = log.P.transpose(0, 2, 1) @ D @ log.P
     # T in the principal frame; shear is not doubled in it
     t = (log.frame @ T[:, [0, 1, 3], None])[:, :, 0]
     f111, f222, f112, f122, f333 = log.second.T
@@ -106,4 +110,4 @@ def carried_back(log: LogStrain, T: FloatArray, D: FloatArray) -> tuple[FloatArr
     plane = np.array([0, 1, 3])
     tangent[:, plane[:, None], plane] += more
     tangent[:, 2, 2] += 8.0 * T[:, 2] * f333
-    return S, tangent
+    return tangent

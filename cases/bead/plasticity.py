@@ -11,7 +11,9 @@ Components (11, 22, 33, 12); stresses hold shear once, strains twice.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,6 +27,9 @@ ACCURACY = 1e-12  # of the yield strength, at which the step of plastic strain i
 METRIC = np.array([1.0, 1.0, 1.0, 2.0])  # shear counts twice in products of stresses
 DEVIATOR = np.eye(4) - np.outer([1.0, 1.0, 1.0, 0.0], [1.0, 1.0, 1.0, 0.0]) / 3.0
 HALVED = np.diag([1.0, 1.0, 1.0, 0.5])  # from engineering shear
+
+# dp (n,), theta (k, n), Z (n, 4), |Z| (n,), slope of sigma_y (n,) of points that yield
+Flow = tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]
 
 
 @dataclass(frozen=True)
@@ -49,28 +54,57 @@ def strength(steel: SpringSteel, p: FloatArray) -> tuple[FloatArray, FloatArray]
     return stress, steel.modulus + steel.saturation * steel.rate * gone
 
 
-def stepped(
-    steel: SpringSteel, strain: FloatArray, before: PlasticState
-) -> tuple[FloatArray, FloatArray, PlasticState]:
-    """Return stress (n, 4), tangent (n, 4, 4) and memory of points whose strain (n, 4) came to be since `before`.
+class Step(NamedTuple):
+    """What n points come to in a step. stress : (n, 4) MPa. after : memory. tangent : gives dstress/dstrain (n, 4, 4),
+    which a state that is found already never asks for."""
+
+    stress: FloatArray
+    after: PlasticState
+    tangent: Callable[[], FloatArray]
+
+
+def stepped(steel: SpringSteel, strain: FloatArray, before: PlasticState) -> Step:
+    """Return what points come to whose strain (n, 4) came to be since `before`.
 
     Raises SolveError where no plastic strain is found for a point.
     """
     D = isotropic_stiffness(np.array([steel.E]), np.array([steel.nu]))[0]
     stress = (strain - before.strain) @ D.T
-    tangent = np.broadcast_to(D, (len(strain), 4, 4)).copy()
+
+    def elastic() -> FloatArray:
+        return np.broadcast_to(D, (len(strain), 4, 4)).copy()
+
     if steel.yield_strength is None:
-        return stress, tangent, before
+        return Step(stress, before, elastic)
     deviator = stress @ DEVIATOR.T
     over = deviator - before.back.sum(axis=0)
     limit, _ = strength(steel, before.equivalent)
     flows = np.flatnonzero(ROOT * np.sqrt((over**2) @ METRIC) > limit * (1.0 + 1e-12))
     if not len(flows):
-        return stress, tangent, before
+        return Step(stress, before, elastic)
     trial, back, p = deviator[flows], before.back[:, flows], before.equivalent[flows]
-    step, theta, Z, size, slope = _plastic_step(steel, trial, back, p)
-    G = steel.E / (2.0 * (1.0 + steel.nu))
-    n = Z / size[:, None]
+    flow = _plastic_step(steel, trial, back, p)
+    step, theta, Z, size, _ = flow
+    G, n = steel.E / (2.0 * (1.0 + steel.nu)), Z / size[:, None]
+    grown = ROOT * step[:, None] * n
+    stress[flows] -= 2.0 * G * grown
+    after = PlasticState(before.strain.copy(), before.back.copy(), before.equivalent.copy())
+    after.strain[flows] += grown * METRIC
+    after.back[:, flows] = theta[:, :, None] * (back + (2.0 / 3.0) * _terms(steel)[0][:, None, None] * grown)
+    after.equivalent[flows] += step
+
+    def tangent() -> FloatArray:
+        found = elastic()
+        found[flows] = D + _lost(steel, flow, back)
+        return found
+
+    return Step(stress, after, tangent)
+
+
+def _lost(steel: SpringSteel, flow: Flow, back: FloatArray) -> FloatArray:
+    """Return what flowing takes off the elastic tangent (n, 4, 4) of points, MPa."""
+    step, theta, Z, size, slope = flow
+    G, n = steel.E / (2.0 * (1.0 + steel.nu)), Z / size[:, None]
     moduli, fading = _terms(steel)
     # dZ = ds_trial + sum gamma theta^2 X d(dp)
     moved = np.einsum("k,kn,kni->ni", fading, theta**2, back)
@@ -79,15 +113,9 @@ def stepped(
     across = np.eye(4) - n[:, :, None] * (n * METRIC)[:, None, :]
     share = 2.0 * G * ROOT * step / size
     turned = across + (across @ moved[:, :, None]) * by_trial[:, None, :]
-    change = np.eye(4) - 2.0 * G * ROOT * n[:, :, None] * by_trial[:, None, :] - share[:, None, None] * turned
-    tangent[flows] = D + (change - np.eye(4)) @ (2.0 * G * DEVIATOR @ HALVED)
-    grown = ROOT * step[:, None] * n
-    stress[flows] -= 2.0 * G * grown
-    after = PlasticState(before.strain.copy(), before.back.copy(), before.equivalent.copy())
-    after.strain[flows] += grown * METRIC
-    after.back[:, flows] = theta[:, :, None] * (back + (2.0 / 3.0) * moduli[:, None, None] * grown)
-    after.equivalent[flows] += step
-    return stress, tangent, after
+    change = -2.0 * G * ROOT * n[:, :, None] * by_trial[:, None, :] - share[:, None, None] * turned
+    lost: FloatArray = change @ (2.0 * G * DEVIATOR @ HALVED)
+    return lost
 
 
 def _terms(steel: SpringSteel) -> tuple[FloatArray, FloatArray]:
@@ -95,9 +123,7 @@ def _terms(steel: SpringSteel) -> tuple[FloatArray, FloatArray]:
     return moduli, np.array([one.fading for one in steel.backstresses])
 
 
-def _plastic_step(
-    steel: SpringSteel, trial: FloatArray, back: FloatArray, p: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
+def _plastic_step(steel: SpringSteel, trial: FloatArray, back: FloatArray, p: FloatArray) -> Flow:
     """Return dp, theta (k, n), Z (n, 4), |Z| and the slope of sigma_y of points that yield, by bounded Newton."""
     moduli, fading = _terms(steel)
     G3 = 1.5 * steel.E / (1.0 + steel.nu)

@@ -27,6 +27,8 @@ LEVEL = 1e-9  # mm, to which nodes kept level lie equally high
 FLOOR = 1e-7  # N/mm, residual of a sheet that bears nothing
 ITERATIONS, EASY = 18, 6
 NOTHING, NEARLY_NOTHING = 1e-4, 5e-3  # of the load that a sheet is opened from, at which it counts as open
+LIGHT = 0.01  # of that load, above which no step goes to where the last chord bears nothing
+SHORT, BEYOND = 0.75, 1.5  # of the way there, that a step goes at most above that load and below it
 SMALLEST = 1e-6  # mm of closure, the least step
 
 
@@ -82,7 +84,7 @@ def placed(pressing: Pressing, displacement: FloatArray, metal: PlasticState) ->
         *(pushed(one, displacement, np.zeros(len(one.nodes))).slid for one in pressing.between),
     )
     touches = tuple(_touches(pressing, 0.0, displacement, anchors))
-    stress = pressing.sheet.forces(displacement, metal)[3]
+    stress = pressing.sheet.forces(displacement, metal).stress
     return Pressed(0.0, displacement, metal, anchors, 0.0, stress, touches)  # type: ignore[arg-type]
 
 
@@ -106,9 +108,9 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
     u, worst = guess.copy(), np.inf
     keeping = 0.0  # N/mm, up on the second node kept level and down on the first
     for iteration in range(ITERATIONS):
-        inner, K, metal, stress = sheet.forces(u, before.metal)
+        body = sheet.forces(u, before.metal)
         touches = tuple(_touches(pressing, closure, u, before.anchors))
-        residual = inner + DRAG * (u - before.displacement)
+        residual = body.force + DRAG * (u - before.displacement)
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             residual[2 * deck.nodes] -= one.force[:, 0]
             residual[2 * deck.nodes + 1] -= one.force[:, 1]
@@ -120,7 +122,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         reaction = float(np.linalg.norm(residual[held]))
         residual[held] = 0.0
         size = float(np.linalg.norm(residual))
-        scale = max(float(np.linalg.norm(inner)), reaction)
+        scale = max(float(np.linalg.norm(body.force)), reaction)
         uneven = _uneven(pressing, u)
         if size <= ACCURACY * scale + FLOOR and abs(uneven) <= LEVEL:
             anchors = tuple(
@@ -130,10 +132,11 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
             load = -float(touches[1].force[:, 1].sum())
             anchors += tuple(push.anchors for push in layers)
             pressures = tuple(push.pressure for push in layers)
-            return Pressed(closure, u, metal, anchors, load, stress, touches, iteration, pressures)  # type: ignore[arg-type]
+            return Pressed(closure, u, body.after, anchors, load, body.stress, touches, iteration, pressures)  # type: ignore[arg-type]
         if iteration > 8 and size > 1e3 * worst:
             break
         worst = min(worst, size)
+        K = body.stiffness()
         K[band] += DRAG
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             x, y = 2 * deck.nodes, 2 * deck.nodes + 1
@@ -247,7 +250,11 @@ def pressed_to(
         grown = 1.6 if found.iterations <= EASY else 1.0
         if change > 0.0:
             grown = min(grown, max(0.3, pace.load / change))
-        state, step = found, min(pace.largest, taken * grown if taken == step or grown < 1.0 else step)
+        step = min(pace.largest, taken * grown if taken == step or grown < 1.0 else step)
+        if opens and found.line_load < state.line_load:
+            share = SHORT if found.line_load > LIGHT * start.line_load else BEYOND
+            step = min(step, share * taken * max(found.line_load, 0.0) / change + SMALLEST)
+        state = found
         yield state
         if opens and state.line_load <= nothing:
             return

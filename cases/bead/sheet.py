@@ -7,12 +7,14 @@ whose forces are given per length at its own radius.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
-from headjoint.cases.bead.log_strain import carried_back, log_strain
+from headjoint.cases.bead.log_strain import log_strain, reference_stress, reference_tangent
 from headjoint.cases.bead.plasticity import PlasticState, stepped, virgin
 from headjoint.meshes.bead.strip import GAUSS, Strip
 from headjoint.meshes.solid.hexahedra import face_functions
@@ -21,6 +23,16 @@ from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.hardening import SpringSteel
 
 POINTS = GAUSS * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
+
+
+class Inner(NamedTuple):
+    """What a sheet bears at given displacements. force : (n,) N/mm. after : memory. stress : (4 m, 4), logarithmic,
+    MPa. stiffness : gives (2 band + 1, n), which a state that is found already never asks for."""
+
+    force: FloatArray
+    after: PlasticState
+    stress: FloatArray
+    stiffness: Callable[[], FloatArray]
 
 
 @dataclass(frozen=True)
@@ -72,10 +84,8 @@ class Sheet:
         """Return the memory of a sheet that never yielded."""
         return virgin(4 * len(self.mesh.cells), self.steel)
 
-    def forces(
-        self, displacement: FloatArray, before: PlasticState
-    ) -> tuple[FloatArray, FloatArray, PlasticState, FloatArray]:
-        """Return inner forces (n,) N/mm, stiffness (2 band + 1, n), memory and logarithmic stress (4 m, 4) in MPa.
+    def forces(self, displacement: FloatArray, before: PlasticState) -> Inner:
+        """Return what the sheet bears at displacements (n,) mm, from the memory `before`.
 
         Raises SolveError where an element turns inside out.
         """
@@ -90,8 +100,8 @@ class Sheet:
         if np.linalg.det(flat).min() <= 0.0 or hoop.min() <= 0.0:
             raise SolveError("an element of the bead turns inside out")
         log = log_strain(flat, hoop.ravel())
-        T, D, after = stepped(self.steel, log.strain, before)
-        S, C = carried_back(log, T, D)
+        step = stepped(self.steel, log.strain, before)
+        S = reference_stress(log, step.stress).reshape(m, 4, 4) * weight[..., None]
         by_node = np.empty((m, 4, 4, 8, 2))
         for i in range(2):
             by_node[:, :, 0, :, i] = F[..., i, 0, None] * g[..., 0]
@@ -100,24 +110,27 @@ class Sheet:
         by_node[:, :, 2, :, 0] = hoop[..., None] * over_radius
         by_node[:, :, 2, :, 1] = 0.0
         B = by_node.reshape(m, 16, 16)  # Gauss points and components, by unknowns
-        S, C = S.reshape(m, 4, 4) * weight[..., None], C.reshape(m, 4, 4, 4) * weight[..., None, None]
         inner = (S.reshape(m, 1, 16) @ B)[:, 0]
-        CB = (C @ B.reshape(m, 4, 4, 16)).reshape(m, 16, 16)
-        K = B.transpose(0, 2, 1) @ CB
-        plane = np.empty((m, 4, 2, 2))
-        plane[..., 0, 0], plane[..., 1, 1], plane[..., 0, 1], plane[..., 1, 0] = (
-            S[..., 0],
-            S[..., 1],
-            S[..., 3],
-            S[..., 3],
-        )
+        force = summed_at(self.dofs.ravel(), inner.ravel(), self.unknowns)
+
+        def stiffness() -> FloatArray:
+            return self._stiffness(B, S, reference_tangent(log, step.stress, step.tangent()))
+
+        return Inner(force, step.after, step.stress, stiffness)
+
+    def _stiffness(self, B: FloatArray, S: FloatArray, tangent: FloatArray) -> FloatArray:
+        """Return the stiffness (2 band + 1, n) from strains by unknowns B (m, 16, 16), stresses times weights S
+        (m, 4, 4) and tangents (4 m, 4, 4) in MPa."""
+        over_radius, g, weight = self._shape
+        m = len(B)
+        C = tangent.reshape(m, 4, 4, 4) * weight[..., None, None]
+        K = B.transpose(0, 2, 1) @ (C @ B.reshape(m, 4, 4, 16)).reshape(m, 16, 16)
+        plane = S[..., [0, 3, 3, 1]].reshape(m, 4, 2, 2)
         gS = (g @ plane).transpose(0, 2, 1, 3).reshape(m, 8, 8)
         geometric = gS @ g.transpose(0, 1, 3, 2).reshape(m, 8, 8)
         K[:, ::2, ::2] += geometric
         K[:, 1::2, 1::2] += geometric
         if self.ring is not None:
             K[:, ::2, ::2] += np.einsum("mq,mqa,mqb->mab", S[..., 2], over_radius, over_radius)
-        force = summed_at(self.dofs.ravel(), inner.ravel(), self.unknowns)
         size = (2 * self.band + 1) * self.unknowns
-        stiffness = summed_at(self._places, K.ravel(), size).reshape(2 * self.band + 1, self.unknowns)
-        return force, stiffness, after, T
+        return summed_at(self._places, K.ravel(), size).reshape(2 * self.band + 1, self.unknowns)

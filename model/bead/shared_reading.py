@@ -10,7 +10,7 @@ from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import HardeningTable, PathTable, TolerancesTable
 
-OPENED = (0.12, 0.25, 0.35, 0.45, 0.55, 0.65, 0.85)  # of the deepest closure, unless stated
+OPENED = (0.12, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.925)  # of the deepest closure, unless stated
 MOST_OFF = 0.3  # tolerance over size
 
 

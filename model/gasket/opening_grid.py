@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -11,12 +12,12 @@ from typing import NamedTuple
 import numpy as np
 
 from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.gasket.between_openings import Loaded, springback
 from headjoint.model.gasket.loading import LoadingCurve
 
 SPACING = 0.01  # of the gap between two rows where it is widest, or of their loading: the least gap between them
-APART = 1e-4  # of the greatest pressure, by which levels are apart at least
+APART, GAP = 1e-4, 0.05  # of the greatest pressure, by which levels are apart at least and at most
 AT_ONCE = 8000  # values, up to which it is quicker to look at all than to halve: numpy's calls cost more than they do
-BELOW_TOP = 1e-6  # share of the pressure reached, at which slopes stand for what is nothing over nothing at the top
 RISING = 1e-9  # of the greatest mean springback, by which it rises at least
 STIFFER = 1.05  # than anything that is stated, what lies between may be; more than `SPACING` takes away
 STEEPER = 1.0 + 1e-6  # than loading, what lies beyond the last row
@@ -278,14 +279,13 @@ def grid_of(curve: LoadingCurve, openings: tuple[tuple[tuple[float, float], ...]
     column = level.searchsorted([pressure for _, pressure in tops])
     top = np.array([closure for closure, _ in tops])
     closure = np.repeat(top[:, None], len(level), axis=1)
-    loaded, least = _Loaded(level, column, top), _least_softness(curve, openings)
+    loaded, least = Loaded(level, column, top), _least_softness(curve, openings)
     begun = np.array([rows[-1][0] for rows in openings]) - top[0]
     for k in range(1, len(top)):
         own = column[k]
         if own > 0:
-            share = level[: own + 1] / level[own]
             elastic = top[k] - loaded.closure_at(level[: own + 1])
-            opened = top[k] - _springback(top[k] - top[0], share, begun, openings, elastic, loaded)
+            opened = top[k] - springback(top[k] - top[0], level[: own + 1], begun, openings, elastic, loaded)
             # from the top down, so that no piece is stiffer than any that is stated
             over = np.minimum.accumulate((opened - level[: own + 1] * least)[::-1])[::-1]
             closure[k, : own + 1] = over + level[: own + 1] * least
@@ -309,13 +309,17 @@ def _least_softness(curve: LoadingCurve, openings: tuple[tuple[tuple[float, floa
 
 
 def _levels(curve: LoadingCurve, stated: list[float]) -> FloatArray:
-    """Return the pressures (MPa) of rows of the curve and of openings, without those close to another."""
+    """Return the pressures (MPa) of rows of the curve and of openings, without those close to another; more of them in
+    wide gaps, where a knee between two openings may lie."""
     found = sorted({0.0, *curve.pressure})
     for pressure in sorted(stated):
         nearest = min(abs(pressure - one) for one in found)
         if nearest > APART * max(*found, pressure):
             found.append(pressure)
-    return np.array(sorted(found))
+    found.sort()
+    gap = GAP * found[-1]
+    parts = [np.linspace(a, b, math.ceil((b - a) / gap) + 1)[:-1] for a, b in pairwise(found)]
+    return np.concatenate([*parts, found[-1:]])
 
 
 def _tops(curve: LoadingCurve, level: FloatArray) -> list[tuple[float, float]]:
@@ -326,48 +330,3 @@ def _tops(curve: LoadingCurve, level: FloatArray) -> list[tuple[float, float]]:
     slope = curve.slopes()[-1]
     beyond = [float(p) for p in level if p > curve.pressure[-1]]
     return sorted(found | {(curve.closure[-1] + (p - curve.pressure[-1]) / slope, p) for p in beyond if slope > 0.0})
-
-
-class _Loaded(NamedTuple):
-    """The coldest loading curve by pressure: levels (MPa), column of each row, closures (mm) of the rows."""
-
-    level: FloatArray
-    column: IntArray
-    top: FloatArray
-
-    def closure_at(self, pressure: FloatArray) -> FloatArray:
-        """Return the closure (mm) that bears pressures, the greatest where the curve is flat."""
-        last = self.column.searchsorted(np.arange(len(self.level)), side="right") - 1
-        return np.interp(pressure, self.level, self.top[last])
-
-
-def _springback(
-    place: float,
-    share: FloatArray,
-    begun: FloatArray,
-    openings: tuple[tuple[tuple[float, float], ...], ...],
-    elastic: FloatArray,
-    loaded: _Loaded,
-) -> FloatArray:
-    """Return how far (mm) a zone closed to `place` opens to shares of its pressure, between openings `begun` there.
-
-    Places are from first touch. Linear with place from opening to opening; below the first, its springback over what
-    loading goes back stays, a share of `elastic`; beyond the last it grows in proportion. A share that goes to one
-    takes what yields at first touch, as soft metal does, for elastic: kinder than the truth.
-    """
-    after = int(begun.searchsorted(place))
-    if after == len(begun):
-        return place / begun[-1] * _opened(openings[-1], share)
-    if after == 0:
-        share = np.minimum(share, 1.0 - BELOW_TOP)
-        closure, pressure = openings[0][-1]
-        loading = closure - loaded.closure_at(share * pressure)
-        return elastic * np.minimum(_opened(openings[0], share) / loading, 1.0)
-    way = (place - begun[after - 1]) / (begun[after] - begun[after - 1])
-    return (1.0 - way) * _opened(openings[after - 1], share) + way * _opened(openings[after], share)
-
-
-def _opened(rows: tuple[tuple[float, float], ...], share: FloatArray) -> FloatArray:
-    """Return how far (mm) an opening has come at shares of the pressure that it began at."""
-    closure, pressure = np.array(rows).T
-    return closure[-1] - np.interp(share, pressure / pressure[-1], closure)

@@ -17,7 +17,7 @@ from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, same_gap, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
-from headjoint.postproc.bead.law import MOST_OFF, BeadLaw, Between, Off, fragment_text, law_of
+from headjoint.postproc.bead.law import MOST_OFF, RIPPLE, BeadLaw, Between, Off, fragment_text, law_of
 from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
@@ -91,7 +91,7 @@ class BeadAnswer(Answer):
             "law_off": {
                 "over_the_stroke_of_openings": list(self.carried.off.near),
                 "over_whole_openings": list(self.carried.off.whole),
-                "without_an_opening": plain(self.carried.off.between),
+                "between_openings": plain(self.carried.off.between),
                 "gas_stiffness": self.carried.off.gas,
                 "loop": {"within_the_stroke": self.carried.off.loop[0], "whole": self.carried.off.loop[1]},
             },
@@ -238,9 +238,9 @@ def _between_sentence(between: Between | None) -> str:
         return "how far its law is off between these depths is not known: opened from too few depths"
     more, less = ([f"{100 * one:.0f} %" for one in side] for side in (between.more, between.less))
     return (
-        f"made without one of its openings, the law would bear there up to {more[0]} of the peak more than the bead "
-        f"within that stroke and {more[1]} beyond, and up to {less[0]} and {less[1]} less; between the depths it may "
-        "be off as much"
+        f"between these depths its law bears at most {more[0]} of the peak more than the bead within that stroke and "
+        f"{more[1]} beyond, and up to {less[0]} and {less[1]} less, the safe side: so far it is off where it is made "
+        f"without one of them, and {100 * RIPPLE:.0f} % more for ripples"
     )
 
 

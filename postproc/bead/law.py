@@ -23,7 +23,11 @@ from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.findings import KEEPS_NOTHING, AtTemperature, BeadFindings, Opening
 from headjoint.postproc.present.document import toml_text
 
-ROW_ACCURACY = 0.005  # of the greatest load, to which rows of the law follow the curve
+ROW_ACCURACY = 0.005  # of the load, to which rows of the law follow a curve
+LIGHT = 0.1  # of the greatest load: what a lighter one counts as to rows of loading, and where a law is off
+RIPPLE = (
+    0.03  # of the load, that leaving openings out may miss: own measurement (validation/benchmarks/bead_between.py)
+)
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
 MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
 NOTHING = 1e-4  # of the load that a bead is opened from, below which its opening needs no row
@@ -38,8 +42,9 @@ Rows = tuple[tuple[float, float], ...]  # closure, mm, and pressure, MPa, of an 
 
 @dataclass(frozen=True)
 class Between:
-    """How far a law is off at openings that it is made without, the worst: within the stroke of gas, and over all of
-    it. more, less : than the bead bears."""
+    """How far a law may be off between its openings, within the stroke of gas, and over all of it: as much as at the
+    worst of those that it is made without. more : than the bead bears, and `RIPPLE`, for nodes that touch one after the
+    other make curves that no law without that depth knows. less : than it bears."""
 
     more: tuple[float, float]
     less: tuple[float, float]
@@ -47,7 +52,8 @@ class Between:
 
 @dataclass(frozen=True)
 class Off:
-    """How far a law is off its bead at the worst temperature, as shares of the load that an opening begins at.
+    """How far a law is off its bead at the worst temperature, as shares of the load that an opening begins at, or of
+    `LIGHT` of the greatest, if that is more.
 
     near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : twice as far
     from the next opening as the law has them, None for a law of fewer than `LEAST_OPENINGS`. gas : of the stiffness
@@ -151,15 +157,18 @@ def _curve(at: AtTemperature, width: float) -> LoadingCurve:
     # from the far end back, so that a load that falls takes the rest down with it
     bears = np.minimum.accumulate(at.line_load[::-1])[::-1]
     turns = [int(np.abs(at.closure - one.closure).argmin()) for one in at.openings]
-    closure, kept = thinned(at.closure, bears, turns)
+    closure, kept = thinned(at.closure, bears, turns, LIGHT)
     # closure of first touch bears nothing, whatever rounding says
     pressure = np.concatenate([[0.0], kept[1:]]) / width
     return LoadingCurve(at.temperature, tuple(map(float, closure)), tuple(map(float, pressure)))
 
 
-def thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tuple[FloatArray, FloatArray]:
-    """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its greatest load
-    (Douglas and Peucker, 1973)."""
+def thinned(
+    closure: FloatArray, load: FloatArray, turns: Sequence[int], light: float = 1.0
+) -> tuple[FloatArray, FloatArray]:
+    """Return as few rows, those of `turns` among them, as follow a curve to `ROW_ACCURACY` of its load, of a share
+    `light` of its greatest load at least (Douglas and Peucker, 1973)."""
+    allowed = ROW_ACCURACY * np.maximum(load, light * load.max())
     keep = {0, len(closure) - 1, *turns}
     todo = list(pairwise(sorted(keep)))
     while todo:
@@ -167,8 +176,8 @@ def thinned(closure: FloatArray, load: FloatArray, turns: Sequence[int]) -> tupl
         if b - a < 2:
             continue
         line = np.interp(closure[a : b + 1], closure[[a, b]], load[[a, b]])
-        off = np.abs(load[a : b + 1] - line)
-        if off.max() > ROW_ACCURACY * load.max():
+        off = np.abs(load[a : b + 1] - line) / allowed[a : b + 1]
+        if off.max() > 1.0:
             worst = a + int(off.argmax())
             keep.add(worst)
             todo += [(a, worst), (worst, b)]
@@ -220,7 +229,7 @@ def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
             over.append(_over(replace(law, openings=rest), leg, at, found.bead))
     near, whole = (np.concatenate(part) for part in zip(*over, strict=True))
     return Between(
-        (max(float(near.max()), 0.0), max(float(whole.max()), 0.0)),
+        (max(float(near.max()), 0.0) + RIPPLE, max(float(whole.max()), 0.0) + RIPPLE),
         (max(float(-near.min()), 0.0), max(float(-whole.min()), 0.0)),
     )
 
@@ -235,11 +244,11 @@ def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
 
 def _over(law: GasketLaw, leg: Leg, at: AtTemperature, bead: Bead) -> tuple[FloatArray, FloatArray]:
     """Return by how much more than the bead the law bears along an opening, within the stroke of gas and over all of
-    it, as shares of its peak."""
+    it, as shares of its peak or of a light load."""
     places = bead.in_series * leg.closures
     kept = law.set_after(float(places[0]), 0.0, at.temperature)
     said = bead.zone_width * np.array([law.pressure(float(place), kept, at.temperature) for place in places])
-    over = (said - leg.loads) / float(leg.loads[0])
+    over = (said - leg.loads) / max(float(leg.loads[0]), LIGHT * float(at.line_load.max()))
     return over[leg.closures[0] - leg.closures <= bead.path.stroke * (1.0 + 1e-9)], over
 
 
