@@ -124,6 +124,28 @@ def test_a_sheet_has_one_source_of_rows_and_one_of_its_range(tmp_path):
         stated(tmp_path, 'specimens = ["other.csv"]\n')
 
 
+@pytest.mark.parametrize(
+    ("more", "rows", "message"),
+    [
+        ("", ROWS.replace("1,60; 30", "-0,10; 30"), r"press\.csv: thickness must be greater than 0 \(got '-0\.1 mm'\)"),
+        ("", ROWS.replace("[mm]", "[m]"), r"thickness of the measured sheet: credible are 0\.05 to 10 mm"),
+        ("", ROWS.replace("[MPa]", "[GPa]"), "pressure of the measured sheet: credible are 0 to 2000 MPa"),
+        ('temperature = "20 K"\n', ROWS, r"temperature of the measured sheet: .* \(got '-253\.1 degC'\)"),
+        ('specimens = ["press.csv"]\n', ROWS, r"measured\.specimens\[0\]: has the readings of another piece"),
+    ],
+)
+def test_what_no_sheet_can_be_is_refused(tmp_path, more, rows, message):
+    with pytest.raises(InputError, match=message):
+        stated(tmp_path, more, rows)
+
+
+def test_a_file_states_one_gasket(tmp_path):
+    path = tmp_path / "two.toml"
+    path.write_text('name = "two"\n[ring]\n[measured]\n')
+    with pytest.raises(InputError, match=r"two\.toml: measured: stands beside \[ring\]: a file states one gasket"):
+        read_gasket(path)
+
+
 def test_the_command_writes_the_law_of_a_sheet_and_an_engine_reads_it(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     path = shipped_files("beads")["measured-sheet"]

@@ -46,6 +46,12 @@ def test_a_washer_a_little_smaller_than_its_column_is_meshed(refinement):
     assert shares_of_square(plan.points, plan.quads).min() > 0.15
 
 
+def test_a_liner_just_outside_the_bead_is_meshed_where_it_nearly_meets_its_neighbour():
+    # 0.05 mm from the bead, 1.55 mm from the plane between bores: without spokes its ring folded on every mesh
+    plan = first_tile.first_tile_plan(parse_cell(cell_text(844)), 0.5, followed=True)
+    assert shares_of_square(plan.points, plan.quads).min() > 0.15
+
+
 def test_far_too_many_elements_are_refused_before_anything_is_meshed(monkeypatch):
     monkeypatch.setattr(bore_cell, "first_tile_plans", lambda *_, **__: pytest.fail("meshed"))
     fine = f'{BANK}\n[mesh]\nring_size = "0.25 mm"\nstud_size = "0.25 mm"\nlargest = "0.5 mm"\n'

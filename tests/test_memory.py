@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import re
+import time
+from functools import partial
 from types import SimpleNamespace
 
 import pytest
 from conftest import COARSE, shipped_text
 
+import headjoint
+from headjoint.cases.command import quick_answers
+from headjoint.cases.command.quick_answers import said_meanwhile
 from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import full_model
@@ -19,6 +24,7 @@ from headjoint.model.base import system
 from headjoint.model.base.errors import MemoryShortError, SolveError
 from headjoint.model.reading.reading import parse_cell, parse_joint
 
+OF_ONE_STUD = (headjoint.estimate, partial(headjoint.solve, model="stud"))
 # own measurement: greatest resident memory (GB) of a process that meshed, condensed and ran all states
 CELLS = {
     "six-stud-ring, 0.7 times as fine": (52_659, 745, 0.856),
@@ -104,6 +110,77 @@ def test_a_process_is_held_to_its_share_of_the_memory(monkeypatch):
             memory.check_memory(20_000, 0, solid=False)
     finally:
         memory.take_share(None)
+
+
+def test_of_two_processes_the_first_goes_before_and_the_second_takes_what_is_left():
+    claimed, ended = [0.0, 0.0], []
+    first = memory.Claims(4.0e9, claimed, end_other=lambda: ended.append(True))
+    second = memory.Claims(4.0e9, claimed, second=True)
+    second.claim(1.0e9)
+    first.claim(3.0e9)  # beside it, to the last byte
+    assert claimed == [3.0e9, 1.0e9]
+    assert not ended
+    with pytest.raises(
+        MemoryShortError, match=r"needs some 1\.1 GB .*there are 4\.0 GB, .*engine's own mesh needs 3\.0 GB"
+    ):
+        second.claim(1.1e9)
+    assert claimed == [3.0e9, 1.0e9]  # what it went on with before
+    first.claim(2.0e9)  # what it took before, it keeps
+    first.claim(3.1e9)
+    assert claimed[0] == 3.1e9
+    assert ended == [True]
+
+
+def test_whoever_has_another_process_beside_it_claims_what_it_needs_before_it_looks_at_what_is_free(monkeypatch):
+    # 0.25 GB of program and 4.8 kB for each of 20,000 unknowns: 0.346 GB, free only once the other has ended
+    free = [0.3e9]
+    monkeypatch.setattr(memory, "available_memory", lambda: free[0])
+    claimed = [0.0, 0.2e9]
+    try:
+        memory.take_claims(memory.Claims(0.5e9, claimed, end_other=lambda: free.append(free.pop() + 0.2e9)))
+        memory.check_memory(20_000, 0, solid=False)
+    finally:
+        memory.take_claims(None)
+    assert claimed[0] == pytest.approx(0.346e9)
+
+
+def test_two_parts_are_condensed_at_once_only_in_what_another_process_leaves_and_then_claim_it(monkeypatch):
+    monkeypatch.setattr(memory, "available_memory", lambda: 100e9)
+    twice = 2.0 * (memory.needed_memory(100_000, 0, solid=True) - memory.PROGRAM) + memory.PROGRAM
+    for others, may in ((1e9, True), (1e9 + 2e6, False)):
+        claimed = [0.0, others]
+        memory.take_claims(memory.Claims(twice + 1e9 + 1e6, claimed))
+        try:
+            assert memory.room_for_both(100_000, 0) is may
+        finally:
+            memory.take_claims(None)
+        assert claimed[0] == pytest.approx(twice if may else 0.0)
+
+
+def test_quick_answers_say_what_they_need_where_the_engine_takes_nearly_all_memory(tmp_path, monkeypatch, capfd):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))  # nothing was condensed before
+    monkeypatch.setattr(quick_answers, "available_memory", lambda: 1.0e9)
+    with said_meanwhile(headjoint.read("boosted-bank-one-fired"), "si", *OF_ONE_STUD) as coarse:
+        memory.check_memory(100_000, 0, solid=False)  # 0.73 GB: the engine begins first
+        begun = time.monotonic()
+        while "no answer by one stud" not in (said := capfd.readouterr().err):
+            assert time.monotonic() - begun < 180.0
+            time.sleep(0.05)
+        assert coarse() is None  # found by the command itself, once it has the memory
+    assert re.search(
+        r"this needs some 0\.\d GB of memory, .*1\.0 GB, of which the engine's own mesh needs 0\.7 GB", said
+    )
+
+
+def test_quick_answers_end_where_the_engine_needs_their_memory(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr(quick_answers, "available_memory", lambda: 1.0e9)
+    with said_meanwhile(headjoint.read("boosted-bank-one-fired"), "si", *OF_ONE_STUD) as coarse:
+        memory._claims.claimed[1] = 0.4e9
+        memory.check_memory(130_000, 0, solid=False)  # 0.87 GB
+        assert coarse() is None
+    said = capsys.readouterr().err.splitlines()
+    assert said[-1] == "headjoint: no quick answers: there is too little memory for them beside the engine"
 
 
 def test_a_system_that_does_not_tell_stops_nobody(monkeypatch):

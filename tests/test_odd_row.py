@@ -13,14 +13,16 @@ import pytest
 import scipy.sparse as sp
 from click.testing import CliRunner
 
+import headjoint
 from headjoint.cases.command.odd_options import odd_options, order_option
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.interface_laws import BEARING, PointGroup
 from headjoint.cases.condensed.reduced_joint import Demand, Equilibrium, ReducedJoint
 from headjoint.cases.load_cases.load_history import History, TighteningStep, cases_of, reached, run, slackened
+from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hollow_gap
 from headjoint.cases.whole_head.numbering import gathered
-from headjoint.cases.whole_head.solved import HeadState, advanced, tightened_head
+from headjoint.cases.whole_head.solved import HeadState, advanced, check_head, tightened_head
 from headjoint.model.base.errors import InputError
 from headjoint.model.formulas.sealing import Seal, SealNeed
 from headjoint.model.formulas.tightened import by_formula
@@ -132,6 +134,22 @@ def test_what_is_no_number_of_a_stud_or_bore_is_refused(number):
         with_slack(parse_cell(TEXT), [number])
     with pytest.raises(InputError, match="hotter: there are 4 bores"):
         with_hotter(parse_cell(TEXT), {number: "15 K"})
+
+
+def test_an_order_of_nuts_is_looked_at_before_anything_is_meshed(tmp_path, monkeypatch):
+    monkeypatch.setattr(solved, "build_cell", lambda *_: pytest.fail("meshed"))
+    (tmp_path / "at_once.toml").write_text(TEXT)
+    (tmp_path / "in_passes.toml").write_text(TEXT.replace("# passes = ", "passes = "))
+    with pytest.raises(InputError, match=r"order: must name each of the 10 studs once, 1 to 10 \(got '\[1, 2\]'\)"):
+        headjoint.head(tmp_path / "in_passes.toml", order=[1, 2])
+    with pytest.raises(InputError, match="order: means nothing where all nuts are tightened at once"):
+        headjoint.head(tmp_path / "at_once.toml", order=list(range(1, 11)))
+
+
+def test_a_row_whose_studs_are_all_slack_is_refused():
+    check_head(with_slack(parse_cell(TEXT), range(1, 10)))
+    with pytest.raises(InputError, match="slack: no stud is left that carries anything"):
+        check_head(with_slack(parse_cell(TEXT), range(1, 11)))
 
 
 @click.command()

@@ -19,7 +19,7 @@ from validation.independent_heat import CONDUCTANCES, JOINT, OtherHeat
 from validation.independent_heat import compared as compared_heat
 from validation.independent_yield import SLENDER, compared, end_checks, slender_figures
 from validation.joints import joint_files
-from validation.waisted_stud import joint_of, own_figures
+from validation.waisted_stud import joint_of, own_service
 
 HALF_A_MINUTE = (
     "Heat of a shipped joint by another",
@@ -112,7 +112,7 @@ def _stays_strong_when_hot(fastener):
 def test_the_solid_that_flows_sees_a_law_of_yield_that_is_a_little_off(change):
     joint = joint_of(SLENDER)
     off = dataclasses.replace(joint, fastener=change(joint.fastener))
-    found = compared("off", "there", own_figures(off), slender_figures(), (0.002, 0.002))
+    found = compared("off", "there", own_service(SLENDER, off).figures(), slender_figures(), (0.002, 0.002))
     assert sum(not check.passed for check in found) >= 3
 
 

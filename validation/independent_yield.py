@@ -31,16 +31,13 @@ from headjoint.model.base.errors import SolveError
 from validation.check import Check
 from validation.independent_cell import felupe
 from validation.waisted_stud import (
-    AGAIN,
     ALUMINIUM,
     BELOW,
     COLD,
     DEEP,
     ENGAGED,
-    FIRST,
     GAS,
     GASKET,
-    HARDENING,
     HIGH,
     HOLE,
     HOT,
@@ -55,10 +52,9 @@ from validation.waisted_stud import (
     YIELD,
     Figures,
     FloatArray,
+    Served,
     Stud,
-    figures_of,
-    joint_of,
-    own_figures,
+    own_service,
 )
 
 IntArray = NDArray[np.int64]
@@ -84,7 +80,7 @@ def checks() -> list[Check]:
     """Return the checks of the slender stud."""
     fem = felupe()
     return [
-        *compared("slender stud", _source(fem), own_figures(joint_of(SLENDER)), slender_figures(), (EXACT, EXACT)),
+        *compared("slender stud", _source(fem), own_service(SLENDER).figures(), slender_figures(), (EXACT, EXACT)),
         _converged("slender stud", fem, SLENDER, slender_figures(), COARSE, EXACT),
     ]
 
@@ -92,7 +88,7 @@ def checks() -> list[Check]:
 @cache
 def slender_figures() -> Figures:
     """Return the other library's figures of the slender stud."""
-    return OtherService(felupe(), SLENDER, COARSE).figures()
+    return OtherService(felupe(), SLENDER, COARSE).served().figures()
 
 
 @cache
@@ -101,8 +97,8 @@ def end_checks() -> list[Check]:
     fem = felupe()
     found = []
     for name, (stud, left_out) in SHORT.items():
-        other = OtherService(fem, stud, FINE).figures()
-        found += compared(name, _source(fem), own_figures(joint_of(stud)), other, (NEAR, left_out))
+        other = OtherService(fem, stud, FINE).served().figures()
+        found += compared(name, _source(fem), own_service(stud).figures(), other, (NEAR, left_out))
         found.append(_converged(name, fem, stud, other, FINE, NEAR))
     return found
 
@@ -116,7 +112,7 @@ def compared(name: str, source: str, own: Figures, other: Figures, tolerances: t
         is_force = unit == "kN"
         why = (HELD_FORCE if is_force else HELD_ENDS) if ends_count else HARDLY_HELD
         # what is lost is a part of the clamp, not a force of its own
-        scale = FIRST / 1e3 if "lost" in what and ends_count else None
+        scale = SLENDER.first / 1e3 if "lost" in what and ends_count else None
         tolerance = of_forces if is_force else of_others
         found.append(Check(f"{name}: {what}", source, there, own[what, unit], tolerance, unit, why, scale))
     return found
@@ -124,7 +120,7 @@ def compared(name: str, source: str, own: Figures, other: Figures, tolerances: t
 
 def _converged(name: str, fem: ModuleType, stud: Stud, fine: Figures, fineness: float, tolerance: float) -> Check:
     """Return the figure that doubled elements change most in the other library's service, and by how much."""
-    doubled = OtherService(fem, stud, fineness / 2.0).figures()
+    doubled = OtherService(fem, stud, fineness / 2.0).served().figures()
     what, unit = worst = max(fine, key=lambda one: abs(doubled[one] / fine[one] - 1.0))
     quantity = f"{name}, what changes most there on elements of twice the size: {what}"
     return Check(quantity, _source(fem), fine[worst], doubled[worst], tolerance, unit, "its own convergence")
@@ -176,7 +172,7 @@ class OtherService:
         self.fem, self.stud = fem, stud
         self._mesh(SIZE / fineness)
         self.bodies = {name: self._body(cells) for name, cells in self.cells.items()}
-        self.flows = fem.LinearElasticPlasticIsotropicHardening(E=STEEL[0], nu=STEEL[1], sy=YIELD, K=HARDENING)
+        self.flows = fem.LinearElasticPlasticIsotropicHardening(E=STEEL[0], nu=STEEL[1], sy=YIELD, K=stud.hardening)
         volume = self.bodies["stud"].volume
         self.memory = np.zeros((self.flows.x[-1].shape[0], *volume.shape))
         self.elastic, self.heat = self._elastic()
@@ -290,7 +286,7 @@ class OtherService:
         body = self.bodies["stud"]
         body.field[0].values[:] = u.reshape(-1, 2)
         left = 1.0 - (1.0 - WEAKER) * warmer / (HOT - COLD)
-        self.flows.kwargs |= {"σy": YIELD * left, "K": HARDENING * left}
+        self.flows.kwargs |= {"σy": YIELD * left, "K": self.stud.hardening * left}
         strained = body.field.extract()[0] - STEEL[2] * warmer * np.eye(3)[..., None, None]
         stress, memory = self.flows.gradient([strained, self.memory])
         tangent = self._matrix(body, self.flows.hessian([strained, self.memory])[0])
@@ -345,8 +341,9 @@ class OtherService:
 
     # -- the service --------------------------------------------------------------------------------------
 
-    def figures(self) -> Figures:
-        """Return the figures of the service."""
+    def served(self) -> Served:
+        """Return what the service does."""
+        stud = self.stud
 
         def pull(start: float, end: float) -> float:
             self.reach(warmer=0.0, gas=0.0, force=0.97 * start)
@@ -355,14 +352,27 @@ class OtherService:
             return self._longer()
 
         new = self._longer()
-        stretch = pull(FIRST, FIRST) - new
+        stretch = pull(stud.first, stud.first) - new
         shares = np.arange(1, INCREMENTS + 1) / INCREMENTS
         hot = [self.reach(warmer=share * (HOT - COLD), gas=0.0) for share in shares][-1]
         fired = [self.reach(warmer=HOT - COLD, gas=share * GAS) for share in shares][-1]
         run, cold = self.reach(warmer=HOT - COLD, gas=0.0), self.reach(warmer=0.0, gas=0.0)
         let_go, strain = self._let_go()
-        again = pull(FIRST, AGAIN) - let_go
-        return figures_of(stretch, hot, fired, run, cold, let_go - new, strain, again, *self._let_go())
+        again = pull(stud.first, stud.again) - let_go
+        longer, strain_again = self._let_go()
+        return Served(
+            first=stud.first,
+            stretch=stretch,
+            hot=hot,
+            fired=fired,
+            run=run,
+            cold=cold,
+            let_go=let_go - new,
+            strain=strain,
+            again=again,
+            longer=longer,
+            strain_again=strain_again,
+        )
 
     def _let_go(self) -> tuple[float, float]:
         self.reach(warmer=0.0, gas=0.0, loose=True)

@@ -22,26 +22,41 @@ FloatArray = NDArray[np.float64]
 THICK, THIN, HOLE, NUT, OUTER = 14.0, 10.0, 17.0, 30.0, 60.0  # mm, diameters of stud, waist, hole, nut, head and block
 DEEP, ENGAGED, BELOW, HIGH, GASKET = 60.0, 20.0, 10.0, 10.0, 1.0  # mm: block, thread in it, hole below, nut, gasket
 STEEL, RIGID, ALUMINIUM = (200e3, 0.3, 12e-6), (2e8, 0.3, 12e-6), (73.1e3, 0.35, 23e-6)  # MPa, ratio, 1/K
-YIELD, HARDENING, UNIFORM = 900.0, 5000.0, 0.1  # MPa at 20 degC, MPa per plastic strain, up to this one
+YIELD, UNIFORM = 900.0, 0.1  # MPa at 20 degC, plastic strain up to which it hardens
 COLD, HOT, WEAKER = 20.0, 130.0, 0.96  # degC, and what strength is left at HOT
 SLOPE = 20.0  # MPa/mm of the gasket
 AREA = math.pi / 4.0 * THIN**2
-FIRST, AGAIN, GAS = 920.0 * AREA, 980.0 * AREA, 15e3  # N, pulled at first and in the next use; of the gas
+PULLED, PULLED_AGAIN = 0.004, 0.016  # plastic strain to which it is pulled at first, and in the next use
+GAS = 15e3  # N
 Figures = dict[tuple[str, str], float]  # by name and unit
 
 
 @dataclass(frozen=True)
 class Stud:
-    """Lengths (mm) of a stud's thick ends and of the waist between, and the radius of the fillets there."""
+    """Lengths (mm) of a stud's thick ends and of the waist between, and the radius of the fillets there.
+
+    hardening : MPa per plastic strain.
+    """
 
     end: float
     waist: float
     fillet: float = 0.0
+    hardening: float = 5000.0
 
     @property
     def head(self) -> float:
         """Height of the head."""
         return 2.0 * self.end + self.waist - GASKET
+
+    @property
+    def first(self) -> float:
+        """Force (N) that it is pulled to at first."""
+        return (YIELD + self.hardening * PULLED) * AREA
+
+    @property
+    def again(self) -> float:
+        """Force (N) that it is pulled to in the next use."""
+        return (YIELD + self.hardening * PULLED_AGAIN) * AREA
 
     def outline(self, z: FloatArray) -> FloatArray:
         """Return what the radius of the waist is there, over its own: more in the fillets, fading outside the waist."""
@@ -53,28 +68,47 @@ class Stud:
         return 1.0 + more * np.clip(1.0 + inside / (THICK / 2.0), 0.0, 1.0) / (THIN / 2.0)
 
 
-def figures_of(
-    stretch: float, hot: float, fired: float, run: float, cold: float, let_go: float, strain: float,
-    again: float, longer: float, strain_again: float,
-) -> Figures:  # fmt: skip
-    """Return the figures that are compared: forces in N, lengths in mm, plastic strains."""
-    return {
-        ("elongation under the first pull", "mm"): stretch,
-        ("clamp in the heat", "kN"): hot / 1e3,
-        ("stud force in the heat under gas", "kN"): fired / 1e3,
-        ("clamp in the heat after gas", "kN"): run / 1e3,
-        ("clamp cold again", "kN"): cold / 1e3,
-        ("clamp lost by heat and gas", "kN"): (FIRST - cold) / 1e3,
-        ("longer for good, let go", "mm"): let_go,
-        ("plastic strain half-way along the waist", "%"): 100.0 * strain,
-        ("elongation under the pull of the next use", "mm"): again,
-        ("longer for good after the next use", "mm"): longer,
-        ("plastic strain after the next use", "%"): 100.0 * strain_again,
-    }
+@dataclass(frozen=True)
+class Served:
+    """What a service did to a stud. Forces in N, lengths in mm.
+
+    first : that it was pulled to. stretch, again : elongation under the first pull and under that of the next use.
+    hot, fired, run, cold : clamp in the heat, stud force under gas, clamp after gas, and cold again. let_go, longer :
+    how much longer it is, let go after the first and the next use; strain, strain_again : its plastic strain then.
+    """
+
+    first: float
+    stretch: float
+    hot: float
+    fired: float
+    run: float
+    cold: float
+    let_go: float
+    strain: float
+    again: float
+    longer: float
+    strain_again: float
+
+    def figures(self) -> Figures:
+        """Return the figures that are compared."""
+        return {
+            ("elongation under the first pull", "mm"): self.stretch,
+            ("clamp in the heat", "kN"): self.hot / 1e3,
+            ("stud force in the heat under gas", "kN"): self.fired / 1e3,
+            ("clamp in the heat after gas", "kN"): self.run / 1e3,
+            ("clamp cold again", "kN"): self.cold / 1e3,
+            ("clamp lost by heat and gas", "kN"): (self.first - self.cold) / 1e3,
+            ("longer for good, let go", "mm"): self.let_go,
+            ("plastic strain half-way along the waist", "%"): 100.0 * self.strain,
+            ("elongation under the pull of the next use", "mm"): self.again,
+            ("longer for good after the next use", "mm"): self.longer,
+            ("plastic strain after the next use", "%"): 100.0 * self.strain_again,
+        }
 
 
-def own_figures(joint: Joint) -> Figures:
-    """Return the figures of a joint's service by headjoint."""
+def own_service(stud: Stud, joint: Joint | None = None) -> Served:
+    """Return what headjoint finds of a stud, or of a joint in its place."""
+    joint = joint or joint_of(stud)
     model = service_of(one_fastener(joint)[1])
     tight, heat, run, cool, let_go, again, end = run_service(model, joint.history).records
     law = model.law
@@ -92,11 +126,19 @@ def own_figures(joint: Joint) -> Figures:
         return float(record.memory.plastic.max())
 
     assert run.fired_force is not None
-    hot, fired, after, cold = (float(one[0]) for one in (heat.force, run.fired_force, run.force, cool.force))
-    return figures_of(
-        elongation(tight), hot, fired, after, cold, permanent(let_go), strain(let_go),
-        elongation(again), permanent(end), strain(end),
-    )  # fmt: skip
+    return Served(
+        first=stud.first,
+        stretch=elongation(tight),
+        hot=float(heat.force[0]),
+        fired=float(run.fired_force[0]),
+        run=float(run.force[0]),
+        cold=float(cool.force[0]),
+        let_go=permanent(let_go),
+        strain=strain(let_go),
+        again=elongation(again),
+        longer=permanent(end),
+        strain_again=strain(end),
+    )
 
 
 def joint_of(stud: Stud) -> Joint:
@@ -125,7 +167,7 @@ protrusion = 0
 {segments}
 [fastener.flow]
 plastic_strain = [0, 0.01, {UNIFORM}]
-stress = [{YIELD}, {YIELD + 0.01 * HARDENING}, {YIELD + UNIFORM * HARDENING}]
+stress = [{YIELD}, {YIELD + 0.01 * stud.hardening}, {YIELD + UNIFORM * stud.hardening}]
 temperature = [{COLD}, {HOT}]
 hot = [1.0, {WEAKER}]
 [fastener.relaxation]
@@ -180,7 +222,7 @@ temperature = {HOT}
 ring_force = "{GAS!r} N"
 [[history]]
 do = "tighten"
-pull = "{FIRST!r} N"
+pull = "{stud.first!r} N"
 [[history]]
 do = "heat"
 temperature = {HOT}
@@ -193,7 +235,7 @@ do = "cool"
 do = "loosen"
 [[history]]
 do = "tighten"
-pull = "{AGAIN!r} N"
+pull = "{stud.again!r} N"
 [[history]]
 do = "loosen"
 """,

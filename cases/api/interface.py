@@ -162,14 +162,16 @@ def head(
     if isinstance(stated, Joint):
         raise InputError("is a joint of one fastener; the whole head is that of an engine file", field="joint")
     stated = with_hotter(with_slack(stated, slack), hotter or {})
-    check_head(stated)
+    count = check_head(stated).studs_in_row
+    if order is not None and not stated.order:
+        why = "means nothing where all nuts are tightened at once; state `passes` in [tightening]"
+        raise InputError(why, field="order", value=str(order))
+    if order is not None and sorted(order) != list(range(1, count + 1)):
+        raise InputError(f"must name each of the {count} studs once, 1 to {count}", field="order", value=str(order))
 
     def turned(places: FloatArray) -> Sequence[int]:
         if order is None:
             return from_the_middle([(float(x), float(y)) for x, y in places.T])
-        count = places.shape[1]
-        if sorted(order) != list(range(1, count + 1)):
-            raise InputError(f"must name each of the {count} studs once, 1 to {count}", field="order", value=str(order))
         return [number - 1 for number in order]
 
     with dense_on_one_thread():

@@ -10,12 +10,15 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING, Any, Protocol
 
+from headjoint.cases.elements.memory import Claims, take_claims
 from headjoint.cases.elements.processes import begin_process, interrupts_kept_back
-from headjoint.model.base.errors import JointError
+from headjoint.model.base.errors import JointError, MemoryShortError
+from headjoint.model.base.system import available_memory
 from headjoint.model.cell import Cell
 
 if TYPE_CHECKING:
@@ -54,10 +57,12 @@ def _none() -> None:
 
 @contextmanager
 def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> Iterator[Comparison]:
-    """Find and say quick answers by another process, on a core of its own."""
+    """Find and say quick answers by another process, on a core of its own, as far as memory is left for them."""
     spawn = multiprocessing.get_context("spawn")
     heard, told = spawn.Pipe(duplex=False)
-    finder = spawn.Process(target=_find, args=(told, cell, units, estimate, by_one_stud), daemon=True)
+    there, claimed = available_memory(), spawn.RawArray("d", 2)
+    claims = None if there is None else Claims(there, claimed, second=True)
+    finder = spawn.Process(target=_find, args=(told, claims, cell, units, estimate, by_one_stud), daemon=True)
     try:
         with interrupts_kept_back():  # Ctrl-C is for this process, which ends the other
             finder.start()
@@ -68,16 +73,30 @@ def _found_beside(cell: Cell, units: str, estimate: Answer, by_one_stud: Answer)
     compared: Future[Compared | None] = Future()
     teller = threading.Thread(target=_tell, args=(heard, compared), daemon=True)
     teller.start()
+    if there is not None:
+        take_claims(Claims(there, claimed, end_other=lambda: _end_for_memory(finder)))
     try:
         yield compared.result
     finally:
+        take_claims(None)
         finder.kill()
         finder.join()
         teller.join()
 
 
-def _find(told: Connection, cell: Cell, units: str, estimate: Answer, by_one_stud: Answer) -> None:
+def _end_for_memory(finder: BaseProcess) -> None:
+    """End the other process: what it would need, the engine's own mesh needs."""
+    if finder.is_alive():
+        print("headjoint: no quick answers: there is too little memory for them beside the engine", file=sys.stderr)
+        finder.kill()
+        finder.join()  # until what it took is free
+
+
+def _find(
+    told: Connection, claims: Claims | None, cell: Cell, units: str, estimate: Answer, by_one_stud: Answer
+) -> None:
     begin_process()
+    take_claims(claims)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # standard output is for the answer
     from headjoint.cases.command.stated_files import threads_for
     from headjoint.cases.condensed.store import user_store
@@ -88,8 +107,9 @@ def _find(told: Connection, cell: Cell, units: str, estimate: Answer, by_one_stu
         for line in quick_answers(lambda: estimate(cell).verdict, lambda: by_one_stud(cell).verdict, units):
             told.send(line)
     if not why_no_coarse_cell(cell):
-        with threads_for(cell):  # as the caller's: the same digits
-            told.send(comparison(cell, user_store()))
+        # as the caller's threads: the same digits; where memory is short beside it, it does that itself afterwards
+        with threads_for(cell), suppress(MemoryShortError):
+            told.send(comparison(cell, user_store(), but=MemoryShortError))
 
 
 def _tell(heard: Connection, compared: Future[Compared | None]) -> None:

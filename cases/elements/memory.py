@@ -8,6 +8,7 @@ Factors that stay for pictures add 0.4 of that: the whole command on boosted-fou
 
 from __future__ import annotations
 
+from collections.abc import Callable, MutableSequence
 from dataclasses import dataclass
 
 from headjoint.model.base.errors import MemoryShortError
@@ -35,7 +36,52 @@ class Share:
     remedy: str
 
 
+@dataclass(frozen=True)
+class Claims:
+    """What two processes say that they need of the memory that was free as the second of them began (bytes).
+
+    there : that memory. claimed : by the first and by the second, where both can read it. second : whether this is the
+    second. end_other : of the first, ends the second, for the first's work goes before.
+
+    Each writes its claim before it reads the other's: whoever comes later sees both, without a lock that one which is
+    ended would keep.
+    """
+
+    there: float
+    claimed: MutableSequence[float]
+    second: bool = False
+    end_other: Callable[[], None] | None = None
+
+    def left(self) -> float:
+        """Return what the other process has not claimed."""
+        return self.there - self.claimed[not self.second]
+
+    def claim(self, needed: float) -> None:
+        """Claim so many bytes; raise MemoryShortError in the second process where the first needs them."""
+        before = self.claimed[self.second]
+        self.claimed[self.second] = max(needed, before)
+        other = self.claimed[not self.second]
+        if self.claimed[self.second] + other <= self.there:
+            return
+        if not self.second:
+            if self.end_other is not None:
+                self.end_other()
+            return
+        self.claimed[self.second] = before
+        raise MemoryShortError(
+            f"this needs some {needed / GIGABYTE:.1f} GB of memory, and there are {self.there / GIGABYTE:.1f} GB, of "
+            f"which the engine's own mesh needs {other / GIGABYTE:.1f} GB"
+        )
+
+
 _share: Share | None = None  # of this process, where it has one
+_claims: Claims | None = None  # of this process and another, where there is one
+
+
+def take_claims(claims: Claims | None) -> None:
+    """Tell another process from now on what this one needs, and be told."""
+    global _claims
+    _claims = claims
 
 
 def take_share(share: Share | None) -> None:
@@ -56,10 +102,12 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     """Raise MemoryShortError where condensing so many unknowns to so many kept ones needs more memory than there is.
 
     heated : for a warm-up, which keeps factors at two and three temperatures. A process that has a share of the memory
-    is held to it.
+    is held to it; one with another beside it claims what it needs.
     """
-    there, whose, remedy = _there()
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
+    if _claims is not None:
+        _claims.claim(needed)
+    there, whose, remedy = _there()
     if there is not None and needed > there:
         raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
@@ -68,10 +116,17 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
 
 
 def room_for_both(unknowns: int, kept: int) -> bool:
-    """Return whether two solids, each of so many unknowns, may be condensed at once; kept : of both, as squares add."""
-    there = _there()[0]
+    """Return whether two solids, each of so many unknowns, may be condensed at once; kept : of both, as squares add.
+
+    Where there is another process beside this one, both are claimed.
+    """
     twice = 2.0 * (needed_memory(unknowns, 0, solid=True) - PROGRAM) + PROGRAM + DENSE * kept**2
-    return there is None or twice <= there
+    there = _there()[0]
+    if (there is not None and twice > there) or (_claims is not None and twice > _claims.left()):
+        return False
+    if _claims is not None:
+        _claims.claim(twice)
+    return True
 
 
 def _there() -> tuple[float | None, str, str]:

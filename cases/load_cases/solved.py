@@ -133,9 +133,9 @@ def solve_cell(
     return dataclasses.replace(fine, coarse=coarse, unbounded=why)
 
 
-def comparison(cell: Cell, store: CondensedStore | None = None) -> Compared:
-    """Return a cell solved on elements of twice the size, or why it has no solution there."""
-    return or_why_not(lambda: cell_on_mesh(cell, COARSE, store))
+def comparison(cell: Cell, store: CondensedStore | None = None, *, but: type[Exception] | tuple[()] = ()) -> Compared:
+    """Return a cell solved on elements of twice the size, or why it has no solution there; raises `but` alone."""
+    return or_why_not(lambda: cell_on_mesh(cell, COARSE, store), but=but)
 
 
 def condensed_before(cell: Cell, store: CondensedStore) -> bool:

@@ -26,10 +26,15 @@ class TriedAndFailed(str):
     """Why a coarser mesh that was tried gives nothing, unlike one that was never to be had."""
 
 
-def or_why_not(solve: Callable[[], S]) -> tuple[S | None, str]:
-    """Return what a coarse mesh gives, or why it gives nothing: a finished solve is not thrown away for it."""
+def or_why_not(solve: Callable[[], S], *, but: type[Exception] | tuple[()] = ()) -> tuple[S | None, str]:
+    """Return what a coarse mesh gives, or why it gives nothing: a finished solve is not thrown away for it.
+
+    but : an error that is raised all the same.
+    """
     try:
         return solve(), ""
+    except but:
+        raise
     except NO_COMPARISON as error:
         return None, why_failed(str(error))
 

@@ -49,9 +49,11 @@ def _bore_rings(cell: Cell) -> Rings:
         radii |= {zone.inner_diameter / 2.0, zone.outer_diameter / 2.0}
     outer = max(radii)
     if cell.liner is not None:
-        radii.add(cell.liner.outer_diameter / 2.0)
-        # between spokes a thin ring is no trouble
-        outer = max(outer, min(cell.liner.outer_diameter / 2.0, half - ROOM * _beside(cell)))
+        liner = cell.liner.outer_diameter / 2.0
+        radii.add(liner)
+        # between spokes a thin ring is no trouble: so they reach a liner that nearly meets its neighbour's, too
+        nearer = liner - outer < half - liner
+        outer = max(outer, liner if nearer else min(liner, half - ROOM * _beside(cell)))
     radii |= {radius for radius in _jacket_radii(cell) if radius <= outer and _apart(radius, radii)}
     # a square needs a small disc: inside the bore the mesh follows a circle even without a centre column
     centre = cell.head.centre_column_diameter / 2.0 or bore / 3.0

@@ -18,9 +18,11 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import named_beside
 from headjoint.model.base.units import Length, Pressure
 from headjoint.model.files.measured_file import MeasuredFile
+from headjoint.model.reading.credible import RANGES, Credible
 
 LARGEST_FILE = 2_000_000  # bytes
 FIRST = 0.01  # of the greatest pressure, at most, at which the first row counts as first touch
+PRESSED = Credible("measured.rows", 0.0, 2000.0, "MPa", "gaskets are crushed by some hundreds")
 LOW = 0.2  # of the greatest pressure, below which specimens are not compared: first touch is hard to tell
 
 
@@ -65,10 +67,13 @@ def sheet_of(stated: MeasuredFile, folder: Path) -> MeasuredSheet:
         assert table.rows is not None
         rows = np.array([[float(one) for one in row] for row in table.rows]).T
     measured = measured_of(rows, table.data or "measured.rows")
-    others = [
-        measured_of(_table(folder, file, f"measured.specimens[{number}]"), file)
-        for number, file in enumerate(table.specimens)
-    ]
+    _check_credible(float(rows[0, 0]), float(table.temperature), float(rows[1].max()))
+    others: list[Measured] = []
+    for number, file in enumerate(table.specimens):
+        place = f"measured.specimens[{number}]"
+        others.append(measured_of(_table(folder, file, place), file))
+        if any(np.array_equal(others[-1].loading, one.loading) for one in (measured, *others[:-1])):
+            raise InputError("has the readings of another piece: that tells no range", field=place, value=file)
     spread = max((_apart(measured, one) for one in others), default=table.range)
     return MeasuredSheet(
         stated.name, stated.note, float(rows[0, 0]), measured, float(table.temperature), spread, 1 + len(others),
@@ -83,6 +88,8 @@ def measured_of(table: FloatArray, what: str) -> Measured:
     """
     thickness, pressure = table
     greatest = float(pressure.max())
+    if thickness.min() <= 0.0:
+        raise InputError("thickness must be greater than 0", field=what, value=f"{thickness.min():g} mm")
     if pressure[0] > FIRST * greatest or pressure.min() < 0.0:
         raise InputError("the first row must bear next to nothing, for closure counts from it, and no row less",
                          field=what, value=float(pressure[0] if pressure.min() >= 0.0 else pressure.min()))  # fmt: skip
@@ -109,6 +116,18 @@ def measured_of(table: FloatArray, what: str) -> Measured:
             field=what,
         )
     return Measured(np.array(loading).T, tuple(openings))
+
+
+def _check_credible(thickness: float, temperature: float, pressure: float) -> None:
+    """Raise InputError where a sheet has a thickness (mm), temperature (degC) or pressure (MPa) that nobody means."""
+    for name, value, limit in (
+        ("thickness", thickness, RANGES["gasket.thickness"]),
+        ("temperature", temperature, RANGES["load_cases.temperatures"]),
+        ("pressure", pressure, PRESSED),
+    ):
+        if not limit.low <= value <= limit.high:
+            said = f"credible are {limit.low:g} to {limit.high:g} {limit.unit}: {limit.why}"
+            raise InputError(said, field=f"{name} of the measured sheet", value=f"{value:.4g} {limit.unit}")
 
 
 def _apart(one: Measured, other: Measured) -> float:

@@ -48,6 +48,9 @@ def read_gasket(path: str | os.PathLike[str]) -> Bead | MeasuredSheet:
     path = FilePath(path)
     try:
         document = parse_toml(read_text(path))
+        stated = [name for name in ("bead", "ring", "measured") if name in document]
+        if len(stated) > 1:
+            raise InputError(f"stands beside [{stated[0]}]: a file states one gasket; keep one", field=stated[1])
         if "ring" in document:
             return ring_of(checked(document, RingFile))
         if "measured" in document:
