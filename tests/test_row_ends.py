@@ -422,7 +422,9 @@ def test_an_answer_says_what_it_judges_of_the_ends(monkeypatch):
     alone = cell_on_one_mesh(cell_on_mesh(cell, REFINEMENT))
     one = alone.states["least"]
     # and whose tension with bending, and amplitudes, in every state at every tightening
-    levels = head_on_one_mesh(found["endless"].solved).judged.levels
+    row = head_on_one_mesh(found["endless"].solved).judged
+    assert row.seen.solid
+    levels = row.levels
     for level, judged in alone.judged.levels.items():
         for state, other in zip(judged.states, levels[level].states, strict=True):
             assert other.tension == pytest.approx(state.tension, rel=1e-3)
