@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import scipy.sparse as sp
 
-from headjoint.cases.condensed.newton_step import Tangent
+from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent
+from headjoint.cases.condensed.reduced_joint import iterated_goal
+from headjoint.cases.whole_head.beside_mean import NutBlock, elastic_block, scaled
 from headjoint.cases.whole_head.iteration import iterated, product_with
-from headjoint.cases.whole_head.nut_blocks import NutBlock, elastic_block, scaled
+from headjoint.cases.whole_head.row_solver import RowSolver
 from headjoint.cases.whole_head.slow_directions import no_directions
 from headjoint.cases.whole_head.strong_modes import coupling, strong_row
 from tests.test_row_ends import closed_row
@@ -109,3 +113,23 @@ def test_a_mode_that_feels_little_stands_alone_by_its_own_stiffness(row):
         assert found.tile.parts[1, across].stiffness.shape[0] == found.numbers.interfaces.shape[-1] + of_body.sum()
     # coupled by what is asked for, nothing stands alone
     assert not strong_row(tile, numbers, 0.0).alone.any()
+
+
+def test_no_step_is_solved_more_exactly_than_newtons_goal_wants():
+    """A tenth of the goal is left over, where the pace of the steps before would have asked for more."""
+
+    class Listening(RowSolver):
+        def _iterated(self, tangent, residual, accuracy, most):
+            self.asked = accuracy
+            return residual
+
+    tile, numbers, _ = invented_row(2)
+    tangent = tangent_of(2)
+    points = SimpleNamespace(weight=np.ones(3), gasket_face_of=np.arange(3))
+    solver, load = Listening(points, tile, numbers), np.ones(numbers.count)
+    solver._tired = False
+    goal, asked = iterated_goal(numbers.count), []
+    for size in (1e-3, 1e-8, 2.0 * goal, 0.0):
+        solver.solve(tangent, load, size)
+        asked.append(solver.asked)
+    assert asked[1:] == pytest.approx([0.1 * goal / 1e-8, ROUGH, FINE])

@@ -9,7 +9,7 @@ import pytest
 
 from headjoint.cases.elements import side_by_side as module
 from headjoint.cases.elements.side_by_side import side_by_side
-from headjoint.cases.elements.threads import one_thread
+from headjoint.cases.elements.threads import allowed_threads, one_thread, share_of_threads
 
 
 class NoLimit:
@@ -33,3 +33,12 @@ def test_a_limit_on_threads_holds_from_the_next_product_on_and_no_longer(monkeyp
         assert own not in side_by_side(lambda number: thread_of_two(), range(2))
         with one_thread():
             assert side_by_side(lambda number: threading.current_thread().name, range(2)) == [own, own]
+
+
+def test_two_that_factorise_at_once_have_half_of_the_threads_each(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 6)
+    with share_of_threads(2):
+        assert allowed_threads(NoLimit()) == 3
+        with share_of_threads(12):
+            assert allowed_threads(NoLimit()) == 1
+    assert allowed_threads(NoLimit()) == 6

@@ -17,14 +17,14 @@ from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
 from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
+from headjoint.cases.condensed.reduced_joint import iterated_goal
 from headjoint.cases.elements.side_by_side import side_by_side
+from headjoint.cases.whole_head.beside_mean import Copies, NutBlock, Scaled, mean_tangent, nut_blocks, scaled
 from headjoint.cases.whole_head.free_tile import Parity
 from headjoint.cases.whole_head.inside import Inside, Single, eliminated, interface_tangent, inverse
 from headjoint.cases.whole_head.iteration import iterated
-from headjoint.cases.whole_head.mean_tangent import Copies, mean_tangent
 from headjoint.cases.whole_head.near_ends import NearEnds, near_ends
 from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers, sign_of
-from headjoint.cases.whole_head.nut_blocks import NutBlock, Scaled, nut_blocks, scaled
 from headjoint.cases.whole_head.row_stiffness import selection
 from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
 from headjoint.cases.whole_head.strong_modes import strong_row
@@ -75,7 +75,10 @@ class RowSolver(TangentSolver):
         # as exact as Newton's own pace: no step is worth more than the next one's error
         pace = size / self._size if size < self._size else float(size > 0.0)
         self._size = size
-        accuracy = float(np.clip(0.3 * pace**1.5, FINE, ROUGH))
+        accuracy = 0.3 * pace**1.5
+        if size > 0.0:  # nor does anybody want more than Newton's goal
+            accuracy = max(accuracy, 0.1 * iterated_goal(len(tangent.K)) / size)
+        accuracy = float(np.clip(accuracy, FINE, ROUGH))
         if not self._tired:
             step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS)
             if step is not None:

@@ -80,7 +80,7 @@ def condensed_tile(
 
     Raises SolveError, before any work where there is not enough memory.
     """
-    # two condensed parts and factors at once: 4.2 GB where this tells 4.4, 5.2 where 5.5 (own measurement)
+    # two condensed parts and the factors of one: 4.2 GB where this tells 4.4, 5.2 where 5.5 (own measurement)
     kept = np.sqrt(2.0) * (len(tile.model.kept) + len(tile.face.unknowns))
     check_memory(tile.model.unknowns, round(kept), solid=True)
     at_once = room_for_both(tile.model.unknowns, round(kept))
