@@ -5,6 +5,7 @@ where the edges of zones are, and wherever the file asks.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -66,6 +67,12 @@ class InterfacePoints:
     gasket_face_of: IntArray = field(repr=False)
     asked: IntArray = field(repr=False)
     nodes: IntArray = field(repr=False)
+
+    @cached_property
+    def under_fasteners(self) -> list[IntArray]:
+        """The points of the bearing face of every fastener that has one."""
+        numbers = np.unique(self.fastener[self.fastener >= 0])
+        return [np.flatnonzero(self.fastener == number) for number in numbers]
 
     def face_means(self, values: FloatArray) -> FloatArray:
         """Return the mean over each gasket face (f,) of values at all points (g,)."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -165,11 +167,35 @@ def found_state(
     history: History[BoreCell], state: State, without: Equilibrium | None = None, factor: float | None = None
 ) -> CellStateFindings:
     """Return the findings of one state from its equilibrium without gas and its factor on gas pressure."""
+    return beside_rest(history, state, _state_alone(history, state), without, factor)
+
+
+def beside_rest(
+    history: History[BoreCell],
+    state: State,
+    found: CellStateFindings,
+    without: Equilibrium | None,
+    factor: float | None,
+) -> CellStateFindings:
+    """Return the findings of a state alone with what its rest and its factor tell; arguments as of `found_state`."""
+    told: dict[str, Any] = {}
+    if without is not None:
+        standing = history.model.lines(without)
+        told = {
+            "sealing_without_gas": seal_of(standing).pressure,
+            "stroke": stroke_of(history.model.lines(state.equilibrium), standing),
+            "forces_without_gas": without.force,
+        }
+    if factor is not None:
+        told |= {"separation_factor": factor, "sealed_pressure": factor * state.case.gas_pressure}
+    return dataclasses.replace(found, **told) if told else found
+
+
+def _state_alone(history: History[BoreCell], state: State) -> CellStateFindings:
     reduced, equilibrium, cell = history.reduced, state.equilibrium, history.model.cell
     points = history.model.points
     at = reduced.gasket_points()
     pressure, lines = state.case.gas_pressure, history.model.lines(equilibrium)
-    standing = None if without is None else history.model.lines(without)
     zones = []
     for index, zone in enumerate(cell.zones):
         own = points.zone == index
@@ -190,12 +216,12 @@ def found_state(
         shares=reduced.share,
         gasket_force=float(np.sum(reduced.weight[at] * equilibrium.pressure[at])),
         lines=tuple(line_findings(cell, line, pressure) for line in lines),
-        sealing_without_gas=None if standing is None else seal_of(standing).pressure,
-        stroke=None if standing is None else stroke_of(lines, standing),
+        sealing_without_gas=None,
+        stroke=None,
         zones=tuple(zones),
-        separation_factor=factor,
-        sealed_pressure=None if factor is None else factor * pressure,
-        forces_without_gas=None if without is None else without.force,
+        separation_factor=None,
+        sealed_pressure=None,
+        forces_without_gas=None,
         head_lift=max(0.0, float(opened.max())),
         head_lift_at=(float(points.places[0, where]), float(points.places[1, where])),
         bearing_share=_bearing_share(points, equilibrium.pressure),
@@ -206,10 +232,7 @@ def found_state(
 
 
 def _bearing_share(points: InterfacePoints, pressure: FloatArray) -> float | None:
-    shares = []
-    for number in np.unique(points.fastener[points.fastener >= 0]):
-        own = points.fastener == number
-        shares.append(bearing_share(points.weight[own], pressure[own]))
+    shares = [bearing_share(points.weight[own], pressure[own]) for own in points.under_fasteners]
     return min(shares, default=None)
 
 

@@ -25,11 +25,18 @@ BODY_BEYOND = 0.045  # of a bore's diameter, how far outside the last ring the b
 
 @dataclass(frozen=True)
 class CellPlan:
-    """What all states of a cell share in plan."""
+    """What all states of a cell share in plan.
+
+    sealing : (s, 3) triangles of its sealing zone. ends : (e, 2) edges where that ends, planes of symmetry left out.
+    nearest : (n,) number of the bore that every place is nearest to.
+    """
 
     model: BoreCell
     field: GasketField
     whole: Whole
+    sealing: IntArray
+    ends: IntArray
+    nearest: IntArray
 
     @property
     def cell(self) -> Cell:
@@ -46,7 +53,11 @@ class CellPlan:
 
 def cell_plan(model: BoreCell, corners: FloatArray) -> CellPlan:
     """Return the plan of a cell; corners : (2, 8 or 6, f) places of the nodes of its gasket's faces, mm."""
-    return CellPlan(model, gasket_field(model.points, corners), whole(model.cell))
+    cell, field = model.cell, gasket_field(model.points, corners)
+    sealing = field.triangles[np.array([zone.sealing for zone in cell.zones])[field.zone]]
+    edges = outer_edges(field.places, sealing)
+    ends = edges[depth_inside(cell, *field.places[:, edges].mean(axis=2)) > ON_PLANE]
+    return CellPlan(model, field, whole(cell), sealing, ends, _nearest_bore(cell, field.places))
 
 
 def plan_zones(cell: Cell) -> tuple[PlanZone, ...]:
@@ -72,11 +83,8 @@ def cell_panel(
     places, equilibrium = parts.places, state.equilibrium
     pressure = parts.pressures(equilibrium.closure, state.permanent_set, state.case.temperatures["gasket"])
     needs = np.array([line.need.over(cell.sealing_zone.line_width) for line in lines])
-    over = pressure - needs[_nearest_bore(cell, places)]
-    sealing = parts.triangles[np.array([zone.sealing for zone in cell.zones])[parts.zone]]
-    edges = outer_edges(places, sealing)
-    edges = edges[depth_inside(cell, *places[:, edges].mean(axis=2)) > ON_PLANE]
-    sealed = np.concatenate([level_lines(places, sealing, over), above_on_edges(places, edges, over)])
+    over, sealing = pressure - needs[plan.nearest], plan.sealing
+    sealed = np.concatenate([level_lines(places, sealing, over), above_on_edges(places, plan.ends, over)])
     short = sealing[(over[sealing] < 0.0).all(axis=1)]
     images = plan.whole.images
     copy = np.arange(len(images))[:, None, None] * places.shape[1]

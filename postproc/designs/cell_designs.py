@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from headjoint.model.formulas.tightened import Tightened
 from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import (
     CellStateFindings,
+    beside_rest,
     found_state,
 )
 from headjoint.postproc.cell.stuck_nuts import StudBending, stud_bending
@@ -267,7 +269,7 @@ def _on_mesh(
     else:
         histories = histories_of(base, asked, _histories(near))
     between()
-    found = _solved(base, histories, near, between)
+    found = _solved(base, histories, near, between, {} if begun is None else begun.states)
     for number in sorted(problems):
         found.insert(number, OnMesh(problems[number]))
     return found
@@ -278,10 +280,12 @@ def _solved(
     histories: Sequence[History[BoreCell] | JointError],
     near: OnMesh | None,
     between: Callable[[], None],
+    begun: Mapping[str, Sequence[CellStateFindings]] = MappingProxyType({}),
 ) -> list[OnMesh]:
     """Return cells solved, each by its histories at the three tightenings in turn.
 
-    near : a like cell to start from where one is asked for. between : called between stages.
+    near : a like cell to start from where one is asked for. between : called between stages. begun : what is found of
+    one cell's states alone.
     """
     good = [one for one in histories if isinstance(one, History)]
     near = near if len(good) == len(histories) else None
@@ -291,7 +295,7 @@ def _solved(
     limits = {} if near is None else near_limits(base.by, lows[0], without, near)
     between()
     limits |= limits_of(base.by, lows, without, limits)
-    return [_told(base, histories[first : first + 3], without, limits) for first in range(0, len(histories), 3)]
+    return [_told(base, histories[n : n + 3], without, limits, begun) for n in range(0, len(histories), 3)]
 
 
 def _told(
@@ -299,10 +303,12 @@ def _told(
     own: Sequence[History[BoreCell] | JointError],
     without: dict[int, Equilibrium],
     limits: dict[int, Limit | None],
+    begun: Mapping[str, Sequence[CellStateFindings]],
 ) -> OnMesh:
     """Return what is judged of one cell's histories at the three tightenings.
 
-    without, limits : states without gas and at the gas that just seals, by their ids.
+    without, limits : states without gas and at the gas that just seals, by their ids. begun : what is found of states
+    alone, by tightening, where it is known.
     """
     problem = next((str(one) for one in own if isinstance(one, JointError)), "") or unsolved(own, without)
     if problem:
@@ -316,9 +322,13 @@ def _told(
     for level, history in zip(LEVELS, own, strict=True):
         assert isinstance(history, History)
         states: list[CellStateFindings] = []
-        for state in history.states:
-            limit = limits.get(id(state))
-            states.append(found_state(history, state, without.get(id(state)), None if limit is None else limit.factor))
+        for number, state in enumerate(history.states):
+            limit, rest = limits.get(id(state)), without.get(id(state))
+            factor = None if limit is None else limit.factor
+            if level in begun:
+                states.append(beside_rest(history, state, begun[level][number], rest, factor))
+            else:
+                states.append(found_state(history, state, rest, factor))
         bending = [one.stress for one in bent[level]]
         done.levels[level] = judged_level(level, history, states, bending, amplitudes, separated=level == "least")
         done.histories[level], done.states[level] = history, states

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -123,9 +124,7 @@ def beside_rests(
     )
 
 
-def _by_gas(
-    history: History[OneFastener], state: State, without: Equilibrium, margins: bool
-) -> dict[str, float | None]:
+def _by_gas(history: History[OneFastener], state: State, without: Equilibrium, margins: bool) -> dict[str, Any]:
     """Return what gas does to a state, as fields of its findings. without : the state without its gas."""
     change = float(state.force[0] - without.force[0])
     lines = history.model.lines(without)

@@ -29,7 +29,7 @@ function pressable(button, press) { button.addEventListener("click", () => { if 
 
 // the gasket in plan in words: how every bore seals, what the studs bear
 function planSaid(told, units) {
-  const bores = told.bores.filter((one) => one.words.length).map((one, n) => `bore ${n + 1}: ${one.words.join(" ")}`);
+  const bores = told.bores.filter((one) => one.words.length).map((one) => one.words.join(", "));
   const studs = told.studs.map((one) => one.force + (one.turned ? " (being turned)" : "")).join(", ");
   return `${bores.join("; ")}; studs bear ${studs} ${spoken(units.force)}; colours go up to ${told.ticks.at(-1)} ${spoken(units.pressure)}${told.short ? "; part of the sealing ring presses less than needed" : ""}`;
 }
