@@ -240,6 +240,8 @@ def test_the_end_of_a_half_bead_that_stays_is_the_inner_one_unless_the_outer_alo
         assert bead.outer_stays is outer
 
 
+@pytest.mark.slow
+@pytest.mark.long  # two beads stamped, two pressed
 @pytest.mark.parametrize("text", [HALF, STAMPED], ids=["half", "full"])
 def test_a_ring_of_great_radius_bears_what_the_straight_bead_does_out_of_the_same_dies(text):
     """Stamped, let go and pressed far: half a bead, or one that is held, beside a ring that is hardly bent. Dies that are
