@@ -139,11 +139,31 @@ def pressed_only(bead, *closures: float):
 
 def test_a_ring_of_great_radius_is_a_straight_bead_and_a_small_one_is_stiffer():
     loads = []
-    for ring in ("", 'ring_radius = "2000 mm"\n', 'ring_radius = "12 mm"\n'):
-        bead = stated(COARSE.replace('legs = "0.8 mm"\n', f'legs = "0.8 mm"\n{ring}'))
-        loads.append(pressed_only(bead, 0.02)[0][-1])
+    for ring in (None, 2000.0, 12.0):
+        loads.append(pressed_only(replace(stated(), ring=ring), 0.02)[0][-1])
     assert loads[1] == pytest.approx(loads[0], rel=0.01)
     assert loads[2] > 1.01 * loads[0]
+
+
+@pytest.mark.parametrize(
+    ("radius", "ends", "great"), [(179.0, "free", False), (181.0, "free", True), (181.0, "held", False)]
+)
+def test_a_free_ring_of_a_hundred_times_its_half_width_is_pressed_straight_which_is_said(radius, ends, great):
+    """The sheet is 1.8 mm wide beside its middle."""
+    text = COARSE.replace('legs = "0.8 mm"\n', f'legs = "0.8 mm"\nends = "{ends}"\nring_radius = "{radius} mm"\n')
+    bead = stated(text)
+    assert (bead.ring, bead.great_ring) == ((None, radius) if great else (radius, None))
+
+
+def test_a_great_ring_bears_what_the_straight_bead_does_that_stands_for_it():
+    """Of 200 mm radius, 111 times its half width, before and after the tips of its legs touch."""
+    straight, ring = (
+        [next(load for load, state in zip(*pressed_only(bead, 0.06, 0.13), strict=True) if state.closure == at)
+         for at in (0.06, 0.13)]
+        for bead in (stated(), replace(stated(), ring=200.0))
+    )  # fmt: skip
+    assert ring == pytest.approx(straight, rel=0.003)
+    assert ring != pytest.approx(straight, rel=1e-6)
 
 
 def test_a_half_bead_free_at_both_ends_turns_until_its_tips_touch():

@@ -14,7 +14,7 @@ from headjoint.cases.bead.dies import Die, die_rows
 from headjoint.cases.bead.history import pressed
 from headjoint.cases.bead.pressing import Pace, pressed_to
 from headjoint.cases.bead.sheet import POINTS
-from headjoint.cases.bead.start import ACCURACY, formed_of, start_of, struck, warmed
+from headjoint.cases.bead.start import ACCURACY, Formed, formed_of, start_of, struck, warmed
 from headjoint.meshes.solid.hexahedra import face_functions
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.hardening import SpringSteel
@@ -241,20 +241,22 @@ def test_the_end_of_a_half_bead_that_stays_is_the_inner_one_unless_the_outer_alo
 
 
 @pytest.mark.slow
-@pytest.mark.long
+@pytest.mark.long  # two beads stamped, two pressed
 @pytest.mark.parametrize("text", [HALF, STAMPED], ids=["half", "full"])
-def test_a_stamped_ring_of_great_radius_bears_what_the_straight_bead_does(text):
-    """Stamped, let go and pressed nearly flat: half a bead, or one that is held, beside a ring that is hardly bent."""
+def test_a_ring_of_great_radius_bears_what_the_straight_bead_does_out_of_the_same_dies(text):
+    """Stamped, let go and pressed far: half a bead, or one that is held, beside a ring that is hardly bent. Dies that are
+    searched for a height leave it within 0.002 of it, by which loads that rise steeply move by 2 %; so they are the same
+    here."""
     bead, found = stated(text), []
     for one in (bead, replace(bead, ring=1e5)):
-        start = start_of(one, one.steel)
+        press, _, let_go = struck(one, one.profile, one.steel)
+        start = start_of(one, one.steel, Formed(press.sheet, let_go, one.height))
         state, loads = start.state, []
-        for closure in (0.06, 0.12, 0.18):
+        for closure in (0.05, 0.1, 0.14):
             *_, state = pressed_to(start.pressing, state, closure, Pace(0.01, 0.002))
             loads.append(state.line_load / start.share)
-        found.append((start.dies, *loads))
-    # dies are found to 0.002 of the height, by which loads that rise as steeply as this one move by a per cent or two
-    assert found[1] == pytest.approx(found[0], rel=0.01, abs=0.02 * found[0][-1])
+        found.append((start.pressing.top, *loads))
+    assert found[1] == pytest.approx(found[0], rel=0.001)
 
 
 @pytest.mark.slow

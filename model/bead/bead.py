@@ -61,10 +61,10 @@ class Bead:
 
     profile : of the sheet's middle line, or the section of a solid ring, whose thickness and legs are nothing. legs :
     flat sheet beside the width. held : whether the inner and the outer end are. ring : radius of the bead's middle,
-    None for a straight one. steels : by temperature (degC), rising. coating : MPa/mm of one face, None for bare metal.
-    zone_width : over which the law smears the line load. through, size : elements across and along. tolerances :
-    plus-minus of height and thickness. stamped_in : steel as it is stamped, None where the bead starts in its stated
-    shape free of stress.
+    None for a straight one; great_ring : of one so great that it is pressed as a straight one. steels : by temperature
+    (degC), rising. coating : MPa/mm of one face, None for bare metal. zone_width : over which the law smears the line
+    load. through, size : elements across and along. tolerances : plus-minus of height and thickness. stamped_in : steel
+    as it is stamped, None where the bead starts in its stated shape free of stress.
     """
 
     name: str
@@ -86,6 +86,7 @@ class Bead:
     size: float
     tolerances: tuple[float, float]
     stamped_in: SpringSteel | None = None
+    great_ring: float | None = None
 
     @property
     def height(self) -> float:

@@ -55,7 +55,10 @@ class ProfileTable(Table, kw_only=True):
         ),
     ] = "free"
     ring_radius: Annotated[
-        PositiveLength | None, Meta(description="of the ring that the bead's middle forms; left out: straight")
+        PositiveLength | None,
+        Meta(
+            description="of the ring that the bead's middle forms; left out: straight, as a great ring of free ends counts"
+        ),
     ] = None
 
 
@@ -155,7 +158,7 @@ class PathTable(Table, kw_only=True):
     open_from: Annotated[
         list[PositiveLength] | None,
         Meta(
-            description="closures from which it is opened wholly; default 0.12, 0.25, 0.35, 0.45, 0.55, 0.65 and 0.85 of the deepest, of a solid ring 0.01, 0.02, 0.06, 0.15, 0.4 and 0.7"
+            description="closures from which it is opened wholly; default 0.12, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85 and 0.925 of the deepest, of a solid ring 0.01, 0.02, 0.06, 0.15, 0.4 and 0.7"
         ),
     ] = None
     stroke: Annotated[

@@ -31,6 +31,7 @@ UNITS = {
     "pressure": "MPa", "stress": "MPa", "strain": "1", "temperature": "degC", "life": "cycles",
 }  # fmt: skip
 TOLD_WITHIN = "a factor of ten"  # of a life by the strain-life law; common practice, no source
+GREAT_RING = "of {} radius, so great that it is pressed as a straight bead, whose loads are within 0.3 % of its own"
 SOLID = "the ring starts free of stress: how it was made is not followed"
 FREE = "it starts from the stated shape without residual stress: stamping is not followed"
 STAMPED = (
@@ -381,8 +382,10 @@ def _metal(found: BeadFindings, off: Off, units: str) -> list[tuple[str, str]]:
         (
             "Loop",
             f"opening and closing again are up to {100 * off.loop[0]:.1f} % of the load apart within the last small "
-            f"stroke and {100 * off.loop[1]:.1f} % over whole openings; the law comes back as it went",
+            f"stroke and {100 * off.loop[1]:.1f} % over whole openings, those of every other depth; the law comes "
+            "back as it went",
         ),
+        *([] if bead.great_ring is None else [("Ring", GREAT_RING.format(_say(bead.great_ring, "mm", units, ".4g")))]),
         *([] if bead.solid else [("Fatigue", f"{_life_sentence(found)} ({LAW})")]),
         ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
         ("Metal" if bead.solid else "Steel", f"{bead.steel.name}: {bead.steel.source}"),

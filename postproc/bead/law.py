@@ -25,9 +25,7 @@ from headjoint.postproc.present.document import toml_text
 
 ROW_ACCURACY = 0.005  # of the load, to which rows of the law follow a curve
 LIGHT = 0.1  # of the greatest load: what a lighter one counts as to rows of loading, and where a law is off
-RIPPLE = (
-    0.03  # of the load, that leaving openings out may miss: own measurement (validation/benchmarks/bead_between.py)
-)
+RIPPLE = 0.05  # of the load, that leaving out may miss: own measurement, validation/benchmarks/bead_between.py
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
 MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
 NOTHING = 1e-4  # of the load that a bead is opened from, below which its opening needs no row
