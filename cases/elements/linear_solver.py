@@ -150,22 +150,30 @@ def schur_complement(matrix: sp.csr_matrix, kept: IntArray) -> FloatArray:
 class InnerFactors:
     """Factors of the block A_ii that a Schur complement leaves behind, for solves with it.
 
-    They take a gigabyte and more, so only the latest are there: new ones release those before.
+    They take a gigabyte and more, so only the latest are there: new ones release those before. They go with the answer
+    that has them.
     """
 
-    _latest: InnerFactors | None = None
+    _latest: weakref.ref[InnerFactors] | None = None
 
     def __init__(self, solver: Any, upper: sp.csr_matrix, inner: int) -> None:
         self._solver, self._upper, self._inner = solver, upper, inner
-        self.released = False
+        self._freed = weakref.finalize(self, solver.free_memory, everything=True)
+        self._freed.atexit = False
         InnerFactors.release_latest()
-        InnerFactors._latest = self
+        InnerFactors._latest = weakref.ref(self)
+
+    @property
+    def released(self) -> bool:
+        """Whether the memory was given back."""
+        return not self._freed.alive
 
     @staticmethod
     def release_latest() -> None:
         """Give the memory of the latest factors back, if they are still there."""
-        if InnerFactors._latest is not None:
-            InnerFactors._latest.release()
+        latest = None if InnerFactors._latest is None else InnerFactors._latest()
+        if latest is not None:
+            latest.release()
 
     def solve(self, right_hand_side: FloatArray) -> FloatArray:
         """Return the solution (n_i,) of A_ii x = b; raises SolveError where the factors are gone."""
@@ -184,11 +192,7 @@ class InnerFactors:
 
     def release(self) -> None:
         """Give the memory of the factors back."""
-        if not self.released:
-            self.released = True
-            self._solver.free_memory(everything=True)
-            if InnerFactors._latest is self:
-                InnerFactors._latest = None
+        self._freed()
 
 
 def schur_of_half(
