@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -103,6 +104,11 @@ def test_closed_dies_lie_on_both_sides_of_the_middle_line_of_the_sheet():
     below, above = (die.rows[:2, 1:-1] for die in (press.below, press.above))
     assert (below + above) / 2.0 == pytest.approx(np.array([x, y + t / 2.0]), abs=1e-12)
     assert np.hypot(*(above - below)) == pytest.approx(1.01 * t)
+
+
+def test_a_bead_so_low_that_its_sheet_springs_back_flat_is_refused():
+    with pytest.raises(SolveError, match="a bead 0.001 mm high springs back flat"):
+        formed_of(stated(re.sub(r"(?s)\[path\].*?(?=\n\[|$)", "", STAMPED).replace('"0.2 mm"', '"1 um"', 1)))
 
 
 @pytest.fixture(scope="module")

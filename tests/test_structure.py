@@ -17,6 +17,7 @@ MODULES = [path for layer in LAYERS for path in sorted((ROOT / layer).rglob("*.p
 PACKAGES = sorted({path.parent for path in MODULES})
 MOST_LINES = 420
 MOST_FUNCTION_LINES = 60
+MOST_BY_PLACE = 7  # arguments that are told apart by their order alone
 MOST_SIBLINGS = 20
 
 
@@ -99,6 +100,15 @@ def test_modules_and_functions_stay_small_enough_to_hold_in_the_head(path):
         if isinstance(node, ast.FunctionDef):
             lines = (node.end_lineno or 0) - node.lineno + 1
             assert lines <= MOST_FUNCTION_LINES, f"{node.name} has {lines} lines"
+
+
+def test_no_function_takes_more_by_place_than_a_reader_can_keep_apart():
+    for path in [*MODULES, *sorted((ROOT / "validation").rglob("*.py"))]:
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
+                names = [one.arg for one in (*node.args.posonlyargs, *node.args.args)]
+                by_place = [name for name in names if name not in ("self", "cls")]
+                assert len(by_place) <= MOST_BY_PLACE, f"{path.name}: {node.name} takes {by_place}"
 
 
 def test_every_room_is_installed():

@@ -36,6 +36,7 @@ CLEARANCE = 0.01  # of the thickness that dies leave it more, so that they bend 
 STEPS, HALF_STEPS = 20, 60  # of the dies' way; half beads turn on it as they bend
 FIRST = 5  # times as many would the first one after a turn make
 CLEAR = 10.0  # mm that decks stand off a sheet that is let go
+FLAT = 0.02  # of the stated height, below which a bead let go counts as flat
 ACCURACY = 0.002  # of the height, to which the stamped bead is as high as stated
 TRIES = 8
 
@@ -151,6 +152,11 @@ def formed_of(bead: Bead) -> Formed | None:
         stands = _reach(sheet, state.displacement) - bead.thickness
         if abs(stands - bead.height) <= ACCURACY * bead.height:
             break
+        if stands <= FLAT * bead.height:  # it says nothing of how high dies would have to be
+            raise SolveError(
+                f"a bead {bead.height:g} mm high springs back flat, for dies as high hardly make its sheet yield; "
+                "state a greater height or a narrower bead"
+            )
         tried.append((height, stands))
         if len(tried) == 1:
             height *= bead.height / stands

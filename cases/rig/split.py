@@ -23,6 +23,7 @@ from headjoint.cases.rig.least_squares import ANGLE, FEW_ROWS, FORCE, TORQUE, Li
 from headjoint.cases.rig.rows import FEWEST, in_one_go, pieces, tightening
 from headjoint.model.rig.rig import Rig, friction_of_arm, friction_of_reversal, thread_arm, torsion_compliance
 
+WHOLE = "total torque less the thread's part"
 TURNED_ON = 1.005  # of the last force under the wrench, beyond which it was turned on unread
 
 
@@ -42,8 +43,8 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: 
         chosen = rows & (clean.force > LOWEST * greatest(clean, rows))
         shank = over_force(clean, rig, chosen, "shank torque", by_load=True)
         if shank is not None:
-            r, r_variance, method = shank.slope, float(shank.covariance[1, 1]), "torque measured in the shank"
-            return _apart(rig, use, arm, variance, r, r_variance, method)
+            threads = FittedValue(shank.slope, float(shank.covariance[1, 1]), "torque measured in the shank")
+            return _apart(rig, use, FittedValue(arm, variance, WHOLE), threads)
     if rig.stated.bearing is not None:
         mu_K = rig.stated.bearing.friction + assumed.bearing
         r = arm - half * mu_K
@@ -67,31 +68,24 @@ def split_fits(clean: Cleaned, rig: Rig, use: int, assumed: Assumptions, tight: 
     mu_variance = (per_torque / compliance) ** 2 * angle_variance
     r = thread_arm(thread, mu_G)
     method = "angle turned back before the thread slips, over the fastener's stiffness in torsion"
-    return _apart(rig, use, arm, variance, r, mu_variance / _per_arm(rig, r) ** 2, method, points)
+    threads = FittedValue(r, mu_variance / _per_arm(rig, r) ** 2, method, points)
+    return _apart(rig, use, FittedValue(arm, variance, WHOLE), threads)
 
 
 def _per_arm(rig: Rig, arm: float) -> float:
     return (friction_of_arm(rig.thread, arm + 1e-4) - friction_of_arm(rig.thread, arm - 1e-4)) / 2e-4
 
 
-def _apart(
-    rig: Rig,
-    use: int,
-    arm: float,
-    variance: float,
-    r: float,
-    r_variance: float,
-    method: str,
-    points: Points | None = None,
-) -> Values:
+def _apart(rig: Rig, use: int, whole: FittedValue, threads: FittedValue) -> Values:
+    """Return both frictions of torque over force (mm), the whole and the threads' part of it."""
     half = rig.bearing_diameter / 2.0
-    slope = _per_arm(rig, r)
+    slope = _per_arm(rig, threads.value)
     return {
         key_of("thread_friction", use): FittedValue(
-            friction_of_arm(rig.thread, r), r_variance * slope**2, method, points
+            friction_of_arm(rig.thread, threads.value), threads.variance * slope**2, threads.method, threads.points
         ),
         key_of("bearing_friction", use): FittedValue(
-            (arm - r) / half, (variance + r_variance) / half**2, "total torque less the thread's part"
+            (whole.value - threads.value) / half, (whole.variance + threads.variance) / half**2, WHOLE
         ),
     }
 

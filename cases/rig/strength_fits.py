@@ -9,6 +9,7 @@ For whole fasteners ISO 898-1 takes an offset of 0.0048 d instead (from memory, 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +37,8 @@ def strength_fits(clean: Cleaned, rig: Rig, stretch: Line | None, friction: Fitt
     rows = log.at("pull") if pulled else log.at("tighten", use)
     values: Values = {}
     if "stretch" in log.channels and stretch is not None and elastic_rows(clean, rig, rows)[1]:
-        values |= _offset_yield(clean, rig, rows, log.channels["stretch"], stretch, 1.0, pulled, friction)
+        read = _Read(log.channels["stretch"], stretch, 1.0)
+        values |= _offset_yield(clean, rig, rows, read, pulled, friction)
     elif not pulled and "angle" in log.channels and "stretch" not in log.channels:
         values |= _yield_by_angle(clean, rig, rows, use, friction)
     values |= _ultimate(clean, rig, rows)
@@ -83,28 +85,31 @@ def _between_two(
     return at, apart**2 / 12.0 + elastic.variance_at(at) * float(steep) ** 2
 
 
+@dataclass(frozen=True)
+class _Read:
+    """A reading of length: in all rows, its elastic line over force, and what it reads of a mm."""
+
+    reading: FloatArray
+    elastic: Line
+    per_length: float
+
+
 def _offset_yield(
-    clean: Cleaned,
-    rig: Rig,
-    rows: NDArray[np.bool_],
-    reading: FloatArray,
-    elastic: Line,
-    per_length: float,
-    pulled: bool,
-    friction: FittedValue | None,
+    clean: Cleaned, rig: Rig, rows: NDArray[np.bool_], read: _Read, pulled: bool, friction: FittedValue | None
 ) -> Values:
-    offset = rig.stated.offset * rig.offset_length * per_length
+    reading, elastic = read.reading, read.elastic
+    offset = rig.stated.offset * rig.offset_length * read.per_length
     crossing = offset_crossing(clean.force[rows], reading[rows], elastic, offset)
     if crossing is None:
         return {}
     force, variance = crossing
     shown = rows & np.isfinite(reading) & np.isfinite(clean.force)
     points = Points(
-        "force over stretch" if per_length == 1.0 else "force over angle",
+        "force over stretch" if read.per_length == 1.0 else "force over angle",
         reading[shown],
         clean.force[shown],
         (reading[shown] - elastic.intercept) / elastic.slope,
-        STRETCH if per_length == 1.0 else ANGLE,
+        STRETCH if read.per_length == 1.0 else ANGLE,
         FORCE,
     )
     length = rig.offset_length
@@ -147,7 +152,8 @@ def _yield_by_angle(
     beyond = float(np.max(angle[top] - elastic.intercept - elastic.slope * clean.force[top], initial=0.0))
     if beyond < max(YIELDED * elastic.slope * most, 6.0 * elastic.scatter):
         return {}
-    return _offset_yield(clean, rig, rows, angle, elastic, 2.0 * math.pi / rig.thread.pitch, False, friction)
+    read = _Read(angle, elastic, 2.0 * math.pi / rig.thread.pitch)
+    return _offset_yield(clean, rig, rows, read, False, friction)
 
 
 def _first_line(clean: Cleaned, rows: NDArray[np.bool_]) -> Line | None:

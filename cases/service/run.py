@@ -194,7 +194,7 @@ def _run(
         if isinstance(step, Change):
             reached = change(model, memory, step)
             return (
-                _record(model, position.step, step.name, step.kind, cycle, None, reached, trace),
+                _record(model, _Done(position.step, step.name, step.kind, cycle), reached, trace),
                 reached.memory,
                 None,
             )
@@ -203,7 +203,7 @@ def _run(
     except FractureError as fracture:
         kind = step.kind if isinstance(step, (Hold, Change)) else "tighten"
         broken = Reached(fracture.memory, fracture.equilibrium)
-        made = _record(model, position.step, step.name, kind, cycle, None, broken, trace)
+        made = _record(model, _Done(position.step, step.name, kind, cycle), broken, trace)
         return made, fracture.memory, fracture.number
 
 
@@ -218,7 +218,7 @@ def _turned(
         start = settle(model, position.memory, model.joint.load_cases[0], name=step.name)
         reached, turning = retorque(model, start, step)
     case = model.joint.load_cases[0]
-    made = _record(model, position.step, step.name, kind, cycle, case, reached, [])
+    made = _record(model, _Done(position.step, step.name, kind, cycle, case), reached, [])
     return dataclasses.replace(made, turning=turning), reached.memory, None
 
 
@@ -238,7 +238,7 @@ def _held(
             reached = settle(model, fired.memory, case, gas=False, name=step.name)
     begun = reached
     reached = hold(model, reached, case, step.duration, trace, name=step.name)
-    made = _record(model, position.step, step.name, step.kind, cycle, case, reached, trace)
+    made = _record(model, _Done(position.step, step.name, step.kind, cycle, case), reached, trace)
     made = dataclasses.replace(
         made, first_force=begun.force, pressed=pressed(model.reduced, begun.equilibrium, reached.equilibrium)
     )
@@ -268,17 +268,26 @@ def _same(one: Memory, other: Memory) -> bool:
     return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in ("permanent_set", "plastic"))
 
 
-def _record(
-    model: ServiceModel, step: int, name: str, kind: str, cycle: int, case: LoadCase | None, at: Reached, trace: Trace
-) -> Record:
+@dataclass(frozen=True)
+class _Done:
+    """What was done in a step: its number, name, kind, cycle and load case, as `Record` has them."""
+
+    step: int
+    name: str
+    kind: str
+    cycle: int
+    case: LoadCase | None = None
+
+
+def _record(model: ServiceModel, done: _Done, at: Reached, trace: Trace) -> Record:
     """Return the record of a step that ends in `at`, taken to be cold."""
     force, seal = at.force, seal_of(model.lines(at.equilibrium))
     return Record(
-        step=step,
-        name=name,
-        kind=kind,
-        cycle=cycle,
-        case=case,
+        step=done.step,
+        name=done.name,
+        kind=done.kind,
+        cycle=done.cycle,
+        case=done.case,
         force=force,
         first_force=force,
         first_fired_force=None,

@@ -70,7 +70,9 @@ def settle(
     turns = np.full(model.fasteners, arm > 0.0) if force is None else np.isfinite(force) & (arm > 0.0)
     twist = Twist(np.where(turns, 0.0, memory.torsion), np.where(turns, arm, 0.0))
     temperature = case.temperatures["fastener"]
-    equilibrium, balance = _solve(model, memory, case, force, twist, gas, name, duration, heat)
+    equilibrium, balance = _solve(
+        model, memory, case, twist, force=force, gas=gas, name=name, duration=duration, heat=heat
+    )
     strains = model.law.yielded(equilibrium.force, memory.strains, twist, temperature)
     growth = _gasket_growth(model, memory, equilibrium, case, duration)
     sets = memory.permanent_set + growth
@@ -106,8 +108,9 @@ def _solve(
     model: ServiceModel,
     memory: Memory,
     case: LoadCase,
-    force: FloatArray | None,
     twist: Twist,
+    *,
+    force: FloatArray | None = None,
     gas: bool,
     name: str,
     duration: float = 0.0,
@@ -160,7 +163,7 @@ def hold(
 def cold_force(model: ServiceModel, memory: Memory, name: str = "") -> FloatArray:
     """Return the fastener forces (f,) N that a memory would show at assembly temperature without gas."""
     case = model.joint.load_cases[0]
-    return _solve(model, memory, case, None, at_rest(memory.torsion), False, name)[0].force
+    return _solve(model, memory, case, at_rest(memory.torsion), gas=False, name=name)[0].force
 
 
 def _gasket_growth(

@@ -17,7 +17,6 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.roots import rising_root
 from headjoint.model.formulas.turning import Arms, breakaway_torque, torsion_left, travel_of, turning_arms
-from headjoint.model.load_case import LoadCase
 from headjoint.model.service import Change, Retorque, Tighten
 
 FORCE_STEPS = 6  # along the way to a torque
@@ -77,22 +76,32 @@ def read_curve(turning: Turning) -> CurveReading | None:
 
 
 class _Curve:
-    def __init__(self, model: ServiceModel, arms: Arms | None) -> None:
-        self.model, self.arms = model, arms
-        self.points: list[tuple[float, float, float]] = []
-        self.reached = np.zeros(model.fasteners)
+    """A tightening under way, the state it has come to and the curve so far; `arms` are None where nothing turns."""
 
-    def add(self, reached: Reached, zero: FloatArray) -> None:
+    def __init__(self, model: ServiceModel, arms: Arms | None, name: str, begun: Reached) -> None:
+        self.model, self.arms, self.name = model, arms, name
+        self.case = model.joint.load_cases[0]
+        self.points: list[tuple[float, float, float]] = []
+        # angles count from where the parts touch
+        self._zero = begun.memory.travel
+        self.add(begun)
+
+    @property
+    def arm(self) -> float:
+        """Torsion of the shank over its force, mm."""
+        return self.arms.shank if self.arms is not None else 0.0
+
+    def add(self, reached: Reached) -> None:
         force = self.model.mean(reached.force)
-        turn = float((reached.memory.travel - zero).mean())
+        turn = float((reached.memory.travel - self._zero).mean())
         per_turn = travel_of(self.model.joint, 2.0 * math.pi)
         torque = force * self.arms.wrench if self.arms is not None else 0.0
         self.points.append((turn / per_turn * 2.0 * math.pi, torque, force))
-        self.reached = reached.force
+        self.reached = reached
 
     def done(self, moved: bool, stretch: float) -> Turning:
         angle, torque, force = np.array(self.points).T
-        return Turning(angle, torque, force, self.reached, moved, stretch)
+        return Turning(angle, torque, force, self.reached.force, moved, stretch)
 
 
 def tighten(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Reached, Turning]:
@@ -119,58 +128,44 @@ def tightened_on(model: ServiceModel, memory: Memory, step: Tighten) -> tuple[Re
         memory = loosen(model, memory, step.name).memory
     memory = _about_to_tighten(model, memory)
     arms = arms_of(model, step)
-    curve = _Curve(model, arms)
     before = model.law.permanent(memory.strains)
     plastic_before = memory.plastic
-    reached = settle(model, memory, case, force=np.zeros(model.fasteners), name=step.name)
-    # angles count from where the parts touch: the travel at no force
-    zero = reached.memory.travel
-    curve.add(reached, zero)
+    touching = settle(model, memory, case, force=np.zeros(model.fasteners), name=step.name)
+    curve = _Curve(model, arms, step.name, touching)
     if step.forces is not None:
-        reached = _left_with(model, reached, case, np.array(step.forces), step.pull, arms, curve, zero, step.name)
+        _leave_with(curve, np.array(step.forces), step.pull)
     elif step.stretch is not None:
         assert arms is not None
-        force = _force_at_stretch(model, reached.memory, step.stretch, arms)
-        reached = _to_force(model, reached, case, force, arms, curve, zero, step.name)
+        _to_force(curve, _force_at_stretch(model, touching.memory, step.stretch, arms))
     elif step.pull is not None:
-        reached = _pulled(model, reached, case, step.pull, curve, zero, step.name)
+        _pull(curve, step.pull)
     elif step.preload is not None:
-        reached = _to_force(model, reached, case, step.preload, arms, curve, zero, step.name)
+        _to_force(curve, step.preload)
     else:
         assert arms is not None
         if step.snug is not None:
-            reached = _to_force(model, reached, case, step.snug, arms, curve, zero, step.name)
+            _to_force(curve, step.snug)
         for torque in step.torques:
-            reached = _to_force(model, reached, case, torque / arms.wrench, arms, curve, zero, step.name)
+            _to_force(curve, torque / arms.wrench)
         for angle in step.angles:
-            reached = _by_angle(model, reached, case, angle, arms, curve, zero, step.name)
+            _by_angle(curve, angle)
         if step.gradient is not None:
-            reached = _to_gradient(model, reached, case, step.gradient, arms, curve, zero, step.name)
+            _to_gradient(curve, step.gradient)
+    reached = curve.reached
     stretch = float(np.mean(stretched(model, reached) - before))
     return dataclasses.replace(reached, memory=_yielded_anew(reached.memory, plastic_before)), curve.done(True, stretch)
 
 
-def _left_with(
-    model: ServiceModel,
-    reached: Reached,
-    case: LoadCase,
-    forces: FloatArray,
-    pull: float | None,
-    arms: Arms | None,
-    curve: _Curve,
-    zero: FloatArray,
-    name: str,
-) -> Reached:
-    """Return the state where every fastener is left with its own of `forces` (f,) N, a tensioner's `pull` (N) before.
+def _leave_with(curve: _Curve, forces: FloatArray, pull: float | None) -> None:
+    """Leave every fastener with its own of `forces` (f,) N, a tensioner's `pull` (N) before.
 
     The gasket remembers the pull.
     """
     if pull is None:
-        return _to_force(model, reached, case, forces, arms, curve, zero, name)
-    pulled = _to_force(model, reached, case, pull, None, curve, zero, name)
-    reached = settle(model, pulled.memory, case, force=forces, name=name)
-    curve.add(reached, zero)
-    return reached
+        _to_force(curve, forces)
+        return
+    _to_force(curve, pull)
+    curve.add(settle(curve.model, curve.reached.memory, curve.case, force=forces, name=curve.name))
 
 
 def _about_to_tighten(model: ServiceModel, memory: Memory) -> Memory:
@@ -228,67 +223,36 @@ def _embedding_due(model: ServiceModel, memory: Memory) -> FloatArray:
     )
 
 
-def _to_force(
-    model: ServiceModel,
-    reached: Reached,
-    case: LoadCase,
-    force: float | FloatArray,
-    arms: Arms | None,
-    curve: _Curve,
-    zero: FloatArray,
-    name: str,
-) -> Reached:
-    """Return the state after every fastener has been turned, or pulled, to `force` (N, or each its own) in steps."""
-    arm = arms.shank if arms is not None else 0.0
-    start = reached.force
+def _to_force(curve: _Curve, force: float | FloatArray) -> None:
+    """Turn, or pull, every fastener to `force` (N, or each its own) in steps."""
+    start = curve.reached.force
     for number in range(1, FORCE_STEPS + 1):
         # fasteners that carry more already are left alone
         wanted = np.maximum(start + (force - start) * number / FORCE_STEPS, start)
-        reached = settle(model, reached.memory, case, force=wanted, arm=arm, name=name)
-        curve.add(reached, zero)
-    return reached
+        curve.add(settle(curve.model, curve.reached.memory, curve.case, force=wanted, arm=curve.arm, name=curve.name))
 
 
-def _by_angle(
-    model: ServiceModel,
-    reached: Reached,
-    case: LoadCase,
-    angle: float,
-    arms: Arms,
-    curve: _Curve,
-    zero: FloatArray,
-    name: str,
-) -> Reached:
-    """Return the state after every nut has been turned by `angle` (rad)."""
+def _by_angle(curve: _Curve, angle: float) -> None:
+    """Turn every nut by `angle` (rad), in steps."""
     steps = max(1, math.ceil(angle / ANGLE_STEP))
     for _ in range(steps):
-        reached = _turned(model, reached, case, np.full(model.fasteners, angle / steps), arms, name)
-        curve.add(reached, zero)
-    return reached
+        _turn(curve, np.full(curve.model.fasteners, angle / steps))
 
 
-def _turned(model: ServiceModel, reached: Reached, case: LoadCase, angle: FloatArray, arms: Arms, name: str) -> Reached:
-    travel = travel_of(model.joint, 1.0) * angle
-    memory = dataclasses.replace(reached.memory, travel=reached.memory.travel + travel)
-    return settle(model, memory, case, arm=arms.shank, name=name)
+def _turn(curve: _Curve, angle: FloatArray) -> None:
+    """Turn the nuts by `angle` (f,) rad at once."""
+    memory = curve.reached.memory
+    memory = dataclasses.replace(memory, travel=memory.travel + travel_of(curve.model.joint, 1.0) * angle)
+    curve.add(settle(curve.model, memory, curve.case, arm=curve.arm, name=curve.name))
 
 
-def _to_gradient(
-    model: ServiceModel,
-    reached: Reached,
-    case: LoadCase,
-    share: float,
-    arms: Arms,
-    curve: _Curve,
-    zero: FloatArray,
-    name: str,
-) -> Reached:
-    """Return the state where each fastener's torque-angle slope has fallen to `share` of its steepest.
+def _to_gradient(curve: _Curve, share: float) -> None:
+    """Turn each fastener on until its torque-angle slope has fallen to `share` of its steepest.
 
     Raises InputError where it has not within `LARGEST_ANGLE`.
     """
-    turning = np.ones(model.fasteners, dtype=bool)
-    steepest = np.zeros(model.fasteners)
+    turning = np.ones(curve.model.fasteners, dtype=bool)
+    steepest = np.zeros(curve.model.fasteners)
     turned = 0.0
     while turning.any():
         if turned >= LARGEST_ANGLE:
@@ -298,36 +262,25 @@ def _to_gradient(
                 field="tightening.yield_slope",
                 value=share,
             )
-        before = reached.force
-        reached = _turned(model, reached, case, GRADIENT_STEP * turning, arms, name)
-        slope = (reached.force - before) / GRADIENT_STEP
+        before = curve.reached.force
+        _turn(curve, GRADIENT_STEP * turning)
+        slope = (curve.reached.force - before) / GRADIENT_STEP
         steepest = np.where(turning, np.maximum(steepest, slope), steepest)
         turning &= slope > share * steepest
         turned += GRADIENT_STEP
-        curve.add(reached, zero)
-    return reached
 
 
-def _pulled(
-    model: ServiceModel,
-    reached: Reached,
-    case: LoadCase,
-    pull: float,
-    curve: _Curve,
-    zero: FloatArray,
-    name: str,
-) -> Reached:
-    """Return the state after a tensioner has pulled with `pull` (N), the nut was run down, and it has let go.
+def _pull(curve: _Curve, pull: float) -> None:
+    """Pull with a tensioner's `pull` (N), run the nut down and let go.
 
     While it pulls, the nut's thread carries nothing; when it lets go, the nut's teeth take the load and give, and the
     nut sinks in by `seating`: the elastic loss.
     """
-    reached = _to_force(model, reached, case, pull, None, curve, zero, name)
-    lost = model.joint.fastener.nut_compliance * pull + model.joint.ageing.seating
-    memory = dataclasses.replace(reached.memory, travel=reached.memory.travel - lost)
-    reached = settle(model, memory, case, name=name)
-    curve.add(reached, zero)
-    return reached
+    _to_force(curve, pull)
+    joint, memory = curve.model.joint, curve.reached.memory
+    lost = joint.fastener.nut_compliance * pull + joint.ageing.seating
+    memory = dataclasses.replace(memory, travel=memory.travel - lost)
+    curve.add(settle(curve.model, memory, curve.case, name=curve.name))
 
 
 def _force_at_stretch(model: ServiceModel, memory: Memory, stretch: float, arms: Arms) -> float:
@@ -349,29 +302,25 @@ def retorque(model: ServiceModel, reached: Reached, step: Retorque) -> tuple[Rea
     arms = turning_arms(model.joint, step.thread_friction, step.bearing_friction)
     plastic_before, moves = reached.memory.plastic, np.ones(model.fasteners, dtype=bool)
     # at room temperature, whatever the joint did before
-    reached = settle(model, reached.memory, case, name=step.name)
-    zero = reached.memory.travel
-    curve = _Curve(model, arms)
-    curve.add(reached, zero)
-    before = float(np.mean(stretched(model, reached)))
+    curve = _Curve(model, arms, step.name, settle(model, reached.memory, case, name=step.name))
+    before = float(np.mean(stretched(model, curve.reached)))
     if step.angle is not None:
-        reached = _by_angle(model, reached, case, step.angle, arms, curve, zero, step.name)
+        _by_angle(curve, step.angle)
     else:
         assert step.torque is not None
+        start = curve.reached.force
         needed = [
-            breakaway_torque(model.joint, step.thread_friction, step.bearing_friction, float(force))
-            for force in reached.force
+            breakaway_torque(model.joint, step.thread_friction, step.bearing_friction, float(force)) for force in start
         ]
         moves = np.array(needed) < step.torque
         if not moves.any():
-            return reached, curve.done(False, 0.0)
+            return curve.reached, curve.done(False, 0.0)
         force = step.torque / arms.wrench
-        start = reached.force
         for number in range(1, FORCE_STEPS + 1):
             # nuts that stick stay where they are, and feel what the others do
             goal = np.where(moves, np.maximum(start, start + (force - start) * number / FORCE_STEPS), np.nan)
-            reached = settle(model, reached.memory, case, force=goal, arm=arms.shank, name=step.name)
-            curve.add(reached, zero)
+            curve.add(settle(model, curve.reached.memory, case, force=goal, arm=arms.shank, name=step.name))
+    reached = curve.reached
     stretch = float(np.mean(stretched(model, reached))) - before
     memory = _yielded_anew(reached.memory, plastic_before)
     memory = dataclasses.replace(memory, creep_before=np.where(moves[:, None], memory.creep, memory.creep_before))

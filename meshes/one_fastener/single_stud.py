@@ -229,31 +229,35 @@ def _pairs(joint: Joint, mesh: MeshQuad, part: IntArray, z: Levels) -> list[tupl
     below = "washer" if joint.washer is not None else "head"
     ring = tuple(diameter / 2 for diameter in bearing_ring(joint))
     name = "nut" if joint.fastener.kind == "stud" else "bolt head"
-    bearing = _pair(mesh, part, f"{name} on {below}", "bearing", z.bearing, z.bearing, ring, below, "nut")
-    found.append((bearing, joint.seat.contact))
+    nut = _Meeting(f"{name} on {below}", "bearing", (below, "nut"), (z.bearing, z.bearing), ring)
+    found.append((_pair(mesh, part, nut), joint.seat.contact))
     if joint.washer is not None:
         ring = tuple(diameter / 2 for diameter in washer_ring(joint))
-        lower = _pair(mesh, part, "washer on head", "bearing", z.head_top, z.head_top, ring, "head", "washer")
-        found.append((lower, joint.washer.contact))
+        washer = _Meeting("washer on head", "bearing", ("head", "washer"), (z.head_top, z.head_top), ring)
+        found.append((_pair(mesh, part, washer), joint.washer.contact))
     for zone in joint.gasket.zones:
         ring = (zone.inner_diameter / 2, zone.outer_diameter / 2)
-        found.append((_pair(mesh, part, zone.name, "gasket", z.deck, z.head_bottom, ring, "block", "head"), "gasket"))
+        own = _Meeting(zone.name, "gasket", ("block", "head"), (z.deck, z.head_bottom), ring)
+        found.append((_pair(mesh, part, own), "gasket"))
     return found
 
 
-def _pair(
-    mesh: MeshQuad,
-    part: IntArray,
-    name: str,
-    kind: str,
-    lower_height: float,
-    upper_height: float,
-    ring: tuple[float, ...],
-    lower_part: str,
-    upper_part: str,
-) -> Interface:
-    lower = _of_part(mesh, part, _horizontal(mesh, lower_height, *ring), lower_part)
-    upper = _of_part(mesh, part, _horizontal(mesh, upper_height, *ring), upper_part)
+@dataclass(frozen=True)
+class _Meeting:
+    """Where two parts meet: the lower and the upper one, the heights (mm) of their faces, and radii (mm) round them."""
+
+    name: str
+    kind: str
+    parts: tuple[str, str]
+    heights: tuple[float, float]
+    ring: tuple[float, ...]
+
+
+def _pair(mesh: MeshQuad, part: IntArray, met: _Meeting) -> Interface:
+    lower, upper = (
+        _of_part(mesh, part, _horizontal(mesh, height, *met.ring), own)
+        for own, height in zip(met.parts, met.heights, strict=True)
+    )
     lower = lower[np.argsort(mesh.p[0][mesh.facets[:, lower]].mean(axis=0))]
     upper = upper[np.argsort(mesh.p[0][mesh.facets[:, upper]].mean(axis=0))]
     matched = len(lower) == len(upper) > 0 and np.allclose(
@@ -261,8 +265,8 @@ def _pair(
     )
     # after tying, both faces are one and the same set of facets with either part as neighbour
     if not matched:
-        raise MeshError(f"the faces of '{name}' do not match: {len(lower)} facets against {len(upper)}")
-    return Interface(name, kind, lower, upper)
+        raise MeshError(f"the faces of '{met.name}' do not match: {len(lower)} facets against {len(upper)}")
+    return Interface(met.name, met.kind, lower, upper)
 
 
 def _horizontal(mesh: MeshQuad, height: float, inner: float, outer: float) -> IntArray:

@@ -239,9 +239,10 @@ def _translate(error: msgspec.ValidationError, content: dict[str, Any], table: t
     if match := re.match(r"Expected `array` of length (\d+), got \d+$", problem):
         return InputError(f"needs {match[1]} entries", field=place)
     if match := re.match(r"Expected `(.*?)` (of length )?(>=|>|<=|<) (.*)$", problem):
-        if match[2]:
-            return InputError(f"needs at least {match[4]} entry", field=place)
         words = {">=": "at least", ">": "greater than", "<=": "at most", "<": "less than"}
+        if match[2]:
+            entries = "entry" if match[4] == "1" else "entries"
+            return InputError(f"needs {words[match[3]]} {match[4]} {entries}", field=place)
         return InputError(f"must be {words[match[3]]} {float(match[4]):g}", field=place, value=shown)
     return InputError(problem, field=place, value=shown)
 

@@ -63,8 +63,9 @@ def stud_bending(
     factors = [model.factors(state.case) for model, state in zip(models, history.states, strict=True)]
     calm = [model.factors(state.case, 0.0) for model, state in zip(models, history.states, strict=True)]
     free = [rows.slip.at(state.equilibrium.q, at) for state, at in zip(history.states, factors, strict=True)]
+    under = [_Under(*one) for one in zip(free, without, factors, calm, strict=True)]
     nothing, frictions = np.zeros(len(rows.of)), friction_range(history.joint)
-    followed = [_followed(rows, history, without, friction, free, factors, calm) for friction in frictions]
+    followed = [_followed(rows, history, under, friction) for friction in frictions]
     found = []
     for index, state in enumerate(history.states):
         sliding = rows.gradients(state.equilibrium.q, factors[index])
@@ -104,32 +105,38 @@ def range_of_states(rows: BendingRows, states: Sequence[StudBending]) -> FloatAr
 
 
 @dataclass(frozen=True)
+class _Under:
+    """What a state is under.
+
+    free : slip (r,) mm of nuts that nothing holds. without : its equilibrium without gas, where that is known.
+    factors, calm : of unit loads, and of those without gas.
+    """
+
+    free: FloatArray
+    without: Equilibrium | None
+    factors: Mapping[str, float]
+    calm: Mapping[str, float]
+
+
+@dataclass(frozen=True)
 class _Followed:
     gradients: list[FloatArray]
     swing: tuple[FloatArray, list[FloatArray]] | None
 
 
 def _followed(
-    rows: BendingRows,
-    history: History[BoreCell],
-    without: Sequence[Equilibrium | None],
-    friction: float,
-    free: Sequence[FloatArray],
-    factors: Sequence[Mapping[str, float]],
-    calm: Sequence[Mapping[str, float]],
+    rows: BendingRows, history: History[BoreCell], under: Sequence[_Under], friction: float
 ) -> list[_Followed]:
-    """Return the bending that holds state by state, each nut going on from where the state before left it.
-
-    free : slip (r,) mm of nuts that nothing holds, state by state. factors, calm : of unit loads, and without gas.
-    """
-    rest, found = free[0], []
-    for state, slip, other, under, quietly in zip(history.states, free, without, factors, calm, strict=True):
-        shear, rest = _held(rows, history, state.force, friction, slip, rest)
-        bent = _bent(rows, rows.gradients(state.equilibrium.q, under), shear)
+    """Return the bending that holds state by state, each nut going on from where the state before left it."""
+    rest, found = under[0].free, []
+    for state, at in zip(history.states, under, strict=True):
+        shear, rest = _held(rows, history, state.force, friction, at.free, rest)
+        bent = _bent(rows, rows.gradients(state.equilibrium.q, at.factors), shear)
         swing = None
+        other = at.without
         if other is not None:
-            shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, quietly), rest)
-            quiet = _bent(rows, rows.gradients(other.q, quietly), shear)
+            shear, _ = _held(rows, history, other.force, friction, rows.slip.at(other.q, at.calm), rest)
+            quiet = _bent(rows, rows.gradients(other.q, at.calm), shear)
             swing = state.force - other.force, [one - two for one, two in zip(bent, quiet, strict=True)]
         found.append(_Followed(bent, swing))
     return found

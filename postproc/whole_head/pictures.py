@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -51,14 +52,14 @@ def gasket_in_plan(solved: SolvedHead, units: str = "si") -> Figure:
     figure = blank_figure(WIDTH, height)
     headline(figure, f"Gasket pressure in plan, forces at the studs ({scales.force.unit}): {solved.cell.joint.name}")
     words = f"pressure, {unit}"
-    drawn = [(title, scales.pressure(values), high, "viridis", words, one) for title, values, one in panels]
+    drawn = [_Map(title, scales.pressure(values), high, "viridis", words, one) for title, values, one in panels]
     if count == 3:
         title = f"What {worst.name} takes away, from {before.name}"
-        drawn.append((title, scales.pressure(lost), drop, "magma_r", f"pressure less, {unit}", worst))
-    for number, (title, values, ticks, colours, words, one) in enumerate(drawn):
+        drawn.append(_Map(title, scales.pressure(lost), drop, "magma_r", f"pressure less, {unit}", worst))
+    for number, one in enumerate(drawn):
         bottom = height - 0.7 - (number + 1) * (panel + 0.55) + 0.2
         place = (0.75 / WIDTH, bottom / height, (WIDTH - 2.2) / WIDTH, panel / height)
-        _map(figure, place, title, values, ticks, colours, words, one, xy, solved, scales)
+        _draw_map(figure, place, one, xy, solved, scales)
     return figure
 
 
@@ -79,27 +80,38 @@ def _worst(states: tuple[HeadState, ...]) -> HeadState:
     return min(fired, key=least)
 
 
-def _map(
+@dataclass(frozen=True)
+class _Map:
+    """What is painted over the gasket's faces: values in the reader's unit, ticks and words of the bar beside them.
+
+    state : whose forces stand at the studs.
+    """
+
+    title: str
+    values: FloatArray
+    ticks: list[float]
+    colours: str
+    words: str
+    state: HeadState
+
+
+def _draw_map(
     figure: Figure,
     place: tuple[float, float, float, float],
-    title: str,
-    values: FloatArray,
-    ticks: list[float],
-    colours: str,
-    words: str,
-    one: HeadState,
+    one: _Map,
     xy: FloatArray,
     solved: SolvedHead,
     scales: Scales,
 ) -> None:
+    """Draw a map at its place (shares of the figure) over the gasket's faces xy (8, f, 2), in the reader's unit."""
     from matplotlib.cm import ScalarMappable
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import Normalize
 
     axes = figure.add_axes(place)
-    axes.set_title(title, loc="left", fontsize=10.5, color=INK)
-    mapped = ScalarMappable(Normalize(0.0, float(ticks[-1])), colours)
-    painted = mapped.to_rgba(values)
+    axes.set_title(one.title, loc="left", fontsize=10.5, color=INK)
+    mapped = ScalarMappable(Normalize(0.0, float(one.ticks[-1])), one.colours)
+    painted = mapped.to_rgba(one.values)
     axes.add_collection(
         PolyCollection(list(xy.transpose(1, 0, 2)), facecolors=painted, edgecolors=painted, linewidths=0.2)
     )
@@ -107,9 +119,9 @@ def _map(
     for bore, (x, y) in enumerate(solved.cell.bore_centres):
         at = (scales.length(x), scales.length(y))
         axes.plot(at[0] + radius * np.cos(TURN), at[1] + radius * np.sin(TURN), color="white", lw=0.8, ls=(0, (4, 3)))
-        fired = "\nfires" if one.fired == bore else ""
+        fired = "\nfires" if one.state.fired == bore else ""
         axes.text(*at, f"{bore + 1}{fired}", ha="center", va="center", fontsize=10, color=INK)
-    for stud, force in enumerate(one.state.force):
+    for stud, force in enumerate(one.state.state.force):
         x, y = (scales.length(float(value)) for value in solved.row.places[:, stud])
         inside = min(max(x, xy[..., 0].min()), xy[..., 0].max())
         axes.text(
@@ -118,6 +130,6 @@ def _map(
         )  # fmt: skip
     framed(axes, solved, xy, scales)
     left, bottom, width, high = place
-    bar = figure.colorbar(mapped, cax=figure.add_axes((left + width + 0.025, bottom, 0.013, high)), ticks=ticks)
-    bar.set_label(words, color=INK, fontsize=9)
+    bar = figure.colorbar(mapped, cax=figure.add_axes((left + width + 0.025, bottom, 0.013, high)), ticks=one.ticks)
+    bar.set_label(one.words, color=INK, fontsize=9)
     bar.ax.tick_params(labelsize=8)
