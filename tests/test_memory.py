@@ -156,17 +156,22 @@ def test_whoever_has_another_process_beside_it_claims_what_it_needs_before_it_lo
     assert claimed[0] == pytest.approx(0.346e9)
 
 
-def test_two_parts_are_condensed_at_once_only_in_what_another_process_leaves_and_then_claim_it(monkeypatch):
-    monkeypatch.setattr(memory, "available_memory", lambda: 100e9)
-    twice = 2.0 * (memory.needed_memory(100_000, 0, solid=True) - memory.PROGRAM) + memory.PROGRAM
-    for others, may in ((1e9, True), (1e9 + 2e6, False)):
-        claimed = [0.0, others]
-        memory.take_claims(memory.Claims(twice + 1e9 + 1e6, claimed))
-        try:
-            assert memory.room_for_both(100_000, 0) is may
-        finally:
-            memory.take_claims(None)
-        assert claimed[0] == pytest.approx(twice if may else 0.0)
+def test_the_engine_ends_the_other_process_for_what_that_holds_and_never_claimed(monkeypatch):
+    free = [0.3e9]
+    monkeypatch.setattr(memory, "available_memory", lambda: free[0])
+    try:
+        memory.take_claims(memory.Claims(0.5e9, [0.0, 0.0], end_other=lambda: free.append(free.pop() + 0.1e9)))
+        memory.check_memory(20_000, 0, solid=False)
+        assert free == [0.4e9]
+        free[0] = 0.2e9
+        with pytest.raises(MemoryShortError, match=r"there are 0\.3 GB; give"):
+            memory.check_memory(20_000, 0, solid=False)
+        memory.take_claims(memory.Claims(0.5e9, [0.0, 0.0], second=True, end_other=lambda: free.append(1e9)))
+        with pytest.raises(MemoryShortError):  # the second ends nobody
+            memory.check_memory(20_000, 0, solid=False)
+        assert len(free) == 1
+    finally:
+        memory.take_claims(None)
 
 
 def test_quick_answers_say_what_they_need_where_the_engine_takes_nearly_all_memory(tmp_path, monkeypatch, capfd):

@@ -52,10 +52,6 @@ class Claims:
     second: bool = False
     end_other: Callable[[], None] | None = None
 
-    def left(self) -> float:
-        """Return what the other process has not claimed."""
-        return self.there - self.claimed[not self.second]
-
     def claim(self, needed: float) -> None:
         """Claim so many bytes; raise MemoryShortError in the second process where the first needs them."""
         before = self.claimed[self.second]
@@ -64,14 +60,18 @@ class Claims:
         if self.claimed[self.second] + other <= self.there:
             return
         if not self.second:
-            if self.end_other is not None:
-                self.end_other()
+            self.make_room()
             return
         self.claimed[self.second] = before
         raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory, and there are {self.there / GIGABYTE:.1f} GB, of "
             f"which the engine's own mesh needs {other / GIGABYTE:.1f} GB"
         )
+
+    def make_room(self) -> None:
+        """End the second process, where this is the first: what it holds and never claimed counts, too."""
+        if not self.second and self.end_other is not None:
+            self.end_other()
 
 
 _share: Share | None = None  # of this process, where it has one
@@ -108,6 +108,9 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     if _claims is not None:
         _claims.claim(needed)
     there, whose, remedy = _there()
+    if _claims is not None and there is not None and needed > there:
+        _claims.make_room()
+        there, whose, remedy = _there()
     if there is not None and needed > there:
         raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
@@ -116,17 +119,10 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
 
 
 def room_for_both(unknowns: int, kept: int) -> bool:
-    """Return whether two solids, each of so many unknowns, may be condensed at once; kept : of both, as squares add.
-
-    Where there is another process beside this one, both are claimed.
-    """
-    twice = 2.0 * (needed_memory(unknowns, 0, solid=True) - PROGRAM) + PROGRAM + DENSE * kept**2
+    """Return whether two solids, each of so many unknowns, may be condensed at once; kept : of both, as squares add."""
     there = _there()[0]
-    if (there is not None and twice > there) or (_claims is not None and twice > _claims.left()):
-        return False
-    if _claims is not None:
-        _claims.claim(twice)
-    return True
+    twice = 2.0 * (needed_memory(unknowns, 0, solid=True) - PROGRAM) + PROGRAM + DENSE * kept**2
+    return there is None or twice <= there
 
 
 def _there() -> tuple[float | None, str, str]:
