@@ -116,6 +116,20 @@ def test_the_sealing_line_has_a_point_of_its_own_which_bears_what_the_law_says_t
     assert line.closure == state.equilibrium.closure[on_line]
 
 
+def test_a_sealing_line_that_rounding_moves_off_the_edge_of_its_zone_is_that_edge():
+    text = shipped_text("boosted-four-copper")
+    inner = parse_joint(text).gasket.sealing_zone.inner_diameter
+
+    def pressure(off):
+        moved = text.replace('sealing_diameter = "43 mm"', f'sealing_diameter = "{inner + off:.7f} mm"')
+        history = joint_on_mesh(parse_joint(moved), 0.5).nominal
+        return float(history.model.lines(history.states[-2].equilibrium)[0].pressure[0])
+
+    at_edge = pressure(0.0)
+    assert pressure(1e-6) == pytest.approx(at_edge, rel=1e-5)  # mm
+    assert pressure(3e-5) == pytest.approx(at_edge, rel=1e-4)
+
+
 def test_copper_that_gas_nearly_relieves_hardly_knows_its_mesh():
     # interpolated between integration points, the line kept 6.9 MPa on twice the element size and 8.4 MPa in truth
     joint = parse_joint(shipped_text("boosted-four-copper"))

@@ -143,7 +143,7 @@ def requirement(*factors):
     return [Candidate(words, factor, words, words) for factor in factors]
 
 
-def judged(fine, coarse, needed=1.0, untold=0.0, *, solid=True):
+def judged(fine, coarse, needed=1.0, untold=0.0, *, solid=True, plane=0.0):
     lists = {"fine": requirement(*fine), "coarse": requirement(*coarse)}
     one = Requirement(
         "sealing",
@@ -154,6 +154,7 @@ def judged(fine, coarse, needed=1.0, untold=0.0, *, solid=True):
         lambda case: lists[case.heat],
         "",
         "",
+        untold=plane,
         untold_solid=untold,
     )
     case = Judged(None, ModelSeen("", "", solid=solid), {}, heat="fine")
@@ -195,6 +196,7 @@ def test_crush_at_sharp_edges_and_amplitudes_are_off_by_a_share_at_least():
     assert judged([1.2], [1.5], untold=0.15).mesh_error == pytest.approx(0.3)
     # what three dimensions need one fastener, pressed alike all round, does not
     assert judged([1.1], [1.11], untold=0.15, solid=False).at_least == pytest.approx(1.09)
+    assert judged([1.1], [1.101], untold=0.15, solid=False, plane=0.005).mesh_error == pytest.approx(0.0055)
     # and rows say the same: 5 % of 40 MPa; nothing where nothing changes
     fine, coarse = (
         Row("stress amplitude", "MPa", found, (None, None), untold=0.05) for found in ((40.0, 0.0), (40.1, 0.0))

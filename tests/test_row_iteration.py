@@ -41,6 +41,9 @@ def test_an_iteration_that_was_slow_is_quick_the_second_time():
     assert product_with(tangent, first.solution) == pytest.approx(load, abs=1e-7)
     assert product_with(tangent, again.solution) == pytest.approx(other, abs=1e-7)
     assert again.steps < 0.7 * alone.steps
+    # what was added to them serves as well
+    third = iterated(tangent, load + other, 1e-10, 400, lambda r: r / 100.0, again.slow)
+    assert product_with(tangent, third.solution) == pytest.approx(load + other, abs=1e-7)
     # under another tangent, too, they say how much they are worth: the elastic product and the closures are kept apart
     changed = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
     found = iterated(changed, other, 1e-10, 400, lambda r: r / 100.0, first.slow)

@@ -16,6 +16,7 @@ from headjoint.cases.elements.axisymmetric import ElasticBody, axial_pressure_lo
 from headjoint.cases.elements.linear_solver import Factorization, schur_complement
 from headjoint.cases.elements.memory import check_memory
 from headjoint.meshes.one_fastener.joint_mesh import JointMesh
+from headjoint.meshes.one_fastener.single_stud import CLOSE
 from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
 from headjoint.model.base.property_table import looked_up
@@ -274,7 +275,7 @@ def _interface_points(
 def _vertices_at(radius: FloatArray, ends: FloatArray) -> IntArray:
     """Return which of the ends of facets (f, 2), counted through, lies at each radius; the mesh has lines there."""
     found = np.abs(ends.ravel() - radius[:, None])
-    assert (found.min(axis=1) < 1e-6).all()
+    assert (found.min(axis=1) <= CLOSE).all()
     return found.argmin(axis=1)
 
 

@@ -100,7 +100,7 @@ def check_head(cell: Cell) -> Bank:
         why = "the whole head is tightened to a torque or a preload; `solve` gives the preload of other methods"
         raise InputError(why, field="tightening.method", value=tightening.method)
     if sum(stud.slack for stud in cell.row.studs) == layout.studs_in_row:
-        raise InputError("no stud is left that carries anything: nothing clamps the head", field="slack")
+        raise InputError("no stud is left that carries anything: nothing clamps the head", field="[row] or slack")
     return layout
 
 

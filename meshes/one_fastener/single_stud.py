@@ -19,6 +19,7 @@ from headjoint.model.base.errors import MeshError, TooManyElementsError
 from headjoint.model.joint import Joint, bearing_ring, washer_ring
 
 PARTS = ("fastener", "nut", "washer", "head", "block")
+CLOSE = 1e-5  # mm between lines of the mesh, below which slivers between them spoil the balance of forces
 LARGEST_MESH = 60_000  # elements; a finer single-stud mesh is a slip of units
 
 
@@ -125,10 +126,10 @@ def _height_breaks(z: Levels, size: float, largest: float) -> dict[float, float]
 
 
 def _merge_close(breaks: dict[float, float]) -> dict[float, float]:
-    """Drop breaks that differ only by rounding, keeping the finer size."""
+    """Drop breaks that lie closer than elements can be, keeping the finer size."""
     merged: dict[float, float] = {}
     for place in sorted(breaks):
-        twin = next((kept for kept in merged if abs(kept - place) < 1e-7), None)
+        twin = next((kept for kept in merged if abs(kept - place) < CLOSE), None)
         if twin is None:
             merged[place] = breaks[place]
         else:
