@@ -739,6 +739,39 @@ def test_in_a_browser_what_moves_goes_by_keys_and_plays_only_for_who_wants_motio
         until(lambda: page.evaluate(shown) == "9 min" and button.inner_text() == "Play again", 10.0)
 
 
+@pytest.mark.slow
+def test_in_a_browser_the_gaskets_area_is_filled_without_asking_for_bounds_and_a_late_relief_stays_away(server):
+    with browser() as opened:
+        page = opened.new_page()
+        page.goto(f"{server}/?engine={BOLT}")
+        # two triangles that make a rectangle of 40 by 20, and its mirror image below; closePath asks a browser for the
+        # bounds of all that was drawn before: seconds over the ten thousands of triangles of an engine
+        closed, filled = page.evaluate(
+            """() => {
+            const text = (array) => btoa(String.fromCharCode(...new Uint8Array(array.buffer)));
+            const drawn = {
+              triangles: text(new Uint32Array([0, 1, 2, 0, 2, 3])), images: [[1, 0, 0, 1, 5, 30], [1, 0, 0, -1, 5, 30]],
+              grid: { places: new Float32Array([0, 40, 40, 0, 0, 0, 20, 20]), count: 4 },
+            };
+            let closed = 0; const was = CanvasRenderingContext2D.prototype.closePath;
+            CanvasRenderingContext2D.prototype.closePath = function () { closed += 1; was.call(this); };
+            const area = areaOf(drawn, { width: 60, height: 60 }, (x) => x, (y) => y, 1);
+            CanvasRenderingContext2D.prototype.closePath = was;
+            const data = area.getContext("2d").getImageData(0, 0, 60, 60).data;
+            return [closed, data.filter((one, n) => n % 4 === 3 && one === 255).length]; }"""
+        )
+        assert closed == 0
+        assert filled == 2 * 40 * 20
+        # the library of the relief comes late: who looks at the plan meanwhile keeps it
+        came = page.evaluate(
+            """async () => {
+            let come; library = new Promise((done) => { come = done; }); now.view = "relief";
+            const late = drawRelief("plan", null, null, null); now.view = "flat"; come();
+            return late.then(() => "nothing", () => "a relief"); }"""
+        )
+        assert came == "nothing"
+
+
 @pytest.mark.long
 def test_a_page_survives_that_the_server_is_killed_and_started_again():
     from validation.benchmarks.live import served as started

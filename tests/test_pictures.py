@@ -96,6 +96,16 @@ def test_no_two_states_share_colour_and_dashes(name: str):
     assert len(looks) == len(states)
 
 
+@pytest.mark.parametrize("name", ["boosted-four-steel", "iron-diesel-steel"])
+def test_firing_and_hot_are_told_apart_on_grey_paper(name: str):
+    states = {state.name: state.kind for state in findings(name)[1]}
+    (axes,) = figures(name)["contact_pressure"].axes
+    dashes = {
+        states[line.get_label()]: str(line._dash_pattern) for line in axes.get_lines() if line.get_label() in states
+    }
+    assert dashes["firing"] != dashes["hot"]
+
+
 def test_the_tightening_curve_rises_to_the_assembly_of_the_history():
     joint, *_ = findings("boosted-four-steel")
     overlaps, forces = joint_diagram.tightening_curve(joint)

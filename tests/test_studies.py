@@ -29,7 +29,7 @@ from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.studies.compare import Asked, candidates_of, run_comparison
 from headjoint.postproc.studies.compare_answer import table_lines
-from headjoint.postproc.studies.compare_pictures import comparison_figure
+from headjoint.postproc.studies.compare_pictures import factors_figure, states_figure
 from headjoint.postproc.studies.scatter import Scatter, run_scatter, samples_of, what_matters
 from headjoint.postproc.studies.scatter_answer import ScatterAnswer
 from headjoint.postproc.studies.scatter_inputs import Input, inputs_of, usual_inputs
@@ -319,7 +319,10 @@ def test_pictures_of_studies_are_whole_and_readable(words_of):
     names = run_sweep(source(), ["size=M10x1.25, M12x1.25", "boost=0.5..3 bar in 4"], None, Workers(1))
     assert "M12x1.25" in words_of(family_figure(names), "family")
     compared = run_comparison([source()], Asked(["size=M10x1.25, M11x1.25"]), None, Workers(1))
-    assert "M10x1.25" in words_of(comparison_figure(compared), "compare")
+    for name, figure in (("factors", factors_figure(compared)), ("states", states_figure(compared))):
+        assert "M10x1.25" in words_of(figure, name)
+        # verdict and caution stand above it on the first sheet of A4, 267 mm between its margins
+        assert figure.get_figheight() * 25.4 < 180.0
 
 
 def test_a_comparison_marks_the_best_and_names_what_is_given_up():

@@ -36,10 +36,11 @@ def test_a_study_prints_its_verdict_and_writes_tables_picture_and_page(tmp_path,
     assert "Fasteners fail violently" in " ".join(done.stdout.split())
     folder = tmp_path / "headjoint-boosted-four-steel"
     others = {"evaluations.jsonl", "drawing.png"}
-    assert {f"{command}{ending}" for ending in FILES} | others == set(files_in(folder))
+    pictures = {"compare_states.png"} if command == "compare" else set()
+    assert {f"{command}{ending}" for ending in FILES} | others | pictures == set(files_in(folder))
     assert json.loads((folder / f"{command}.json").read_text("utf-8"))["format"].startswith("headjoint-")
     page = (folder / f"{command}.html").read_text("utf-8")
-    assert page.count("data:image/png;base64,") == 2  # the drawing is one of them
+    assert page.count("data:image/png;base64,") == 2 + len(pictures)  # the drawing is one of them
     assert "http" not in page
     assert f"<dd>{command}.csv, {command}.json, {command}.parquet</dd>" in page
     table = pyarrow.parquet.read_table(folder / f"{command}.parquet")

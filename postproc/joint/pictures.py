@@ -92,7 +92,8 @@ def contact_pressure(solved: SolvedJoint, states: Sequence[StateFindings], units
     for number, state in enumerate(states):
         names = np.array(state.profile.zone)
         again = sum(other.kind == state.kind for other in states[:number])
-        dashes = DASHES[state.kind] if again == 0 else (0, (7.0, *(1.5, 1.5) * again, 1.5))
+        # strokes with one dot are those of firing
+        dashes = DASHES[state.kind] if again == 0 else (0, (7.0, *(1.5, 1.5) * (again + 1), 1.5))
         look = {"color": COLOURS[state.kind], "linestyle": dashes, "linewidth": 1.8}
         for index, zone in enumerate(joint.gasket.zones):
             at = names == zone.name

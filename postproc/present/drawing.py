@@ -27,7 +27,7 @@ COLOURS = {
     "firing": "#a8323e",
     "cold": "#2f8f83",
 }
-DASHES = {"assembly": "-", "settled": (0, (4, 2)), "hot": "-", "firing": "-", "cold": (0, (1, 1.2))}
+DASHES = {"assembly": "-", "settled": (0, (4, 2)), "hot": "-", "firing": (0, (6, 1.5, 1, 1.5)), "cold": (0, (1, 1.2))}
 # readings of a log
 DOT: dict[str, Any] = {"marker": "o", "markersize": 3.0, "linestyle": "none", "alpha": 0.55, "markeredgewidth": 0.0}
 FASTENER, CLAMPED = "#2d4a6b", "#b0782a"  # what pulls and what is pressed, where both are drawn

@@ -172,9 +172,10 @@ def _draw_course(axes: Any, course: Course, force: Scale, breaks: bool) -> None:
     """Draw the clamp of a service, and where a fastener breaks."""
     cold = course["cold"]
     axes.plot(cold.place, force(cold.force), color=COLOURS["cold"], linewidth=2.0, label="cold, no gas")
-    marks = {"marker": "o", "markersize": 3.5, "linewidth": 1.2}
-    for name, label in (("hot", "at temperature, no gas"), ("firing", "firing")):
+    kinds = ("hot", "at temperature, no gas", "o", "white"), ("firing", "firing", "^", COLOURS["firing"])
+    for name, label, mark, fill in kinds:
         if course[name].seen:
+            marks = {"marker": mark, "markersize": 4.5, "markerfacecolor": fill, "linewidth": 1.2}
             axes.plot(course[name].place, force(course[name].force), color=COLOURS[name], label=label, **marks)
     if breaks:
         last = cold.place[-1], force(cold.force[-1])

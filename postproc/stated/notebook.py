@@ -35,5 +35,5 @@ def _stated(stated: Joint | Cell) -> str:
     with tempfile.TemporaryDirectory() as folder:
         (path,) = draw_stated((stated,), Path(folder), "si")
         picture = base64.b64encode(path.read_bytes()).decode("ascii")
-    drawing = f'<img src="data:image/png;base64,{picture}" alt="{DRAWN}" style="max-width: 900px">'
+    drawing = f'<img src="data:image/png;base64,{picture}" alt="{DRAWN}" style="width: 900px; max-width: 100%">'
     return drawing + piece_text(Report("", joint.note, None, (), (assumed_sheet(joint, "si"),)))

@@ -1,4 +1,4 @@
-"""The picture of a comparison: requirements, clamp and sealing pressure of all designs laid over each other."""
+"""Pictures of a comparison: requirements of all designs, their clamp and sealing pressure laid over each other."""
 
 from __future__ import annotations
 
@@ -37,8 +37,14 @@ TOP, NAME_LINE, FIELD_LINE, FIELD_BELOW, COURSE, COURSE_BELOW = 0.72, 0.16, 0.36
 
 
 def draw_comparison(comparison: Comparison, folder: Path, units: str = "si") -> list[Path]:
-    """Draw the comparison into `folder` and return the path."""
-    return save_pictures([("compare", lambda: comparison_figure(comparison, units))], folder)
+    """Draw the comparison into `folder` and return the paths.
+
+    Two pictures, so that the first stands below the verdict on one sheet of paper.
+    """
+    pictures = [("compare", lambda: factors_figure(comparison))]
+    if any(outcome.states for outcome in comparison.outcomes):
+        pictures.append(("compare_states", lambda: states_figure(comparison, units)))
+    return save_pictures(pictures, folder)
 
 
 def _fewer(comparison: Comparison) -> tuple[Comparison, str]:
@@ -56,18 +62,20 @@ def _fewer(comparison: Comparison) -> tuple[Comparison, str]:
     return fewer, f": the {len(kept)} of {count} with the most in hand"
 
 
-def comparison_figure(comparison: Comparison, units: str = "si") -> Figure:
-    """Factor over need of every requirement; below, clamp and sealing-line pressure through the load cases."""
+def factors_figure(comparison: Comparison) -> Figure:
+    """Factor over need of every requirement."""
     comparison, left_out = _fewer(comparison)
-    names = _name_rows(comparison)
-    of_names = sum(0.1 + NAME_LINE * max(len(lines) for lines in row) for row in names)
     of_field = FIELD_LINE * len(comparison.requirements)
-    height = TOP + of_names + 0.25 + of_field + FIELD_BELOW + 2.0 * (COURSE + COURSE_BELOW) - 0.35
-    figure = blank_figure(PAGE, height)
-    headline(figure, f"Designs beside each other{left_out}")
-    _list_designs(figure, comparison, names, height)
-    place = (0.36, 1.0 - (TOP + of_names + 0.25 + of_field) / height, 0.6, of_field / height)
-    _draw_factors(placed_axes(figure, place, "", "", ""), comparison)
+    figure, height = _with_names(comparison, f"Designs beside each other{left_out}", of_field + FIELD_BELOW)
+    _draw_factors(placed_axes(figure, (0.36, FIELD_BELOW / height, 0.6, of_field / height), "", "", ""), comparison)
+    return figure
+
+
+def states_figure(comparison: Comparison, units: str = "si") -> Figure:
+    """Clamp and sealing-line pressure through the load cases."""
+    comparison, left_out = _fewer(comparison)
+    below = 2.0 * (COURSE + COURSE_BELOW) - 0.35
+    figure, height = _with_names(comparison, f"Designs through the load cases{left_out}", below)
     scales = Scales(units)
     lower, size = 0.6 / height, (0.86, COURSE / height)
     place = (0.115, lower + (COURSE + COURSE_BELOW) / height, *size)
@@ -85,6 +93,16 @@ def comparison_figure(comparison: Comparison, units: str = "si") -> Figure:
         axes.set_ylim(0.0, 1.08 * axes.get_ylim()[1])
         axes.set_xticks(range(len(labels)), [_tick(label, len(labels)) for label in labels], fontsize=9)
     return figure
+
+
+def _with_names(comparison: Comparison, title: str, below: float) -> tuple[Figure, float]:
+    """Return a picture with a title and the names of all designs, so many inches free below them; and its height."""
+    names = _name_rows(comparison)
+    height = TOP + sum(0.1 + NAME_LINE * max(len(lines) for lines in row) for row in names) + 0.25 + below
+    figure = blank_figure(PAGE, height)
+    headline(figure, title)
+    _list_designs(figure, comparison, names, height)
+    return figure, height
 
 
 def _look(number: int) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 "use strict";
 // The drawings of the live page. One function for each; all take what the server told, in the reader's units.
 const COLOURS = JSON.parse(document.getElementById("start").textContent).colours; // of states, as in all pictures
-const DASHES = { assembly: "solid", settled: "dash", hot: "solid", firing: "solid", cold: "dot" };
+const DASHES = { assembly: "solid", settled: "dash", hot: "solid", firing: "dashdot", cold: "dot" };
 const LEVELS = { least: "dot", nominal: "solid", greatest: "dash" };
 // dark to light, as readable in grey and to the colour-blind as in colour
 const STOPS = ["#440154", "#46327e", "#365c8d", "#277f8e", "#1fa187", "#4ac16d", "#a0da39", "#fde725"];
@@ -71,6 +71,7 @@ function plotly() {
 
 async function drawRelief(place, drawn, told, units) {
   await plotly();
+  if (now.view !== "relief") return; // chosen otherwise while it came
   const { x, y, sides, copies } = reliefOf(drawn), own = packed(told.pressure, Float32Array), top = told.ticks.at(-1);
   const z = new Float32Array(2 * own.length * copies);
   for (let copy = 0; copy < copies; copy++) z.set(own, copy * own.length);
@@ -114,7 +115,7 @@ function drawLine(place, states, lines, units, whole, pinned) {
     if (lines[n].length > 1 && !(bore === 0 || line.fired)) return;
     const look = { color: COLOURS[state.kind] || INK, dash: DASHES[state.kind] };
     curves.push({ ...parted(line), name, ...look });
-    if (state.gas && line.fired) curves.push({ x: [line.at[0], line.at.at(-1)], y: [line.need, line.need], name: "needed, " + state.name, color: look.color, width: 1.3, dash: "dashdot", quiet: true });
+    if (state.gas && line.fired) curves.push({ x: [line.at[0], line.at.at(-1)], y: [line.need, line.need], name: "needed, " + state.name, color: look.color, width: 1.3, dash: "dash", quiet: true });
     if (pinned && state.gas && pinned[n] && pinned[n][bore]) curves.push({ ...parted(pinned[n][bore]), name: "pinned, " + state.name, color: QUIET, width: 1.3, dash: "dot" });
   }));
   const across = { title: whole ? "angle from the row of bores, deg" : "radius from the stud's axis, " + units.length, steps: whole ? [15, 30, 45, 90] : null };

@@ -50,7 +50,8 @@ function beyondOf(on, wide, high) {
   return found;
 }
 
-// the gasket's area on a canvas like another, made once for every size
+// the gasket's area on a canvas like another, made once for every size; filling closes the triangles: closePath asks
+// browsers for the bounds of all that was drawn before, which takes seconds over ten thousands of them
 function areaOf(drawn, canvas, X, Y, sharp) {
   const name = `${canvas.width} ${canvas.height} ${X(0)} ${Y(0)}`;
   if (drawn.area && drawn.area.name === name) return drawn.area.canvas;
@@ -61,7 +62,6 @@ function areaOf(drawn, canvas, X, Y, sharp) {
   for (const [a, b, c, d, right, up] of drawn.images) for (let t = 0; t < corners.length; t += 3) for (let k = 0; k < 3; k++) {
     const px = places[corners[t + k]], py = places[count + corners[t + k]];
     pen[k ? "lineTo" : "moveTo"](X(a * px + b * py + right), Y(c * px + d * py + up));
-    if (k === 2) pen.closePath();
   }
   pen.fill();
   drawn.area = { name, canvas: area };
@@ -157,7 +157,6 @@ function hatch(pen, drawn, short, X, Y) {
       const px = places[short[t + k]], py = places[count + short[t + k]];
       pen[k ? "lineTo" : "moveTo"](X(a * px + b * py + right), Y(c * px + d * py + up));
     }
-    pen.closePath();
   }
   pen.fillStyle = WEAKEST; pen.fill(); pen.clip();
   pen.beginPath(); pen.strokeStyle = "#fff"; pen.lineWidth = 0.8;

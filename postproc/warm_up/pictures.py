@@ -20,6 +20,7 @@ from headjoint.model.formulas.sealing import seal_need
 from headjoint.postproc.cell.views import solids
 from headjoint.postproc.present.drawing import (
     COLOURS,
+    DASHES,
     FASTENER,
     INK,
     PAGE,
@@ -65,7 +66,7 @@ STROKES = {
     "head at the bridge": (0, (5, 1)),
     "sealing line": (0, (6, 1.5, 1, 1.5)),
     "head mean": (0, (3, 1)),
-    "fastener mean": "-",
+    "fastener mean": (0, (9, 1.5)),
     "block mean": (0, (1, 1)),
 }
 
@@ -164,7 +165,7 @@ def _draw_gas_and_rest(
     fired = [firing(one) for one in instants]
     if any(one is not None for one in fired):
         values = scale([math.nan if one is None else one for one in fired])
-        axes.plot(times, values, color=COLOURS["firing"], linewidth=1.6, label="firing")
+        axes.plot(times, values, color=COLOURS["firing"], linestyle=DASHES["firing"], linewidth=1.6, label="firing")
     if warmed.ends is not None:
         ends = (scale([rest(one) for one in run.instants]) for run in warmed.ends)
         label = "scatter of tightening"
