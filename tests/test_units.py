@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from headjoint.model.base import units
@@ -12,7 +14,14 @@ from headjoint.model.files.stated_units import units_of_file
 def test_every_spelling_of_the_table_agrees_with_pint(dimension):
     internal, pint_unit, table = units.DIMENSIONS[dimension]
     registry = units._registry()
-    spelt = {"Nm": "N*m", "/K": "1/K", "/degF": "1/delta_degF", "1/degF": "1/delta_degF", "1/degC": "1/delta_degC"}
+    spelt = {
+        "Nm": "N*m",
+        "kNm": "kN*m",
+        "/K": "1/K",
+        "/degF": "1/delta_degF",
+        "1/degF": "1/delta_degF",
+        "1/degC": "1/delta_degC",
+    }
     spelt |= {"mm2": "mm^2", "cm2": "cm^2", "in2": "in^2", "N/mm2": "N/mm^2", "N/mm3": "N/mm^3", "°C": "degC"}
     per_area = {"W/m2K": "W/m^2/K", "W/(m2 K)": "W/m^2/K", "W/m2/K": "W/m^2/K", "W/(m2.K)": "W/m^2/K"}
     spelt |= per_area | {"kW/m2K": "kW/m^2/K", "W/(m^2 K)": "W/m^2/K"}
@@ -20,7 +29,8 @@ def test_every_spelling_of_the_table_agrees_with_pint(dimension):
     spelt |= {"1/min": "turn/min", "rev/min": "turn/min", "1/s": "turn/s"} if dimension == "rotational speed" else {}
     spelt |= {"degC": "delta_degC", "°C": "delta_degC", "degF": "delta_degF"} if "difference" in dimension else {}
     for spelling, factor in table.items():
-        quantity = registry.Quantity(1.0, spelt.get(spelling, spelling).replace("^", "**"))
+        written = spelt.get(spelling, spelling).replace("^", "**").replace(".", "*")  # some versions refuse a dot
+        quantity = registry.Quantity(1.0, written)
         assert factor == pytest.approx(float(quantity.to(pint_unit).magnitude), rel=1e-12), spelling
     assert table[internal] == 1.0
 
@@ -29,6 +39,64 @@ def test_units_outside_the_table_are_left_to_pint():
     assert units.parse("245 degF", "temperature") == pytest.approx(118.3333, abs=1e-4)
     assert units.parse("0.5 yard", "length") == pytest.approx(457.2)
     assert units.parse("90 foot*force_pound", "torque") == pytest.approx(90 * 1355.8179, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "stands_for"),
+    [
+        ("1.5 kN.m", "torque", 1.5e6),
+        ("1.5kN.m", "torque", 1.5e6),
+        ("2. kN . m", "torque", 2e6),
+        ("1.2 kNm", "torque", 1.2e6),
+        ("1.2 kN-m", "torque", 1.2e6),
+        ("12 daN.m", "torque", 12e4),
+        ("10 kgf.m", "torque", 98066.5),  # standard gravity, exact
+        ("90. lbf.ft", "torque", 90 * 4.4482216152605 * 304.8),
+        ("90 lbf .ft.", "torque", 90 * 4.4482216152605 * 304.8),
+        ("3.5 in.", "length", 88.9),
+        ("1 1/8 in.", "length", 28.575),
+        (".5 yard", "length", 457.2),
+        ("1.5 mm^1.0", "length", 1.5),
+        ("0.9 bar", "pressure", 0.09),
+        ("3 N.mm^-2", "pressure", 3.0),
+        ("30 mW/(mm.K)", "thermal conductivity", 30.0),
+        ("0.3 W.m^-1.K^-1", "thermal conductivity", 0.3),
+        ("0.4 kW/(m^2.K)", "heat transfer coefficient", 400.0),
+        ("12 um/(m.K)", "expansion", 12e-6),
+    ],
+)
+def test_a_dot_between_units_multiplies_and_one_in_a_number_divides_by_ten(text, dimension, stands_for):
+    """Whichever version of the unit library reads the rest: some take the dot for a product, others refuse it."""
+    assert units.parse(text, dimension) == pytest.approx(stands_for, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("unit", "dimension", "told"),
+    [
+        ("x.y", "length", "unknown unit 'x.y'"),
+        ("N.m", "length", "'N.m' is no unit of length"),
+        ("lbf.ft.", "force", "'lbf.ft.' is no unit of force"),
+        ("W/m.K", "thermal conductivity", "'W/m.K' is no unit"),  # W K/m as it stands
+        ("MPa.mm3", "torque", "unknown unit 'MPa.mm3'"),
+        ("kN.1.5m", "torque", "cannot read the unit 'kN.1.5m'"),
+        ("%", "length", "'%' is no unit of length"),
+    ],
+)
+def test_a_bad_unit_with_a_dot_is_told_as_it_was_written(unit, dimension, told):
+    with pytest.raises(ValueError, match=re.escape(told)):
+        units.parse(f"3 {unit}", dimension)
+
+
+@pytest.mark.parametrize(
+    "unit",
+    ["mm^9 ^9 ^9", "mm^(9) ^9^9", "mm^9 **9**9", "9^(1+9^9) mm", "mm*9^9_999_999_99", "mm^9 . ^9 . ^9", "mm^9^9^9",
+     "mm ^ (9 ^9^9)", "mm*9**99999999", "9**9.9e9 mm", "mm^(1e9)"],
+)  # fmt: skip
+def test_no_number_in_a_unit_is_reckoned_out(unit, monkeypatch):
+    """A power of powers has more digits than a memory holds: what is no spelling never reaches the unit library."""
+    monkeypatch.setattr(units, "_registry", lambda: pytest.fail("asked the unit library"))
+    with pytest.raises(ValueError, match="cannot read the unit"):
+        units.parse(f"3 {unit}", "length")
 
 
 @pytest.mark.parametrize("unit", ["degC", "degc", "deg C", "c", "°C", "k"])

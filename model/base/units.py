@@ -23,8 +23,13 @@ _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s
 _FRACTION = re.compile(r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?:\s*([a-zA-Z\"].*?))?\s*")  # 3/8 in, 1 1/8 in
 _BETWEEN = re.compile(r"[\s.*·-]+")
 LONGEST_UNIT = 40  # characters
-_POWER = re.compile(r"\*\*|\^")
-_EXPONENT = re.compile(r"\s*\(?\s*[-+]?\d(\.\d+)?\s*\)?\s*(?![\d.^*]*(\*\*|\^))(?!\d)")
+_DOT = re.compile(r"\.(?!\d)|(?<!\d)\.")  # between or after units, "lbf.ft" and "in.", not within a number
+# names, signs between them, powers of one digit and none of a power: the library would reckon others out, however
+# long that takes; of numbers only the 1 of "1/K"
+_SPELT = re.compile(
+    r"(?:[^\W\d]\w*+|1(?![\w.])|[\s%/()·⋅-]|\*(?!\*)"
+    r"|(?:\^|\*\*)\s*(?>\(\s*[-+]?\d(?:\.\d+)?\s*\)|[-+]?\d(?:\.\d+)?)\s*+(?![\d.^]|\*\*))++"
+)
 _LARGEST = 1e15  # nothing about a joint is larger in internal units; catches slips of many powers of ten
 _SMALLEST = 1e-25  # nor smaller, of what must be more than nothing: powers of it would vanish
 
@@ -50,13 +55,13 @@ def convert(number: float, unit: str, dimension: str) -> float:
     if unit in table:
         return number * table[unit]
     wanted = f"a {dimension} such as {EXAMPLE[dimension]}"
-    # the library reckons powers of powers out, however long that takes
-    if len(unit) > LONGEST_UNIT or not all(_EXPONENT.match(unit, power.end()) for power in _POWER.finditer(unit)):
+    spelt = _DOT.sub(" ", unit.replace("°", "deg"))  # not every version of the library reads a dot
+    if len(unit) > LONGEST_UNIT or not _SPELT.fullmatch(spelt):
         raise ValueError(f"cannot read the unit '{unit[:LONGEST_UNIT]}'; give {wanted}")
     import pint
 
     try:
-        quantity = _registry().Quantity(number, unit.replace("°", "deg").replace("^", "**"))
+        quantity = _registry().Quantity(number, spelt.strip().replace("^", "**"))
         return float(quantity.to(pint_unit).magnitude)
     except pint.UndefinedUnitError:
         raise ValueError(f"unknown unit '{unit}'; give {wanted}{_bare_hint(dimension)}") from None

@@ -98,7 +98,7 @@ class Engines:
         self._heating.close()
         if self._beside is not None:
             self._beside.close()
-        self._after.shutdown(cancel_futures=True)
+        self._after.shutdown(wait=False, cancel_futures=True)
         LIMITS.leave()
 
     def described(self, name: str, units: str, model: Seen) -> dict[str, Any]:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+import logging
+import multiprocessing
 import socket
 from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
+from functools import cache
 from importlib.metadata import version
 from importlib.resources import files
+from ipaddress import ip_address
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
 import msgspec
@@ -16,11 +21,12 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
-from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from headjoint.cases.start import end
 from headjoint.model.base.errors import InputError, JointError
 from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.engines import Asked, Engines
@@ -28,7 +34,8 @@ from headjoint.postproc.present.document import CAUTION
 from headjoint.postproc.present.drawing import COLOURS, FAILS
 
 LARGEST_BODY = 32_768  # bytes; every control of a file takes a tenth of that
-EVERYWHERE = ("0.0.0.0", "::")
+PIECE = 65_536  # bytes of a large file at a time: who asks and does not read costs no more memory than that
+FOR_THE_REST = 1  # seconds that answers under way have when it is told to end
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 # plots are made in the page by a library that compiles its shaders' text there; nothing may be fetched from elsewhere
 POLICY = (
@@ -97,10 +104,9 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
     async def asset(request: Request) -> Response:
         name = request.path_params["name"]
         if name == "plotly.js":
-            from plotly.offline import get_plotlyjs  # bundled with the package: nothing comes from elsewhere
-
-            text = await run_in_threadpool(get_plotlyjs)
-            return Response(text, media_type="text/javascript", headers={"cache-control": "max-age=86400"})
+            whole = await run_in_threadpool(_library)
+            kept = {"cache-control": "max-age=86400", "content-length": str(len(whole))}
+            return StreamingResponse(_in_pieces(whole), media_type="text/javascript", headers=kept)
         if name not in KINDS:
             return _refused(404, "no such file")
         return Response(_template(name), media_type=KINDS[name])
@@ -198,6 +204,8 @@ async def _body(request: Request) -> dict[str, Any]:
         found = json.loads(await request.body())
     except (ValueError, RecursionError):
         raise InputError("is no JSON", field="body") from None
+    except ClientDisconnect:  # nobody hears this
+        raise InputError("ended in the midst of it", field="body") from None
     if not isinstance(found, dict):
         raise InputError("give an object", field="body")
     return found
@@ -239,6 +247,18 @@ def _asked(found: dict[str, Any]) -> Asked:
         raise InputError(str(error), field="request") from None
 
 
+@cache
+def _library() -> bytes:
+    from plotly.offline import get_plotlyjs  # bundled with the package: nothing comes from elsewhere
+
+    return get_plotlyjs().encode()
+
+
+async def _in_pieces(whole: bytes) -> AsyncIterator[bytes]:
+    for start in range(0, len(whole), PIECE):
+        yield whole[start : start + PIECE]
+
+
 def _template(name: str) -> str:
     return (files("headjoint.postproc") / "templates" / name).read_text("utf-8")
 
@@ -253,18 +273,39 @@ def _page(engines: Engines, chosen: str, units: str) -> str:
     )
 
 
-def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int, ready: Callable[[str], None]) -> None:
-    """Serve the page until interrupted. ready : hears its address once it can be asked; OSError where it cannot."""
-    import uvicorn
-
-    if host in EVERYWHERE:
+def listening(host: str, port: int) -> socket.socket:
+    """Return a socket that listens at one address. OSError where it cannot; InputError for one that means them all."""
+    opened = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
+    at = ip_address(opened.getsockname()[0].partition("%")[0])
+    if at.is_unspecified or (at.version == 6 and at.ipv4_mapped is not None and at.ipv4_mapped.is_unspecified):
+        opened.close()  # "", "0" and others mean all addresses, too
         raise InputError(
             "name the one address by which others ask, so that all else is refused", field="--host", value=host
         )
-    opened = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
+    return opened
+
+
+def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int, ready: Callable[[str], None]) -> None:
+    """Serve the page until interrupted, which ends the process.
+
+    ready : hears its address once it can be asked; OSError where it cannot.
+    """
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+            # answers under way are for nobody now, and that they are given up is no error
+            logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL + 1)
+            super().handle_exit(sig, frame)
+
+    opened = listening(host, port)
     shown = f"[{host}]" if ":" in host else host
     hosts = LOOPBACK if shown in LOOPBACK else (*LOOPBACK, shown)
     app = app_of(Engines(paths, Beside()), chosen, units, hosts)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2))
+    server = Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=FOR_THE_REST))
     ready(f"http://{shown}:{port}/")
-    server.run(sockets=[opened])
+    with suppress(KeyboardInterrupt):
+        server.run(sockets=[opened])
+    for child in multiprocessing.active_children():
+        child.kill()
+    end()  # threads that work would be waited for
