@@ -140,7 +140,7 @@ def test_the_law_of_a_ring_opens_as_the_ring_does(pressed):
     assert not any("steel" in one for one in pressed.report().sentences[:3])
 
 
-def test_how_far_the_law_of_a_ring_is_off_between_counts_its_shallowest_opening_too(pressed):
+def test_the_law_of_a_ring_bears_nowhere_more_between_its_openings_and_less_than_its_shallowest(pressed):
     """A ring yields at once: a law that knows of no shallow set takes it for as set as from deeper, and bears there less
     than the ring, nowhere more."""
     law, at = pressed.carried.law, pressed.found.at[0]
@@ -150,8 +150,7 @@ def test_how_far_the_law_of_a_ring_is_off_between_counts_its_shallowest_opening_
     said = np.array([1.5 * rest.pressure(float(c), kept, 20.0) for c in leg.closures])  # over its width of 1.5 mm
     over = (said - leg.loads) / leg.loads[0]
     assert over.min() < -0.05
-    assert pressed.carried.off.between.less[1] == pytest.approx(-float(over.min()))
-    assert max(pressed.carried.off.between.more) < RIPPLE + 0.005
+    assert max(pressed.carried.off.between) < RIPPLE + 0.005
 
 
 @pytest.mark.parametrize(

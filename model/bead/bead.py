@@ -94,6 +94,11 @@ class Bead:
         return self.profile.height
 
     @property
+    def stated_ring(self) -> float | None:
+        """Radius of the bead's middle (mm), whether it is pressed as a ring or straight; None for no ring."""
+        return self.great_ring if self.ring is None else self.ring
+
+    @property
     def solid(self) -> bool:
         """Whether it is a solid ring and no sheet."""
         return isinstance(self.profile, Solid)

@@ -26,10 +26,9 @@ from headjoint.model.reading.reading import checked, parse_toml, read_text
 
 LARGEST_FILE = 500_000  # bytes of a profile
 DEEPEST, STROKE = 0.9, 0.02  # of the height, unless stated
-GREAT = (
-    100.0  # times the sheet's half width, from which a full bead's ring is straight: hoop stress alone holds it in its
-)
-# place, too little to find it by when all its touches slide, and changes no load by more than 0.3 % (own measurement)
+# times the sheet's half width, from which a full bead's ring is pressed straight: hoop stress alone holds it in its
+# place, too little to find it by when all its touches slide; how far that is off is measured in tests/test_bead.py
+GREAT = 100.0
 ROOM = 20.0  # degC, at which beads are stamped
 STEEPEST = 1.0  # height over width of one side; steeper is no bead that decks can press flat
 

@@ -17,21 +17,25 @@ from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, same_gap, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
-from headjoint.postproc.bead.law import MOST_OFF, RIPPLE, BeadLaw, Between, Off, fragment_text, law_of
+from headjoint.postproc.bead.law import LIGHT, MOST_OFF, RIPPLE, BeadLaw, Off, fragment_text, law_of
 from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
 from headjoint.postproc.present.report import Items, Paragraphs, Pictures, Report, Section, Sheet, Verbatim
 from headjoint.postproc.present.units import figure_text, shown, unit_in
 
-FORMAT, VERSION = "headjoint-bead", 1
+FORMAT, VERSION = "headjoint-bead", 2
 FRAGMENT = "law.toml"
 UNITS = {
     "length": "mm", "closure": "mm", "set": "mm", "line_load": "N/mm", "stiffness": "N/mm per mm",
     "pressure": "MPa", "stress": "MPa", "strain": "1", "temperature": "degC", "life": "cycles",
 }  # fmt: skip
 TOLD_WITHIN = "a factor of ten"  # of a life by the strain-life law; common practice, no source
-GREAT_RING = "of {} radius, so great that it is pressed as a straight bead, whose loads are within 0.3 % of its own"
+GREAT_RING = (
+    "of {} radius, so great that it is pressed as a straight bead, on a mesh of one half: hoop stress changes loads by "
+    "less than 0.1 %, with the other mesh they are within 2 % of those of the ring pressed whole"
+)
+OF_THE_LOAD = f"of the load it opens from, or of {100 * LIGHT:.0f} % of the greatest where that is more"
 SOLID = "the ring starts free of stress: how it was made is not followed"
 FREE = "it starts from the stated shape without residual stress: stamping is not followed"
 STAMPED = (
@@ -83,8 +87,9 @@ class BeadAnswer(Answer):
         """Return the document in internal units, unrounded."""
         bead = self.found.bead
         return opening(FORMAT, VERSION, UNITS) | {
-            "bead": {name: entry for name, entry in plain(bead).items() if name != "profile"}
-            | {"kind": bead.profile.kind, "height": bead.height, "width": bead.profile.width},
+            "bead": {name: entry for name, entry in plain(bead).items() if name not in ("profile", "great_ring")}
+            | {"kind": bead.profile.kind, "height": bead.height, "width": bead.profile.width}
+            | {"ring": bead.stated_ring, "pressed_straight": bead.ring is None},
             "temperatures": [_document_of(one) for one in self.found.at],
             "life": {"cycles": self.found.life, "law": LAW, "longer_than": LONGEST},
             "law": plain(self.carried.law),
@@ -92,9 +97,12 @@ class BeadAnswer(Answer):
             "law_off": {
                 "over_the_stroke_of_openings": list(self.carried.off.near),
                 "over_whole_openings": list(self.carried.off.whole),
-                "between_openings": plain(self.carried.off.between),
+                "more_between_openings": plain(self.carried.off.between),
                 "gas_stiffness": self.carried.off.gas,
-                "loop": {"within_the_stroke": self.carried.off.loop[0], "whole": self.carried.off.loop[1]},
+                "loop": {
+                    "within_the_stroke": self.carried.off.loop[0],
+                    "whole_openings_of_every_other_depth": self.carried.off.loop[1],
+                },
             },
             "spread": plain(self.found.spread),
             "cautions": list(self.carried.cautions),
@@ -228,20 +236,20 @@ def _sentences(found: BeadFindings, carried: BeadLaw, units: str) -> list[str]:
     said.append(_life_sentence(found))
     off = carried.off
     if max(off.whole) > MOST_OFF:
-        said.append(f"its law is off the bead by up to {100 * max(off.whole):.0f} % of the peak while it opens")
+        said.append(f"its law is off the bead by up to {100 * max(off.whole):.0f} % while it opens, {OF_THE_LOAD}")
     if isinstance(carried.law, OpeningCurvesLaw):
         said.append(_between_sentence(off.between))
     return [*said, *(f"caution: {one}" for one in carried.cautions)]
 
 
-def _between_sentence(between: Between | None) -> str:
+def _between_sentence(between: tuple[float, float] | None) -> str:
     if between is None:
         return "how far its law is off between these depths is not known: opened from too few depths"
-    more, less = ([f"{100 * one:.0f} %" for one in side] for side in (between.more, between.less))
+    near, whole = (f"{100 * one:.0f} %" for one in between)
     return (
-        f"between these depths its law bears at most {more[0]} of the peak more than the bead within that stroke and "
-        f"{more[1]} beyond, and up to {less[0]} and {less[1]} less, the safe side: so far it is off where it is made "
-        f"without one of them, and {100 * RIPPLE:.0f} % more for ripples"
+        f"between these depths its law bears at most {near} more than the bead within that stroke and {whole} beyond, "
+        f"{OF_THE_LOAD}: so much where it is made without one of them, and {100 * RIPPLE:.0f} % for ripples; it bears "
+        "less in places, the safe side, by how much is not told"
     )
 
 

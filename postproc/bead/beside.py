@@ -132,7 +132,7 @@ def _reasons(own: Bead, other: Bead, units: str) -> list[str]:
             other.stamped_in is None,
         ),
         (f"its ends are {ENDS[other.held]}, not {ENDS[own.held]}", own.held, other.held),
-        (f"it is {_ring(other, units)}, not {_ring(own, units)}", own.ring, other.ring),
+        (f"it is {_ring(other, units)}, not {_ring(own, units)}", own.stated_ring, other.stated_ring),
         (f"it is {_coated(other, units)}, not {_coated(own, units)}", own.coating, other.coating),
         (f"its friction is {other.friction:g}, not {own.friction:g}", own.friction, other.friction),
         (f"its sheet is as thick measured {KEPT[other.kept]}, not {KEPT[own.kept]}", own.kept, other.kept),
@@ -156,7 +156,10 @@ def _shaped_otherwise(own: Profile | Solid, other: Profile | Solid) -> bool:
 
 
 def _ring(bead: Bead, units: str) -> str:
-    return "straight" if bead.ring is None else f"a ring of {Figure(bead.ring, 'mm', '.4g').written(units)} radius"
+    if bead.stated_ring is None:
+        return "straight"
+    ring = f"a ring of {Figure(bead.stated_ring, 'mm', '.4g').written(units)} radius"
+    return ring if bead.great_ring is None else f"{ring} (pressed as a straight bead)"
 
 
 def _coated(bead: Bead, units: str) -> str:

@@ -27,7 +27,7 @@ ROW_ACCURACY = 0.005  # of the load, to which rows of the law follow a curve
 LIGHT = 0.1  # of the greatest load: what a lighter one counts as to rows of loading, and where a law is off
 RIPPLE = 0.05  # of the load, that leaving out may miss: own measurement, validation/benchmarks/bead_between.py
 FALL = 0.02  # of the greatest load, by which it may fall from one step to the next without a word
-MOST_OFF = 0.05  # of the peak: beyond it the law's form is said to be off
+MOST_OFF = 0.05  # of the same: beyond it the law's form is said to be off
 NOTHING = 1e-4  # of the load that a bead is opened from, below which its opening needs no row
 STOPPER_ROW = 0.005  # mm beyond its closure, where the stopper's law has its second row
 FALLS = "its load falls on the way, which no law may: the law bears no more than what comes after"
@@ -39,29 +39,23 @@ Rows = tuple[tuple[float, float], ...]  # closure, mm, and pressure, MPa, of an 
 
 
 @dataclass(frozen=True)
-class Between:
-    """How far a law may be off between its openings, within the stroke of gas, and over all of it: as much as at the
-    worst of those that it is made without. more : than the bead bears, and `RIPPLE`, for nodes that touch one after the
-    other make curves that no law without that depth knows. less : than it bears."""
-
-    more: tuple[float, float]
-    less: tuple[float, float]
-
-
-@dataclass(frozen=True)
 class Off:
     """How far a law is off its bead at the worst temperature, as shares of the load that an opening begins at, or of
     `LIGHT` of the greatest, if that is more.
 
-    near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : twice as far
-    from the next opening as the law has them, None for a law of fewer than `LEAST_OPENINGS`. gas : of the stiffness
-    over the last of the small strokes. loop : how far opening and closing again are apart at one closure, within the
-    last small stroke and over whole openings: friction and yielding back, of which the law knows nothing.
+    near : within the stroke of gas, of each opening, the deepest last. whole : over all of it. between : how much more
+    than the bead the law may bear between its openings, within the stroke of gas and over all of it: as much as at the
+    worst of those that it is made without, twice as far from the next as it has them, and `RIPPLE`, for nodes that
+    touch one after the other make curves that no law without that depth knows; None for a law of fewer than
+    `LEAST_OPENINGS`. How much less it may bear there, the safe side, leaving out does not tell: by few depths it may be
+    several times what is found so. gas : of the stiffness over the last of the small strokes. loop : how far opening
+    and closing again are apart at one closure, within the last small stroke and over whole openings, those of every
+    other depth: friction and yielding back, of which the law knows nothing.
     """
 
     near: tuple[float, ...]
     whole: tuple[float, ...]
-    between: Between | None
+    between: tuple[float, float] | None
     gas: float
     loop: tuple[float, float]
 
@@ -198,7 +192,7 @@ def _off(law: GasketLaw, found: BeadFindings) -> Off:
 
 def _loop(at: AtTemperature) -> tuple[float, float]:
     """Return how far opening and closing again are apart, as shares of the load before: within the last small stroke,
-    and of whole openings the worst."""
+    and the worst of those whole openings that are closed again, every other one."""
     legs = at.history.legs
     apart = [
         (one.kind == "gas", _apart(one, other))
@@ -216,8 +210,9 @@ def _apart(opening: Leg, closing: Leg) -> float:
     return float(np.abs(back - opening.loads)[1:].max() / opening.loads[0])
 
 
-def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
-    """Return by how much the law is off at each opening but its deepest when it is made without that one."""
+def _between(law: GasketLaw, found: BeadFindings) -> tuple[float, float] | None:
+    """Return by how much the law may bear more than the bead between its openings, by each of them but the deepest that
+    it is made without."""
     if not isinstance(law, OpeningCurvesLaw) or len(law.openings) < LEAST_OPENINGS:
         return None
     over = []
@@ -226,10 +221,7 @@ def _between(law: GasketLaw, found: BeadFindings) -> Between | None:
             rest = tuple(rows for rows in law.openings if not isclose(rows[-1][0], opened.closure))
             over.append(_over(replace(law, openings=rest), leg, at, found.bead))
     near, whole = (np.concatenate(part) for part in zip(*over, strict=True))
-    return Between(
-        (max(float(near.max()), 0.0) + RIPPLE, max(float(whole.max()), 0.0) + RIPPLE),
-        (max(float(-near.min()), 0.0), max(float(-whole.min()), 0.0)),
-    )
+    return max(float(near.max()), 0.0) + RIPPLE, max(float(whole.max()), 0.0) + RIPPLE
 
 
 def _off_gas(law: GasketLaw, at: AtTemperature, bead: Bead) -> float:
