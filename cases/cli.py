@@ -43,6 +43,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.base.whole_files import draft_of, write_whole
 from headjoint.model.joint import Joint
 from headjoint.model.reading.credible import check_credible
+from headjoint.postproc.studies import FINDS
 
 if TYPE_CHECKING:
     from headjoint.interface import Seen
@@ -66,7 +67,6 @@ LIBRARIES = (
     "laws",
     "tightening",
 )
-FOUND = ("torque", "gas", "thread", "class", "length")
 
 _joint = joint_options(click.argument("joint"))
 
@@ -351,7 +351,9 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
 
 @app.command()
 @_joint
-@click.option("--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch, by default 1000.")
+@click.option(
+    "--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch, by default as in the file, or 1000."
+)
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Seed of the samples, by default as in the file, or 7.")
 @study_options
 @answer_options
@@ -363,7 +365,12 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 
 @app.command()
 @_joint
-@click.option("--find", multiple=True, type=click.Choice(FOUND), help="What to find, by default all.")
+@click.option(
+    "--find",
+    multiple=True,
+    type=click.Choice(FINDS),
+    help="What to find, by default all; of a whole engine gas and torque.",
+)
 @study_options
 @answer_options
 def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> None:

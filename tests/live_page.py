@@ -15,7 +15,7 @@ import pytest
 from headjoint.postproc.live.engines import Engines
 
 
-def until(found: Callable[[], Any], seconds: float = 30.0) -> Any:
+def until(found: Callable[[], Any], seconds: float = 60.0) -> Any:
     """Return what is found once it is anything."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
@@ -37,10 +37,12 @@ def served(engines: Engines, chosen: str) -> Iterator[str]:
     serving = uvicorn.Server(uvicorn.Config(app_of(engines, chosen, "si"), port=port, log_level="error"))
     thread = threading.Thread(target=serving.run, daemon=True)
     thread.start()
-    until(lambda: serving.started)
-    yield f"http://127.0.0.1:{port}"
-    serving.should_exit = True
-    thread.join(10.0)
+    try:
+        until(lambda: serving.started)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        serving.should_exit = True
+        thread.join(10.0)
 
 
 def ready(page: Any) -> Callable[[], bool]:

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from live_page import until
 
 from headjoint.cases.command.stated_files import shipped_files
 from headjoint.postproc.designs.evaluation import make_base
@@ -23,15 +24,6 @@ from headjoint.postproc.live.turns import SupersededError, Turns
 
 ENGINE = "boosted-four"
 PATHS = {ENGINE: shipped_files("cells")[ENGINE]}
-
-
-def until(found, seconds: float = 60.0):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if got := found():
-            return got
-        time.sleep(0.02)
-    raise AssertionError("waited in vain")
 
 
 def played(base, design, last, between) -> OnMesh:

@@ -15,9 +15,11 @@ import numpy as np
 import pytest
 from conftest import shipped_text, solved
 
+from headjoint.cases.cli import app
 from headjoint.cases.condensed.stiffness_key import stiffness_key
 from headjoint.cases.elements import memory
 from headjoint.model.base.errors import InputError
+from headjoint.model.files.scatter_file import ScatterTable
 from headjoint.model.formulas.sampled_joint import drawn_joint
 from headjoint.model.reading.overrides import changed, places, scaled
 from headjoint.model.reading.reading import joint_of, parse_content
@@ -27,6 +29,7 @@ from headjoint.postproc.designs.outcome import Outcome, Source, Task
 from headjoint.postproc.designs.run import Workers, run_study
 from headjoint.postproc.designs.store import StudyStore
 from headjoint.postproc.joint.assessment import assess
+from headjoint.postproc.studies import FINDS
 from headjoint.postproc.studies.compare import Asked, candidates_of, run_comparison
 from headjoint.postproc.studies.compare_answer import table_lines
 from headjoint.postproc.studies.compare_pictures import factors_figure, states_figure
@@ -551,3 +554,11 @@ def test_an_outcome_is_read_back_as_it_was_written():
     outcome = evaluator().evaluate([Task({})])[0]
     assert outcome_of(json.loads(json.dumps(outcome.plain()))) == outcome
     assert dataclasses.asdict(outcome)["problem"] == ""
+
+
+def test_the_command_line_says_what_a_study_takes_where_nothing_is_said():
+    (samples,) = [one for one in app.commands["scatter"].params if one.name == "samples"]
+    assert samples.help == f"Joints of the batch, by default as in the file, or {ScatterTable().samples}."
+    (find,) = [one for one in app.commands["size"].params if one.name == "find"]
+    assert tuple(find.type.choices) == FINDS
+    assert find.help.endswith(f"of a whole engine {' and '.join(FINDS[:2])}.")

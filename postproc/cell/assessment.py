@@ -230,7 +230,7 @@ def _rows(
     if len(states[0].forces) > 1:
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
-        *(row(*figures) for figures in _bending_rows(bending)),
+        *(replace(row(*figures), untold=DIFFERENCE_SOLID) for figures in _bending_rows(bending)),
         replace(row(*_amplitude_row(bending)), untold=DIFFERENCE_SOLID),
         row(
             "least sealing-line pressure",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import math
 import multiprocessing
 import socket
 from collections.abc import AsyncIterator, Awaitable, Callable
@@ -17,6 +18,7 @@ from types import FrameType
 from typing import Any
 
 import msgspec
+import numpy as np
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
@@ -27,7 +29,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from headjoint.cases.start import end
-from headjoint.model.base.errors import InputError, JointError
+from headjoint.model.base.errors import InputError, JointError, SolveError
 from headjoint.postproc.live.beside import Beside
 from headjoint.postproc.live.engines import Asked, Engines
 from headjoint.postproc.present.document import CAUTION
@@ -141,8 +143,8 @@ def _asked_for(engines: Engines) -> list[Route]:
 
     async def curves(request: Request) -> Response:
         body = await _body(request)
-        service = _flag(body, "service")
-        return JSONResponse(await run_in_threadpool(engines.curves, _asked(body), service))
+        service, asked = _flag(body, "service"), _asked(body)
+        return _json(await run_in_threadpool(lambda: _encoded(engines.curves(asked, service))))
 
     async def tightening(request: Request) -> Response:
         asked = _asked(await _body(request))
@@ -228,8 +230,33 @@ def _whole(body: dict[str, Any], name: str) -> int:
 
 
 def _encoded(found: dict[str, Any]) -> bytes:
-    """Return what is found as JSON, numbers of arrays among them."""
-    return msgspec.json.encode(found, enc_hook=lambda number: number.item())
+    """Return what is found as JSON, numbers of arrays among them.
+
+    Raises SolveError for a figure that is no number, TypeError for what has no words in JSON.
+    """
+    _check_figures("", found)
+    return msgspec.json.encode(found, enc_hook=_plain)
+
+
+def _check_figures(name: str, found: Any) -> None:
+    """Raise SolveError where a figure is no number: encoded it would be null, as what has no figure."""
+    if isinstance(found, dict):
+        for key, one in found.items():
+            _check_figures(f"{name}.{key}" if name else key, one)
+    elif isinstance(found, (list, tuple)):
+        if set(map(type, found)) == {float} and all(map(math.isfinite, found)):
+            return  # most of all figures, at a tenth of the time
+        for number, one in enumerate(found):
+            _check_figures(f"{name}[{number}]", one)
+    elif isinstance(found, (float, np.floating)) and not math.isfinite(found):
+        raise SolveError(f"{name} came out as no number: nothing is shown of this answer")
+
+
+def _plain(number: object) -> Any:
+    """Return a number of an array as one of Python; TypeError for anything else."""
+    if isinstance(number, np.generic):
+        return number.item()
+    raise TypeError(f"{type(number).__name__} has no words in JSON")
 
 
 def _json(encoded: bytes) -> Response:

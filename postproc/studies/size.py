@@ -12,11 +12,10 @@ from headjoint.model.joint import Joint
 from headjoint.postproc.designs.outcome import Source
 from headjoint.postproc.designs.run import Done, Workers
 from headjoint.postproc.designs.store import StudyStore
+from headjoint.postproc.studies import FINDS
 from headjoint.postproc.studies.size_gas import gas, gas_at_best
 from headjoint.postproc.studies.size_questions import TORQUES, Choice, classes, length, threads, torque
 from headjoint.postproc.studies.size_search import Found, Trials
-
-FINDS = ("gas", "torque", "thread", "class", "length")
 
 
 @dataclass(frozen=True)

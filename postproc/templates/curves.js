@@ -95,13 +95,14 @@ function drawGraph(id, graph) {
   pointed(place.querySelector(".graph"), graph, { left, first, last, room, top, bottom, wide });
 }
 
-// a line where it is pointed at, and what the curves are there
+// a line where it is pointed at, and what the curves are there; told anew where they are drawn anew under it
 function pointed(graph, { across, curves, unit }, { left, first, last, room, top, bottom, wide }) {
   const line = graph.querySelector(".at"), told = graph.querySelector(".told"), tell = (y) => Number(y.toPrecision(4)).toString();
-  graph.onpointermove = (event) => {
-    const asked = first + ((event.clientX - graph.getBoundingClientRect().left - left) / room) * (last - first), near = (xs) => xs.reduce((best, x, n) => (x !== null && (best < 0 || Math.abs(x - asked) < Math.abs(xs[best] - asked)) ? n : best), -1);
+  const clear = () => { line.setAttribute("d", ""); told.hidden = true; };
+  const tellAt = () => {
+    const asked = first + ((graph.pointedAt - graph.getBoundingClientRect().left - left) / room) * (last - first), near = (xs) => xs.reduce((best, x, n) => (x !== null && (best < 0 || Math.abs(x - asked) < Math.abs(xs[best] - asked)) ? n : best), -1);
     const found = curves.map((one) => [one, near(one.x)]).filter(([one, n]) => n >= 0 && one.y[n] !== null && !one.quiet);
-    if (!found.length) return;
+    if (!found.length) { clear(); return; }
     const x = found.map(([one, n]) => one.x[n]).reduce((best, one) => (Math.abs(one - asked) < Math.abs(best - asked) ? one : best)), px = left + ((x - first) / (last - first || 1)) * room;
     const beside = found.filter(([one, n]) => Math.abs(one.x[n] - x) < 0.02 * (last - first));
     line.setAttribute("d", `M${px} ${top}V${bottom}`);
@@ -109,7 +110,13 @@ function pointed(graph, { across, curves, unit }, { left, first, last, room, top
     told.hidden = false;
     told.style.left = px < wide / 2 ? `${px + 10}px` : "auto"; told.style.right = px < wide / 2 ? "auto" : `${wide - px + 10}px`;
   };
-  graph.onpointerleave = () => { line.setAttribute("d", ""); told.hidden = true; };
+  graph.onpointermove = (event) => { graph.pointedAt = event.clientX; tellAt(); };
+  graph.onpointerleave = () => { graph.pointedAt = null; clear(); };
+  if (graph.pointedAt != null) tellAt();
 }
 
-function clearGraph(id) { const place = document.getElementById(id); place.graph = null; figuresOf(place, null); place.replaceChildren(); }
+function clearGraph(id) {
+  const place = document.getElementById(id);
+  place.graph = null; figuresOf(place, null); place.replaceChildren();
+  place.setAttribute("aria-label", place.dataset.named);
+}

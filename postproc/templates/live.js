@@ -9,7 +9,7 @@ const WARM_UP = "warm-up"; // how the names of its points begin
 let points = [], pointsOf = ""; // what else was moved when they were found
 const CANCELLED = "cancelled", [SERVICE, TIGHTENING, WARMING] = ["service", "tightening", "warm-up"].map((id) => $(id + "-note").textContent);
 const places = new Map(); // of the controls, by path
-let controls = [], whole = true, drawn = null, drawnKey = "", answer = null, pinned = null, shownChanges = {};
+let controls = [], whole = true, drawn = null, drawnKey = "", diagramOf = "", answer = null, pinned = null, shownChanges = {};
 let past = [], future = [], asking = false, chosen = "", serial = 0, answered = 0, begun = 0, waitKey = "", moveTime = 0, settling = null, verdictAsked = null;
 const PAUSE = 250; // ms without a move, after which curves are solved
 const PAGE = Math.random().toString(36).slice(2), timings = [], verdicts = [];
@@ -38,6 +38,7 @@ function readAddress() {
 
 async function post(place, body, until) {
   const sent = await fetch(place, { method: "POST", signal: until ? until.signal : null, headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+  if (sent.status >= 500) throw new Error("the server failed at this; it says why where it was started");
   const found = await sent.json();
   if (found.refused) throw new Error(found.refused);
   return found;
@@ -69,9 +70,11 @@ function forget() {
   answer = null; shownChanges = {};
   pin(null);
   document.body.classList.add("old");
-  $("service").hidden = true; $("service-note").textContent = SERVICE;
+  dropService();
   tightening.drop(); warmUp.drop(); says("tightening", TIGHTENING); says("warm-up", WARMING);
 }
+
+function dropService() { $("service-found").hidden = true; clearGraph("service"); $("service-note").textContent = SERVICE; }
 
 function pin(one) {
   pinned = one;
@@ -203,7 +206,7 @@ function goTo(text) {
 function moved() {
   serial += 1;
   hush();
-  if (!$("service").hidden) { $("service").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
+  if (!$("service-found").hidden) { $("service-found").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
   outdateTightening();
   moveTime = performance.now();
   if (verdictAsked) verdictAsked.abort();
@@ -268,16 +271,16 @@ function tellTimes() {
 
 // curves that are solved once an answer stands; whatever was moved meanwhile asks for its own
 async function askCurves() {
-  const asked = serial, { engine, units, model } = now, changes = { ...now.changes };
+  const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, of = chosen + JSON.stringify(changes);
   try {
     const { diagram } = await post("/curves", { engine, changes, units, model, page: PAGE, move: asked });
     if (asked !== serial || !diagram) return;
     answer.diagram = diagram;
     if (pinned && pinned.of === answer) pinned.diagram = diagram;
-    drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram);
+    drawDiagram("diagram", diagram, answer.units, pinned && pinned.diagram); diagramIs(of);
     $("diagram-note").textContent = diagram.gas ? `${diagram.gas.state}: of ${told(diagram.gas.gas)} ${answer.units.force} of gas a stud, ${told(diagram.gas.fired - diagram.gas.rest)} ${answer.units.force} go into the stud; ${told(diagram.gas.clamp)} ${answer.units.force} of clamp stay on the gasket. ` : "";
     $("diagram-note").textContent += `Stretch by the ${diagram.stretch_by}; the picture of headjoint solve has the solved one.`;
-  } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; clearGraph("diagram"); } }
+  } catch (error) { if (asked === serial) { $("diagram-note").textContent = error.message; clearGraph("diagram"); diagramIs(of); } }
 }
 
 async function askService() {
@@ -286,11 +289,14 @@ async function askService() {
   try {
     const { service } = await post("/curves", { engine, changes, units, model, service: true });
     const other = chosen !== identity({ engine, units, model });
-    $("service").hidden = !service || other;
-    if (service) drawService("service", service, drawnIn);
-    $("service-note").textContent = other ? SERVICE : !service ? "The file states no service." : (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
-    $("service").classList.toggle("stale", asked !== serial);
-  } catch (error) { $("service-note").textContent = error.message; }
+    if (other || !service) dropService();
+    else {
+      $("service-found").hidden = false; $("service-found").classList.toggle("stale", asked !== serial);
+      drawService("service", service, drawnIn);
+      $("service-note").textContent = (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
+    }
+    if (!other && !service) $("service-note").textContent = "The file states no service.";
+  } catch (error) { $("service-note").textContent = chosen === identity({ engine, units, model }) ? error.message : SERVICE; }
   able($("run-service"), true);
 }
 
@@ -311,6 +317,10 @@ function showWait(found, asked) {
   if (seconds !== null && last) $("wait-bar").value = Math.min(seconds / last, 0.98); else $("wait-bar").removeAttribute("value");
 }
 
+// what the diagram is of: until it is of what is shown now, it waits
+function diagramIs(of) { diagramOf = of; waits("joint-diagram", of !== chosen + JSON.stringify(shownChanges)); }
+function waits(id, still) { $(id).classList.toggle("waits", still); $(id).setAttribute("aria-busy", still); }
+
 // pictures : whether they are not drawn yet; what the verdict still waits for is marked as old
 async function show(found, pictures) {
   if (found.problem) {
@@ -320,7 +330,7 @@ async function show(found, pictures) {
   document.body.classList.remove("old");
   if (found.drawn) { drawn = { ...found.drawn, grid: gridOf(found.drawn) }; drawnKey = found.key; }
   const judged = found.judged !== false;
-  for (const id of ["table", "more"]) { $(id).classList.toggle("waits", !judged); $(id).setAttribute("aria-busy", !judged); }
+  waits("table", !judged); diagramIs(diagramOf);
   answer = judged ? { ...(found.states ? {} : answer), ...found } : { ...found, requirements: answer ? answer.requirements : [], not_judged: answer ? answer.not_judged : [] };
   showValues(found.values);
   $("verdict").className = { holds: "holds", "does not hold": "fails" }[found.word] || "unknown";
@@ -406,7 +416,7 @@ async function report() {
     const place = $(id);
     if (id === "plan" ? !whole : !place.firstChild || place.closest("[hidden], .stale") || (id === "diagram" && !diagram)) continue;
     add("h2", place.dataset.named);
-    if (id !== "plan") { const graph = place.cloneNode(true); graph.querySelector(".told").remove(); graph.querySelector(".graph svg").removeAttribute("height"); graph.removeAttribute("id"); body.append(graph); continue; }
+    if (id !== "plan") { const graph = place.cloneNode(true); for (const one of graph.querySelectorAll(".told, .at")) one.remove(); graph.querySelector(".graph svg").removeAttribute("height"); graph.removeAttribute("id"); body.append(graph); continue; }
     const picture = document.createElement("img"); picture.alt = place.dataset.named;
     picture.src = now.view === "flat" ? await planPicture() : await Plotly.toImage(place, { format: "png", width: 1000, height: 700, scale: 1.5 });
     body.append(picture);

@@ -75,10 +75,10 @@ async function askWarmUp() {
 }
 
 async function showWarmUp() {
-  const { engine, units, model } = now, changes = { ...now.changes }, heat = besideHeat();
+  const { engine, units, model } = now, changes = { ...now.changes }, heat = besideHeat(), query = identity(now);
   try {
     const { frames } = await post("/warm-up", { engine, changes, units, model });
-    if (heat !== besideHeat()) return;
+    if (heat !== besideHeat() || query !== identity(now)) return;
     const body = { engine, units, model, changes };
     // every picture is drawn when it is first looked at, and the next one meanwhile
     const drawnOf = (one) => { one.drawn ??= pictureOf("/warm-up-picture", { ...body, frame: frames.indexOf(one) }).then(URL.createObjectURL); one.drawn.catch(() => { one.drawn = null; }); return one.drawn; };

@@ -140,11 +140,14 @@ function drawPlan(id, drawn, told, units) {
   words(pen, told, X, Y, scale);
   planAxes(pen, drawn, X, Y, [left, room.above + spanY * scale, left + spanX * scale, room.above]);
   colours(pen, told.ticks, left + spanX * scale + 14, room.above + 0.08 * spanY * scale, 0.84 * spanY * scale, drawn.bar);
-  canvas.onmousemove = (event) => {
-    const at = canvas.getBoundingClientRect(), n = Math.round(((event.clientX - at.left - left) / scale) / grid.step), row = Math.round((spanY - (event.clientY - at.top - room.above) / scale) / grid.step);
+  const tellAt = () => { // told anew where the picture is drawn anew under the mouse
+    const at = canvas.getBoundingClientRect(), [x, y] = canvas.pointedAt, n = Math.round(((x - at.left - left) / scale) / grid.step), row = Math.round((spanY - (y - at.top - room.above) / scale) / grid.step);
     const value = n >= 0 && n < grid.wide && row >= 0 && row < grid.high ? values[row * grid.wide + n] : NaN;
     canvas.title = value >= 0 ? `${value.toPrecision(3)} ${units.pressure}` : "";
   };
+  canvas.onmousemove = (event) => { canvas.pointedAt = [event.clientX, event.clientY]; tellAt(); };
+  canvas.onmouseleave = () => { canvas.pointedAt = null; canvas.title = ""; };
+  if (canvas.pointedAt) tellAt();
 }
 
 // what of the sealing ring presses less than needed, crossed out

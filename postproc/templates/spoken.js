@@ -65,6 +65,6 @@ function figuresOf(place, graph) {
     whole.addEventListener("toggle", () => figuresOf(place, place.graph));
     place.after(whole);
   }
-  whole.hidden = !graph || place.hidden;
+  whole.hidden = !graph;
   if (whole.open && graph) whole.lastElementChild.replaceChildren(fillFigures(place, graph));
 }
