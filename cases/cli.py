@@ -186,9 +186,9 @@ def new(file: Path | None, kind: str | None, force: bool, units: str | None, fac
 @joint_options(click.argument("joint", required=False, default="boosted-four"))
 @units_option
 @click.option(
-    "--host", default="127.0.0.1", show_default=True, help="Address to listen at; other machines may ask then."
+    "--host", default="127.0.0.1", show_default=True, help="Listen here; at another address other machines may ask."
 )
-@click.option("--port", type=click.IntRange(1, 65535), default=8431, show_default=True, help="Port to listen at.")
+@click.option("--port", type=click.IntRange(1, 65535), default=8431, show_default=True, help="Listen at this port.")
 @click.option("--browser/--no-browser", default=True, help="Open the page, or only say where it is.")
 def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> None:
     """Serve a page on this machine: move torque, gas, heat or gasket, and see what follows. Ctrl-C ends it."""
@@ -210,7 +210,7 @@ def live(joint: str, units: str | None, host: str, port: int, browser: bool) -> 
 
 @app.command()
 @_joint
-@file_option("Text file to write; without one the page is printed.")
+@file_option("Write the page into this text file; without it it is printed.")
 @units_option
 def worksheet(joint: str, output: Path | None, units: str | None) -> None:
     """Print one page for the bench: torque and angle, passes, order of nuts, wait, retorque, use again."""
@@ -228,8 +228,8 @@ def worksheet(joint: str, output: Path | None, units: str | None) -> None:
 
 
 @app.command()
-@click.option("--cell", "kind", flag_value="cell", help="Print that of engine files instead.")
-@click.option("--rig", "kind", flag_value="rig", help="Print that of rig files instead.")
+@click.option("--cell", "kind", flag_value="cell", help="Print the schema of engine files instead.")
+@click.option("--rig", "kind", flag_value="rig", help="Print the schema of rig files instead.")
 def schema(kind: str | None) -> None:
     """Print the JSON schema of joint files, for editors that check and complete them."""
     from headjoint.model.files.cell_file import CellFile
@@ -260,7 +260,7 @@ def guide(topic: str | None) -> None:
 @app.command()
 @click.argument("name")
 @click.option("--law", "wanted", metavar="LAW", help="Take only this one of a file's laws.")
-@file_option("Picture to write, by default law-NAME.png here.")
+@file_option("Write the picture as this file; without it as law-NAME.png here.")
 @units_option
 def law(name: str, wanted: str | None, output: Path | None, units: str | None) -> None:
     """Print and draw a gasket law by NAME, or those of the zones of a joint or cell file."""
@@ -282,7 +282,7 @@ def law(name: str, wanted: str | None, output: Path | None, units: str | None) -
 @app.command()
 @_joint
 @model_option
-@file_option("File to write: .vtu or .msh.", "mesh.vtu")
+@file_option("Write this file: .vtu or .msh.", "mesh.vtu")
 def mesh(joint: str, model: Seen, output: Path) -> None:
     """Write the mesh with its parts and loaded faces, and stop: look before you solve."""
     _, stated = _read(joint, model)
@@ -297,8 +297,8 @@ def mesh(joint: str, model: Seen, output: Path) -> None:
 @app.command()
 @_joint
 @model_option
-@click.option("--state", metavar="NAME", help="Load case to show; by default the last with gas, or the last.")
-@file_option("Picture to write: .png.", "cutaway.png")
+@click.option("--state", metavar="NAME", help="Show this load case; without it the last with gas, or else the last.")
+@file_option("Write this picture: .png.", "cutaway.png")
 @units_option
 def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str | None) -> None:
     """Render the joint in the round with a quarter cut away, coloured by stress."""
@@ -324,7 +324,9 @@ def cutaway(joint: str, model: Seen, state: str | None, output: Path, units: str
 
 @app.command()
 @_joint
-@click.option("--over", multiple=True, required=True, metavar="QUANTITY", help="PATH=LOW..HIGH UNIT [in N], or a list.")
+@click.option(
+    "--over", multiple=True, required=True, metavar="QUANTITY", help='Vary "PATH=LOW..HIGH UNIT in N" or "PATH=a, b".'
+)
 @study_options
 @answer_options
 def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> None:
@@ -335,8 +337,8 @@ def sweep(joint: str, over: tuple[str, ...], options: Options, **where: Any) -> 
 
 @app.command()
 @joint_options(click.argument("joints", nargs=-1, required=True))
-@click.option("--vary", multiple=True, metavar="QUANTITY", help="PATH=a, b, c; every combination is one design.")
-@click.option("--gasket", default="", metavar="NAMES", help="Gaskets to compare: A, B; see `headjoint list gaskets`.")
+@click.option("--vary", multiple=True, metavar="QUANTITY", help='Vary "PATH=a, b, c"; every combination is one design.')
+@click.option("--gasket", default="", metavar="NAMES", help="Compare gaskets: A, B of `headjoint list gaskets`.")
 @study_options
 @answer_options
 def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options: Options, **where: Any) -> None:
@@ -352,9 +354,9 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
 @app.command()
 @_joint
 @click.option(
-    "--samples", type=click.IntRange(16, 1_000_000), help="Joints of the batch, by default as in the file, or 1000."
+    "--samples", type=click.IntRange(16, 1_000_000), help="Draw so many joints; else as in the file, or 1000."
 )
-@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Seed of the samples, by default as in the file, or 7.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Draw from this seed; else as in the file, or from 7.")
 @study_options
 @answer_options
 def scatter(joint: str, samples: int | None, seed: int | None, options: Options, **where: Any) -> None:
@@ -369,7 +371,7 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
     "--find",
     multiple=True,
     type=click.Choice(FINDS),
-    help="What to find, by default all; of a whole engine gas and torque.",
+    help="Find this alone; without it all are found, of a whole engine gas and torque.",
 )
 @study_options
 @answer_options
@@ -381,7 +383,7 @@ def size(joint: str, find: tuple[str, ...], options: Options, **where: Any) -> N
 
 @app.command()
 @click.argument("file")
-@click.option("--against", metavar="FILE", help="Another bead to set beside it.")
+@click.option("--against", metavar="FILE", help="Set the bead of this file beside it.")
 @folder_option
 @answer_options
 def bead(file: str, against: str | None, options: Options) -> None:
@@ -395,12 +397,12 @@ def bead(file: str, against: str | None, options: Options) -> None:
 @app.command()
 @click.argument("logs", nargs=-1, required=True)
 @click.option(
-    "--rig", required=True, metavar="RIG", help="Rig file, joint file with a [rig] table, or name of a shipped rig."
+    "--rig", required=True, metavar="RIG", help="Take this rig: file, joint file with [rig], or name of a shipped rig."
 )
 @click.option(
-    "--against", multiple=True, metavar="LOG", help="Log of another treatment to compare with; may be repeated."
+    "--against", multiple=True, metavar="LOG", help="Compare with this log of another treatment; may be repeated."
 )
-@click.option("--against-rig", metavar="RIG", help="Rig of those logs, where it is another one.")
+@click.option("--against-rig", metavar="RIG", help="Say which rig those logs are from, where it is another one.")
 @answer_options
 def rig(logs: tuple[str, ...], rig: str, against: tuple[str, ...], against_rig: str | None, options: Options) -> None:
     """Read rig LOGS (CSV): friction, stretch, yield, settling with intervals, and what they cannot tell."""

@@ -13,6 +13,7 @@ from functools import partial
 from io import StringIO
 from pathlib import Path
 
+import click
 import numpy as np
 import pytest
 from conftest import joint_file, shipped_text
@@ -20,6 +21,7 @@ from rich.console import Console
 from test_cell import COARSE, RING
 
 import headjoint as headjoint_package
+from headjoint.cases.cli import app as commands
 from headjoint.cases.command.quick_answers import quick_answers, said_meanwhile
 from headjoint.cases.command.stated_files import threads_for
 from headjoint.cases.condensed.store import user_store
@@ -57,6 +59,19 @@ def test_help_names_the_commands_and_exit_codes(tmp_path):
     assert done.returncode == 0
     for word in ("solve", "estimate", "new", "schema", "list", "mesh", "Exit codes", "qualified engineer"):
         assert word in " ".join(done.stdout.split())
+
+
+def test_every_option_says_in_its_help_what_it_does():
+    does = "Compare Draw Exit Find Go Let Listen Make Open Overwrite Print Run Say Set Show Solve Take Tighten Vary"
+    does += " Work Write"
+    told = {
+        (name, option.opts[0]): option.help.split()[0]
+        for name, command in commands.commands.items()
+        for option in command.params
+        if isinstance(option, click.Option) and name != "new"  # its options are the questions that it asks
+    }
+    assert len(told) > 100
+    assert {key: first for key, first in told.items() if first not in does.split()} == {}
 
 
 def test_solve_prints_the_verdict_and_writes_its_files(tmp_path):

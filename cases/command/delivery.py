@@ -76,7 +76,7 @@ class Options:
 units_option = click.option(
     "--units",
     type=click.Choice(["si", "workshop"]),
-    help="Units of words, tables and pictures; the default is those that the file is written in.",
+    help="Write words, tables and pictures in these units; without it in those of the file.",
 )
 
 
@@ -102,15 +102,17 @@ def answer_options(command: F) -> F:
             "--output",
             "-o",
             type=click.Path(path_type=Path),
-            help="Folder for the files; the default is headjoint-NAME here.",
+            help="Write the files into this folder; without it into headjoint-NAME here.",
         ),
         click.option(
             "--pictures/--no-pictures",
             default=True,
-            help="Draw the pictures, the page and the PDF, or not; an engine's .vtu files go with them.",
+            help="Write pictures, page, PDF and an engine's .vtu files, or none of them.",
         ),
         click.option(
-            "--paper", type=click.Choice(["a4", "letter"]), help="Paper of the PDF; the default goes by the units."
+            "--paper",
+            type=click.Choice(["a4", "letter"]),
+            help="Make the PDF for this paper; without it the units decide.",
         ),
         click.option(
             "--json",
@@ -146,10 +148,13 @@ moving_option = click.option(
 def study_options(command: F) -> F:
     """Add what studies may be told besides: of which model, and where they run."""
     workers = click.option(
-        "--workers", type=click.IntRange(1, 999), help="Processes to work in; the default is one for every core."
+        "--workers", type=click.IntRange(1, 999), help="Work in so many processes; without it in one for every core."
     )
     where = click.option(
-        "--workers-at", default="", metavar="ADDRESS", help="Run on a dask scheduler, tcp://host:8786."
+        "--workers-at",
+        default="",
+        metavar="ADDRESS",
+        help="Run on the dask scheduler at this address, such as tcp://host:8786.",
     )
     return model_option(workers(where(command)))
 

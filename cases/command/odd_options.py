@@ -42,7 +42,7 @@ def _rises(_: click.Context, option: click.Parameter, told: tuple[str, ...]) -> 
 
 def order_option(command: F) -> F:
     """Add --order to a command: numbers of studs, none where it is not given."""
-    words = "Studs in the order of tightening, 5,6,...; default from the middle."
+    words = "Tighten the studs in this order, such as 5,6,1,2; without it from the middle outwards."
     return click.option("--order", metavar="NUMBERS", callback=_studs, help=words)(command)
 
 
@@ -53,7 +53,9 @@ def odd_options(command: F) -> F:
         metavar="BORE=RISE",
         multiple=True,
         callback=_rises,
-        help='Bore whose head, block and gasket are hotter in every warm load case, "2=30 K".',
+        help='Make head, block and gasket of a bore hotter in every warm load case, such as "2=30 K"; may be repeated.',
     )
-    slack = click.option("--slack", metavar="NUMBERS", callback=_studs, help="Studs that carry nothing: 5,6.")
+    slack = click.option(
+        "--slack", metavar="NUMBERS", callback=_studs, help="Let these studs carry nothing, such as 5,6."
+    )
     return hotter(slack(command))
