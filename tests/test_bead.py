@@ -790,6 +790,7 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
         ("[mesh]", '[stopper]\nthickness = "0.25 mm"\nwidth = "2 mm"\n[mesh]', "thinner than the bead is high, 0.2 mm"),
         ("cycles = 2", 'cycles = 2\ndeepest = "0.3 mm"', r"path\.deepest: must be at most 0\.2 mm"),
         ("cycles = 2", 'cycles = 2\nstroke = "0.1 mm"', r"path\.stroke: must be less than half"),
+        ("cycles = 2", 'cycles = 2\nstroke = "1e-12 mm"', r"path\.stroke: must be at least 1\.8e-05 mm"),
         ("[mesh]", '[tolerances]\nheight = "61 um"\n[mesh]', r"tolerances\.height: must be at most 0\.06 mm"),
         (
             '[path]\nopen_from = ["0.08 mm", "0.13 mm"]',

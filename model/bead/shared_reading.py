@@ -15,6 +15,7 @@ OPENED = (0.12, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.925)  # of the deepe
 MOST_OFF = 0.3  # tolerance over size
 MOST_OPENINGS = 40  # each is pressed and let go by itself, and its curve is in the law and in the answer
 NEAREST = 1e-3  # of the deepest closure, between openings: what lies nearer differs by what steps leave of error
+SMALLEST = 1e-4  # of the deepest closure, of a stroke: the load of a smaller one changes by what rounding leaves
 MOST_ELEMENTS = 6000  # some twenty times those of a bead as it is divided unless stated: minutes between two closures
 
 
@@ -112,6 +113,12 @@ def path_of(
     if stroke >= 0.5 * deepest:
         raise InputError(
             f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke
+        )
+    if stroke < SMALLEST * deepest:
+        raise InputError(
+            f"must be at least {SMALLEST * deepest:.3g} mm, a ten-thousandth of the deepest closure",
+            field="path.stroke",
+            value=stroke,
         )
     return Path(deepest, opened, stroke, stated.cycles)
 
