@@ -858,6 +858,7 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
         ("[mesh]", '[stopper]\nthickness = "0.25 mm"\nwidth = "2 mm"\n[mesh]', "thinner than the bead is high, 0.2 mm"),
         ("cycles = 2", 'cycles = 2\ndeepest = "0.3 mm"', r"path\.deepest: must be at most 0\.2 mm"),
         ("cycles = 2", 'cycles = 2\nstroke = "0.1 mm"', r"path\.stroke: must be less than half"),
+        ("cycles = 2", 'cycles = 2\nstroke = "1e-12 mm"', r"path\.stroke: must be at least 1\.8e-05 mm"),
         ("[mesh]", '[tolerances]\nheight = "61 um"\n[mesh]', r"tolerances\.height: must be at most 0\.06 mm"),
         (
             '[path]\nopen_from = ["0.08 mm", "0.13 mm"]',
@@ -873,6 +874,15 @@ def test_shipped_steels_meet_the_strength_of_their_grade(name):
         ("[mesh]", '[stack]\nlayers = ["flat"]\n[mesh]', "no beaded layer"),
         ('legs = "0.8 mm"', 'legs = "0.8 mm"\nring_radius = "1.5 mm"', "reach to the axis"),
         ('thickness = "0.2 mm"', 'thicknes = "0.2 mm"', "did you mean 'thickness'"),
+        (
+            '"0.13 mm"]',
+            '"0.13 mm", ' + ", ".join(f'"{0.001 * n} mm"' for n in range(2, 41)) + "]",
+            r"path\.open_from: may have 40 closures: .* \(got 41\)",
+        ),
+        ('"0.13 mm"]', '"0.13 mm", "0.0801 mm"]', r"path\.open_from: 0\.08 mm and 0\.0801 mm differ by less than"),
+        ('"0.13 mm"]', '"1e-9 mm"]', r"path\.open_from: 0 mm and 1e-09 mm differ"),
+        ('size = "0.1 mm"', 'size = "1 um"', r"mesh\.size: divides a sheet 3\.6 mm wide into 7\.2e\+03 elements"),
+        ('legs = "0.8 mm"', 'legs = "800 mm"', r"mesh\.size: divides a sheet 1602 mm wide into 3\.2e\+04 elements"),
     ],
 )
 def test_a_mistake_is_said_by_its_field(change, to, message):

@@ -161,6 +161,7 @@ def test_the_law_of_a_ring_bears_nowhere_more_between_its_openings_and_less_than
         ("[path]", "wire = true\n[path]", r"ring\.wire: is not followed: .* the wire alone as a round section \("),
         ("[path]", 'radius = "1.2 mm"\n[path]', r"ring\.radius: must be more than its section is wide, 1\.5 mm"),
         ('"0.1 mm"', '"0.6 mm"', r"path\.deepest: must be at most 0\.5 mm, all that elements stand"),
+        ('"0.25 mm"', '"0.01 mm"', r"mesh\.size: divides a section 1 mm by 1\.5 mm into 1\.5e\+04 elements"),
         ('"0.25 mm"', '"0.3 mm"', r"mesh\.size: must be at most a quarter of the height, 0\.25 mm"),
         ("[mesh]", '[tolerances]\nthickness = "10 um"\n[mesh]', r"tolerances\.thickness: is of a sheet"),
         ("[mesh]", f"temperatures = {[20.0] * 300}\n[mesh]", "temperatures: needs at most 4 entries"),

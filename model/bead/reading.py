@@ -17,7 +17,7 @@ from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.measured_sheet import MeasuredSheet, sheet_of
 from headjoint.model.bead.profile import Profile, arcs, cosine, through
 from headjoint.model.bead.ring_reading import ring_of
-from headjoint.model.bead.shared_reading import path_of, stated_steel, tolerances_of
+from headjoint.model.bead.shared_reading import check_elements, path_of, stated_steel, tolerances_of
 from headjoint.model.bead.stack_reading import stack_of
 from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable, StopperTable
 from headjoint.model.files.measured_file import MeasuredFile
@@ -79,6 +79,10 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
     ends, path = stated.bead.ends, _path(stated.path, free, stopper)
     ring = None if stated.bead.ring_radius is None else float(stated.bead.ring_radius)
     great = ring is not None and _is_great(ring, profile, stated)
+    size = float(stated.mesh.size or thickness / (3.0 if stack.laid else 4.0))
+    length = profile.width + 2.0 * float(stated.bead.legs)
+    layers = max(len(stack.laid), 1)
+    check_elements(length / size * stated.mesh.through * layers, f"a sheet {length:g} mm wide")
     return Bead(
         name=stated.name,
         note=stated.note,
@@ -96,7 +100,7 @@ def bead_of(stated: BeadFile, folder: FilePath) -> Bead:
         path=path,
         zone_width=float(stated.zone_width or profile.width),
         through=stated.mesh.through,
-        size=float(stated.mesh.size or thickness / (3.0 if stack.laid else 4.0)),
+        size=size,
         tolerances=tolerances_of(stated.tolerances, profile.height, thickness, path.deepest),
         stamped_in=_stamped_in(stated),
         great_ring=ring if great else None,

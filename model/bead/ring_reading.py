@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Bead, Stack
-from headjoint.model.bead.shared_reading import path_of, stated_steel, tolerances_of
+from headjoint.model.bead.shared_reading import check_elements, path_of, stated_steel, tolerances_of
 from headjoint.model.bead.solid import Solid
 from headjoint.model.files.ring_file import RingFile, RingTable
 
@@ -38,6 +38,7 @@ def ring_of(stated: RingFile) -> Bead:
     if size > solid.height / FEWEST:
         raise InputError(f"must be at most a quarter of the height, {solid.height / FEWEST:.4g} mm", field="mesh.size",
                          value=size)  # fmt: skip
+    check_elements(solid.width / size * solid.height / size, f"a section {solid.height:g} mm by {solid.width:g} mm")
     temperatures = sorted({float(one) for one in stated.path.temperatures})
     path = path_of(stated.path, DEEPEST * solid.height, STROKE * solid.height, MOST * solid.height,
                    "elements stand, half the height", OPENED)  # fmt: skip

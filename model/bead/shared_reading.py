@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Path
@@ -12,6 +13,10 @@ from headjoint.model.files.bead_file import HardeningTable, PathTable, Tolerance
 
 OPENED = (0.12, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.925)  # of the deepest closure, unless stated
 MOST_OFF = 0.3  # tolerance over size
+MOST_OPENINGS = 40  # each is pressed and let go by itself, and its curve is in the law and in the answer
+NEAREST = 1e-3  # of the deepest closure, between openings: what lies nearer differs by what steps leave of error
+SMALLEST = 1e-4  # of the deepest closure, of a stroke: the load of a smaller one changes by what rounding leaves
+MOST_ELEMENTS = 6000  # some twenty times those of a bead as it is divided unless stated: minutes between two closures
 
 
 def stated_steel(material: str | HardeningTable, temperature: float, several: bool, field: str) -> SpringSteel:
@@ -73,6 +78,16 @@ def tolerances_of(stated: TolerancesTable, height: float, thickness: float, deep
     return found
 
 
+def check_elements(count: float, what: str) -> None:
+    """Refuse a mesh of so many elements that nobody would wait for it; `what` (with its length) is divided."""
+    if count > MOST_ELEMENTS:
+        raise InputError(
+            f"divides {what} into {count:.3g} elements, and {MOST_ELEMENTS} are followed at most: it is too fine for "
+            "what is so long, or that is a slip of units",
+            field="mesh.size",
+        )
+
+
 def path_of(
     stated: PathTable, deepest: float, stroke: float, most: float, what: str, opened_at: Sequence[float] = OPENED
 ) -> Path:
@@ -92,9 +107,34 @@ def path_of(
         if closure >= deepest:
             raise InputError(f"must be less than the deepest closure, {deepest:g} mm, from which it is opened anyway",
                              field=f"path.open_from[{number}]", value=closure)  # fmt: skip
+    opened = tuple(sorted(opened))
+    _check_openings(opened, deepest)
     stroke = stroke if stated.stroke is None else float(stated.stroke)
     if stroke >= 0.5 * deepest:
         raise InputError(
             f"must be less than half the deepest closure, {deepest:g} mm", field="path.stroke", value=stroke
         )
-    return Path(deepest, tuple(sorted(opened)), stroke, stated.cycles)
+    if stroke < SMALLEST * deepest:
+        raise InputError(
+            f"must be at least {SMALLEST * deepest:.3g} mm, a ten-thousandth of the deepest closure",
+            field="path.stroke",
+            value=stroke,
+        )
+    return Path(deepest, opened, stroke, stated.cycles)
+
+
+def _check_openings(opened: Sequence[float], deepest: float) -> None:
+    """Refuse too many of them, and two that nothing tells apart."""
+    if len(opened) > MOST_OPENINGS:
+        raise InputError(
+            f"may have {MOST_OPENINGS} closures: from each the gasket is let go by itself, which takes as long as a "
+            "loading, and ten of them tell its law",
+            field="path.open_from",
+            value=len(opened),
+        )
+    for before, after in pairwise((0.0, *opened, deepest)):
+        if after - before < NEAREST * deepest:
+            raise InputError(
+                f"{before:g} mm and {after:g} mm differ by less than a thousandth of the deepest closure: keep one",
+                field="path.open_from",
+            )
