@@ -353,9 +353,7 @@ def compare(joints: tuple[str, ...], vary: tuple[str, ...], gasket: str, options
 
 @app.command()
 @_joint
-@click.option(
-    "--samples", type=click.IntRange(16, 1_000_000), help="Draw so many joints; else as in the file, or 1000."
-)
+@click.option("--samples", type=click.IntRange(16, 1_000_000), help="Draw so many; else as in the file, or 1000.")
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Draw from this seed; else as in the file, or from 7.")
 @study_options
 @answer_options
@@ -368,10 +366,7 @@ def scatter(joint: str, samples: int | None, seed: int | None, options: Options,
 @app.command()
 @_joint
 @click.option(
-    "--find",
-    multiple=True,
-    type=click.Choice(FINDS),
-    help="Find this alone; without it all are found, of a whole engine gas and torque.",
+    "--find", multiple=True, type=click.Choice(FINDS), help="Find this; else all, of a whole engine gas and torque."
 )
 @study_options
 @answer_options

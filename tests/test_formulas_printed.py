@@ -232,7 +232,7 @@ def cell_states(*cases) -> list[CellStateFindings]:
     """A head on one stud of 100 kN/mm and 100 mm2 of gasket, 1000 MPa/mm and 4000 on its way back, at 10 kN."""
     reduced = one_stud()
     points = SimpleNamespace(zone=np.array([0]), weight=np.array([100.0]), places=np.array([[7.0], [3.0]]),
-                             fastener=np.array([-1]), lines=())  # fmt: skip
+                             under_fasteners=[], lines=())  # fmt: skip
     own = dataclasses.replace(joint(tightening__embedding=0.0), load_cases=(case(), *cases))
     cell = dataclasses.replace(
         parse_cell(shipped_cells()["boosted-four"].read_text("utf-8")), joint=own, fired=(0,), order=()

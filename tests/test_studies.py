@@ -558,7 +558,7 @@ def test_an_outcome_is_read_back_as_it_was_written():
 
 def test_the_command_line_says_what_a_study_takes_where_nothing_is_said():
     (samples,) = [one for one in app.commands["scatter"].params if one.name == "samples"]
-    assert samples.help == f"Joints of the batch, by default as in the file, or {ScatterTable().samples}."
+    assert samples.help.endswith(f"else as in the file, or {ScatterTable().samples}.")
     (find,) = [one for one in app.commands["size"].params if one.name == "find"]
     assert tuple(find.type.choices) == FINDS
     assert find.help.endswith(f"of a whole engine {' and '.join(FINDS[:2])}.")
