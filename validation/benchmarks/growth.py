@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rich.console import Console
+from rich.markup import escape
 from rich.table import Table
 
 JOINT, CELL = "boosted-four-steel", "six-stud-ring"
@@ -118,7 +119,7 @@ def main() -> int:
         for refinement in (*sizes, *(MORE_SIZES[name] if "--all" in sys.argv else ())):
             found = measured(name, refinement)
             if isinstance(found, str):
-                table.add_row(name, f"{refinement:g}", found)
+                table.add_row(name, f"{refinement:g}", escape(found))
                 worse += refinement in sizes  # only what `--all` adds may be too large
                 continue
             smallest = smallest or found
