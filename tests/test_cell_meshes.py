@@ -225,6 +225,9 @@ def test_bending_of_the_studs_is_told_with_a_twentieth_at_least_for_its_mesh(ans
     slightly = dataclasses.replace(bending, finite_elements=tuple(1.001 * v for v in bending.finite_elements))
     errors = with_mesh_errors([bending], [slightly])[0].mesh_error
     assert errors == pytest.approx([0.05 * v for v in bending.finite_elements])
+    # the friction of a nut is as exact as its force
+    friction = next(row for row in answered.findings.rows if row.quantity.startswith("  friction of that nut"))
+    assert friction.untold == 0.0
 
 
 def test_areas_of_gasket_points_add_up_to_the_gasket(told):

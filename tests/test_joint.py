@@ -116,6 +116,16 @@ def test_the_sealing_line_has_a_point_of_its_own_which_bears_what_the_law_says_t
     assert line.closure == state.equilibrium.closure[on_line]
 
 
+def test_the_force_of_a_fastener_swings_by_half_of_what_gas_adds_to_it():
+    # VDI 2230-1 sec. 5.5.3: F_SAa = (F_SAo - F_SAu)/2, and F_SA = Phi F_A
+    history = solved("boosted-four-steel").nominal
+    firing = next(state for state in state_findings(history) if state.kind == "firing")
+    hot = next(state for state in history.states if state.kind == "hot")
+    assert firing.force_amplitude == pytest.approx((firing.fastener_force - float(hot.force[0])) / 2.0, rel=0.02)
+    case = next(state.case for state in history.states if state.name == firing.name)
+    assert firing.force_amplitude == pytest.approx(firing.load_factor * case.gas_force / 2.0, rel=1e-12)
+
+
 def test_a_sealing_line_that_rounding_moves_off_the_edge_of_its_zone_is_that_edge():
     text = shipped_text("boosted-four-copper")
     inner = parse_joint(text).gasket.sealing_zone.inner_diameter

@@ -231,6 +231,7 @@ def _rows(
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
         *(replace(row(*figures), untold=DIFFERENCE_SOLID) for figures in _bending_rows(bending)),
+        row(*_friction_row(bending)),
         replace(row(*_amplitude_row(bending)), untold=DIFFERENCE_SOLID),
         row(
             "least sealing-line pressure",
@@ -284,8 +285,12 @@ def _bending_rows(bending: Sequence[StudBending]) -> list[tuple[str, str, list[f
         ("  nuts sliding freely", "MPa", [float(one.sliding.max()) for one in bending]),
         ("  nuts that stick", "MPa", [float(one.sticking.max()) for one in bending]),
         ("  shear that sticking takes", "kN", [float(one.shear.max()) / 1e3 for one in bending]),
-        ("  friction of that nut, greatest", "kN", [_friction_there(one) / 1e3 for one in bending]),
     ]
+
+
+def _friction_row(bending: Sequence[StudBending]) -> tuple[str, str, list[float]]:
+    """Return quantity, unit and values of the friction beside that shear, as exact as the forces that it goes by."""
+    return "  friction of that nut, greatest", "kN", [_friction_there(one) / 1e3 for one in bending]
 
 
 def _amplitude_row(bending: Sequence[StudBending]) -> tuple[str, str, list[float | None]]:
