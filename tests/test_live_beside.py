@@ -132,7 +132,7 @@ def test_a_process_that_is_killed_loses_what_it_was_asked_and_another_one_goes_o
 def test_a_full_queue_takes_no_more_and_processes_that_end_again_and_again_are_not_started_for_ever(
     own, monkeypatch, capfd
 ):
-    monkeypatch.setattr(beside_module, "PATIENCE", 0.3)
+    monkeypatch.setattr(beside_module, "PATIENCE", 0.3)  # for the one that hangs; the others end by themselves
     os.kill(own._child.process.pid, signal.SIGSTOP)
     for number in range(MOST_WAITING + 1):
         own.ask(f"{number}", "shape", bytes(1_000_000), number)  # more than a pipe holds, and nobody waits for that
@@ -140,6 +140,7 @@ def test_a_full_queue_takes_no_more_and_processes_that_end_again_and_again_are_n
     assert not own.knows(f"{MOST_WAITING}")
     assert own.found("0") is None  # it hangs, and is ended
     assert own.found(f"{MOST_WAITING - 1}") is None
+    monkeypatch.undo()
     for number in range(1, MOST_ENDS):
         until(lambda: own.ready)
         own.ask(f"dies {number}", "shape", "dies", number)
