@@ -232,6 +232,9 @@ def typical_mesh(bore: float) -> CellMesh:
     return CellMesh(ring_size=bore / 20.0, stud_size=bore / 20.0, growth=0.4, largest=bore / 6.0)
 
 
+LARGE = 1.65  # times the typical sizes, up to which a mesh keeps lines of walls and jacket, and folds on no cell tried
+
+
 @dataclass(frozen=True)
 class Cell(Rich):
     """A bore cell. `joint` is one stud's share of it, which carries fastener, tightening, cases, requirements.
@@ -256,6 +259,14 @@ class Cell(Rich):
     mesh: CellMesh
     asked: Asked
     row: RowAsFound = RowAsFound()
+
+    @property
+    def mesh_too_large(self) -> bool:
+        """Whether an element size that is stated is too large to keep the lines of walls and jacket."""
+        stated, typical = self.mesh, typical_mesh(self.layout.bore)
+        sizes = ("ring_size", "stud_size", "largest")
+        above = any(getattr(stated, one) > LARGE * getattr(typical, one) for one in sizes)
+        return stated.file is None and above
 
     @property
     def sealing_zone(self) -> PlanZone:

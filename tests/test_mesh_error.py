@@ -1,6 +1,7 @@
 """Mesh errors: their formula, what they do to a verdict, and a coarser mesh that fails."""
 
 import dataclasses
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -18,6 +19,7 @@ from headjoint.model.base.errors import MeshError
 from headjoint.model.base.figure import plain_text
 from headjoint.model.formulas.mesh_error import head_room_error, mesh_error, mesh_errors
 from headjoint.model.formulas.sealing import Seal
+from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
@@ -26,9 +28,10 @@ from headjoint.postproc.present.rows import Row, with_mesh_errors
 from headjoint.postproc.verdict.fastener import FATIGUE
 from headjoint.postproc.verdict.model_seen import ModelSeen, cell_seen, one_fastener_seen
 from headjoint.postproc.verdict.parts import CRUSH
-from headjoint.postproc.verdict.requirement import Candidate, Judged, Requirement, factors, least_error
+from headjoint.postproc.verdict.requirement import LEVELS, Candidate, Judged, Requirement, factors, least_error
 from headjoint.postproc.verdict.sealing import SEPARATION
-from headjoint.postproc.verdict.verdict import Verdict
+from headjoint.postproc.verdict.state_figures import level_of
+from headjoint.postproc.verdict.verdict import Verdict, judge
 
 STEEL = shipped_text("boosted-four-steel")
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
@@ -339,6 +342,23 @@ def test_a_mesh_somewhat_coarser_than_the_typical_one_keeps_the_lines_of_walls_a
     assert cell_lines.edges_of(coarser, rings) == cell_lines.edges_of(typical, rings)
     # with a jacket wall or two besides the side wall
     assert len(cell_lines.edges_of(typical, rings)) >= 2
+
+
+def test_nothing_is_called_sound_on_elements_too_large_to_follow_walls_and_jacket():
+    """A coarse mesh is never kinder: what it cannot see is not judged. 86 mm bore: typically 4.3, 4.3, 14.3 mm."""
+    for sizes, judged in (("7 mm", True), ("7.2 mm", False)):
+        text = f'{BANK}\n[mesh]\nring_size = "{sizes}"\nstud_size = "{sizes}"\nlargest = "14 mm"\n'
+        cell = parse_cell(text)
+        levels = {name: level_of(name, by_formula(cell.joint, 5e4), []) for name in LEVELS}
+        verdict = judge(Judged(cell.joint, cell_seen(cell), levels))
+        (found,) = [one for one in verdict.not_judged if one.key == "elements"] or [None]
+        assert (found is None) == judged
+        if found is not None:
+            assert found.deciding
+            assert "at most 7.09 mm at rings and studs" in found.why
+            assert "23.6 mm elsewhere" in found.why
+    own = dataclasses.replace(cell.mesh, file=Path("own.msh"))
+    assert not dataclasses.replace(cell, mesh=own).mesh_too_large
 
 
 def test_the_washer_s_hole_is_its_own():

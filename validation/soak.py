@@ -51,7 +51,7 @@ FINER = 0.8
 WITHIN = 0.9
 GROWTH = 150.0  # MB
 ROUNDING = 1e-3  # relative, of what is searched for or integrated in steps
-COARSE = '[mesh]\nring_size = "8 mm"\nstud_size = "9 mm"\nlargest = "25 mm"\n'  # a whole engine in some seconds
+COARSER = 1.6  # times the typical element sizes: a whole engine in some seconds, on elements that are judged by
 Stated = Joint | Cell
 Factors = dict[str, tuple[float, float]]  # by requirement: factor and its mesh error
 
@@ -99,6 +99,13 @@ def _designs(document: dict[str, Any], path: Path) -> Iterator[tuple[dict[str, A
             continue
         design = source.design({"torque": torque})
         yield outcome, headjoint.solve(finer(design)).verdict
+
+
+def _mesh_table(engine: Cell) -> str:
+    """Return the table of element sizes with which an engine is solved in some seconds."""
+    sizes = ("ring_size", "stud_size", "largest")
+    lines = [f'{name} = "{COARSER * getattr(engine.mesh, name):.4g} mm"' for name in sizes]
+    return "\n".join(("", "[mesh]", *lines, ""))
 
 
 TORQUES = ("40 N.m", "60 N.m")
@@ -180,9 +187,12 @@ def one_round(soak: Soak, seed: int, scratch: Path) -> str:
     with tempfile.TemporaryDirectory(dir=scratch.parent) as home:
         folder = Path(home)
         path = folder / "engine.toml"
-        path.write_text(cell_text(seed) + (COARSE if command.whole else ""), encoding="utf-8")
+        text = cell_text(seed)
+        path.write_text(text, encoding="utf-8")
         try:
-            headjoint.read(path)
+            engine = headjoint.read(path)
+            if command.whole and isinstance(engine, Cell):
+                path.write_text(text + _mesh_table(engine), encoding="utf-8")
         except JointError:
             soak.counts["refused"] += 1
             return f"{name}: refused"

@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 
 from headjoint.meshes.solid.plan import Arc, Line, Rings
-from headjoint.model.cell import HOLE_RIM, LEAST_RING, Bank, Cell, Hole, typical_mesh
+from headjoint.model.cell import HOLE_RIM, LARGE, LEAST_RING, Bank, Cell, Hole, typical_mesh
 
 SLACK = 0.6  # of the element size at studs, room that elements need beside the edges of walls and jacket
 ROOM = 0.3  # of it, beside whole circles that need not be lines
-KEPT = 1.65  # times the typical size, up to which a mesh has the lines of the typical one, and folds on no cell tried
 LEAST_CUT = math.radians(25.0)  # between an edge of the jacket and the plane of symmetry that it cuts
 SHORTEST = 4.0  # times the room, the length of an edge that is worth a line
 
@@ -68,7 +67,7 @@ def _beside(cell: Cell) -> float:
     stiff, on a mesh of twice the size as well, so that no mesh error would show it. Still larger ones would fold.
     """
     size, typical = cell.mesh.stud_size, typical_mesh(cell.layout.bore).stud_size
-    return min(size, typical) if size <= KEPT * typical else size
+    return min(size, typical) if size <= LARGE * typical else size
 
 
 def _half(cell: Cell) -> float:

@@ -128,4 +128,6 @@ def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = 
     missing = [one.too_close if isinstance(one, Criterion) else one for one in found]
     if judged.seen.odd:
         missing.append(NotJudged("row", "what is not alike along the row", ODD, deciding=True))
+    if judged.seen.cut:
+        missing.append(NotJudged("elements", "walls and jacket on elements this large", judged.seen.cut, deciding=True))
     return Verdict(criteria, tuple(one for one in missing if one is not None), fracture, judged.seen, first)

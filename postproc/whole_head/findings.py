@@ -12,7 +12,7 @@ from headjoint.postproc.cell.assessment import judged_level
 from headjoint.postproc.cell.findings import CellStateFindings, found_state
 from headjoint.postproc.cell.stuck_nuts import StudBending
 from headjoint.postproc.present.mesh_errors import doubted
-from headjoint.postproc.verdict.model_seen import ModelSeen
+from headjoint.postproc.verdict.model_seen import ModelSeen, cut_by_elements
 from headjoint.postproc.verdict.requirement import LEVELS, Judged, NotJudged, Tightened
 from headjoint.postproc.verdict.verdict import Verdict, judge
 from headjoint.postproc.whole_head.studs import StudStress, bending_of_levels, stud_stresses
@@ -91,6 +91,7 @@ def head_on_one_mesh(solved: SolvedHead) -> HeadOnMesh:
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         not_seen(solved),
         solid=True,
+        cut=cut_by_elements(solved.cell),
     )
     # its studs are all there: none is beyond
     return HeadOnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), seen, levels))
