@@ -85,7 +85,7 @@ def main() -> None:
 def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     """Return path and content of a joint or engine file, or of one stud of an engine; says cautions."""
     path, stated = read_stated(joint)
-    say_cautions(stated, check_credible(stated if isinstance(stated, Joint) else stated.joint, is_accepted()))
+    say_cautions(stated, check_credible(stated, is_accepted()))
     return path, headjoint.read(stated, model)
 
 

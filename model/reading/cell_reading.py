@@ -308,6 +308,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
                 # the bore's share of the gas goes down by piston and crank; the deck bears that of a narrow ring only
                 faces="head",
+                boost=stated.gas.boost,
                 peaks=stated.gas.peaks,
             ),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
