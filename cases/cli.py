@@ -40,7 +40,7 @@ from headjoint.cases.command.stated_files import (
 )
 from headjoint.cases.elements.threads import one_thread
 from headjoint.model.base.errors import InputError
-from headjoint.model.base.whole_files import draft_of, write_whole
+from headjoint.model.base.whole_files import STEPS, draft_of, write_whole
 from headjoint.model.joint import Joint
 from headjoint.model.reading.credible import check_credible
 from headjoint.postproc.studies import FINDS
@@ -85,7 +85,7 @@ def main() -> None:
 def _read(joint: str, model: Seen = "whole") -> tuple[Path, Joint | Cell]:
     """Return path and content of a joint or engine file, or of one stud of an engine; says cautions."""
     path, stated = read_stated(joint)
-    say_cautions(stated, check_credible(stated if isinstance(stated, Joint) else stated.joint, is_accepted()))
+    say_cautions(stated, check_credible(stated, is_accepted()))
     return path, headjoint.read(stated, model)
 
 
@@ -133,7 +133,7 @@ def history(joint: str, model: Seen, resume: bool, options: Options) -> None:
     """Run the joint's service, step by step: tighten, wait, heat, run, cool, retorque, reuse - what clamp is kept."""
     path, stated = _read(joint, model)
     kept = options.kept_in(path.stem)
-    steps = None if kept is None else kept / "steps"
+    steps = None if kept is None else kept / STEPS
     deliver(path, options, lambda told: headjoint.history(stated, folder=steps, resume=resume, stage=told.stage))
 
 

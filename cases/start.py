@@ -12,6 +12,7 @@ EXIT_INTERRUPTED = 130
 
 def main() -> None:
     """Run the command line."""
+    signal.signal(signal.SIGTERM, end)  # till the command line has one that cleans up
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:  # a job in the background ignores it
         # at once, not by an exception: libraries turn one that comes up during their import into another
         signal.signal(signal.SIGINT, end)

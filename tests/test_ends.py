@@ -53,6 +53,7 @@ def test_a_figure_beyond_all_bounds_is_no_traceback():
 def test_an_interrupt_while_the_first_libraries_are_imported_is_one_line():
     interrupted = (
         "import os, signal, sys\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # tests in the background ignore it
         "class AtClick:\n"
         "    def find_spec(self, name, *_):\n"
         "        if name == 'click': os.kill(os.getpid(), signal.SIGINT)\n"
@@ -67,6 +68,7 @@ def test_an_interrupt_later_on_is_one_line_too():
     later = (
         "import click, os, signal, sys; from headjoint.cases.command.ends import run_to_end\n"
         "sys.argv = ['headjoint']\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # tests in the background ignore it
         "@click.command()\ndef app(): os.kill(os.getpid(), signal.SIGINT)\n"
         "run_to_end(app)"
     )

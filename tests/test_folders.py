@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
+import filelock
 import pytest
 from conftest import joint_file
 from test_cli import headjoint
@@ -57,6 +61,50 @@ def test_what_killed_runs_were_writing_is_removed_and_nothing_else(tmp_path):
     assert set(tmp_path.rglob(".*")) == another
     assert (folder / "kept.json").exists()
     assert (beside / "kept.json").exists()
+
+
+def test_a_run_leaves_alone_what_another_writes_into_a_folder_within_its_own(tmp_path):
+    outer, inner = tmp_path / "out[1]", tmp_path / "out[1]" / "more"
+    inner.mkdir(parents=True)
+    with moved_in_whole(inner) as (scratch, _):
+        (scratch / "a.json").write_text("{}")
+        remove_unfinished(outer)
+    assert [path.name for path in inner.iterdir()] == ["a.json"]
+    dead = draft_of(outer / "b.json"), moved_in_whole(outer)
+    for one in dead:
+        one.__enter__()
+    remove_unfinished(outer)
+    assert [path.name for path in tmp_path.iterdir()] == ["out[1]"]
+    assert [path.name for path in outer.iterdir()] == ["more"]
+
+
+def test_what_was_left_of_a_folder_that_is_gone_is_not_made_anew(tmp_path):
+    killed = subprocess.run([sys.executable, "-c", KILLED, str(tmp_path / "out"), "1"], check=False)
+    assert killed.returncode == 9
+    shutil.rmtree(tmp_path / "out")
+    remove_unfinished(tmp_path / "out")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_full_disk_names_what_could_not_be_written(tmp_path):
+    full = OSError(errno.ENOSPC, "No space left on device")  # as the system raises it from write and close: no name
+    for place in (draft_of(tmp_path / "a.json"), moved_in_whole(tmp_path / "out")):
+        with pytest.raises(OSError, match="No space left on device: '.*(a.json|out)'") as raised, place:
+            raise full
+        full = OSError(raised.value.errno, raised.value.strerror)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("trouble", [OSError(errno.ENOSPC, "full"), NotImplementedError("no locks here")])
+def test_a_cache_that_takes_no_locks_keeps_nobody_from_working(tmp_path, monkeypatch, trouble):
+    def fails(*_, **__):
+        raise trouble
+
+    where, name = (Path, "write_text") if isinstance(trouble, OSError) else (filelock.FileLock, "acquire")
+    monkeypatch.setattr(where, name, fails)
+    with only_run_in(tmp_path / "out"):
+        worked = True
+    assert worked
 
 
 KILLED = """

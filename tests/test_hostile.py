@@ -11,15 +11,17 @@ import pytest
 from conftest import shipped_text
 from test_cli import headjoint
 
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.errors import InputError
 from headjoint.model.base.named_files import ALLOWED
 from headjoint.model.base.units import parse
 from headjoint.model.reading.credible import RANGES, incredible
-from headjoint.model.reading.reading import parse_joint, read_joint
+from headjoint.model.reading.reading import parse_cell, parse_joint, read_joint
 from headjoint.model.rig.log import MOST_ROWS, read_log
 from headjoint.postproc.studies.table import write_tables
 
 STEEL = shipped_text("boosted-four-steel")
+HOT = 'temperatures = { head = "118 degC", fastener = "108 degC", block = "104 degC" }'
 LONGEST_REFUSAL = 2.0  # s
 
 
@@ -134,12 +136,62 @@ def test_files_may_lie_in_a_folder_that_is_allowed(tmp_path, monkeypatch):
         ('torque = "68 lbf.ft"', 'torque = "92 N.mm"', "tightening.torque is 92 N.mm"),
         ('head = "118 degC"', 'head = "590 degC"', "the head has 590 degC"),
         ('gas_pressure = "110 bar"', 'gas_pressure = "1000 bar"', "gas_pressure is 100 MPa"),
+        ('gas_pressure = "110 bar"', 'gas_pressure = "110 psi"', "gas_pressure is 0.7584 MPa"),
         ("yield_factor = 1.05", "yield_factor = 0.01", "requirements.yield_factor is 0.01"),
+        ("thread_friction = 0.12", "thread_friction = 0.9", "tightening.thread_friction is 0.9"),
+        ("bearing_friction = 0.12", "bearing_friction = 0.6", "tightening.bearing_friction is 0.6"),
+        ('force_area = "2460 mm2"', 'force_area = "246 mm2"', "gas.force_area over the area of its ring is 0.09"),
+        (
+            'thickness = "0.75 mm"',
+            'thickness = "0.15 mm"',
+            "closure of 'multi-layer steel bead' over the thickness of 'bead' is 1.333",
+        ),
+        (f'name = "hot"\nkind = "hot"\n{HOT}', 'name = "hot"\nkind = "hot"\ntemperature = "-8 degC"', "hot load case"),
+        (
+            'kind = "cold"\ntemperature = "20 degC"',
+            'kind = "cold"\ntemperature = "118 degC"',
+            "'cold again' is a cold load case, and all of it is as hot as 'hot'",
+        ),
     ],
 )
 def test_what_nobody_means_is_named_with_its_reason(old, new, named):
     found = incredible(parse_joint(changed(old, new)))
     assert any(named in one for one in found), found
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "named"),
+    [
+        ('fire_deck = "20 mm"', 'fire_deck = "2 mm"', "head.fire_deck is 2 mm"),
+        ('upper_deck = "14 mm"', 'upper_deck = "1 mm"', "head.upper_deck is 1 mm"),
+        ('side_wall = "13 mm"', 'side_wall = "1.3 mm"', "head.side_wall is 1.3 mm"),
+        ('wall = "8 mm"', 'wall = "0.8 mm"', "block.wall is 0.8 mm"),
+        ('deck_thickness = "16 mm"', 'deck_thickness = "1.6 mm"', "block.deck_thickness is 1.6 mm"),
+        (
+            "[gasket]",
+            '[liner]\nouter_diameter = "90 mm"\nprotrusion = "0.7 mm"\nmaterial = "EN-GJL-250"\n\n[gasket]',
+            "liner.protrusion is 0.7 mm",
+        ),
+    ],
+)
+def test_what_nobody_means_of_an_engine_is_named_too(old, new, named):
+    engine = shipped_files("cells")["boosted-four"]
+    text = engine.read_text("utf-8")
+    assert old in text
+    found = incredible(parse_cell(text.replace(old, new, 1), folder=engine.parent))
+    assert any(named in one for one in found), found
+
+
+@pytest.mark.parametrize("boost", ["110 bar", "150 bar"])
+def test_a_boost_that_is_no_less_than_what_burns_is_refused(boost):
+    with pytest.raises(
+        InputError, match=r"gas\.boost: must be less than the gas pressure .* 110 bar in load_cases\[2\]"
+    ):
+        parse_joint(changed('boost = "1.2 bar"', f'boost = "{boost}"'))
+    engine = shipped_files("cells")["boosted-four"]
+    text = engine.read_text("utf-8").replace('boost = "0.9 bar"', f'boost = "{boost}"')
+    with pytest.raises(InputError, match=r"gas\.boost: must be less than .* 80 bar"):
+        parse_cell(text, folder=engine.parent)
 
 
 def test_a_name_that_a_spreadsheet_would_run_is_text_in_tables(tmp_path):

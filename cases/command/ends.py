@@ -55,7 +55,7 @@ def run_to_end(app: click.Command) -> NoReturn:
     except OSError as error:
         if error.errno == errno.ENOMEM:
             _stop(NO_MEMORY, EXIT_NO_SOLUTION)
-        place = error.filename or ("standard output" if error.errno == errno.ENOSPC else "")
+        place = error.filename or ("standard output" if error.errno == errno.ENOSPC else "")  # files name themselves
         _stop(": ".join(part for part in (place, error.strerror or str(error)) if part), EXIT_BAD_INPUT)
     except click.ClickException as error:
         error.show()

@@ -7,7 +7,7 @@ import os
 import socket
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -36,14 +36,19 @@ def only_run_in(folder: Path) -> Iterator[None]:
             field="--output",
             value=str(folder),
         ) from None
-    except OSError:  # a cache that may not be written must not keep anybody from working
+    except (
+        OSError,
+        NotImplementedError,
+    ):  # a cache that may not be written, or knows no locks, keeps nobody from working
         yield
         return
     try:
-        who.write_text(_this_run(), "utf-8")
+        with suppress(OSError):  # nor does a full one
+            who.write_text(_this_run(), "utf-8")
         yield
     finally:
-        who.unlink(missing_ok=True)
+        with suppress(OSError):
+            who.unlink(missing_ok=True)
         lock.release()
 
 

@@ -63,9 +63,16 @@ def named_file(name: str, shipped: dict[str, Path], what: str) -> Path:
 
     if os.path.lexists(name):
         return Path(name)
-    if name not in shipped:
+    if name in shipped:
+        return shipped[name]
+    if (other := _of_another_kind(name)) is None:
         raise unknown_name(what, name, shipped)
-    return shipped[name]
+    return other
+
+
+def _of_another_kind(name: str) -> Path | None:
+    """Return the path of whatever ships by this name, None where nothing does: who reads it says what it is."""
+    return next((found[name] for kind in SHIPPED_KINDS if name in (found := shipped_files(kind))), None)
 
 
 def _shipped(kind: str, ending: str = "toml") -> dict[str, Path]:
@@ -79,7 +86,7 @@ def read_one_joint(joint: str) -> tuple[Path, Joint]:
 
 
 def stated_path(joint: str) -> Path:
-    """Return the path of a file, or of a shipped joint or cell by its name; InputError for neither."""
+    """Return the path of a file, or of a shipped one by its name; InputError for neither."""
     from headjoint.model.base.errors import nearest
 
     if os.path.lexists(joint):
@@ -90,6 +97,8 @@ def stated_path(joint: str) -> Path:
     shipped = shipped_joints() | shipped_cells()
     if RENAMED.get(joint, joint) in shipped:
         return shipped[RENAMED.get(joint, joint)]
+    if (other := _of_another_kind(joint)) is not None:
+        return other
     near = nearest(joint, shipped)
     hint = f"; nearest shipped joint: {near[0]}" if near else "; `headjoint list joints` names those that ship"
     raise InputError(f"no such joint file{hint}", file=joint)
@@ -116,7 +125,7 @@ def say_cautions(stated: Joint | Cell, accepted: Sequence[str] = ()) -> None:
 
 def law_file(name: str) -> Path | None:
     """Return the file whose laws `name` means, None where it is a law by its own name."""
-    named = os.path.lexists(name) or name in RENAMED | RETIRED | shipped_joints() | shipped_cells()
+    named = os.path.lexists(name) or name in RENAMED | RETIRED or _of_another_kind(name) is not None
     return stated_path(name) if named else None
 
 

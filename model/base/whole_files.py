@@ -6,12 +6,29 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from glob import escape
 from pathlib import Path
 
 from headjoint.model.base.system import replaced
 
+STEPS = "steps"  # folder in one of results that holds drafts, too
 UNFINISHED = ".unfinished-"  # in the names of what is being written, between that of the file and that of the run
 WHOLE = "whole"  # folder of files of which none is missing: what has begun to move in
+
+
+def _prefix(path: Path) -> str:
+    return f".{path.name}{UNFINISHED}"
+
+
+@contextmanager
+def _named_where_not(path: Path) -> Iterator[None]:
+    """Name a place in an error of the system that names none, as one of a full disk."""
+    try:
+        yield
+    except OSError as error:
+        if error.filename is None and error.errno is not None:
+            error.filename = str(path)
+        raise
 
 
 @contextmanager
@@ -20,7 +37,7 @@ def draft_of(path: Path) -> Iterator[Path]:
 
     The draft keeps the file's name, and its ending with it: some writers go by that.
     """
-    with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}{UNFINISHED}") as folder:
+    with _named_where_not(path), tempfile.TemporaryDirectory(dir=path.parent, prefix=_prefix(path)) as folder:
         draft = Path(folder, path.name)
         yield draft
         replaced(draft, path)
@@ -41,7 +58,7 @@ def moved_in_whole(folder: Path) -> Iterator[tuple[Path, list[Path]]]:
     on the way has not moved in, `remove_unfinished` does.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}{UNFINISHED}") as name:
+    with _named_where_not(folder), tempfile.TemporaryDirectory(dir=folder.parent, prefix=_prefix(folder)) as name:
         scratch, earlier = Path(name, "new"), Path(name, "earlier")
         scratch.mkdir()
         earlier.mkdir()
@@ -72,11 +89,13 @@ def _all_moved(made: list[Path], folder: Path, earlier: Path) -> list[Path]:
 def remove_unfinished(folder: Path) -> None:
     """Remove what killed runs left in and beside a folder of results; only where no other run uses it.
 
-    Of one that was killed while its files moved in, the rest moves in: part of the earlier ones has gone.
+    Of one that was killed while its files moved in, the rest moves in: part of the earlier ones has gone. What another
+    run is writing stays, also where its folder lies in this one.
     """
-    left = [*folder.parent.glob(f".*{UNFINISHED}*"), *folder.rglob(f".*{UNFINISHED}*")]
-    for path in left:
-        if path.parent != folder.parent or path.name.startswith(f".{folder.name}{UNFINISHED}"):
-            for one in (path / WHOLE).glob("*"):
-                replaced(one, folder / one.name)
+    for path in folder.parent.glob(f"{escape(_prefix(folder))}*"):
+        for one in (path / WHOLE).glob("*") if folder.is_dir() else ():
+            replaced(one, folder / one.name)
+        shutil.rmtree(path, ignore_errors=True)
+    for path in [one for inside in (folder, folder / STEPS) for one in inside.glob(f".*{UNFINISHED}*")]:
+        if not any(one.is_dir() for one in path.glob("*")):  # else of a folder of results in this one
             shutil.rmtree(path, ignore_errors=True)

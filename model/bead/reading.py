@@ -20,6 +20,7 @@ from headjoint.model.bead.ring_reading import ring_of
 from headjoint.model.bead.shared_reading import check_elements, path_of, stated_steel, tolerances_of
 from headjoint.model.bead.stack_reading import stack_of
 from headjoint.model.files.bead_file import BeadFile, PathTable, ProfileTable, StopperTable
+from headjoint.model.files.kinds import BEAD, RING, SHEET, kind_of, refuse_other
 from headjoint.model.files.measured_file import MeasuredFile
 from headjoint.model.files.ring_file import RingFile
 from headjoint.model.reading.reading import checked, parse_toml, read_text
@@ -51,6 +52,7 @@ def read_gasket(path: str | os.PathLike[str]) -> Bead | MeasuredSheet:
     path = FilePath(path)
     try:
         document = parse_toml(read_text(path))
+        refuse_other(kind_of(document), (BEAD, RING, SHEET), "a bead file")
         stated = [name for name in ("bead", "ring", "measured") if name in document]
         if len(stated) > 1:
             raise InputError(f"stands beside [{stated[0]}]: a file states one gasket; keep one", field=stated[1])

@@ -302,14 +302,7 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
                 material=stated.block.material,
                 insert=stated.block.insert,
             ),
-            gas=GasTable(
-                inner_diameter=edge,
-                outer_diameter=outer,
-                force_area=PositiveArea(math.pi / 4.0 * line**2 * (bores / studs)),
-                # the bore's share of the gas goes down by piston and crank; the deck bears that of a narrow ring only
-                faces="head",
-                peaks=stated.gas.peaks,
-            ),
+            gas=_gas_of_one_stud(stated, edge, outer, math.pi / 4.0 * line**2 * (bores / studs)),
             tightening=TighteningTable(**{name: getattr(asked, name) for name in names}),
             load_cases=stated.load_cases,
             history=stated.history,
@@ -325,6 +318,19 @@ def _share_of_one_stud(stated: CellFile, layout: Bank | Ring, folder: Path, past
         from_middle=layout.from_middle,
         beyond=layout.beyond,
         mean_of_sides=isinstance(layout, Bank) and layout.exhaust is not None,
+    )
+
+
+def _gas_of_one_stud(stated: CellFile, edge: PositiveLength, outer: PositiveLength, area: float) -> GasTable:
+    """Return where gas pushes one stud's joint: on a ring from `edge` to `outer`, with the force on `area` (mm2)."""
+    return GasTable(
+        inner_diameter=edge,
+        outer_diameter=outer,
+        force_area=PositiveArea(area),
+        # the bore's share of the gas goes down by piston and crank; the deck bears that of a narrow ring only
+        faces="head",
+        boost=stated.gas.boost,
+        peaks=stated.gas.peaks,
     )
 
 

@@ -35,7 +35,7 @@ from headjoint.model.peak_cycles import greatest_peak
 from headjoint.model.reading.fastener_reading import resolve_fastener
 from headjoint.model.reading.geometry_checks import check_geometry
 from headjoint.model.reading.heat_reading import resolve_heat
-from headjoint.model.reading.load_cases import in_duty, resolve_load_cases, resolve_peaks
+from headjoint.model.reading.load_cases import check_boost, in_duty, resolve_load_cases, resolve_peaks
 from headjoint.model.reading.material_reading import resolve_material
 from headjoint.model.reading.service_reading import resolve_ageing, resolve_history
 from headjoint.model.reading.stated_laws import laws_of
@@ -62,6 +62,7 @@ def resolve(stated: JointFile, folder: Path = Path(), *, past_yield: bool = Fals
     gas = _gas(stated.gas)
     d = thread.nominal_diameter
     load_cases = resolve_load_cases(stated.load_cases, gas)
+    check_boost(stated.gas, load_cases)
     fired = next((case.gas_pressure for case in load_cases if case.gas_force > 0.0), 0.0)
     greatest = greatest_peak(None if gas is None else gas.peaks)
     heat = resolve_heat(stated.heat, load_cases[0].temperatures["head"], fired / greatest, greatest)

@@ -9,7 +9,7 @@ import msgspec
 
 from headjoint.model.base.errors import InputError, unknown_name
 from headjoint.model.files.heat_file import HeatTable
-from headjoint.model.files.joint_file import LoadCaseTable, TemperaturesTable
+from headjoint.model.files.joint_file import GasTable, LoadCaseTable, TemperaturesTable
 from headjoint.model.files.peaks_file import PeaksTable
 from headjoint.model.files.service_file import StepTemperatures
 from headjoint.model.heat.duty import HeatDuty
@@ -69,6 +69,18 @@ def resolve_load_cases(stated: list[LoadCaseTable], gas: Gas | None) -> tuple[Lo
     if len(set(cases[0].temperatures.values())) != 1:
         raise InputError("assembly is at one temperature for all parts", field="load_cases[0].temperatures")
     return tuple(cases)
+
+
+def check_boost(stated: GasTable | None, cases: tuple[LoadCase, ...]) -> None:
+    """Refuse a boost at or above a gas pressure: a cylinder that is filled with the one burns to more than that."""
+    for index, case in enumerate(cases):
+        if stated is not None and stated.boost is not None and 0.0 < case.gas_pressure <= stated.boost:
+            raise InputError(
+                f"must be less than the gas pressure that burning makes of it, {10.0 * case.gas_pressure:.4g} bar in "
+                f"load_cases[{index}]",
+                field="gas.boost",
+                value=stated.boost,
+            )
 
 
 def resolve_peaks(stated: PeaksTable | None) -> PeakCycles | None:

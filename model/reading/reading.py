@@ -19,6 +19,7 @@ from headjoint.model.base.named_files import check_regular
 from headjoint.model.cell import Cell
 from headjoint.model.files.cell_file import CellFile
 from headjoint.model.files.joint_file import JointFile, convert
+from headjoint.model.files.kinds import ENGINE, JOINT, kind_of, kind_of_table, refuse_other
 from headjoint.model.files.service_file import RepeatedStep, StepTable
 from headjoint.model.joint import Joint, Measured
 from headjoint.model.reading.assumed import assumed
@@ -121,6 +122,7 @@ def joint_of(
     past_yield : accept a tightening that yields the fastener, for studies that judge it by its yield factor.
     """
     try:
+        refuse_other(kind_of(content), (JOINT, ENGINE), "an engine file or a joint file")
         content, fragments = take_fragments(content, folder, lambda path: parse_toml(read_text(path)), checked)
         stated = tables_of(content)
         resolved: Joint | Cell
@@ -159,6 +161,7 @@ def parse_toml(text: str) -> dict[str, Any]:
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        refuse_other(kind_of_table(text), (), "a TOML file")
         raise InputError(f"is not valid TOML: {error}") from None
     except RecursionError:
         raise InputError("cannot be read as TOML: lists or tables within each other a thousand times") from None

@@ -24,6 +24,8 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.csv_lines import NUMBER, cells_of, heading_parts, lines_of, text_of
 from headjoint.model.base.errors import InputError, nearest, unknown_name
 from headjoint.model.base.units import convert, fraction
+from headjoint.model.files.kinds import LOG, kind_of, kind_of_table, refuse_other
+from headjoint.model.reading.reading import parse_toml
 
 BoolArray = NDArray[np.bool_]
 
@@ -116,7 +118,7 @@ class _Column:
 
 
 def _read(path: Path) -> RigLog:
-    lines = list(lines_of(text_of(path, LARGEST_FILE, "a rig log")))
+    lines = list(lines_of(_text(path)))
     if not lines:
         raise InputError("is empty; its first line names the columns, such as " + KNOWN)
     number, heading = lines[0]
@@ -174,6 +176,15 @@ def _read(path: Path) -> RigLog:
             if column.name in channels
         },
     )
+
+
+def _text(path: Path) -> str:
+    """Return the text of a log; InputError for a file of another kind."""
+    text = text_of(path, LARGEST_FILE, "a rig log")
+    if path.suffix == ".toml":
+        refuse_other(kind_of(parse_toml(text)), (), "a rig log (CSV)")
+    refuse_other(kind_of_table(text), (LOG,), "a rig log")
+    return text
 
 
 def _with_readings(channels: dict[str, FloatArray], notes: list[str]) -> dict[str, FloatArray]:

@@ -32,6 +32,7 @@ from headjoint.model.files.joint_file import (
     WasherTable,
     ZoneTable,
 )
+from headjoint.model.files.kinds import JOINT, RIG, kind_of, refuse_other
 from headjoint.model.files.rig_file import RigGasketTable, RigTable
 from headjoint.model.files.table import Table
 from headjoint.model.formulas.resilience import clamped_resilience, total
@@ -69,6 +70,7 @@ def read_rig(path: str | os.PathLike[str]) -> Rig:
     try:
         content = parse_toml(read_text(path))
         if "rig" not in content:
+            refuse_other(kind_of(content), (JOINT, RIG), "a rig file, or a joint file with a [rig] table,")
             raise InputError("has no [rig] table, which states ram, stack, base and gauges", field="rig")
         if "head" in content:
             content = {name: content[name] for name in RigFile.__struct_fields__ if name in content}

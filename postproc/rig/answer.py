@@ -192,10 +192,11 @@ def run_rig(
     """Read rigs and logs, fit, predict and compare. Raises InputError for what cannot be used."""
     stage("reading")
     stated = read_rig(rig)
-    stage("fits")
-    made = tuple(evaluate(read_log(path), stated) for path in logs)
     beside = stated if other_rig is None else read_rig(other_rig)
-    compared_with = tuple(evaluate(read_log(path), beside) for path in others)
+    read, read_beside = [read_log(path) for path in logs], [read_log(path) for path in others]
+    stage("fits")  # of which one takes seconds: nobody waits for them to hear that a file is of no use
+    made = tuple(evaluate(log, stated) for log in read)
+    compared_with = tuple(evaluate(log, beside) for log in read_beside)
     check_one_treatment(made, "LOGS")
     check_one_treatment(compared_with, "--against")
     stage("finite elements")
