@@ -341,6 +341,45 @@ def test_no_heading_stands_alone_at_the_foot_of_a_sheet(what, tmp_path):
     assert firsts == {0, 1}  # above it there was room on one sheet, and there was none
 
 
+def printed(body: str, path: Path, paper: str = "a4") -> list[tuple[str, int]]:
+    """The words of every sheet of a page, and how many pictures it has."""
+    style = (files("headjoint.postproc") / "templates" / "style.css").read_text("utf-8")
+    write_pdf(f"<html><style>{style}</style><body>{body}</body></html>", path, paper, "foot")
+    return [(sheet.extract_text(), len(sheet.images)) for sheet in PdfReader(path).pages]
+
+
+def picture(wide: int, high: int) -> str:
+    drawn = io.BytesIO()
+    Image.new("RGB", (wide, high), "#345").save(drawn, "PNG")
+    return f"<img src='data:image/png;base64,{base64.b64encode(drawn.getvalue()).decode()}'>"
+
+
+@pytest.mark.skipif(library() is None, reason="no PDF on this machine")
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_drawing_that_all_but_fits_below_two_paragraphs_is_made_smaller_and_stays_with_them(paper, tmp_path):
+    high = {"a4": 210, "letter": 190}[paper]  # mm of 269 and 251 between the margins, at 180 mm across
+    drawing = f"<figure class='drawing'><h2>to scale</h2>{picture(720, 4 * high)}</figure>"
+    before = "<p>one paragraph</p><div style='height: 50mm'>another</div>"
+    first, second = printed(
+        f"{before}{drawing}<div class='whole' style='height: 120mm'>after it</div>", tmp_path / "x.pdf", paper
+    )
+    assert "one paragraph" in first[0]
+    assert "to scale" in first[0]
+    assert first[1] == 1
+    assert "after it" in second[0]
+    # with a sheet more than half full before it nothing is gained, and it keeps its scale
+    full = f"<div style='height: 150mm'>much</div>{drawing}<div class='whole' style='height: 120mm'>after it</div>"
+    assert [count for _, count in printed(full, tmp_path / "y.pdf", paper)] == [0, 1, 0]
+
+
+@pytest.mark.skipif(library() is None, reason="no PDF on this machine")
+def test_a_last_sheet_of_five_lines_is_taken_back_by_closer_lines(tmp_path):
+    lines = [f"<p>line {number}</p>" for number in range(70)]
+    counts = [len(printed("".join(lines[:count]), tmp_path / "x.pdf")) for count in (40, 45, 70)]
+    # at 9.5 points and 1.4 lines, 5 points between: 42 lines on 269 mm; at 9 points, 1.3 and 3.5 points 50
+    assert counts == [1, 1, 2]
+
+
 def test_a_page_says_from_what_it_was_made_and_how_to_make_it_again(reports):
     page = (reports["a4"] / "report.html").read_text("utf-8")
     assert hashlib.sha256(Path(joint_file("boosted-four-steel")).read_bytes()).hexdigest() in page
