@@ -16,9 +16,9 @@ MARGINS = (13, 15, 15)  # mm above, at the sides, below
 INKED = 235  # of 255: a mm that is darker somewhere is not empty
 THIN = 1 / 3  # of a sheet: less than that before the last one is a sheet that need not be
 FEW = 0.12  # of the last sheet: some five lines
-# tried in turn until no sheet is thin: as the page is laid out, drawings smaller (their words stay over 7 points),
-# lines closer, both
-SMALLER = ".drawing img { width: 150mm }\n"
+# tried in turn until no sheet is thin: as the page is laid out, drawings and tall pictures smaller (their words stay
+# over 7 points), lines closer, both
+SMALLER = ".drawing img { width: 150mm } img { max-height: 187mm }\n"
 CLOSER = "body { font-size: 9pt; line-height: 1.3 } p, ul { margin: 3.5pt 0 } th, td { padding: 1pt 7pt 1pt 0 }\n"
 LAYOUTS = ("", SMALLER, CLOSER, SMALLER + CLOSER)
 FACES = {"DejaVuSans.ttf": "normal", "DejaVuSans-Bold.ttf": "bold"}  # matplotlib brings them: no font need be there
