@@ -68,11 +68,22 @@ def test_the_page_is_told_of_a_figure_that_is_no_number_in_place_of_any_answer()
         answered=lambda asked: {"forces": [gone]},
         tightening=lambda asked: {"frames": [{"ticks": [0.0, gone]}]},
         curves=lambda asked, service: {"diagram": {"force": [gone]}},
+        warm_up=lambda asked: {"frames": [{"at": gone}]},
+        points=lambda asked, find: {"points": [{"values": {"head": gone}}]},
+        in_units=lambda asked, units: {"torque": gone},
+        described=lambda name, units, model: {"controls": [{"low": gone}]},
     )
-    names = {"/answer": "forces[0]", "/tightening": "frames[0].ticks[1]", "/curves": "diagram.force[0]"}
+    names = {
+        "/answer": "forces[0]", "/tightening": "frames[0].ticks[1]", "/curves": "diagram.force[0]",
+        "/warm-up": "frames[0].at", "/points": "points[0].values.head", "/units": "changes.torque",
+        "/engine?engine=six": "controls[0].low",
+    }  # fmt: skip
     with served(stub, "six") as address:
         for path, name in names.items():
-            asked = urllib.request.Request(address + path, b'{"engine": "six"}', {"content-type": "application/json"})
+            body = {"/units": b'{"engine": "six", "to": "si"}', "/engine?engine=six": None}.get(
+                path, b'{"engine": "six"}'
+            )
+            asked = urllib.request.Request(address + path, body, {"content-type": "application/json"})
             with pytest.raises(urllib.error.HTTPError) as refused:
                 urllib.request.urlopen(asked, timeout=10.0)
             assert refused.value.code == 422

@@ -24,10 +24,11 @@ from headjoint.cases.command.stated_files import shipped_files
 from headjoint.model.base.figure import said
 from headjoint.model.cell import Hole
 from headjoint.model.reading.reading import parse_joint
+from headjoint.postproc.present.apart import pieces
 from headjoint.postproc.present.end_names import spread
-from headjoint.postproc.present.page import LINE_LETTERS, commands, cut
+from headjoint.postproc.present.page import LINE_LETTERS, commands, cut, page_text
 from headjoint.postproc.present.pdf import library, write_pdf
-from headjoint.postproc.present.report import Sheet, error_text, factor_text, well_known
+from headjoint.postproc.present.report import Pictures, Report, Sheet, error_text, factor_text, well_known
 from headjoint.postproc.present.units import figure_text
 from headjoint.postproc.stated.cut import Block, outlines, rings_cut
 from headjoint.postproc.stated.cut_engine import cuts
@@ -339,6 +340,87 @@ def test_no_heading_stands_alone_at_the_foot_of_a_sheet(what, tmp_path):
         assert "follows" in on, height
         firsts.add(sheets.index(on))
     assert firsts == {0, 1}  # above it there was room on one sheet, and there was none
+
+
+def printed(body: str, path: Path, paper: str = "a4") -> list[tuple[str, int]]:
+    """The words of every sheet of a page, and how many pictures it has."""
+    style = (files("headjoint.postproc") / "templates" / "style.css").read_text("utf-8")
+    write_pdf(f"<html><style>{style}</style><body>{body}</body></html>", path, paper, "foot")
+    return [(sheet.extract_text(), len(sheet.images)) for sheet in PdfReader(path).pages]
+
+
+def picture(wide: int, high: int) -> str:
+    drawn = io.BytesIO()
+    Image.new("RGB", (wide, high), "#345").save(drawn, "PNG")
+    return f"<img src='data:image/png;base64,{base64.b64encode(drawn.getvalue()).decode()}'>"
+
+
+@pytest.mark.skipif(library() is None, reason="no PDF on this machine")
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_drawing_that_all_but_fits_below_two_paragraphs_is_made_smaller_and_stays_with_them(paper, tmp_path):
+    high = {"a4": 210, "letter": 190}[paper]  # mm of 269 and 251 between the margins, at 180 mm across
+    drawing = f"<figure class='drawing'><h2>to scale</h2>{picture(720, 4 * high)}</figure>"
+    before = "<p>one paragraph</p><div style='height: 50mm'>another</div>"
+    first, second = printed(
+        f"{before}{drawing}<div class='whole' style='height: 120mm'>after it</div>", tmp_path / "x.pdf", paper
+    )
+    assert "one paragraph" in first[0]
+    assert "to scale" in first[0]
+    assert first[1] == 1
+    assert "after it" in second[0]
+    # with a sheet more than half full before it nothing is gained, and it keeps its scale
+    full = f"<div style='height: 150mm'>much</div>{drawing}<div class='whole' style='height: 120mm'>after it</div>"
+    assert [count for _, count in printed(full, tmp_path / "y.pdf", paper)] == [0, 1, 0]
+
+
+def graphs(count: int) -> np.ndarray:
+    """Rows of a picture 400 wide: a headline, and graphs of 100 with a title close above and 30 blank rows between."""
+    rows = np.full(150 * count + 40, 255, np.uint8)
+    rows[5:15] = 0
+    for number in range(count):
+        first = 40 + 150 * number
+        rows[first : first + 8] = rows[first + 14 : first + 114] = 40
+    return np.repeat(rows[:, None], 400, axis=1)
+
+
+def as_png(pixels: np.ndarray) -> bytes:
+    written = io.BytesIO()
+    Image.fromarray(pixels).save(written, "PNG")
+    return written.getvalue()
+
+
+def test_a_picture_too_tall_for_paper_is_cut_between_its_graphs_and_nothing_of_it_is_lost():
+    whole = graphs(6)
+    found = [np.asarray(Image.open(io.BytesIO(one)).convert("L")) for one in pieces(as_png(whole))]
+    assert np.array_equal(np.concatenate(found), whole)
+    assert len(found) == 6
+    for piece in found:  # every one with its title, its graph, and blank ends
+        assert (piece[:, 0] == 40).sum() == 108
+        assert piece[-1, 0] == 255
+    assert (found[0] == 0).any()  # the headline stands above the first graph
+
+
+@pytest.mark.parametrize("pixels", [graphs(3), np.full((900, 400), 90, np.uint8)], ids=["fits", "nowhere blank"])
+def test_a_picture_that_fits_or_has_no_place_to_cut_stays_one(pixels):
+    assert len(pieces(as_png(pixels))) == 1
+
+
+@pytest.mark.skipif(library() is None, reason="no PDF on this machine")
+def test_graphs_of_a_tall_picture_go_on_with_the_text_at_their_full_width(tmp_path):
+    (tmp_path / "six.png").write_bytes(as_png(graphs(6)))
+    answer = Report("a batch", "", None, ("none fails",), (Pictures(""),))
+    page = page_text(answer, [tmp_path / "six.png"], [], made_from([], "headjoint"))
+    write_pdf(page, tmp_path / "x.pdf", "a4", "foot")
+    # of 150 dots at 96 to the inch each is 40 mm high: five below the words on 269 mm, and the sixth with what follows
+    assert [len(sheet.images) for sheet in PdfReader(tmp_path / "x.pdf").pages] == [5, 1]
+
+
+@pytest.mark.skipif(library() is None, reason="no PDF on this machine")
+def test_a_last_sheet_of_five_lines_is_taken_back_by_closer_lines(tmp_path):
+    lines = [f"<p>line {number}</p>" for number in range(70)]
+    counts = [len(printed("".join(lines[:count]), tmp_path / "x.pdf")) for count in (40, 45, 70)]
+    # at 9.5 points and 1.4 lines, 5 points between: 42 lines on 269 mm; at 9 points, 1.3 and 3.5 points 50
+    assert counts == [1, 1, 2]
 
 
 def test_a_page_says_from_what_it_was_made_and_how_to_make_it_again(reports):

@@ -7,7 +7,7 @@ import logging
 import math
 import multiprocessing
 import socket
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager, suppress
 from functools import cache
 from importlib.metadata import version
@@ -24,7 +24,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -93,8 +93,8 @@ class _Guard:
         await self.app(scope, receive, with_headers)
 
 
-def _refused(status: int, words: str) -> JSONResponse:
-    return JSONResponse({"refused": words}, status_code=status, headers=HEADERS)
+def _refused(status: int, words: str) -> Response:
+    return _json(_encoded({"refused": words}), status, HEADERS)
 
 
 def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = LOOPBACK) -> Starlette:
@@ -116,7 +116,7 @@ def app_of(engines: Engines, chosen: str, units: str, hosts: tuple[str, ...] = L
     async def engine(request: Request) -> Response:
         query = request.query_params
         asked = _asked({name: query[name] for name in ("engine", "units", "model") if name in query})
-        return JSONResponse(await run_in_threadpool(engines.described, asked.engine, asked.units, asked.model))
+        return await _found(lambda: engines.described(asked.engine, asked.units, asked.model))
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
@@ -139,19 +139,20 @@ def _asked_for(engines: Engines) -> list[Route]:
 
     async def answer(request: Request) -> Response:
         asked = _asked(await _body(request))
-        return _json(await run_in_threadpool(lambda: _encoded(engines.answered(asked))))
+        return await _found(lambda: engines.answered(asked))
 
     async def curves(request: Request) -> Response:
         body = await _body(request)
         service, asked = _flag(body, "service"), _asked(body)
-        return _json(await run_in_threadpool(lambda: _encoded(engines.curves(asked, service))))
+        return await _found(lambda: engines.curves(asked, service))
 
     async def tightening(request: Request) -> Response:
         asked = _asked(await _body(request))
-        return _json(await run_in_threadpool(lambda: _encoded(engines.tightening(asked))))
+        return await _found(lambda: engines.tightening(asked))
 
     async def warm_up(request: Request) -> Response:
-        return JSONResponse(await run_in_threadpool(engines.warm_up, _asked(await _body(request))))
+        asked = _asked(await _body(request))
+        return await _found(lambda: engines.warm_up(asked))
 
     async def warm_up_picture(request: Request) -> Response:
         body = await _body(request)
@@ -160,24 +161,24 @@ def _asked_for(engines: Engines) -> list[Route]:
 
     async def units(request: Request) -> Response:
         body = await _body(request)
-        to = _asked({"engine": "", "units": body.pop("to", None)}).units
-        return JSONResponse({"changes": await run_in_threadpool(engines.in_units, _asked(body), to)})
+        to, asked = _asked({"engine": "", "units": body.pop("to", None)}).units, _asked(body)
+        return await _found(lambda: {"changes": engines.in_units(asked, to)})
 
     async def points(request: Request) -> Response:
         body = await _body(request)
-        find = _flag(body, "find")
-        return JSONResponse(await run_in_threadpool(engines.points, _asked(body), find))
+        find, asked = _flag(body, "find"), _asked(body)
+        return await _found(lambda: engines.points(asked, find))
 
     async def plan(request: Request) -> Response:
         return _png(await run_in_threadpool(engines.plan_png, _asked(await _body(request))))
 
     async def cancel(request: Request) -> Response:
         key = (await _body(request)).get("key")
-        return JSONResponse({"cancelled": isinstance(key, str) and engines.cancelled(key)})
+        return await _found(lambda: {"cancelled": isinstance(key, str) and engines.cancelled(key)})
 
     async def moved_file(request: Request) -> Response:
-        name, text = engines.file_text(_asked(await _body(request)))
-        return JSONResponse({"name": name, "text": text})
+        asked = _asked(await _body(request))
+        return await _found(lambda: dict(zip(("name", "text"), engines.file_text(asked), strict=True)))
 
     by_path = {
         "/answer": answer,
@@ -229,6 +230,11 @@ def _whole(body: dict[str, Any], name: str) -> int:
     return number
 
 
+async def _found(find: Callable[[], dict[str, Any]]) -> Response:
+    """Return what is found, which may take its time, as JSON: the one way in which figures leave the server."""
+    return _json(await run_in_threadpool(lambda: _encoded(find())))
+
+
 def _encoded(found: dict[str, Any]) -> bytes:
     """Return what is found as JSON, numbers of arrays among them.
 
@@ -259,8 +265,8 @@ def _plain(number: object) -> Any:
     raise TypeError(f"{type(number).__name__} has no words in JSON")
 
 
-def _json(encoded: bytes) -> Response:
-    return Response(encoded, media_type="application/json")
+def _json(encoded: bytes, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
+    return Response(encoded, status, headers, "application/json")
 
 
 def _png(picture: bytes) -> Response:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from headjoint.cases.command.made import Made
+from headjoint.postproc.present.apart import pieces
 from headjoint.postproc.present.document import CAUTION
 from headjoint.postproc.present.report import Report, Sheet
 
@@ -31,7 +32,7 @@ def page_text(report: Report, pictures: Sequence[Path], files: Sequence[str], ma
             {
                 "name": one.stem.replace("_", " "),
                 "drawing": one.stem.startswith("drawing"),
-                "data": base64.b64encode(one.read_bytes()).decode("ascii"),
+                "pieces": [base64.b64encode(piece).decode("ascii") for piece in pieces(one.read_bytes())],
             }
             for one in pictures
         ],
