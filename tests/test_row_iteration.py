@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import scipy.sparse as sp
 
-from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent
+from headjoint.cases.condensed.newton_step import FINE, Tangent, point_products
 from headjoint.cases.condensed.reduced_joint import iterated_goal
+from headjoint.cases.whole_head import row_solver
 from headjoint.cases.whole_head.beside_mean import NutBlock, elastic_block, scaled
 from headjoint.cases.whole_head.iteration import iterated, product_with
-from headjoint.cases.whole_head.row_solver import RowSolver
+from headjoint.cases.whole_head.row_solver import ROUGH, SETTLED, RowSolver
 from headjoint.cases.whole_head.slow_directions import no_directions
 from headjoint.cases.whole_head.strong_modes import coupling, strong_row
 from tests.test_row_ends import closed_row
@@ -50,6 +52,37 @@ def test_an_iteration_that_was_slow_is_quick_the_second_time():
     assert product_with(changed, found.solution) == pytest.approx(other, abs=1e-7)
 
 
+def test_slow_directions_follow_a_tangent_by_the_slopes_that_have_changed():
+    tangent = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
+    n = len(tangent.K)
+    found = iterated(tangent, RANDOM.normal(size=n), 1e-10, 400, lambda r: r / 100.0, no_directions(n, n)).slow
+    slope, spring = tangent.weighted_slope.copy(), tangent.spring.copy()
+    slope[[1, 5]], spring[3] = [7.0, 2e5], 40.0
+    changed = replace(tangent, weighted_slope=slope, spring=spring)
+    for known, one in (
+        (found, tangent),
+        (found.under(changed), changed),
+        (found.under(changed).under(tangent), tangent),
+    ):
+        matrix = tangent.K.dense() + np.diag(one.weighted_slope + one.spring)
+        products = known.vectors @ matrix
+        assert len(products) > 1
+        assert known.products == pytest.approx(products, abs=1e-9 * np.abs(products).max())
+        assert known.energy == pytest.approx(products @ known.vectors.T, abs=1e-9 * np.abs(known.energy).max())
+
+
+def test_a_rough_step_takes_elastic_products_in_single_precision_and_keeps_none_of_them():
+    tangent = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
+    load = RANDOM.normal(size=len(tangent.K))
+    whole, rough = (product_with(tangent, load, single) for single in (False, True))
+    assert 0.0 < np.abs(rough - whole).max() < 1e-6 * np.abs(whole).max()
+    none = no_directions(len(load), len(load))
+    found = iterated(tangent, load, 1e-2, 400, lambda r: r / 100.0, none, single=True)
+    left = load - product_with(tangent, found.solution)
+    assert np.linalg.norm(left) < 1.001e-2 * np.linalg.norm(load)
+    assert len(found.slow.vectors) == 0
+
+
 def test_too_few_steps_give_no_solution():
     tangent = tangent_of(1)
     found = iterated(tangent, RANDOM.normal(size=len(tangent.K)), 1e-12, 2, lambda r: r, no_directions(1, 1))
@@ -68,7 +101,7 @@ def test_a_nut_that_has_lifted_is_solved_exactly_by_itself():
     tangent = tangent_of(2, lambda n: np.where(np.arange(n) < 3, 1e6, 0.0))
     mean = np.full(len(tangent.K), 0.75e6)
     some = np.arange(5)
-    nut = NutBlock(some, some, tangent.B[some][:, some], elastic_block(tangent.K, some))
+    nut = NutBlock(some, some, point_products(tangent.B[some][:, some]), elastic_block(tangent.K, some))
     found = scaled(np.ones(len(mean)), [nut], tangent, mean, tangent.spring)
     own = nut.elastic + np.diag(tangent.weighted_slope[some] + tangent.spring[some])
     near = nut.elastic + np.diag(mean[some] + tangent.spring[some])
@@ -82,7 +115,7 @@ def test_a_nut_that_has_lifted_is_solved_exactly_by_itself():
 def test_a_nut_as_the_mean_is_left_to_it():
     tangent = tangent_of(1)
     some = np.arange(4)
-    nut = NutBlock(some, some, tangent.B[some][:, some], elastic_block(tangent.K, some))
+    nut = NutBlock(some, some, point_products(tangent.B[some][:, some]), elastic_block(tangent.K, some))
     found = scaled(np.full(len(tangent.K), 2.0), [nut], tangent, tangent.weighted_slope, tangent.spring)
     assert found.nuts == []
     assert found.before(np.ones(len(tangent.K))) == pytest.approx(2.0)
@@ -118,21 +151,60 @@ def test_a_mode_that_feels_little_stands_alone_by_its_own_stiffness(row):
     assert not strong_row(tile, numbers, 0.0).alone.any()
 
 
+class Listening(RowSolver):
+    """A solver that says how exactly it would solve."""
+
+    def _iterated(self, tangent, residual, accuracy, most, single=False):
+        self.asked.append((accuracy, single))
+        return residual
+
+
+def asked_of(tangents, sizes):
+    """Accuracies that a solver of two invented bores asks for, and whether in single precision."""
+    tile, numbers, _ = invented_row(2)
+    points = SimpleNamespace(weight=np.ones(3), gasket_face_of=np.arange(3))
+    solver = Listening(points, tile, numbers)
+    solver._tired, solver.asked = False, []
+    for tangent, size in zip(tangents, sizes, strict=True):
+        solver.solve(tangent, np.ones(numbers.count), size)
+    return solver.asked
+
+
 def test_no_step_is_solved_more_exactly_than_newtons_goal_wants():
     """A tenth of the goal is left over, where the pace of the steps before would have asked for more."""
-
-    class Listening(RowSolver):
-        def _iterated(self, tangent, residual, accuracy, most):
-            self.asked = accuracy
-            return residual
-
-    tile, numbers, _ = invented_row(2)
     tangent = tangent_of(2)
-    points = SimpleNamespace(weight=np.ones(3), gasket_face_of=np.arange(3))
-    solver, load = Listening(points, tile, numbers), np.ones(numbers.count)
-    solver._tired = False
-    goal, asked = iterated_goal(numbers.count), []
-    for size in (1e-3, 1e-8, 2.0 * goal, 0.0):
-        solver.solve(tangent, load, size)
-        asked.append(solver.asked)
+    goal = iterated_goal(len(tangent.K))
+    asked = [accuracy for accuracy, _ in asked_of([tangent] * 4, (1e-3, 1e-8, 2.0 * goal, 0.0))]
     assert asked[1:] == pytest.approx([0.1 * goal / 1e-8, ROUGH, FINE])
+
+
+def test_while_many_slopes_move_a_step_is_rough_whatever_the_pace():
+    still = tangent_of(2)
+    n = len(still.K)
+    more = SETTLED + 1
+    assert n > more
+    few, many = (np.where(np.arange(n) < count, 2.0, 1.0) for count in (SETTLED, more))
+    pace = 0.3 * 1e-2**1.5
+    for slope, expected in ((few, pace), (many, ROUGH), (np.where(many > 1.0, 1.1, 1.0), pace)):
+        moved = replace(still, weighted_slope=slope)
+        assert asked_of([still, moved], (1e-2, 1e-4))[1] == (pytest.approx(expected), expected == ROUGH)
+    # near the goal, and of a figure that stands alone, whatever moves
+    moved = replace(still, weighted_slope=many)
+    assert asked_of([still, moved], (1e-5, 1e-8))[1][0] < ROUGH
+    assert asked_of([still, moved], (1e-5, 0.0))[1][0] == FINE
+
+
+def test_a_step_that_single_precision_does_not_solve_is_solved_in_double(monkeypatch):
+    class Failing(Listening):
+        def _iterated(self, tangent, residual, accuracy, most, single=False):
+            super()._iterated(tangent, residual, accuracy, most, single)
+            return None if single else residual
+
+    monkeypatch.setattr(row_solver, "near_row", lambda *_: None)
+    tile, numbers, _ = invented_row(2)
+    solver = Failing(SimpleNamespace(weight=np.ones(3), gasket_face_of=np.arange(3)), tile, numbers)
+    solver._tired, solver.asked = False, []
+    for _ in range(2):  # of the first step nobody knows the pace, and it is solved exactly
+        assert (solver.solve(tangent_of(2), np.ones(numbers.count), 1e-2) == 1.0).all()
+    assert [single for _, single in solver.asked] == [False, True, False]
+    assert solver.factorisations == 1

@@ -15,7 +15,7 @@ import scipy.linalg
 import scipy.sparse as sp
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
-from headjoint.cases.condensed.newton_step import Tangent
+from headjoint.cases.condensed.newton_step import PointProducts, Tangent, point_products
 from headjoint.cases.whole_head.numbering import RowNumbers, point_numbers
 from headjoint.cases.whole_head.row_stiffness import RowStiffness
 from headjoint.cases.whole_head.tile import ParityTile
@@ -81,40 +81,39 @@ def mean_tangent(
 
 @dataclass(frozen=True)
 class NutBlock:
-    """A nut: its unknowns (n,), the points (p,) under it, their closures (p, n), and the elastic stiffness (n, n)."""
+    """A nut: its unknowns (n,), the points (p,) under it with their closures (p, n), and the elastic stiffness."""
 
     unknowns: IntArray = field(repr=False)
     points: IntArray = field(repr=False)
-    closures: sp.csr_matrix = field(repr=False)
+    closures: PointProducts = field(repr=False)
     elastic: FloatArray = field(repr=False)
 
     def factor(self, slope: FloatArray, spring: FloatArray) -> FloatArray:
         """Return the lower Cholesky factor under weighted slopes (g,) and springs (N,) of the row."""
-        pressed = self.closures.multiply(slope[self.points][:, None]).tocsr()
-        total = self.elastic + (self.closures.T @ pressed).toarray() + np.diag(spring[self.unknowns])
+        total = self.elastic + self.closures.summed(slope[self.points]) + np.diag(spring[self.unknowns])
         found: FloatArray = scipy.linalg.cholesky(total, lower=True, check_finite=False)
         return found
 
 
 @dataclass(frozen=True)
 class Scaled:
-    """S of a row: other unknowns by a factor (N,), nuts by the factors (n, n) of their mean and their own tangent."""
+    """S of a row: a factor (N,) of unknowns, but of nuts, by their unknowns (n,), the block L_A^-T L_P' (n, n)."""
 
     diagonal: FloatArray = field(repr=False)
-    nuts: Sequence[tuple[IntArray, FloatArray, FloatArray]] = field(repr=False)
+    nuts: Sequence[tuple[IntArray, FloatArray]] = field(repr=False)
 
     def before(self, r: FloatArray) -> FloatArray:
         """Return S' r."""
         found = r * self.diagonal
-        for at, mean, own in self.nuts:
-            found[at] = mean @ scipy.linalg.solve_triangular(own, r[at], lower=True, check_finite=False)
+        for at, block in self.nuts:
+            found[at] = r[at] @ block
         return found
 
     def after(self, z: FloatArray) -> FloatArray:
         """Return S z."""
         found = z * self.diagonal
-        for at, mean, own in self.nuts:
-            found[at] = scipy.linalg.solve_triangular(own, mean.T @ z[at], lower=True, trans=1, check_finite=False)
+        for at, block in self.nuts:
+            found[at] = block @ z[at]
         return found
 
 
@@ -128,10 +127,11 @@ def scaled(
         if (np.abs(own - mean) <= CHANGED * np.maximum(own, mean)).all():
             continue
         try:
-            factors = nut.factor(slope, spring), nut.factor(tangent.weighted_slope, tangent.spring)
+            of_mean, of_own = nut.factor(slope, spring), nut.factor(tangent.weighted_slope, tangent.spring)
         except np.linalg.LinAlgError:  # a nut that nothing holds by itself
             continue
-        blocks.append((nut.unknowns, *factors))
+        block = scipy.linalg.solve_triangular(of_own, of_mean.T, lower=True, trans=1, check_finite=False)
+        blocks.append((nut.unknowns, block))
     return Scaled(diagonal, blocks)
 
 
@@ -150,7 +150,8 @@ def nut_blocks(
         at = np.concatenate([own for one, own in under if one == overlap])
         closures = tangent.B[at]
         unknowns = np.union1d(closures.indices, [overlap])
-        blocks.append(NutBlock(unknowns, at, closures[:, unknowns], elastic_block(stiffness, unknowns)))
+        pressed = point_products(closures[:, unknowns])
+        blocks.append(NutBlock(unknowns, at, pressed, elastic_block(stiffness, unknowns)))
     return tuple(blocks)
 
 

@@ -30,15 +30,19 @@ def iterated(
     most: int,
     near: Callable[[FloatArray], FloatArray],
     slow: SlowDirections,
+    single: bool = False,
 ) -> Iterated:
     """Return the solution for a load (N,) on the free unknowns to a relative `accuracy`, in at most so many steps.
 
-    near : the solution with a symmetric matrix near the tangent.
+    near : the solution with a symmetric matrix near the tangent. single : elastic products in single precision, for a
+    rough step; no direction is kept of them, for what is kept has to be exact.
     """
     held = np.ones(len(load), dtype=bool)
     held[tangent.free] = False
     some_held = bool(held.any())
-    known = slow.under(tangent)
+    if not some_held:
+        slow = slow.under(tangent)
+    known = None if some_held else slow.deflation()
     x, r = (np.zeros_like(load), load.copy()) if known is None else known.solved(load)
     wanted = accuracy * float(np.linalg.norm(load))
     direction, before, trace = np.zeros_like(load), 1.0, Trace([], [], [], [])
@@ -51,8 +55,7 @@ def iterated(
             break
         z = z if known is None else known.outside(z)
         direction = z + (now / before if trace.lengths else 0.0) * direction
-        elastic = tangent.K @ direction
-        product = elastic + interfaces_with(tangent, direction)
+        product = product_with(tangent, direction, single)
         if some_held:
             product[held] = 0.0
         curvature = float(direction @ product)
@@ -60,19 +63,15 @@ def iterated(
             break
         x = x + now / curvature * direction
         r = r - now / curvature * product
-        trace.add(direction, elastic, now / curvature, now)
+        trace.add(direction, product, now / curvature, now)
         before = now
     steps = len(trace.lengths)
-    if steps >= SLOW and not some_held:
+    if steps >= SLOW and not some_held and not single:
         slow = slow.with_more(trace, tangent)
     return Iterated(x if off < wanted else None, steps, slow)
 
 
-def product_with(tangent: Tangent, v: FloatArray) -> FloatArray:
-    """Return the product of a row's tangent with a vector (N,)."""
-    return tangent.K @ v + interfaces_with(tangent, v)
-
-
-def interfaces_with(tangent: Tangent, v: FloatArray) -> FloatArray:
-    """Return what interfaces and springs add to the elastic product."""
-    return tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v
+def product_with(tangent: Tangent, v: FloatArray, single: bool = False) -> FloatArray:
+    """Return the product of a row's tangent with a vector (N,); `single` : what is elastic in single precision."""
+    elastic: FloatArray = tangent.K.roughly(v) if single else tangent.K @ v  # type: ignore[attr-defined]
+    return elastic + tangent.transposed @ (tangent.weighted_slope * (tangent.B @ v)) + tangent.spring * v

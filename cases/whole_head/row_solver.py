@@ -16,7 +16,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints
-from headjoint.cases.condensed.newton_step import FINE, ROUGH, Tangent, TangentSolver
+from headjoint.cases.condensed.newton_step import FINE, Tangent, TangentSolver
 from headjoint.cases.condensed.reduced_joint import iterated_goal
 from headjoint.cases.elements.side_by_side import side_by_side
 from headjoint.cases.whole_head.beside_mean import Copies, NutBlock, Scaled, mean_tangent, nut_blocks, scaled
@@ -35,6 +35,11 @@ from headjoint.model.base.errors import SolveError
 MANY_ITERATIONS = 20  # after which slopes have changed so much that the next step gets new factors
 MOST_ITERATIONS = 400
 CHANGED = 0.5  # of the greater slope: a point whose slope differs by more counts as changed
+ROUGH = 3e-2  # accuracy of steps while slopes move: the next tangent is another one anyhow
+MOVED = 0.2  # of the greater slope: a point whose slope differs by more from the last step's still moves
+SINGLE = 1e-2  # accuracy from which on elastic products in single precision do
+SETTLED = 30  # points that still move, up to which a step is worth to be solved as exactly as Newton's pace
+NEAR_GOAL = 1e-7  # relative residual below which it always is
 FEW_CHANGED = 6  # points of a tile: so few cost less in iterations than new factors
 ROOT_HALF = np.float32(np.sqrt(0.5))
 
@@ -60,6 +65,7 @@ class RowSolver(TangentSolver):
         )  # fmt: skip
         self._slow: SlowDirections = self._none
         self._nuts: tuple[NutBlock, ...] | None = None
+        self._slope: FloatArray | None = None
         self._squares: tuple[sp.csr_matrix, sp.csr_matrix] | None = None
 
     def forget(self) -> None:
@@ -72,15 +78,9 @@ class RowSolver(TangentSolver):
 
         Raises SolveError where a part can move freely.
         """
-        # as exact as Newton's own pace: no step is worth more than the next one's error
-        pace = size / self._size if size < self._size else float(size > 0.0)
-        self._size = size
-        accuracy = 0.3 * pace**1.5
-        if size > 0.0:  # nor does anybody want more than Newton's goal
-            accuracy = max(accuracy, 0.1 * iterated_goal(len(tangent.K)) / size)
-        accuracy = float(np.clip(accuracy, FINE, ROUGH))
+        accuracy = self._accuracy(tangent, size)
         if not self._tired:
-            step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS)
+            step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS, single=accuracy >= SINGLE)
             if step is not None:
                 return step
         strong = self._strong
@@ -91,15 +91,34 @@ class RowSolver(TangentSolver):
             raise SolveError("the head is not held, or its Newton step is not solved: a part can move freely")
         return step
 
-    def _iterated(self, tangent: Tangent, residual: FloatArray, accuracy: float, most: int) -> FloatArray | None:
-        """Return the solution by conjugate gradients, None where it takes too many steps."""
+    def _accuracy(self, tangent: Tangent, size: float) -> float:
+        """Return how exactly a step is to be solved from a residual of relative `size`, 0 for one that stands alone.
+
+        As Newton's own pace tells: no step is worth more than the next one's error. While many slopes move,
+        that error is greater than the pace tells.
+        """
+        pace = size / self._size if size < self._size else float(size > 0.0)
+        before, self._slope, self._size = self._slope, tangent.weighted_slope, size
+        accuracy = 0.3 * pace**1.5
+        if size > 0.0:  # nor does anybody want more than Newton's goal
+            accuracy = max(accuracy, 0.1 * iterated_goal(len(tangent.K)) / size)
+        if size > NEAR_GOAL and before is not None and _changed(before, tangent.weighted_slope, MOVED) > SETTLED:
+            return ROUGH
+        return float(np.clip(accuracy, FINE, ROUGH))
+
+    def _iterated(
+        self, tangent: Tangent, residual: FloatArray, accuracy: float, most: int, single: bool = False
+    ) -> FloatArray | None:
+        """Return the solution by conjugate gradients, None where it takes too many steps; single : as of `iterated`."""
         assert self._near is not None
         scale, load = self._scaled(tangent), np.zeros(len(tangent.K))
         near, alone = self._near, self._strong.alone
         load[tangent.free] = residual
-        found = iterated(
-            tangent, load, accuracy, most, lambda r: scale.after(near.solved(scale.before(r))) + alone * r, self._slow
-        )  # fmt: skip
+
+        def solved(r: FloatArray) -> FloatArray:
+            return scale.after(near.solved(scale.before(r))) + alone * r
+
+        found = iterated(tangent, load, accuracy, most, solved, self._slow, single)
         self._slow = found.slow
         self.iterations += found.steps
         if found.solution is None:
@@ -149,11 +168,12 @@ class _Kind:
 
     def like(self, slope: FloatArray, spring: FloatArray) -> bool:
         """Whether a bore of this slope and spring is as good as alike."""
-        changed = sum(
-            int((np.abs(own - other) > CHANGED * np.maximum(own, other)).sum())
-            for own, other in ((self.slope, slope), (self.spring, spring))
-        )
-        return changed <= FEW_CHANGED
+        return _changed(self.slope, slope) + _changed(self.spring, spring) <= FEW_CHANGED
+
+
+def _changed(one: FloatArray, other: FloatArray, by: float = CHANGED) -> int:
+    """Return how many slopes differ `by` more than such a share of the greater."""
+    return int((np.abs(one - other) > by * np.maximum(one, other)).sum())
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,12 @@
 A Newton step's tangent differs from the last one's at few points, and what the preconditioner misses - a nut that has
 lifted, a side of the row that others do not know of - stays from step to step, and from nut to nut. Conjugate gradients
 find such directions as the outlying Ritz vectors of the preconditioned tangent; in their span the next solve is direct,
-and iterates outside it (deflation). Products with the elastic stiffness are known from the iteration itself.
+and iterates outside it (deflation). Products with the tangent are known from the iteration itself.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import scipy.linalg
@@ -24,77 +24,113 @@ DEPENDENT = 1e-7  # of the greatest: energy below which directions are those tha
 
 @dataclass(frozen=True)
 class Trace:
-    """What an iteration leaves: directions and elastic products (N,), step lengths, and r'z before every step."""
+    """What an iteration leaves: directions and the tangent times them (N,), step lengths, and r'z before every step."""
 
     directions: list[FloatArray]
-    elastic: list[FloatArray]
+    products: list[FloatArray]
     lengths: list[float]
     energies: list[float]
 
-    def add(self, direction: FloatArray, elastic: FloatArray, length: float, energy: float) -> None:
+    def add(self, direction: FloatArray, product: FloatArray, length: float, energy: float) -> None:
         """Remember a step."""
         self.directions.append(direction)
-        self.elastic.append(elastic)
+        self.products.append(product)
         self.lengths.append(length)
         self.energies.append(energy)
 
 
 @dataclass(frozen=True)
 class SlowDirections:
-    """vectors : (N, m). elastic : (N, m) the stiffness times them. closures : (g, m) of every interface point."""
+    """Slow directions, and what a tangent makes of them.
+
+    vectors : (m, N). closures : (m, g) of every interface point. products : (m, N) the tangent times them.
+    energy : (m, m) of every two. slope, spring : (g,) and (N,) of that tangent.
+    """
 
     vectors: FloatArray = field(repr=False)
-    elastic: FloatArray = field(repr=False)
     closures: FloatArray = field(repr=False)
+    products: FloatArray = field(repr=False)
+    energy: FloatArray = field(repr=False)
+    slope: FloatArray = field(repr=False)
+    spring: FloatArray = field(repr=False)
 
-    def under(self, tangent: Tangent) -> Deflation | None:
-        """Return them under a tangent, None where they say nothing of it."""
-        if self.vectors.shape[1] == 0 or len(tangent.free) < len(tangent.K):
+    def under(self, tangent: Tangent) -> SlowDirections:
+        """Return them under another tangent of the same row: few slopes change from step to step, and only they count.
+
+        Their products are brought up to date by what has changed, which is some 1e-16 of the stiffest contact off.
+        """
+        if len(self.vectors) == 0:
+            return replace(self, slope=tangent.weighted_slope, spring=tangent.spring)
+        points, springs = (
+            np.flatnonzero(now != before)
+            for now, before in ((tangent.weighted_slope, self.slope), (tangent.spring, self.spring))
+        )
+        products, energy = self.products, self.energy
+        if points.size:
+            own = self.closures[:, points]
+            pressed = own * (tangent.weighted_slope[points] - self.slope[points])
+            closures = tangent.B[points]
+            moved = np.unique(closures.indices)
+            products = products.copy()
+            products[:, moved] += pressed @ closures[:, moved]
+            energy = energy + pressed @ own.T
+        if springs.size:
+            own = self.vectors[:, springs]
+            pulled = own * (tangent.spring[springs] - self.spring[springs])
+            products = products.copy()
+            products[:, springs] += pulled
+            energy = energy + pulled @ own.T
+        return SlowDirections(self.vectors, self.closures, products, energy, tangent.weighted_slope, tangent.spring)
+
+    def deflation(self) -> Deflation | None:
+        """Return what solves within them, None where they say nothing."""
+        if len(self.vectors) == 0:
             return None
-        product = self.elastic + tangent.transposed @ (tangent.weighted_slope[:, None] * self.closures)
-        product += tangent.spring[:, None] * self.vectors
         try:
-            factor = scipy.linalg.cholesky(self.vectors.T @ product, lower=True)
+            factor = scipy.linalg.cholesky(self.energy, lower=True)
         except np.linalg.LinAlgError:
             return None
-        return Deflation(self.vectors, product, factor)
+        return Deflation(self.vectors, self.products, factor)
 
     def with_more(self, trace: Trace, tangent: Tangent) -> SlowDirections:
-        """Return them with what an iteration with `tangent` has found to be slow, at most `MOST`, the latest first."""
+        """Return them with what an iteration with their tangent has found to be slow, at most `MOST`, latest first."""
         weights = _outlying(trace)
         if weights.shape[1] == 0:
             return self
-        new, elastic = np.column_stack(trace.directions) @ weights, np.column_stack(trace.elastic) @ weights
-        closures = tangent.B @ new
-        # of unit energy, and independent: a long iteration finds the same direction twice; the tangent does not couple
-        # it to those known before, outside of which it went
-        energy = new.T @ elastic + closures.T @ (tangent.weighted_slope[:, None] * closures)
-        energy += new.T @ (tangent.spring[:, None] * new)
+        new, product = weights.T @ np.array(trace.directions), weights.T @ np.array(trace.products)
+        # of unit energy, and independent: a long iteration finds the same direction twice
+        energy = new @ product.T
         squares, turned = scipy.linalg.eigh((energy + energy.T) / 2.0)
         turned = turned[:, squares > DEPENDENT * squares[-1]] / np.sqrt(squares[squares > DEPENDENT * squares[-1]])
+        new, product = turned.T @ new, turned.T @ product
+        own, between = new @ product.T, new @ self.products.T
+        energy = np.block([[(own + own.T) / 2.0, between], [between.T, self.energy]])
         return SlowDirections(
-            np.hstack([new @ turned, self.vectors])[:, :MOST],
-            np.hstack([elastic @ turned, self.elastic])[:, :MOST],
-            np.hstack([closures @ turned, self.closures])[:, :MOST],
+            np.vstack([new, self.vectors])[:MOST],
+            np.vstack([(tangent.B @ new.T).T, self.closures])[:MOST],
+            np.vstack([product, self.products])[:MOST],
+            energy[:MOST, :MOST],
+            self.slope,
+            self.spring,
         )
 
 
 @dataclass(frozen=True)
 class Deflation:
-    """Slow directions (N, m), the tangent times them (N, m), and the Cholesky factor of their energy (m, m)."""
+    """Slow directions (m, N), the tangent times them (m, N), and the Cholesky factor of their energy (m, m)."""
 
     vectors: FloatArray = field(repr=False)
-    product: FloatArray = field(repr=False)
+    products: FloatArray = field(repr=False)
     factor: FloatArray = field(repr=False)
 
     def solved(self, load: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the solution for a load (N,) within the directions, and what is left of the load."""
-        shares = self._shares(self.vectors.T @ load)
-        return self.vectors @ shares, load - self.product @ shares
+        shares = self._shares(self.vectors @ load)
+        return shares @ self.vectors, load - shares @ self.products
 
     def outside(self, v: FloatArray) -> FloatArray:
         """Return the part of v (N,) that the tangent does not couple to the directions."""
-        return v - self.vectors @ self._shares(self.product.T @ v)
+        return v - self._shares(self.products @ v) @ self.vectors
 
     def _shares(self, right_hand_side: FloatArray) -> FloatArray:
         shares: FloatArray = scipy.linalg.cho_solve((self.factor, True), right_hand_side, check_finite=False)
@@ -103,7 +139,10 @@ class Deflation:
 
 def no_directions(unknowns: int, points: int) -> SlowDirections:
     """Return none."""
-    return SlowDirections(np.empty((unknowns, 0)), np.empty((unknowns, 0)), np.empty((points, 0)))
+    none = np.empty((0, unknowns))
+    return SlowDirections(
+        none, np.empty((0, points)), none, np.empty((0, 0)), np.full(points, np.nan), np.full(unknowns, np.nan)
+    )
 
 
 def _outlying(trace: Trace) -> FloatArray:
