@@ -44,7 +44,7 @@ RANGES = {
         Credible("tightening.preload", 1e3, 2e6, "N", "head bolts clamp with 20 to 300 kN each"),
         Credible("tightening.torque", 1e3, 5e6, "N.mm", "head bolts take 20 to 1000 N.m"),
         Credible("tightening.friction", 0.03, 0.5, "", "the best lubricants have 0.04, dry steel 0.2 to 0.35"),
-        Credible("gas.force_area over the ring's", 0.3, 4.0, "", "both are about the bore's share of one fastener"),
+        Credible("gas.force_area over the ring's", 0.1, 20.0, "", "both are shares of one bore's area"),
         Credible("gasket closure", 0.0, 1.0, "", "a gasket cannot be closed by more than its thickness"),
         Credible("layout.bore", 15.0, 800.0, "mm", "bores are 40 to 200 mm wide, of ships some hundreds"),
         Credible("head.fire_deck", 3.0, 100.0, "mm", "fire decks are 6 to 25 mm thick"),
