@@ -476,20 +476,6 @@ def test_a_history_that_breaks_the_bolt_says_so(tmp_path):
     assert "Traceback" not in done.stderr
 
 
-def test_a_joint_that_cannot_be_solved_says_so_with_exit_code_3(tmp_path):
-    # a body that never touches and a bead that bears nothing: the head has nothing to stand on
-    law = "\n[gasket.laws.nothing]\nclosure = [0, 1]\npressure = [0, 0]\n"
-    text = STEEL
-    for name in ("multi-layer steel body", "multi-layer steel bead", "multi-layer steel stopper"):
-        text = text.replace(f'law = "{name}"', 'law = "nothing"')
-    (tmp_path / "joint.toml").write_text(text + law)
-    done = headjoint("solve", "joint.toml", folder=tmp_path)
-    assert done.returncode == 3
-    assert "load case 'assembly'" in done.stderr
-    assert "Traceback" not in done.stderr
-    assert files_in(tmp_path) == ["joint.toml"]
-
-
 @pytest.mark.parametrize("width", [80, 100, 120])
 def test_a_table_too_wide_for_the_terminal_keeps_every_figure_whole(width):
     headings = ("design", "limited by", *(f"quantity {number} [kN]" for number in range(9)))

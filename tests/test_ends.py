@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import os
+import re
+import signal
 import subprocess
 import sys
+import time
 
+import pytest
 from conftest import joint_file, shipped_text
+from test_cli import processor_seconds
 
-ESTIMATE = ["-m", "headjoint.cases.cli", "estimate", joint_file("yield-tightened-bolt")]
+from headjoint.cases.command.ends import EPILOG
+
+COMMAND = ["-m", "headjoint.cases.cli"]
+ESTIMATE = [*COMMAND, "estimate", joint_file("yield-tightened-bolt")]
 
 
 def ended(*arguments: str, **streams) -> tuple[int, str]:
@@ -16,11 +24,65 @@ def ended(*arguments: str, **streams) -> tuple[int, str]:
     return run.returncode, run.stderr
 
 
-def test_output_that_nobody_reads_any_more_is_no_failed_requirement():
+def done(folder) -> int:
+    return ended(*COMMAND, "guide", stdout=subprocess.DEVNULL)[0]
+
+
+def not_judged(folder) -> int:
+    """One fastener does not see between the fasteners."""
+    return ended(*ESTIMATE, "--strict", stdout=subprocess.DEVNULL)[0]
+
+
+def unusable(folder) -> int:
+    return ended(*COMMAND, "estimate", "no-such-joint")[0]
+
+
+def unsolved(folder) -> int:
+    """A body that never touches and a bead that bears nothing: the head has nothing to stand on."""
+    nothing = "\n[gasket.laws.nothing]\nclosure = [0, 0.5]\npressure = [0, 0]\n"
+    text = re.sub(r'law = "multi-layer steel \w+"', 'law = "nothing"', shipped_text("boosted-four-steel"))
+    (folder / "joint.toml").write_text(text + nothing)
+    code, said = ended(*COMMAND, "solve", "joint.toml", stdout=subprocess.DEVNULL, cwd=folder)
+    assert "load case 'assembly'" in said
+    assert "Traceback" not in said
+    assert [path.name for path in folder.iterdir()] == ["joint.toml"]
+    return code
+
+
+def interrupted(folder) -> int:
+    run = subprocess.Popen(
+        [sys.executable, *COMMAND, "rig", "stud-dry", "--rig", "hollow-ram-m11-stud", "--json", "-"],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
+    while processor_seconds(run.pid) < 0.5:  # of some ten
+        time.sleep(0.02)
+    run.send_signal(signal.SIGINT)
+    assert run.communicate(timeout=60)[1] == "headjoint: interrupted\n"
+    return run.returncode
+
+
+def unread(folder) -> int:
     reads, writes = os.pipe()
     os.close(reads)
-    assert ended(*ESTIMATE, stdout=writes) == (141, "")
-    os.close(writes)
+    try:
+        code, said = ended(*COMMAND, "guide", stdout=writes)
+    finally:
+        os.close(writes)
+    assert said == ""
+    return code
+
+
+REACHED = {0: done, 1: not_judged, 2: unusable, 3: unsolved, 130: interrupted, 141: unread}
+
+
+def test_every_documented_exit_code_is_tried():
+    assert {int(code) for code in re.findall(r"(\d+) \w", EPILOG.partition("Exit codes:")[2])} == set(REACHED)
+
+
+@pytest.mark.parametrize("code", REACHED)
+def test_an_exit_code_is_reached_by_the_command_itself(code, tmp_path):
+    assert REACHED[code](tmp_path) == code
 
 
 def test_output_on_a_full_disk_says_so():
@@ -82,3 +144,15 @@ def test_more_elements_than_are_worked_with_is_unusable_input(tmp_path):
     assert code == 2
     assert "mesh.element_size: would make a grid of" in said
     assert "give a larger one (got 0.001)" in said
+
+
+def test_an_interrupt_inside_a_text_that_is_executed_is_no_other_end():
+    # as when a library makes a dataclass: the interpreter would end by the signal, whatever became of the interrupt
+    inside = (
+        "import click, os, signal, sys; from headjoint.cases.command.ends import run_to_end\n"
+        "sys.argv = ['headjoint']\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # tests in the background ignore it
+        "@click.command()\ndef app(): exec('os.kill(os.getpid(), signal.SIGINT); 0')\n"
+        "run_to_end(app)"
+    )
+    assert ended("-c", inside) == (130, "headjoint: interrupted\n")
