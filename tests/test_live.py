@@ -19,7 +19,7 @@ from conftest import browser
 from live_page import move, ready, served, until
 
 import headjoint
-from headjoint.cases.command.stated_files import shipped_files
+from headjoint.cases.command.stated_files import by_model, shipped_files
 from headjoint.cases.load_cases.load_history import gas_trial
 from headjoint.cases.warm_up.instant import Instant
 from headjoint.model.base.errors import InputError, JointError
@@ -65,6 +65,28 @@ def test_controls_at_the_file_s_values_leave_the_joint_as_it_is(name, units):
             again = controls_of(changed(source.content, {one.path: value_text(one, one.value)}), design, units)
             (same,) = [other for other in again if other.path == one.path]
             assert same.value == pytest.approx(one.value, rel=1e-8)
+
+
+def test_a_shape_that_one_stud_does_not_have_is_not_seen_by_it_and_by_the_engine_it_is(engines):
+    seen = {
+        model: {one["path"]: one["seen"] for one in engines.described(ENGINE, "si", model)["controls"]}
+        for model in ("stud", "whole")
+    }
+    assert all(seen["whole"].values())
+    unseen = {path for path, its in seen["stud"].items() if not its}
+    assert unseen == {"head.fire_deck", "head.side_wall", "block.deck_thickness", "block.wall"}
+    source = source_of(PATHS[ENGINE])
+    stud, moved = (by_model(source.design(changes), "stud") for changes in ({}, {"head.fire_deck": "15 mm"}))
+    assert stud == moved
+    own = Engines({"own": shipped_files("cells")["six-stud-ring-own-mesh"]})
+    try:
+        told = {one["path"]: one["seen"] for one in own.described("own", "si", "whole")["controls"]}
+    finally:
+        own.close()
+    # its mesh is read, whatever the file says of head and block
+    assert {path for path, its in told.items() if not its} == {
+        "head.fire_deck", "head.side_wall", "head.height", "block.deck_thickness", "block.wall"
+    }  # fmt: skip
 
 
 def test_a_control_refuses_what_lies_out_of_its_range_and_no_number_at_all():
@@ -655,11 +677,11 @@ def test_two_browsers_do_not_mix_and_undo_pin_and_address_keep_what_was_seen(ser
         again = opened.new_page()
         again.goto(one.url)
         until(ready(again), 90.0)
-        assert again.inner_text("#sentence") == one.inner_text("#sentence")
+        assert again.text_content("#sentence") == one.text_content("#sentence")
         with again.expect_download() as kept:
             again.click("#save-report")
         text = Path(kept.value.path()).read_text("utf-8")
-        assert again.inner_text("#sentence").split(";")[0] in text
+        assert again.text_content("#sentence").split(";")[0] in text
         assert "http" not in text.replace("http-equiv", "")
         assert f"headjoint solve {ENGINE}-moved.toml --model stud" in text
         again.click("#pin")
@@ -816,7 +838,7 @@ def test_in_a_browser_fifty_quick_moves_end_in_the_answer_to_the_last(server, en
         until(ready(page), 90.0)
         assert page.is_visible("#level")  # of one stud, too, whose gasket has no view in plan
         shown = page.evaluate("window.headjointLive.answer.forces.nominal[0][0]")
-        sentence = page.inner_text("#sentence")
+        sentence = page.text_content("#sentence")
         assert page.evaluate("window.kinder") == 0  # nothing is said to hold before it is judged
         assert page.evaluate("headjointLive.timings.length") >= page.evaluate("headjointLive.verdicts.length") > 0
         # half a second after the hand rests

@@ -111,6 +111,14 @@ def test_a_service_of_before_a_move_is_grey_with_its_table_and_goes_with_its_eng
             "['#service', '#service-found details'].map((one) => !!document.querySelector(one).closest('.stale'))"
         )
         assert inside == [True, True]
+        assert "moved since" in page.inner_text("#service-note")
+        page.click("#undo")  # what was found is the answer again
+        until(ready(page), 90.0)
+        assert not grey(page, "#service-found")
+        assert page.inner_text("#service-note") == ""
+        page.click("#redo")
+        until(ready(page), 90.0)
+        assert grey(page, "#service-found")
         page.select_option("#engine", BOLT)
         until(lambda: page.evaluate("chosen.includes('bolt')"))
         until(ready(page), 90.0)
@@ -175,3 +183,63 @@ def test_a_server_that_fails_is_said_in_words(page):
         assert page.evaluate("document.body.classList.contains('old')")
     finally:
         page.unroute("**/answer")
+
+
+@pytest.mark.slow
+def test_a_warm_up_of_before_a_move_is_grey_and_stands_again_once_the_move_is_undone(page):
+    points = {"points": [{"name": "warm-up, 90 s: head hottest", "values": {}}], "found": True}
+    page.route("**/points", lambda route: route.fulfill(json=points))
+    page.route("**/warm-up", lambda route: route.fulfill(json={"frames": [{"title": "0 s"}, {"title": "90 s"}]}))
+    page.route("**/warm-up-picture", lambda route: route.fulfill(body=b"", content_type="image/png"))
+    try:
+        page.click("#run-warm-up")
+        until(lambda: page.is_visible("#warm-up .moving"))
+        said = page.inner_text("#warm-up-note")
+        move(page, 86.0)
+        until(ready(page), 90.0)
+        assert grey(page, "#warm-up .moving")
+        assert "find it again" in page.inner_text("#warm-up-note")
+        page.click("#undo")
+        until(ready(page), 90.0)
+        assert not grey(page, "#warm-up .moving")
+        assert page.inner_text("#warm-up-note") == said
+        assert "head hottest" in page.inner_text("#point")
+    finally:
+        page.unroute_all()
+
+
+@pytest.mark.slow
+def test_what_gas_does_to_a_stud_is_drawn_within_the_joint_diagram_where_the_head_lifts(page):
+    page.evaluate(
+        """() => { for (const [path, value] of [["tightening.torque", 45], ["load_cases.gas_pressure", 150]]) {
+        const one = document.getElementById("m-" + path); one.value = value; one.dispatchEvent(new Event("input")); } }"""
+    )
+    until(ready(page), 90.0)
+    until(lambda: page.evaluate("answer.diagram && answer.diagram.gas.clamp === 0"))
+    wide, places = page.evaluate(
+        """() => { const svg = document.querySelector("#diagram .graph svg").getBoundingClientRect();
+        return [svg.width, [...document.querySelectorAll("#diagram .lines path")].map((one) => one.getBoundingClientRect().right - svg.left)]; }"""
+    )
+    assert max(places) <= wide
+
+
+@pytest.mark.slow
+def test_only_the_sealing_zone_is_measured_by_what_sealing_needs_and_every_zone_is_named(page):
+    line = page.evaluate("answer.lines.least[answer.state][0]")
+    sealing = [at for at, zone in zip(line["at"], line["zone"], strict=True) if zone == line["sealing"]]
+    needed = page.evaluate(
+        "document.getElementById('line').graph.curves.find((one) => one.name.startsWith('needed')).x"
+    )
+    assert line["sealing"] == "bead"  # as the file states
+    assert needed == [sealing[0], sealing[-1]]
+    named = page.locator("#line .axes text").all_text_contents()
+    assert {"body", "bead", "stopper"} <= set(named)
+
+
+@pytest.mark.slow
+def test_what_one_stud_does_not_see_cannot_be_moved_and_is_named(page):
+    for path, seen in (("head.fire_deck", False), ("block.wall", False), ("head.height", True)):
+        assert page.locator(f"[id='m-{path}']").is_disabled() is not seen
+    note = page.locator("#bench p", has_text="One stud does not see").inner_text()
+    assert "fire deck" in note
+    assert "height of the head" not in note

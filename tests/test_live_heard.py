@@ -147,7 +147,7 @@ def test_the_verdict_is_said_once_after_the_last_of_many_moves_and_nothing_on_th
     until(lambda: page.evaluate("window.spoken_.length"), 10.0)
     page.wait_for_timeout(800)  # longer than a hand has to rest
     (told,) = page.evaluate("window.spoken_")
-    assert told.startswith(page.inner_text("#word") + ". " + page.inner_text("#sentence"))
+    assert told.startswith(page.inner_text("#word") + ". " + page.text_content("#sentence"))
     live = page.evaluate("[...document.querySelectorAll('#verdict [role], #verdict [aria-live], #wait[role]')].length")
     assert live == 0  # no other region speaks of the same
     # the same move again comes to the same verdict, and that is said, too
@@ -163,7 +163,7 @@ def test_the_keyboard_goes_through_the_whole_page_and_back_and_its_focus_is_seen
     const style = getComputedStyle(one); return [one.id || one.textContent.trim() || one.ariaLabel, style.outlineStyle, parseFloat(style.outlineWidth)]; }"""
     page.evaluate("() => { document.activeElement.blur(); window.scrollTo(0, 0); }")
     focusable = page.evaluate(
-        "[...document.querySelectorAll('select, button, input, summary, [tabindex=\"0\"]')].filter((one) => one.checkVisibility()).length"
+        "[...document.querySelectorAll('select, button, input, summary, [tabindex=\"0\"]')].filter((one) => !one.disabled && one.checkVisibility()).length"
     )
     walks = []
     for key in ("Tab", "Shift+Tab"):

@@ -154,13 +154,15 @@ def _lines(found: JudgedDesign, level: str, scales: Scales) -> list[list[dict[st
     """Return what lies along the sealing lines, state by state; of one fastener over the radius."""
     pressure, length = scales.pressure, scales.length
     if isinstance(found.design, Joint):
-        width = found.design.gasket.sealing_zone.line_width
+        sealing = found.design.gasket.sealing_zone
+        width = sealing.line_width
         return [
             [
                 {
                     "at": rounded(length(state.profile.radius)),
                     "pressure": rounded(pressure(state.profile.pressure)),
                     "zone": list(state.profile.zone),
+                    "sealing": sealing.name,
                     "need": pressure(state.need.over(width)),
                     "fired": True,
                 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from headjoint.model.base.errors import InputError
@@ -28,7 +28,8 @@ class Control:
     """One quantity to move. path : of the file. unit : in which `value`, `low` and `high` are, "" for a bare number.
 
     choices : of a name, empty for a quantity. condenses : whether another value needs the joint meshed and condensed
-    again. replaces : path of what this one takes the place of when it is moved.
+    again. replaces : path of what this one takes the place of when it is moved. seen : whether the model that is shown
+    changes with it.
     """
 
     path: str
@@ -42,6 +43,7 @@ class Control:
     choices: tuple[str, ...] = ()
     condenses: bool = False
     replaces: str = ""
+    seen: bool = True
 
     def plain(self) -> dict[str, Any]:
         """Return what the page is told."""
@@ -64,6 +66,7 @@ class _Wanted:
 
 
 TIGHTENING, GAS, HEAT, GASKET, FASTENER, SHAPE = "Tightening", "Gas", "Heat", "Gasket", "Fastener", "Shape"
+ORDER = (TIGHTENING, FASTENER, GAS, GASKET, HEAT, SHAPE)  # on the page: what takes a minute comes last
 WANTED = (
     _Wanted("tightening.torque", "torque", TIGHTENING, 0.4, 1.5),
     _Wanted("tightening.angle", "angle", TIGHTENING, 0.2, 1.6),
@@ -95,8 +98,36 @@ def controls_of(content: Content, design: Joint | Cell, units: str) -> list[Cont
     joint = design.joint if isinstance(design, Cell) else design
     found = [one for wanted in WANTED if (one := _range(content, joint, wanted, units)) is not None]
     found += _gasket(content, design, units)
-    found += _fastener(content, design)
-    return [*found, *_fired(design)]
+    found += [*_fastener(content, design), *_fired(design)]
+    return sorted(found, key=lambda one: ORDER.index(one.group))
+
+
+def with_sight(
+    controls: list[Control], design: Joint | Cell, moved_to: Callable[[str, Value], Joint | Cell]
+) -> list[Control]:
+    """Return controls that say which of them change a design, as its model shows it, at all.
+
+    One stud has no fire deck, and an engine's own mesh stands for head, block and fastener whatever the file says.
+
+    moved_to : gives the design with the quantity of a path at a value.
+    """
+    if isinstance(design, Cell):
+        return [replace(one, seen=not (design.mesh.file and one.group == SHAPE)) for one in controls]
+
+    def seen(one: Control) -> bool:
+        try:
+            return moved_to(one.path, value_text(one, _elsewhere(one))) != design
+        except InputError:  # not with all else as it is, which is no sign that nothing would change
+            return True
+
+    return [replace(one, seen=seen(one)) if one.condenses else one for one in controls]
+
+
+def _elsewhere(control: Control) -> float | str:
+    """Return another value of a control than its own; its own where there is none."""
+    if control.choices:
+        return next((one for one in control.choices if one != control.value), control.value)
+    return control.low if control.value != control.low else control.high
 
 
 def value_text(control: Control, value: float | str) -> Value:

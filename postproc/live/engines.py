@@ -36,7 +36,7 @@ from headjoint.postproc.live.answer import (
 )
 from headjoint.postproc.live.beside import Beside, core_free
 from headjoint.postproc.live.condensing import Condensing
-from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, in_other_units, value_text
+from headjoint.postproc.live.controls import ALL, FIRED, Control, controls_of, in_other_units, value_text, with_sight
 from headjoint.postproc.live.curves import clamp_in_service, joint_diagram
 from headjoint.postproc.live.moving import FoundWarmUp, found_warm_up, told_tightening
 from headjoint.postproc.live.plan import drawn_plan, plan_png
@@ -322,7 +322,9 @@ class Engines:
         key = (name, units, model)
         if key not in self._controls:
             source = self._source(name)
-            found = controls_of(source.content, by_model(source.design({}), model), units)
+            design = by_model(source.design({}), model)
+            found = controls_of(source.content, design, units)
+            found = with_sight(found, design, lambda path, value: by_model(source.design({path: value}), model))
             self._controls[key] = {one.path: one for one in found}
         return self._controls[key]
 

@@ -52,10 +52,24 @@ function emptyGraph(place) {
 // words of axes are dear to lay out, and mostly stay
 function changed(place, text) { if (place.drawn !== text) { place.drawn = text; place.innerHTML = text; } }
 
+// names over the zones of a graph, each on the first line where it covers no other: name, middle, line, where it begins
+function namesOver(zones, X, left, right) {
+  const ends = [];
+  const named = zones.map(({ name, from, to }) => {
+    const half = widthOf(name) / 2 + 4, x = Math.min(Math.max((X(from) + X(to)) / 2, left + half), right - half);
+    let row = ends.findIndex((end) => end <= x - half);
+    if (row < 0) row = ends.length;
+    ends[row] = x + half;
+    return [name, round(x), row, X(from)];
+  });
+  return { named, rows: ends.length };
+}
+
 // graph : across and up, each with its title; across with names instead of numbers, a range, or the steps that its ticks
-// may have. curves : x (numbers of names), y, name, color, and a dash, width or mark. tall : px. unit : of what is told
+// may have. curves : x (numbers of names), y, name, color, and a dash, width or mark. tall : px. unit : of what is told.
+// zones : name, from and to of the parts that across goes through, where it does
 function drawGraph(id, graph) {
-  const place = document.getElementById(id), { across, curves, unit, tall } = graph, names = across.names;
+  const place = document.getElementById(id), { across, curves, unit, tall, zones = [] } = graph, names = across.names;
   place.graph = graph;
   if (place.wide === undefined) { place.wide = place.clientWidth; widths.observe(place); }
   const wide = place.wide;
@@ -67,8 +81,9 @@ function drawGraph(id, graph) {
   const tick = (value) => Number(value.toPrecision(4)).toString(), short = names && names.map((one) => cut(one, 30));
   const left = 26 + Math.max(...levels.map((one) => widthOf(tick(one)))), right = 10, room = wide - left - right;
   const slanted = names && Math.max(...short.map((one) => widthOf(one))) > room / names.length - 8;
-  const under = slanted ? 14 + 0.62 * Math.max(...short.map((one) => widthOf(one))) : 20 + (across.title ? 18 : 0), top = 8;
-  const X = (x) => round(left + ((x - first) / (last - first || 1)) * room), Y = (y) => round(top + ((high - y) / (high - low || 1)) * (tall - top - under));
+  const under = slanted ? 14 + 0.62 * Math.max(...short.map((one) => widthOf(one))) : 20 + (across.title ? 18 : 0);
+  const X = (x) => round(left + ((x - first) / (last - first || 1)) * room), { named, rows } = namesOver(zones, X, left, wide - right), top = 8 + 15 * rows;
+  const Y = (y) => round(top + ((high - y) / (high - low || 1)) * (tall - top - under));
   const bottom = Y(low), frame = [], out = [];
   for (const one of levels) frame.push(`<path d="M${left} ${Y(one)}H${wide - right}" stroke="${RULE}"/><text x="${left - 6}" y="${Y(one) + 4}" text-anchor="end">${tick(one)}</text>`);
   const step = names ? 1 : across.steps ? across.steps.find((one) => (last - first) / one <= room / 34) : roundPart(last - first || 1, Math.max(3, Math.floor(room / 58)));
@@ -78,6 +93,7 @@ function drawGraph(id, graph) {
     frame.push(`<path d="M${x} ${bottom}v4" stroke="${EDGE}"/><text x="${x}" y="${bottom + (slanted ? 14 : 17)}" text-anchor="${slanted ? "end" : "middle"}"${turned}>${names ? plain(short[n]) : tick(one)}${slanted ? `<title>${plain(names[n])}</title>` : ""}</text>`);
   }
   frame.push(`<path d="M${left} ${top}V${bottom}H${wide - right}" fill="none" stroke="${EDGE}"/>`);
+  for (const [name, x, row, border] of named) frame.push(`<text x="${x}" y="${15 * row + 12}" text-anchor="middle">${plain(name)}</text>` + (border > left + 1 ? `<path d="M${border} ${15 * row + 2}V${bottom}" stroke="${EDGE}" stroke-dasharray="2 3"/>` : ""));
   if (across.title) frame.push(`<text class="title" x="${left + room / 2}" y="${tall - 4}" text-anchor="middle">${plain(across.title)}</text>`);
   frame.push(`<text class="title" x="12" y="${(top + bottom) / 2}" text-anchor="middle" transform="rotate(-90 12 ${(top + bottom) / 2})">${plain(graph.up)}</text>`);
   for (const one of curves) {

@@ -87,11 +87,11 @@ async function drawRelief(place, drawn, told, units) {
   const narrow = document.getElementById(place).clientWidth < 450, back = narrow ? 1.85 : 1.3; // no word is cut
   const words = { title: { font: { size: narrow ? 9 : 12.5 } }, tickfont: { size: narrow ? 9 : 11 }, nticks: narrow ? 4 : 7 };
   const layout = {
-    font: FONT, margin: { l: 0, r: 0, t: 0, b: 0 }, uirevision: "kept",
+    font: FONT, margin: { l: 0, r: 0, t: 0, b: 0 }, uirevision: narrow,
     scene: {
       aspectmode: "manual", aspectratio: { x: (1.6 * wide) / most, y: (1.6 * deep) / most, z: 0.55 },
       xaxis: { ...words, title: { ...words.title, text: drawn.across }, range: [drawn.low[0] - edge, drawn.high[0] + edge] }, yaxis: { ...words, title: { ...words.title, text: drawn.up }, range: [drawn.low[1] - edge, drawn.high[1] + edge] },
-      zaxis: { ...words, title: { text: "" }, range: [0, 1.15 * top] },
+      zaxis: { ...words, title: { text: "" }, range: [0, 1.15 * top], tickvals: told.ticks.filter((one) => one > 0) }, // its 0 is where two sides end
       camera: { eye: { x: 1.4 * back, y: -1.7 * back, z: 1.15 * back }, center: { x: 0, y: 0, z: -0.2 } },
     },
   };
@@ -115,11 +115,23 @@ function drawLine(place, states, lines, units, whole, pinned) {
     if (lines[n].length > 1 && !(bore === 0 || line.fired)) return;
     const look = { color: COLOURS[state.kind] || INK, dash: DASHES[state.kind] };
     curves.push({ ...parted(line), name, ...look });
-    if (state.gas && line.fired) curves.push({ x: [line.at[0], line.at.at(-1)], y: [line.need, line.need], name: "needed, " + state.name, color: look.color, width: 1.3, dash: "dash", quiet: true });
+    if (state.gas && line.fired) curves.push({ x: neededOver(line), y: [line.need, line.need], name: "needed, " + state.name, color: look.color, width: 1.3, dash: "dash", quiet: true });
     if (pinned && state.gas && pinned[n] && pinned[n][bore]) curves.push({ ...parted(pinned[n][bore]), name: "pinned, " + state.name, color: QUIET, width: 1.3, dash: "dot" });
   }));
   const across = { title: whole ? "angle from the row of bores, deg" : "radius from the stud's axis, " + units.length, steps: whole ? [15, 30, 45, 90] : null };
-  drawGraph(place, { across, up: "pressure, " + units.pressure, curves, unit: units.pressure, tall: 250 });
+  drawGraph(place, { across, up: "pressure, " + units.pressure, curves, unit: units.pressure, tall: 250, zones: zonesOf(lines[0][0]) });
+}
+
+// the sealing zone alone has to press as hard as needed
+function neededOver({ at, zone, sealing }) {
+  return zone ? [at[zone.indexOf(sealing)], at[zone.lastIndexOf(sealing)]] : [at[0], at.at(-1)];
+}
+
+// from where to where every zone of the gasket goes, of one stud
+function zonesOf({ at, zone }) {
+  const found = [];
+  (zone || []).forEach((name, n) => { if (n && name === zone[n - 1]) found.at(-1).to = at[n]; else found.push({ name, from: at[n], to: at[n] }); });
+  return found;
 }
 
 // pressure jumps from zone to zone: the curve is broken there
@@ -148,17 +160,20 @@ function drawClamp(place, states, forces, units, pinned) {
 
 // forces over stretch while the studs are tightened, and beside it what gas does to them
 function drawDiagram(place, told, units, pinned) {
-  const full = told.stretch.at(-1), wide = told.closed[0], curves = [
+  const full = told.stretch.at(-1);
+  let wide = Math.max(full, ...told.closed, ...(pinned ? [...pinned.stretch, ...pinned.closed] : []));
+  const curves = [
     { x: told.stretch, y: told.force, name: "stud, closed-form stretch", color: COLOURS.assembly, width: 2.2 },
     { x: told.closed, y: told.force, name: "clamped parts", color: COLOURS.cold, width: 2.2, dash: "dash" },
   ];
   if (pinned) curves.push({ x: [...pinned.stretch, null, ...pinned.closed], y: [...pinned.force, null, ...pinned.force], name: "pinned", color: QUIET, width: 1.2, dash: "dot" });
   if (told.gas) {
     const { rest, fired, clamp } = told.gas, at = full * (fired / told.force.at(-1));
+    wide = Math.max(wide, at, full * (rest / told.force.at(-1)));
     curves.push({ x: [at, at], y: [fired, clamp], name: told.gas.state, color: COLOURS.firing, width: 1.6, mark: ["up", "down"], size: 4.5 });
     curves.push({ x: [full * (rest / told.force.at(-1))], y: [rest], name: "hot, no gas", color: COLOURS.hot, line: false, mark: "circle", hollow: true, size: 4.5 });
   }
-  drawGraph(place, { across: { title: "overlap pulled in, " + told.unit, range: [0, 1.06 * Math.max(wide, full)] }, up: "force of one stud, " + units.force, curves, unit: units.force, tall: 300 });
+  drawGraph(place, { across: { title: "overlap pulled in, " + told.unit, range: [0, 1.06 * wide] }, up: "force of one stud, " + units.force, curves, unit: units.force, tall: 300 });
 }
 
 function drawService(place, told, units) {

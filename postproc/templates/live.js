@@ -7,6 +7,7 @@ const SILENT = "the server does not answer; is it still running?";
 const FIND = "find instants of a warm-up", AS_STATED = "as the file states";
 const WARM_UP = "warm-up"; // how the names of its points begin
 let points = [], pointsOf = ""; // what else was moved when they were found
+let serviceFound = null; // of what, and the words beside it
 const CANCELLED = "cancelled", [SERVICE, TIGHTENING, WARMING] = ["service", "tightening", "warm-up"].map((id) => $(id + "-note").textContent);
 const places = new Map(); // of the controls, by path
 let controls = [], whole = true, drawn = null, drawnKey = "", diagramOf = "", answer = null, pinned = null, shownChanges = {};
@@ -74,7 +75,17 @@ function forget() {
   tightening.drop(); warmUp.drop(); says("tightening", TIGHTENING); says("warm-up", WARMING);
 }
 
-function dropService() { $("service-found").hidden = true; clearGraph("service"); $("service-note").textContent = SERVICE; }
+function dropService() { $("service-found").hidden = true; clearGraph("service"); serviceFound = null; says("service", SERVICE); }
+
+// all that an answer depends on, for what is moved now or was by then
+function stateOf(changes) { return identity(now) + JSON.stringify(Object.entries(changes).sort()); }
+
+// what was found once is the answer again when it is undone what was moved since
+function outdateService() {
+  if (!serviceFound) return;
+  const old = serviceFound.of !== stateOf(now.changes);
+  $("service-found").classList.toggle("stale", old); says("service", old ? MOVED_SINCE + "run it again." : serviceFound.words);
+}
 
 function pin(one) {
   pinned = one;
@@ -90,6 +101,13 @@ function buildBench() {
       legend.textContent = one.condenses && !one.choices.length && whole ? one.group + " (a new one takes a minute)" : one.group; set.append(legend); bench.append(set); groups.set(one.group, set);
     }
     groups.get(one.group).append(one.choices.length ? choice(one) : slider(one));
+  }
+  const unseen = controls.filter((one) => !one.seen);
+  if (unseen.length) {
+    const note = document.createElement("p"), names = unseen.map((one) => one.label).join(", ");
+    note.className = "quiet";
+    note.textContent = whole ? `The engine's own mesh stands for head and block: nothing here changes with ${names}.` : `One stud does not see ${names}: choose the model in three dimensions.`;
+    groups.get(unseen.at(-1).group).append(note);
   }
   $("warm-up").hidden = !groups.has("Heat");
   if (groups.has("Heat")) { groups.get("Heat").querySelector("legend").after(pointChoice()); points = []; pointsOf = besideHeat(); askPoints(false); }
@@ -139,6 +157,7 @@ function showPoint(known) {
   if (pointsOf !== besideHeat()) { // another joint warms up otherwise
     points = points.filter((one) => !one.name.startsWith(WARM_UP)); pointsOf = besideHeat();
     select.dataset.known = ""; $("point-note").textContent = ""; outdateWarmUp();
+    if (warmUp.there && warmUp.of === pointsOf) askPoints(false); // undone: what was found is kept
   }
   const same = points.find((one) => heat.every((other) => at(other, one.values) === at(other, now.changes)));
   const names = [AS_STATED, ...points.map((one) => one.name), ...(select.dataset.known ? [] : [FIND])], other = heat.some((one) => one.path in now.changes) && !same;
@@ -157,8 +176,8 @@ function row(one) {
 
 function slider(one) {
   const [place, line] = row(one), own = places.get(one.path), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span");
-  Object.assign(range, { type: "range", min: one.low, max: one.high, step: one.step, id: "m-" + one.path });
-  Object.assign(field, { type: "number", min: one.low, max: one.high, step: "any" });
+  Object.assign(range, { type: "range", min: one.low, max: one.high, step: one.step, id: "m-" + one.path, disabled: !one.seen });
+  Object.assign(field, { type: "number", min: one.low, max: one.high, step: "any", disabled: !one.seen });
   range.ariaLabel = field.ariaLabel = one.label + (one.unit ? ", " + spoken(one.unit) : "");
   Object.assign(own, { range, field });
   hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range);
@@ -206,8 +225,7 @@ function goTo(text) {
 function moved() {
   serial += 1;
   hush();
-  if (!$("service-found").hidden) { $("service-found").classList.add("stale"); $("service-note").textContent = "Something was moved since: run it again."; }
-  outdateTightening();
+  outdateService(); outdateTightening();
   moveTime = performance.now();
   if (verdictAsked) verdictAsked.abort();
   if (settling === null) history.replaceState(null, "", address());
@@ -284,19 +302,19 @@ async function askCurves() {
 }
 
 async function askService() {
-  const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, drawnIn = answer.units;
-  able($("run-service"), false); $("service-note").textContent = "Running the service; the page answers meanwhile.";
+  const { engine, units, model } = now, changes = { ...now.changes }, of = stateOf(changes), drawnIn = answer.units;
+  able($("run-service"), false); says("service", "Running the service; the page answers meanwhile.");
   try {
     const { service } = await post("/curves", { engine, changes, units, model, service: true });
     const other = chosen !== identity({ engine, units, model });
     if (other || !service) dropService();
     else {
-      $("service-found").hidden = false; $("service-found").classList.toggle("stale", asked !== serial);
+      $("service-found").hidden = false;
       drawService("service", service, drawnIn);
-      $("service-note").textContent = (service.broken ? "A stud breaks." : "") + (asked === serial ? "" : " Something was moved since: run it again.");
+      serviceFound = { of, words: service.broken ? "A stud breaks." : "" }; outdateService();
     }
-    if (!other && !service) $("service-note").textContent = "The file states no service.";
-  } catch (error) { $("service-note").textContent = chosen === identity({ engine, units, model }) ? error.message : SERVICE; }
+    if (!other && !service) says("service", "The file states no service.");
+  } catch (error) { says("service", chosen === identity({ engine, units, model }) ? error.message : SERVICE); }
   able($("run-service"), true);
 }
 
@@ -355,10 +373,9 @@ function showStates(states, shown) {
 function showRows(found) {
   const before = pinned && new Map(pinned.requirements.map((one) => [one.key, one]));
   document.querySelectorAll("th.pinned").forEach((one) => { one.hidden = !before; });
-  $("table").classList.toggle("sound", found.requirements.every((one) => one.holds));
   const lines = found.requirements.map((one) => {
     const cells = [[one.name, ""], [one.found, ""], [one.needed.toFixed(2), "needed"], ...(before ? against(one, before.get(one.key)) : [])];
-    return { bad: one.holds === false, cells: [...cells, [one.where + ": " + one.detail, "left"], [one.remedy, "left remedy"]] };
+    return { bad: one.holds === false, cells: [...cells, [one.where + ": " + one.detail + (one.remedy ? "\nWhat to change: " + one.remedy : ""), "left"]] };
   });
   sameRows($("rows"), lines);
   const unjudged = JSON.stringify(found.not_judged);
@@ -422,12 +439,11 @@ async function report() {
     body.append(picture);
   }
   const rows = document.querySelector("#table table").cloneNode(true);
-  if ($("table").matches(".sound")) rows.querySelectorAll(".remedy").forEach((one) => one.remove());
   add("h2", "Requirements"); body.append(rows, $("not-judged").cloneNode(true));
   add("p", `Repeat: save the file from the live page, then headjoint solve ${now.engine}-moved.toml${now.model === "stud" ? " --model stud" : ""}`);
   body.append(document.querySelector("footer .caution").cloneNode(true));
   add("p", document.querySelector("footer p:nth-of-type(2)").textContent.split(";")[0]);
-  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}.key{list-style:none;display:flex;flex-wrap:wrap;gap:.2rem 1rem;padding:0}svg .title{fill:#22252b}td:not(.left):not(:first-child){white-space:nowrap}tr.bad td:nth-child(2){color:#a8323e;font-weight:700}tr.bad td:nth-child(2)::before{content:'\u2716\u00a0'}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
+  const style = "body{font:15px/1.45 system-ui,sans-serif;max-width:62rem;margin:1rem auto;padding:0 1rem}img{max-width:100%}.key{list-style:none;display:flex;flex-wrap:wrap;gap:.2rem 1rem;padding:0}svg .title{fill:#22252b}td:not(.left):not(:first-child){white-space:nowrap}td.left{white-space:pre-line}tr.bad td:nth-child(2){color:#a8323e;font-weight:700}tr.bad td:nth-child(2)::before{content:'\u2716\u00a0'}table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;border-bottom:1px solid #ddd;padding:.2rem .6rem .2rem 0}[hidden]{display:none}";
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title></title><style>${style}</style></head>${body.outerHTML}</html>`.replace("<title>", "<title>" + now.engine.replace(/[<&>]/g, ""));
 }
 
@@ -537,7 +553,7 @@ function wire() {
     if (!event.altKey || !["ArrowLeft", "ArrowRight"].includes(event.key)) return;
     event.preventDefault(); $(event.key === "ArrowLeft" ? "undo" : "redo").click();
   });
-  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); tightening.again(); });
+  window.addEventListener("resize", () => { if (whole && drawn && answer && answer.plan && now.view === "flat") drawPlan("plan", drawn, answer.plan, answer.units); else if (whole && drawn && answer && now.view === "relief") drawRelief("plan", drawn, answer.plan, answer.units).catch((error) => trouble(error.message)); tightening.again(); });
   $("bench").addEventListener("submit", (event) => event.preventDefault());
   window.addEventListener("popstate", () => { readAddress(); chooseEngine(); });
 }

@@ -34,10 +34,12 @@ function movingPicture(id, name, what) {
   range.addEventListener("input", () => { stop(); at(Number(range.value)); });
   calm.addEventListener("change", stop);
   return {
+    of: "", words: "", // for what it was found, and what is said beside it
     take(given, draw) { stop(); frames = given; shown = draw; range.max = last(); whole.hidden = false; whole.classList.remove("stale"); at(0); },
     again() { if (frames.length && !whole.hidden) at(Number(range.value)); },
     drop() { stop(); frames = []; whole.hidden = true; },
-    outdate() { whole.classList.add("stale"); },
+    // grey while anything else is chosen than what it was found for
+    outdate(of, again) { const old = this.of !== of; whole.classList.toggle("stale", old); says(id, old ? MOVED_SINCE + again : this.words); },
     get there() { return !whole.hidden; },
   };
 }
@@ -48,19 +50,20 @@ const MOVED_SINCE = "Something was moved since: ";
 
 function says(id, words) { document.getElementById(id + "-note").textContent = words; }
 
-function outdateTightening() { if (tightening.there) { tightening.outdate(); says("tightening", MOVED_SINCE + "solve it again."); } }
+function outdateTightening() { if (tightening.there) tightening.outdate(stateOf(now.changes), "solve it again."); }
 
-function outdateWarmUp() { if (warmUp.there) { warmUp.outdate(); says("warm-up", MOVED_SINCE + "find it again."); } }
+function outdateWarmUp() { if (warmUp.there) warmUp.outdate(besideHeat(), "find it again."); }
 
 async function askTightening() {
-  const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, own = drawn, named = answer.units, button = $("run-tightening");
+  const asked = serial, { engine, units, model } = now, changes = { ...now.changes }, of = stateOf(changes), own = drawn, named = answer.units, button = $("run-tightening");
   able(button, false); says("tightening", "Solving the tightening; the page answers meanwhile.");
   try {
     const { frames } = await post("/tightening", { engine, changes, units, model, page: PAGE, move: asked });
     if (!frames || asked !== serial) says("tightening", MOVED_SINCE + "solve it again.");
     else {
+      const words = planWords(frames.at(-1), named) + (frames.some((one) => one.studs.some((stud) => stud.turned)) ? " Ringed in red: is being turned." : "");
       tightening.take(frames, (one) => drawPlan("tightening-picture", own, one, named));
-      says("tightening", planWords(frames.at(-1), named) + (frames.some((one) => one.studs.some((stud) => stud.turned)) ? " Ringed in red: is being turned." : ""));
+      Object.assign(tightening, { of, words }); says("tightening", words);
     }
   } catch (error) { says("tightening", error instanceof TypeError ? SILENT : error.message); }
   able(button, true);
@@ -92,6 +95,6 @@ async function showWarmUp() {
       const after = frames[frames.indexOf(one) + 1];
       if (after) drawnOf(after);
     });
-    says("warm-up", "By the heat model of one stud; headjoint warmup has the engine's.");
+    Object.assign(warmUp, { of: heat, words: "By the heat model of one stud; headjoint warmup has the engine's." }); says("warm-up", warmUp.words);
   } catch (error) { says("warm-up", error instanceof TypeError ? SILENT : $("point-note").textContent || error.message); }
 }

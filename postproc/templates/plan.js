@@ -185,8 +185,8 @@ function words(pen, told, X, Y, scale) {
   }
   pen.font = "11.5px system-ui, sans-serif";
   for (const stud of told.studs) {
-    const wide = pen.measureText(stud.force).width + 4;
-    pen.fillStyle = "rgba(255,255,255,.9)"; pen.fillRect(X(stud.x) - wide / 2, Y(stud.y) - 8, wide, 16);
+    const wide = pen.measureText(stud.force).width + 10;
+    if (wide > 2 * stud.radius * scale) { pen.beginPath(); pen.roundRect(X(stud.x) - wide / 2, Y(stud.y) - 9, wide, 18, 9); pen.fillStyle = "#fff"; pen.fill(); pen.lineWidth = 1; pen.strokeStyle = INK; pen.stroke(); }
     pen.fillStyle = INK; pen.fillText(stud.force, X(stud.x), Y(stud.y) + 0.5);
   }
 }
