@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from headjoint.cases.bead.decks import RIGID, Deck, touch
+from headjoint.cases.bead.decks import RIGID, STICKING, Deck, Tried, rubbed, touch
 from headjoint.cases.bead.log_strain import log_strain
 from headjoint.cases.bead.plasticity import stepped, virgin
-from headjoint.cases.bead.pressing import Pace, Pressing, _solved, pressed_to, untouched
+from headjoint.cases.bead.pressing import Pace, Pressing, _solved, pressed_to, settled, untouched
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.cases.elements.axisymmetric import isotropic_stiffness
 from headjoint.meshes.bead.strip import strip
@@ -185,6 +185,31 @@ def test_stiffness_of_a_deck_is_the_slope_of_its_forces(side, slip):
     assert at.force[3] == pytest.approx([0.0, 0.0])
 
 
+def test_a_node_that_turned_round_has_the_slope_between_both_tries_until_it_goes_on_one_way():
+    """Friction 0.1 of 100 MPa slips at 10 MPa, and it turned round over 0.01 mm: (10 + 10)/0.01 MPa/mm."""
+    pressure, way = np.array([100.0]), 0.01 * STICKING
+    first = rubbed(np.array([-way / 2.0]), 0.1, pressure, Tried())
+    turned = rubbed(np.array([way / 2.0]), 0.1, pressure, Tried(rub=first))
+    assert (first.shear[0], turned.shear[0]) == pytest.approx((-10.0, 10.0))
+    assert (first.by_way[0], turned.by_way[0]) == pytest.approx((0.0, 20.0 / 0.01))
+    onwards = turned
+    for _ in range(6):
+        onwards = rubbed(np.array([way]), 0.1, pressure, Tried(rub=onwards))
+        assert onwards.shear[0] == pytest.approx(10.0)
+    assert onwards.by_way[0] == 0.0
+
+
+def test_a_bead_is_opened_at_once_by_far_more_than_its_decks_are_pressed_in():
+    """By 2 um, of decks that are in by less than half of that: of the guess alone nothing would touch."""
+    pressing = bead(arcs("full", 0.2, 2.0, 0.8, 0.8), ELASTIC, friction=0.1)
+    top, _ = press(pressing, 0.1)
+    assert max(touch.pressure.max() for touch in top.touches) / RIGID < 0.5 * 0.002
+    *_, bit_by_bit = pressed_to(pressing, top, 0.098, Pace(1e-4, 1e-5))
+    at_once = settled(pressing, top, 0.098, top.displacement)
+    assert at_once.iterations <= 7
+    assert at_once.line_load == pytest.approx(bit_by_bit.line_load, rel=2e-3)
+
+
 def test_banded_systems_are_solved_in_place_and_say_where_there_is_no_solution():
     """[[2, 1, 0], [3, 4, 1], [0, 1, 2]] x = [4, 14, 8] by x = (1, 2, 3); rows of the band from above the diagonal."""
     K = np.array([[0.0, 1.0, 1.0], [2.0, 4.0, 2.0], [3.0, 1.0, 0.0]])
@@ -241,8 +266,8 @@ def test_both_decks_bear_the_same_and_friction_stays_within_its_limit():
     lower, upper = state.touches
     assert lower.force[:, 1].sum() == pytest.approx(-upper.force[:, 1].sum(), rel=1e-5)
     for one in state.touches:
-        assert np.all(np.abs(one.shear) <= 0.15 * one.pressure + 1e-9)
-    assert np.abs(lower.shear).max() > 1.0
+        assert np.all(np.abs(one.rub.shear) <= 0.15 * one.pressure + 1e-9)
+    assert np.abs(lower.rub.shear).max() > 1.0
 
 
 def test_an_elastic_bead_gives_back_all_the_work_and_no_more():
@@ -272,7 +297,7 @@ def test_what_an_elastic_bead_loses_in_a_closed_loop_is_the_work_of_its_friction
     slipped = 0.0
     for before, after in zip(loop, loop[1:], strict=False):
         for i, deck in enumerate((pressing.below, pressing.above)):
-            shear = (before.touches[i].shear + after.touches[i].shear) / 2.0
+            shear = (before.touches[i].rub.shear + after.touches[i].rub.shear) / 2.0
             slipped += float((shear * (after.anchors[i] - before.anchors[i])) @ deck.weight)
     assert loop[0].line_load == pytest.approx(loop[-1].line_load, rel=1e-3)  # it is closed
     assert lost > 0.02 * loads.max() * 0.03

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from headjoint.cases.bead.decks import Touch, sprung
+from headjoint.cases.bead.decks import NOTHING_TRIED, Rub, Touch, Tried, sprung
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
 from headjoint.model.bead.profile import Profile
@@ -29,16 +29,19 @@ class Die:
     stiffness: float
     rows: FloatArray = field(repr=False)
 
-    def touched(self, height: float, places: FloatArray, moved: FloatArray, anchor: FloatArray) -> Touch:
-        """Return what the die, moved up by `height` (mm), does to nodes at `places` (k, 2)."""
+    def touched(
+        self, height: float, places: FloatArray, moved: FloatArray, anchor: FloatArray, tried: Tried = NOTHING_TRIED
+    ) -> Touch:
+        """Return what the die, moved up by `height` (mm), does to nodes at `places` (k, 2); `tried` as of decks."""
         x, side, w = places[:, 0], self.side, self.weight
         y, lean, bend = (np.interp(x, self.rows[0], row) for row in self.rows[1:])
-        pressure, slope = sprung(side * (height + y - places[:, 1]), self.stiffness)
+        pressure, slope = sprung(side * (height + y - places[:, 1]), self.stiffness, tried.bore)
         # o = side (y(x) - y): force = -p grad o, stiffness = p' grad o grad o + p grad grad o
         force = np.column_stack([-side * lean * pressure * w, side * pressure * w])
         across = -slope * lean * w
         by_x = (slope * lean**2 + side * pressure * bend) * w
-        return Touch(pressure, np.zeros_like(w), force, slope * w, by_x, across, across)
+        smooth = Rub(*(np.zeros_like(w) for _ in range(4)))
+        return Touch(pressure, smooth, force, slope * w, by_x, across, across)
 
 
 def die_rows(profile: Profile, offset: float, lifted: float = 0.0) -> FloatArray:

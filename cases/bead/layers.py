@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from headjoint.cases.bead.decks import STICKING, anchored, sprung
+from headjoint.cases.bead.decks import NOTHING_TRIED, STICKING, Rub, Tried, anchored, rubbed, sprung
 from headjoint.meshes.bead.strip import Strip
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.base.errors import SolveError
@@ -39,11 +39,11 @@ class Between:
 
 
 class Pushed(NamedTuple):
-    """What layers do to each other. pressure, shear : (k,) MPa. slid : (k,) mm. unknowns : (k, 8) of node and edge.
-    force : (k, 8) that they feel, N/mm. stiffness : (k, 8, 8) of the residual."""
+    """What layers do to each other. pressure : (k,) MPa. rub : friction. slid : (k,) mm. unknowns : (k, 8) of node and
+    edge. force : (k, 8) that they feel, N/mm. stiffness : (k, 8, 8) of the residual."""
 
     pressure: FloatArray
-    shear: FloatArray
+    rub: Rub
     slid: FloatArray
     unknowns: IntArray
     force: FloatArray
@@ -52,11 +52,14 @@ class Pushed(NamedTuple):
     @property
     def anchors(self) -> FloatArray:
         """From where friction pulls next, mm."""
-        return anchored(self.slid, self.shear)
+        return anchored(self.slid, self.rub)
 
 
-def pushed(between: Between, displacement: FloatArray, anchor: FloatArray) -> Pushed:
-    """Return what two layers do to each other at displacements (n,) mm, friction pulling from `anchor` (k,) mm."""
+def pushed(between: Between, displacement: FloatArray, anchor: FloatArray, tried: Tried = NOTHING_TRIED) -> Pushed:
+    """Return what two layers do to each other at displacements (n,) mm, friction pulling from `anchor` (k,) mm.
+
+    tried : what is known of the try before.
+    """
     moved = displacement.reshape(-1, 2)
     now, nodes = between.places + moved, between.nodes
     edge = between.face[2 * _edge(now[between.face[::2], 0], now[nodes, 0])[:, None] + np.arange(3)]
@@ -64,7 +67,9 @@ def pushed(between: Between, displacement: FloatArray, anchor: FloatArray) -> Pu
     shape = _Parabola(x, xi, yi)
     beyond = np.maximum(xi[:, 0] - x, x - xi[:, 2])
     overlap = np.where(beyond < OVERHANG, shape.height - now[nodes, 1], -1.0)
-    pressure, slope = sprung(overlap, between.stiffness)
+    if tried.bore is not None:
+        tried = tried._replace(bore=np.where(beyond < OVERHANG, tried.bore, 0.0))
+    pressure, slope = sprung(overlap, between.stiffness, tried.bore)
     gradient = np.zeros((len(x), 8))
     gradient[:, 0], gradient[:, 1] = shape.slope, -1.0
     gradient[:, 2::2], gradient[:, 3::2] = -shape.l * shape.slopes, shape.l
@@ -77,16 +82,13 @@ def pushed(between: Between, displacement: FloatArray, anchor: FloatArray) -> Pu
     along, turned = moved[edge][:, :, 0], shape.turned()
     slid = moved[nodes, 0] - (shape.l * along).sum(axis=1)
     slides = g + np.einsum("ki,kij->kj", along, turned[:, 2::2])
-    sticks, limit = STICKING * (slid - anchor), between.friction * pressure
-    slips = np.abs(sticks) > limit
-    shear = np.where(slips, np.sign(sticks) * limit, sticks)
-    by = np.where(slips, 0.0, STICKING * (limit > 0.0))[:, None] * slides
-    by += np.where(slips, np.sign(sticks) * between.friction * slope, 0.0)[:, None] * gradient
-    stiffness += g[:, :, None] * by[:, None, :] + shear[:, None, None] * turned
-    force = -(pressure[:, None] * gradient + shear[:, None] * g) * w[:, None]
+    rub = rubbed(STICKING * (slid - anchor), between.friction, pressure, tried)
+    by = (rub.by_way * (slope > 0.0))[:, None] * slides + (rub.by_pressure * slope)[:, None] * gradient
+    stiffness += g[:, :, None] * by[:, None, :] + rub.shear[:, None, None] * turned
+    force = -(pressure[:, None] * gradient + rub.shear[:, None] * g) * w[:, None]
     own = np.concatenate([nodes[:, None], edge], axis=1)
     unknowns = (2 * own[:, :, None] + np.arange(2)).reshape(-1, 8)
-    return Pushed(pressure, shear, slid, unknowns, force, stiffness * w[:, None, None])
+    return Pushed(pressure, rub, slid, unknowns, force, stiffness * w[:, None, None])
 
 
 class _Parabola:

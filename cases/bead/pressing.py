@@ -6,13 +6,13 @@ it is easy. A sheet that nothing holds is kept in place by drag against its own 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.linalg.lapack import dgbsv
 
-from headjoint.cases.bead.decks import Deck, Touch, anchored
+from headjoint.cases.bead.decks import NOTHING_TRIED, Deck, Touch, Tried, anchored
 from headjoint.cases.bead.dies import Die
 from headjoint.cases.bead.layers import Between, added, pushed
 from headjoint.cases.bead.plasticity import PlasticState
@@ -85,17 +85,23 @@ def placed(pressing: Pressing, displacement: FloatArray, metal: PlasticState) ->
     )
     touches = tuple(_touches(pressing, 0.0, displacement, anchors))
     stress = pressing.sheet.forces(displacement, metal).stress
-    return Pressed(0.0, displacement, metal, anchors, 0.0, stress, touches)  # type: ignore[arg-type]
+    bare = tuple(np.zeros(len(one.nodes)) for one in pressing.between)
+    return Pressed(0.0, displacement, metal, anchors, 0.0, stress, touches, layers=bare)  # type: ignore[arg-type]
 
 
 def _touches(
-    pressing: Pressing, closure: float, displacement: FloatArray, anchors: tuple[FloatArray, ...]
+    pressing: Pressing,
+    closure: float,
+    displacement: FloatArray,
+    anchors: tuple[FloatArray, ...],
+    tried: Sequence[Tried] = (NOTHING_TRIED, NOTHING_TRIED),
 ) -> Iterator[Touch]:
     moved = displacement.reshape(-1, 2)
     heights = (0.0, pressing.top - closure)
-    for deck, height, anchor in zip((pressing.below, pressing.above), heights, anchors[:2], strict=True):
+    decks = (pressing.below, pressing.above)
+    for deck, height, anchor, known in zip(decks, heights, anchors[:2], tried[:2], strict=True):
         places = pressing.sheet.mesh.points[deck.nodes] + moved[deck.nodes]
-        yield deck.touched(height, places, moved[deck.nodes, 0], anchor)
+        yield deck.touched(height, places, moved[deck.nodes, 0], anchor, known)
 
 
 def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArray) -> Pressed:
@@ -106,15 +112,20 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
     sheet, held = pressing.sheet, pressing.held
     band, n = sheet.band, sheet.unknowns
     u, worst = guess.copy(), np.inf
+    # at first, what bore before bears on, for the guess is off by more than its springs give
+    tried = [Tried(bore=one) for one in (*(touch.pressure for touch in before.touches), *before.layers)]
     keeping = 0.0  # N/mm, up on the second node kept level and down on the first
     for iteration in range(ITERATIONS):
         body = sheet.forces(u, before.metal)
-        touches = tuple(_touches(pressing, closure, u, before.anchors))
+        touches = tuple(_touches(pressing, closure, u, before.anchors, tried))
         residual = body.force + DRAG * (u - before.displacement)
         for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
             residual[2 * deck.nodes] -= one.force[:, 0]
             residual[2 * deck.nodes + 1] -= one.force[:, 1]
-        layers = [pushed(one, u, at) for one, at in zip(pressing.between, before.anchors[2:], strict=True)]
+        layers = [
+            pushed(one, u, at, known)
+            for one, at, known in zip(pressing.between, before.anchors[2:], tried[2:], strict=True)
+        ]
         for push in layers:
             np.subtract.at(residual, push.unknowns, push.force)
         if pressing.level is not None:
@@ -124,9 +135,9 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         size = float(np.linalg.norm(residual))
         scale = max(float(np.linalg.norm(body.force)), reaction)
         uneven = _uneven(pressing, u)
-        if size <= ACCURACY * scale + FLOOR and abs(uneven) <= LEVEL:
+        if iteration and size <= ACCURACY * scale + FLOOR and abs(uneven) <= LEVEL:
             anchors = tuple(
-                anchored(u[2 * deck.nodes], one.shear)
+                anchored(u[2 * deck.nodes], one.rub)
                 for deck, one in zip((pressing.below, pressing.above), touches, strict=True)
             )
             load = -float(touches[1].force[:, 1].sum())
@@ -146,6 +157,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
             K[band + 1, x] += one.lean
         for push in layers:
             added(K, band, push)
+        tried = [Tried(rub=rub) for rub in (*(one.rub for one in touches), *(one.rub for one in layers))]
         _hold(K, held, band, n)
         if pressing.level is None:
             step = _solved(K, residual, band)
