@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import statistics
 from dataclasses import replace
 
 import numpy as np
@@ -219,12 +220,13 @@ def test_a_fired_state_knows_what_its_line_bears_at_its_temperatures_without_gas
     assert all(one.sealing_without_gas is None for one in states if not one.gas_pressure)
 
 
-def test_bending_of_the_studs_is_told_with_a_twentieth_at_least_for_its_mesh(answered):
-    # of five studs, a mesh twice as fine found bending of 15.0 MPa where the default mesh has 14.6
+def test_bending_of_the_studs_is_told_with_a_twentieth_of_its_median_at_least_for_its_mesh(answered):
+    # of five studs, a mesh twice as fine found bending of 15.0 MPa where the default mesh has 14.6, and 62.2 where 62.0
     bending = next(row for row in answered.findings.rows if row.quantity == "bending stress of the fastener")
     slightly = dataclasses.replace(bending, finite_elements=tuple(1.001 * v for v in bending.finite_elements))
-    errors = with_mesh_errors([bending], [slightly])[0].mesh_error
-    assert errors == pytest.approx([0.05 * v for v in bending.finite_elements])
+    errors = with_mesh_errors([bending], [slightly], solid=True)[0].mesh_error
+    usual = 0.05 * statistics.median_low(bending.finite_elements)
+    assert errors == pytest.approx([usual] * len(bending.finite_elements))
     # the friction of a nut is as exact as its force
     friction = next(row for row in answered.findings.rows if row.quantity.startswith("  friction of that nut"))
     assert friction.untold == 0.0

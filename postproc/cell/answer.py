@@ -137,7 +137,10 @@ class CellAnswer(StatedAnswer):
             "comparison": [plain(row) | {"ratio": plain(row.ratio)} for row in findings.rows],
         }
         document |= findings.verdict.document()
-        document["checks"] = {"mesh_errors": mesh_error_part(findings.unbounded), "seconds": findings.seconds}
+        document["checks"] = {
+            "mesh_errors": mesh_error_part(findings.unbounded, findings.verdict.seen),
+            "seconds": findings.seconds,
+        }
         return document
 
     def report(self, units: str = "si") -> Report:
@@ -200,7 +203,7 @@ class CellAnswer(StatedAnswer):
             (
                 balance_words((s.balance, s.residual) for s in states)
                 + f"{'; ' if findings.origin else ''}{findings.origin}",
-                mesh_error_words(findings.unbounded),
+                mesh_error_words(findings.unbounded, solid=True),
                 f"{findings.elements} elements (smallest scaled Jacobian {findings.quality:.2f}), {findings.unknowns} "
                 f"unknowns condensed to {findings.interface_unknowns}; {findings.solver}; "
                 f"{sum(findings.seconds.values()):.0f} s",

@@ -18,7 +18,7 @@ from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.rich import Rich
 from headjoint.model.cell import Bank, Cell, Ring
 from headjoint.model.formulas.estimate import Estimate
-from headjoint.model.formulas.mesh_error import DIFFERENCE_SOLID
+from headjoint.model.formulas.mesh_error import BENDING_SOLID, DIFFERENCE_SOLID
 from headjoint.postproc.cell.findings import (
     CellFields,
     CellStateFindings,
@@ -90,7 +90,7 @@ def assess_cell(solved: SolvedCell) -> CellFindings:
         bending_range=fine.bending_range,
         scrub_range=greatest_scrub_range(fine.fields),
         estimate=fine.closed,
-        rows=fine.rows if coarse is None else with_mesh_errors(fine.rows, coarse.rows),
+        rows=fine.rows if coarse is None else with_mesh_errors(fine.rows, coarse.rows, solid=True),
         verdict=judge(doubted(fine.judged, unbounded), coarse=None if coarse is None else coarse.judged),
         preloads={name: solved.histories[name].preload for name in LEVELS},
         unbounded=unbounded,
@@ -230,7 +230,7 @@ def _rows(
     if len(states[0].forces) > 1:
         rows.append(row("spread of fastener forces", "%", [100.0 * s.force_spread for s in states]))
     rows += [
-        *(replace(row(*figures), untold=DIFFERENCE_SOLID) for figures in _bending_rows(bending)),
+        *(replace(row(*figures), untold=BENDING_SOLID) for figures in _bending_rows(bending)),
         row(*_friction_row(bending)),
         replace(row(*_amplitude_row(bending)), untold=DIFFERENCE_SOLID),
         row(

@@ -315,8 +315,8 @@ def drawn_outcome(
     fired = [state for state in states if state.gas_pressure > 0.0]
     found |= {
         "preload": tightened.preload,
-        "least sealing-line pressure": _less_error(tightened, coarse, _pressures, judged.unsure, of_factors=False),
-        "seal over gas": _less_error(tightened, coarse, _seals_over_gas, judged.unsure),
+        "least sealing-line pressure": _less_error(tightened, coarse, _pressures, judged, of_factors=False),
+        "seal over gas": _less_error(tightened, coarse, _seals_over_gas, judged),
         "clamp under gas": min((state.force for state in fired), default=None),
         "clamp after cooling": next((s.force for s in reversed(states) if s.kind == "cold"), None),
     }
@@ -327,16 +327,17 @@ def _less_error(
     tightened: Tightened,
     coarse: Tightened | None,
     figures: Callable[[Tightened], Factors],
-    unsure: float,
+    judged: Judged,
     *,
     of_factors: bool = True,
 ) -> float | None:
-    """Return the least of some figures less its mesh error, where there is no coarse mesh less the share `unsure`."""
+    """Return the least of some figures less its mesh error, where there is no coarse mesh less what is assumed."""
     found, other = figures(tightened), [] if coarse is None else figures(coarse)
     if not found:
         return None
-    least, error = min(value for value, _ in found), least_error(found, other, of_factors=of_factors)
-    return least - (error or 0.0) if other else least * (1.0 - unsure)
+    least = min(value for value, _ in found)
+    error = least_error(found, other, of_factors=of_factors, solid=judged.seen.solid)
+    return least - (error or 0.0) if other else least * (1.0 - judged.unsure)
 
 
 def _pressures(tightened: Tightened) -> Factors:

@@ -98,7 +98,7 @@ class JointAnswer(StatedAnswer):
         document["checks"] = {
             "largest_balance": max(state.balance for state in states),
             "largest_residual": max(state.residual for state in states),
-            "mesh_errors": mesh_error_part(findings.unbounded),
+            "mesh_errors": mesh_error_part(findings.unbounded, findings.verdict.seen),
             "seconds": findings.seconds,
         }
         return document
@@ -160,7 +160,7 @@ class JointAnswer(StatedAnswer):
             (
                 *coarse,
                 balance_words((s.balance, s.residual) for s in states),
-                mesh_error_words(findings.unbounded),
+                mesh_error_words(findings.unbounded, solid=False),
                 f"{findings.elements} elements, {findings.unknowns} unknowns condensed to "
                 f"{findings.interface_unknowns}, {findings.solver}, {sum(findings.seconds.values()):.2f} s",
                 STIFFNESS_BY_HEAT if findings.joint.by_heat else STIFFNESS,

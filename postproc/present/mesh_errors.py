@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
 from headjoint.cases.models.from_mesh import TriedAndFailed, or_why_not
-from headjoint.model.formulas.mesh_error import ORDER, SAFETY
+from headjoint.model.formulas.mesh_error import DOUBLED, ORDER, Companion, companion
+from headjoint.postproc.verdict.model_seen import ModelSeen
 from headjoint.postproc.verdict.requirement import Judged
 
 # a choice, no source: a little over twice the 7 % by which a default cell's least sealing pressure was found off an
@@ -31,29 +32,39 @@ def doubted(judged: Judged, unbounded: str) -> Judged:
     return dataclasses.replace(judged, unsure=ASSUMED if isinstance(unbounded, TriedAndFailed) else 0.0)
 
 
-def mesh_error_words(unbounded: str) -> str:
-    """Say where mesh errors come from, or why no figure is bounded."""
+def mesh_error_words(unbounded: str, *, solid: bool) -> str:
+    """Say where mesh errors come from, of a model in three dimensions or not, or why no figure is bounded."""
+    why_not = _why_not(unbounded)
+    if why_not:
+        return why_not
+    beside = companion(solid)
+    return (
+        f"mesh errors (+-) are estimates, no bounds: from a second mesh of {_ratio(beside)} times the element size, by "
+        f"an order of {ORDER:g} and a safety factor of {beside.safety:g}, all states of a figure looked at; what is "
+        "met by less than its mesh error is not judged; figures without one are not bounded"
+    )
+
+
+def _ratio(beside: Companion) -> str:
+    """Write how much larger elements are: of a cell its elements say that, and but nearly."""
+    return f"{beside.ratio:g}" if beside.ratio == DOUBLED.ratio else f"some {beside.ratio:.1f}"
+
+
+def _why_not(unbounded: str) -> str:
     if isinstance(unbounded, TriedAndFailed):
         return (
             f"error of the mesh not judged: {unbounded}; what is met by less than {100.0 * ASSUMED:.0f} % is not judged"
         )
     if unbounded:
         return f"mesh errors are not bounded: {unbounded}"
-    return (
-        "mesh errors (+-) are estimates, no bounds: from a second mesh of twice the element size, by an order of "
-        f"{ORDER:g} and a safety factor of {SAFETY:g}, all states of a figure looked at; what is met by less than its "
-        "mesh error is not judged; "
-        "figures without one are not bounded"
-    )
+    return ""
 
 
 def factor_error_words(unbounded: str) -> str:
     """Say the same where factors of requirements alone have a mesh error."""
-    if unbounded:
-        return mesh_error_words(unbounded)
-    return (
-        "mesh errors (+-) of factors are estimates, no bounds, from all of it on twice the element size; what is met "
-        "by less than its mesh error is not judged; other figures are those of one mesh"
+    return _why_not(unbounded) or (
+        "mesh errors (+-) of factors are estimates, no bounds, from all of it on a coarser mesh; what is met by less "
+        "than its mesh error is not judged; other figures are those of one mesh"
     )
 
 
@@ -67,6 +78,8 @@ def study_error_words(unbounded: Iterable[str]) -> str:
     return text if not why else f"{text} Not bounded for some designs: {'; '.join(why)}."
 
 
-def mesh_error_part(unbounded: str) -> dict[str, Any]:
-    """Return the same for documents."""
-    return {"known": not unbounded, "why_not": unbounded, "order": ORDER, "safety_factor": SAFETY, "ratio": 2.0}
+def mesh_error_part(unbounded: str, seen: ModelSeen | None) -> dict[str, Any]:
+    """Return the same for documents, of the model that judges."""
+    beside = companion(seen is not None and seen.solid)
+    told = {"order": ORDER, "safety_factor": beside.safety, "ratio": beside.ratio}
+    return {"known": not unbounded, "why_not": unbounded, **told}

@@ -39,8 +39,8 @@ class Row:
         )
 
 
-def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row]) -> tuple[Row, ...]:
-    """Return rows with their mesh errors, from the same rows on a mesh of doubled element size.
+def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row], *, solid: bool = False) -> tuple[Row, ...]:
+    """Return rows with their mesh errors, from the same rows on a coarser mesh; `solid` as of `companion`.
 
     Angles, stated needs and peaks have none.
     """
@@ -51,7 +51,9 @@ def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row]) -> tuple[Row, .
         errors = (
             ()
             if stated
-            else mesh_errors(*values, row.relieved, other.relieved, factors=not row.unit, untold=row.untold)
+            else mesh_errors(
+                *values, row.relieved, other.relieved, factors=not row.unit, untold=row.untold, solid=solid
+            )
         )
         found.append(dataclasses.replace(row, mesh_error=errors))
     return tuple(found)

@@ -93,7 +93,10 @@ class ServiceAnswer(StatedAnswer):
                     "inputs": plain(findings.ranges),
                     "clamp": findings.kept_range,
                 },
-                "checks": {"mesh_errors": mesh_error_part(findings.unbounded), "seconds": findings.seconds},
+                "checks": {
+                    "mesh_errors": mesh_error_part(findings.unbounded, findings.verdict.seen),
+                    "seconds": findings.seconds,
+                },
             }
             | self._judged()
         )

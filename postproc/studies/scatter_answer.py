@@ -60,7 +60,10 @@ class ScatterAnswer(StatedAnswer):
             "events": [plain(one) | {"probability": one.probability} for one in scatter.events],
             "unsolved": scatter.unsolved,
             "verdict": {"sentence": sentence(scatter), "not_judged": self.left_open},
-            "checks": {"mesh_errors": study_error_part(scatter.ran.outcomes), "seconds": scatter.ran.seconds},
+            "checks": {
+                "mesh_errors": study_error_part(scatter.ran.outcomes, scatter.seen),
+                "seconds": scatter.ran.seconds,
+            },
         }
 
     def report(self, units: str = "si") -> Report:

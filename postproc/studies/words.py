@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from headjoint.model.base.figure import unit_in
@@ -10,6 +10,7 @@ from headjoint.postproc.designs.outcome import Outcome
 from headjoint.postproc.designs.run import Ran
 from headjoint.postproc.present.mesh_errors import mesh_error_part, study_error_words
 from headjoint.postproc.studies.table import FIGURES, figure
+from headjoint.postproc.verdict.model_seen import ModelSeen
 
 SHORT = {"clamp after cooling": "cold clamp", "sealed gas pressure": "sealed gas"}
 HEADINGS_LEFT = ("holds", "limited by", "what matters most", "active requirement", "when this changes", "design", "")
@@ -60,9 +61,10 @@ def errors_line(outcomes: Iterable[Outcome]) -> str:
     return study_error_words(one.unbounded for one in outcomes)
 
 
-def study_error_part(outcomes: Iterable[Outcome]) -> dict[str, Any]:
-    """Return the same for documents."""
-    return mesh_error_part("; ".join(dict.fromkeys(one.unbounded for one in outcomes if one.unbounded)))
+def study_error_part(outcomes: Sequence[Outcome], seen: ModelSeen | None = None) -> dict[str, Any]:
+    """Return the same for documents; `seen` by which model where outcomes do not say."""
+    told = next((one.verdict.seen for one in outcomes if one.verdict.seen is not None), seen)
+    return mesh_error_part("; ".join(dict.fromkeys(one.unbounded for one in outcomes if one.unbounded)), told)
 
 
 def run_line(ran: Ran, whole: int) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from headjoint.model.base.figure import Text, force, plain_text, pressure, said, share, temperature
 from headjoint.model.base.figure import factor as number
 from headjoint.model.formulas import strength
-from headjoint.model.formulas.mesh_error import DIFFERENCE_SOLID
+from headjoint.model.formulas.mesh_error import BENT_YIELD_SOLID, DIFFERENCE_SOLID
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.postproc.verdict.requirement import Candidate, Event, Judged, Requirement, at_state, fixed
 
@@ -151,6 +151,7 @@ YIELD = Requirement(
     colour="#c46f17",
     axis="yield strength over stress of the fastener",
     events=(Event("fastener yields", "fastener yield", "factor", fixed(1.0)),),
+    untold_solid=BENT_YIELD_SOLID,
 )
 FATIGUE = Requirement(
     key="fatigue",

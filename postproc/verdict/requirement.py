@@ -298,7 +298,7 @@ class Requirement:
     def judge(self, judged: Judged, coarse: Judged | None = None) -> Criterion | NotJudged | None:
         """Return the requirement at its worst, why it was not judged, or None where it has no meaning.
 
-        coarse : the same joint on a mesh of doubled element size, from which the mesh error follows.
+        coarse : the same joint on a coarser mesh, from which the mesh error follows.
         """
         blind = judged.seen.blind | judged.blind
         if self.key in blind:
@@ -324,7 +324,7 @@ class Requirement:
 
     def least_error(self, fine: Factors, coarse: Factors, *, solid: bool) -> float | None:
         """Return the mesh error of its factors at their least, as `least_error` has it, of a model in 3D or not."""
-        return least_error(fine, coarse, untold=self.untold_solid if solid else self.untold)
+        return least_error(fine, coarse, untold=self.untold_solid if solid else self.untold, solid=solid)
 
     def _criterion(self, one: Candidate, needed: float, error: float | None) -> Criterion:
         beyond = one.value is None and not error
@@ -345,7 +345,9 @@ def factors(candidates: Iterable[Candidate]) -> Factors:
     return [(plain_factor(one.value), one.relieved) for one in candidates]
 
 
-def least_error(fine: Factors, coarse: Factors, *, of_factors: bool = True, untold: float = 0.0) -> float | None:
+def least_error(
+    fine: Factors, coarse: Factors, *, of_factors: bool = True, untold: float = 0.0, solid: bool = False
+) -> float | None:
     """Return by how much the least of some factors, or other figures, may be less for the mesh's sake, whichever it is.
 
     Where the two meshes went through different states, their worst ones are compared; None where one has none, and
@@ -356,7 +358,7 @@ def least_error(fine: Factors, coarse: Factors, *, of_factors: bool = True, unto
     if len(fine) != len(coarse):
         fine, coarse = [_least(fine)], [_least(coarse)]
     (ours, relieved), (theirs, coarse_relieved) = zip(*fine, strict=True), zip(*coarse, strict=True)
-    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=of_factors, untold=untold)
+    errors = mesh_errors(ours, theirs, relieved, coarse_relieved, factors=of_factors, untold=untold, solid=solid)
     return min(ours) - min(one - (error or 0.0) for one, error in zip(ours, errors, strict=True)) or None
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from headjoint.model.base.figure import plain_text, pressure, said
 from headjoint.model.formulas import strength
+from headjoint.model.formulas.mesh_error import BENT_YIELD_SOLID
 from headjoint.model.formulas.stud_bending import beam_bending, growth_across
 from headjoint.model.formulas.turning import torsion_of
 from headjoint.model.joint import Joint
@@ -87,4 +88,5 @@ ROW_ENDS = Requirement(
     colour="#e6b277",
     axis="yield strength over the most that an end stud bears",
     at_most="beam theory with rigid ends assures no more than {} against {} needed; `headjoint head` judges it",
+    untold_solid=BENT_YIELD_SOLID,
 )

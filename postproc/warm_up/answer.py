@@ -89,7 +89,7 @@ class WarmUpAnswer(StatedAnswer):
                     "balance": warmed.heat.balance.error,
                     "contact_updates": warmed.contact_updates,
                 },
-                "checks": {"mesh_errors": mesh_error_part(findings.unbounded)},
+                "checks": {"mesh_errors": mesh_error_part(findings.unbounded, findings.verdict.seen)},
             }
             | findings.verdict.document()
         )

@@ -94,7 +94,7 @@ class HeadAnswer(StatedAnswer):
         }
         document |= self.verdict.document()
         document["checks"] = {
-            "mesh_errors": mesh_error_part(self.findings.unbounded),
+            "mesh_errors": mesh_error_part(self.findings.unbounded, self.verdict.seen),
             "left_out_by_modes": {
                 "force": solved.off_force,
                 "pressure": solved.off_pressure,
