@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 
 import numpy as np
 import pytest
 from test_cell import COARSE, RING, condensed
 
+from headjoint.cases.command.folder_lock import only_run_in
 from headjoint.cases.condensed import store as condensed_store
 from headjoint.cases.condensed.cell_condensation import condense_cell
-from headjoint.cases.condensed.store import CondensedStore, fingerprint
+from headjoint.cases.condensed.store import LONG_AGO, CondensedStore, fingerprint, user_store
 from headjoint.cases.elements.linear_solver import schur_of_half
 from headjoint.meshes.solid import first_tile
 from headjoint.meshes.solid.bore_cell import build_cell
@@ -45,6 +47,30 @@ def test_a_folder_that_cannot_be_written_costs_nothing(tmp_path):
     store = CondensedStore(tmp_path / "file" / "store")
     store.save("a", MATRIX)
     assert store.load("a") is None
+
+
+@pytest.mark.parametrize("trouble", ["raises", "leaves it"])
+def test_a_user_without_a_home_keeps_nothing_and_works(tmp_path, monkeypatch, trouble):
+    def no_home(*_) -> str:
+        if trouble == "raises":
+            raise RuntimeError("could not determine the home directory")
+        return "~/.cache/headjoint"
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("platformdirs.user_cache_dir", no_home)
+    user_store().save("a", MATRIX)
+    assert user_store().load("a") is None
+    with only_run_in(tmp_path / "out"):
+        assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_killed_run_was_writing_goes_and_what_another_writes_stays(tmp_path):
+    store = CondensedStore(tmp_path)
+    for name, age in (("dead.part", 2 * LONG_AGO), ("written.part", 0.0)):
+        (tmp_path / name).write_bytes(b"half")
+        os.utime(tmp_path / name, (time.time() - age,) * 2)
+    store.save("a", MATRIX)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a", "written.part"]
 
 
 def test_the_files_used_longest_ago_make_room(tmp_path, monkeypatch):

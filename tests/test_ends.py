@@ -146,13 +146,14 @@ def test_more_elements_than_are_worked_with_is_unusable_input(tmp_path):
     assert "give a larger one (got 0.001)" in said
 
 
-def test_an_interrupt_inside_a_text_that_is_executed_is_no_other_end():
-    # as when a library makes a dataclass: the interpreter would end by the signal, whatever became of the interrupt
-    inside = (
+def test_an_interrupt_inside_a_text_that_is_executed_is_no_other_end(tmp_path):
+    # as when a library makes a dataclass: `python -m` would end by the signal, whatever became of the interrupt
+    (tmp_path / "inside.py").write_text(
         "import click, os, signal, sys; from headjoint.cases.command.ends import run_to_end\n"
         "sys.argv = ['headjoint']\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # tests in the background ignore it
-        "@click.command()\ndef app(): exec('os.kill(os.getpid(), signal.SIGINT); 0')\n"
+        "@click.command()\ndef app(): exec('os.kill(os.getpid(), signal.SIGINT)\\nfor _ in range(999): pass')\n"
         "run_to_end(app)"
     )
-    assert ended("-c", inside) == (130, "headjoint: interrupted\n")
+    search = os.pathsep.join([str(tmp_path), *filter(None, [os.environ.get("PYTHONPATH")])])
+    assert ended("-m", "inside", env=os.environ | {"PYTHONPATH": search}) == (130, "headjoint: interrupted\n")

@@ -40,8 +40,8 @@ def run_to_end(app: click.Command) -> NoReturn:
     except click.exceptions.Exit as end:
         sys.exit(end.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        # CPython ends by the signal, whatever becomes of it, where the interrupt came up inside `exec` of a text, as
-        # when a library makes a dataclass; another `exec` takes that back
+        # run by `python -m`, CPython ends by the signal, whatever becomes of it, where the interrupt came up inside
+        # `exec` of a text, as when a library makes a dataclass; another `exec` takes that back
         exec("")
         _stop("interrupted", EXIT_INTERRUPTED)
     except InputError as error:

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from headjoint.model.base.errors import InputError
+from headjoint.model.base.system import user_cache
 
 
 @contextmanager
@@ -21,10 +22,9 @@ def only_run_in(folder: Path) -> Iterator[None]:
     Locks stand in the user's cache, so that a run that fails leaves no folder behind. Raises InputError, saying who is
     there, where another run is.
     """
-    import platformdirs
     from filelock import FileLock, Timeout
 
-    locks = Path(platformdirs.user_cache_dir("headjoint")) / "locks"
+    locks = user_cache() / "locks"
     name = hashlib.blake2b(str(folder.resolve()).encode(), digest_size=16).hexdigest()
     lock, who = FileLock(locks / f"{name}.lock", timeout=0), locks / f"{name}.txt"
     try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -15,18 +16,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headjoint.model.base.arrays import FloatArray
+from headjoint.model.base.system import user_cache
 
 LARGEST_STORE = 2_000_000_000  # bytes; the files used longest ago go first
 MAGIC = b"headjoint condensed 2\n"
 DIGEST = 32  # bytes
+DRAFT, LONG_AGO = ".part", 3600.0  # what is being written; s after which nobody does any more
 SHAPE = 16  # bytes: two whole numbers
 
 
 def user_store() -> CondensedStore:
     """Return the store in the user's cache folder."""
-    import platformdirs
-
-    return CondensedStore(Path(platformdirs.user_cache_dir("headjoint")) / "condensed")
+    return CondensedStore(user_cache() / "condensed")
 
 
 def fingerprint(*arrays: NDArray[Any]) -> str:
@@ -73,7 +74,7 @@ class CondensedStore:
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
             self._make_room(len(body))
-            handle, draft = tempfile.mkstemp(dir=self.folder, suffix=".part")
+            handle, draft = tempfile.mkstemp(dir=self.folder, suffix=DRAFT)
             try:
                 with os.fdopen(handle, "wb") as file:
                     file.write(MAGIC + hashlib.blake2b(body, digest_size=DIGEST).digest())
@@ -89,6 +90,9 @@ class CondensedStore:
         for path in self.folder.iterdir():
             with suppress(FileNotFoundError):  # another run made room meanwhile
                 stat = path.stat()
+                if path.suffix == DRAFT and stat.st_mtime < time.time() - LONG_AGO:  # of a run that was killed
+                    path.unlink()
+                    continue
                 files.append((stat.st_mtime, stat.st_size, path))
         total = sum(size for _, size, _ in files)
         for _, size, oldest in sorted(files):

@@ -22,6 +22,17 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+def user_cache() -> Path:
+    """Return the user's folder for what may be deleted; of a user without a home a place where nothing can be kept."""
+    import platformdirs
+
+    try:
+        found = Path(platformdirs.user_cache_dir("headjoint"))
+    except RuntimeError:  # no HOME, and the system knows no user of this number, as in a container
+        return Path(os.devnull)
+    return found if found.is_absolute() else Path(os.devnull)  # older versions leave "~" as it is
+
+
 def recent_load() -> float:
     """Return how many processes have wanted a core in the last minute, 0 where the system does not say."""
     try:
