@@ -64,7 +64,7 @@ def _named_in(path: Path) -> Iterator[Path]:
         content = tomllib.loads("".join(text.decode("utf-8-sig") for text in _bytes(path)))
     except (ValueError, RecursionError):
         return
-    for name in _names(content, ""):
+    for name in stated_names(content):
         try:
             named = named_beside(path.parent, name, NAMING[0])
         except InputError:
@@ -72,12 +72,13 @@ def _named_in(path: Path) -> Iterator[Path]:
         yield named
 
 
-def _names(content: Any, key: str) -> Iterator[str]:
+def stated_names(content: Any, key: str = "") -> Iterator[str]:
+    """Yield the names of files in the content of a TOML file, under a `key` or in a whole file."""
     if isinstance(content, str) and key in NAMING:
         yield content
     elif isinstance(content, dict):
         for name, entry in content.items():
-            yield from _names(entry, name)
+            yield from stated_names(entry, name)
     elif isinstance(content, list):
         for entry in content:
-            yield from _names(entry, key)
+            yield from stated_names(entry, key)

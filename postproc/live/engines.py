@@ -13,6 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
+from headjoint.cases.command.made import stated_names
 from headjoint.cases.command.stated_files import Seen, by_model
 from headjoint.cases.condensed.stiffness_key import stiffness_key
 from headjoint.cases.elements.threads import LIMITS, one_thread
@@ -308,6 +309,8 @@ class Engines:
         _, changes, content = self._changed(asked)
         head = f"# {asked.engine}, as moved on the live page"
         words = "".join(f"\n# {path} = {value}" for path, value in changes.items())
+        if beside := ", ".join(stated_names(content)):
+            words += f"\n# Keep it beside: {beside}"
         return f"{asked.engine}-moved.toml", f"{head}:{words}\n\n{tomli_w.dumps(content)}"
 
     def _source(self, name: str) -> Source:

@@ -335,7 +335,7 @@ def serve(paths: dict[str, Path], chosen: str, units: str, host: str, port: int,
     shown = f"[{host}]" if ":" in host else host
     hosts = LOOPBACK if shown in LOOPBACK else (*LOOPBACK, shown)
     app = app_of(Engines(paths, Beside()), chosen, units, hosts)
-    server = Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=FOR_THE_REST))
+    server = Server(uvicorn.Config(app, log_level="error", ws="none", timeout_graceful_shutdown=FOR_THE_REST))
     ready(f"http://{shown}:{port}/")
     with suppress(KeyboardInterrupt):
         server.run(sockets=[opened])

@@ -1,6 +1,6 @@
 "use strict";
 // Graphs of curves, drawn as SVG within milliseconds; what is pointed at is told beside it.
-const DASH = { dot: "1.5 3.5", dash: "7 4", dashdot: "8 3 1.5 3" };
+const DASH = { dot: "1.5 3.5", dash: "7 4", dashdot: "8 3 1.5 3", long: "15 3" };
 const EDGE = "#7a828c";
 const MARKS = {
   circle: (x, y, r) => `M${x - r} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0z`,

@@ -1,7 +1,7 @@
 "use strict";
 // The drawings of the live page. One function for each; all take what the server told, in the reader's units.
 const COLOURS = JSON.parse(document.getElementById("start").textContent).colours; // of states, as in all pictures
-const DASHES = { assembly: "solid", settled: "dash", hot: "solid", firing: "dashdot", cold: "dot" };
+const DASHES = { assembly: "solid", settled: "dash", hot: "long", firing: "dashdot", cold: "dot" };
 const LEVELS = { least: "dot", nominal: "solid", greatest: "dash" };
 // dark to light, as readable in grey and to the colour-blind as in colour
 const STOPS = ["#440154", "#46327e", "#365c8d", "#277f8e", "#1fa187", "#4ac16d", "#a0da39", "#fde725"];

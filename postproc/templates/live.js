@@ -537,7 +537,7 @@ function wire() {
     }
     showControls(); if (answer) moved(); else trouble("Cancelled. Move something, or choose an engine.");
   });
-  $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; try { const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); } catch (error) { trouble(error.message); } });
+  $("save-file").addEventListener("click", async () => { const { engine, changes, units, model } = now; try { const found = await post("/file", { engine, changes, units, model }); save(found.name, found.text, "text/plain"); const kept = found.text.match(/^# Keep it beside: (.*)$/m); if (kept) trouble(`Saved. It names ${kept[1]}: keep it in the folder of the file that it comes from.`); } catch (error) { trouble(error.message); } });
   $("save-answer").addEventListener("click", () => { if (stands()) save(now.engine + "-figures.json", JSON.stringify({ ...now, ...answer, plan: undefined, drawn: undefined }, null, 1), "application/json"); });
   $("save-report").addEventListener("click", async () => {
     if (!stands()) return;
