@@ -81,6 +81,9 @@ class Opened:
     state: Pressed = field(repr=False)
 
 
+_Way = tuple[Opened, list[Leg], int]  # what an opening shows, its legs, iterations
+
+
 def pressed(
     bead: Bead,
     temperature: float,
@@ -95,30 +98,31 @@ def pressed(
     """
     start = start_of(bead, steel, formed)
     run = _Run(bead, start)
-    reached = []
-    for closure in (*bead.path.open_from, bead.path.deepest):
+    # each opening goes out from its own state, so that it may be done elsewhere, from the moment that this is reached
+    asked = list[tuple[Pressed, Callable[[], _Way]]]()
+    depths = (*bead.path.open_from, bead.path.deepest)
+    for number, closure in enumerate(depths, start=1):
         if told is not None:
             told(f"bead at {temperature:g} degC, closed by {closure:.3g} mm")
-        reached.append(run.to(closure, "loading"))
-    # each goes out from its own state, so that any may be done elsewhere; the deepest takes longest
-    asked = [
-        ask(_opened_from, bead, start, state, run.peak, number % CLOSED_AGAIN == 0)
-        for number, state in enumerate(reversed(reached))
-    ][::-1]
+        state = run.to(closure, "loading")
+        again = (len(depths) - number) % CLOSED_AGAIN == 0
+        asked.append((state, ask(_opened_from, bead, start, state, run.peak, again)))
+    deepest, before = run.state, len(run.legs)
+    strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
+    run.legs, gas = run.legs[:before], run.legs[before:]
     opened = []
-    for state, result in zip(reached, asked, strict=True):
+    for state, result in asked:
         if told is not None:
             told(f"bead at {temperature:g} degC, opened from {state.closure:.3g} mm")
         one, legs, iterations = result()
         opened.append(one)
         run.legs += legs
         run.iterations += iterations
-    run.state = reached[-1]
-    strokes = run.small_strokes(bead.path.stroke, bead.path.cycles)
-    return History(bead, temperature, start, tuple(run.legs), reached[-1], tuple(opened), strokes, run.iterations)
+    run.legs += gas
+    return History(bead, temperature, start, tuple(run.legs), deepest, tuple(opened), strokes, run.iterations)
 
 
-def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float, again: bool) -> tuple[Opened, list[Leg], int]:
+def _opened_from(bead: Bead, start: Start, state: Pressed, peak: float, again: bool) -> _Way:
     """Open a bead wholly and close it `again`; return what that shows, its legs, and how many iterations it took."""
     run = _Run(bead, start)
     run.state, run.peak = state, peak

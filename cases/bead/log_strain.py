@@ -24,8 +24,8 @@ NEARLY_EQUAL = 0.02  # relative distance of two eigenvalues below which series r
 class LogStrain(NamedTuple):
     """Strains of n points and what carries stresses back.
 
-    strain : (n, 4). P : (n, 4, 4) = dE/d(E_GL), both with engineering shear. frame : (n, 3, 3) turns (11, 22, 12) of
-    C into the principal frame. second : (n, 5) f111, f222, f112, f122 and f33 of the principal values.
+    strain : (n, 4). P : (n, 4, 4) = dE/d(E_GL), both with engineering shear. frame : (3, 3, n) turns (11, 22, 12) of
+    C into the principal frame. second : (5, n) f111, f222, f112, f122 and f33 of the principal values.
     """
 
     strain: FloatArray
@@ -36,36 +36,32 @@ class LogStrain(NamedTuple):
 
 def log_strain(F: FloatArray, stretch: FloatArray) -> LogStrain:
     """Return the logarithmic strain of deformation gradients F (n, 2, 2) with `stretch` (n,) out of the section."""
-    c11 = F[:, 0, 0] ** 2 + F[:, 1, 0] ** 2
-    c22 = F[:, 0, 1] ** 2 + F[:, 1, 1] ** 2
-    c12 = F[:, 0, 0] * F[:, 0, 1] + F[:, 1, 0] * F[:, 1, 1]
+    (F11, F12), (F21, F22) = np.moveaxis(F, 0, 2)
+    c11, c22, c12 = F11**2 + F21**2, F12**2 + F22**2, F11 * F12 + F21 * F22
     mean, half = (c11 + c22) / 2.0, (c11 - c22) / 2.0
-    radius = np.hypot(half, c12)
-    angle = np.arctan2(c12, half) / 2.0
+    radius = np.sqrt(half**2 + c12**2)
     a, b = mean + radius, mean - radius
     f1, f2, f12, f112, f122 = _differences(a, b, mean, radius / mean)
-    cos, sin = np.cos(angle), np.sin(angle)
-    frame = np.empty((len(F), 3, 3))  # from (C11, C22, C12) to the principal frame
-    frame[:, 0] = np.column_stack([cos**2, sin**2, 2 * cos * sin])
-    frame[:, 1] = np.column_stack([sin**2, cos**2, -2 * cos * sin])
-    frame[:, 2] = np.column_stack([-cos * sin, cos * sin, cos**2 - sin**2])
+    # of twice the angle to the principal frame; where all directions are principal, any will do
+    even = radius == 0.0
+    safe = np.where(even, 1.0, radius)
+    cos, sin = np.where(even, 1.0, half / safe), c12 / safe
+    p, q = (1.0 + cos) / 2.0, (1.0 - cos) / 2.0  # squares of cosine and sine of the angle itself
+    frame = np.array([[p, q, sin], [q, p, -sin], [-sin / 2.0, sin / 2.0, cos]])  # from (C11, C22, C12)
     e1, e2 = np.log(a) / 2.0, np.log(b) / 2.0
-    strain = np.column_stack(
-        [e1 * cos**2 + e2 * sin**2, e1 * sin**2 + e2 * cos**2, np.log(stretch), 2.0 * (e1 - e2) * cos * sin]
-    )
-    # dE' = f dC' in the frame, dC = 2 dE_GL; turned back by the frame of -angle
-    back = frame.copy()
-    back[:, 0, 2] *= -1.0
-    back[:, 1, 2] *= -1.0
-    back[:, 2, :2] *= -1.0
-    inner = back @ (2.0 * np.column_stack([f1, f2, f12])[:, :, None] * frame)
+    strain = np.stack([e1 * p + e2 * q, e1 * q + e2 * p, np.log(stretch), (e1 - e2) * sin], axis=1)
+    # dE' = f dC' in the frame, dC = 2 dE_GL; turned back by the frame of minus the angle
     P = np.zeros((len(F), 4, 4))
-    P[:, :2, :2] = inner[:, :2, :2]
-    P[:, 3, :2] = 2.0 * inner[:, 2, :2]
-    P[:, :2, 3] = inner[:, :2, 2] / 2.0
-    P[:, 3, 3] = inner[:, 2, 2]
+    both, shear = p * q * (f1 + f2), sin**2 / 2.0 * f12
+    P[:, 0, 0] = 2.0 * (p**2 * f1 + q**2 * f2 + shear)
+    P[:, 1, 1] = 2.0 * (q**2 * f1 + p**2 * f2 + shear)
+    P[:, 0, 1] = P[:, 1, 0] = 2.0 * (both - shear)
+    P[:, 3, 0] = 2.0 * sin * (p * f1 - q * f2 - cos * f12)
+    P[:, 3, 1] = 2.0 * sin * (q * f1 - p * f2 + cos * f12)
+    P[:, :2, 3] = P[:, 3, :2] / 2.0
+    P[:, 3, 3] = sin**2 * (f1 + f2) + 2.0 * cos**2 * f12
     P[:, 2, 2] = 1.0 / stretch**2
-    second = np.column_stack([-1.0 / (4.0 * a**2), -1.0 / (4.0 * b**2), f112, f122, -1.0 / (4.0 * stretch**4)])
+    second = np.array([-1.0 / (4.0 * a**2), -1.0 / (4.0 * b**2), f112, f122, -1.0 / (4.0 * stretch**4)])
     return LogStrain(strain, P, frame, second)
 
 
@@ -96,18 +92,20 @@ def reference_tangent(log: LogStrain, T: FloatArray, D: FloatArray) -> FloatArra
     """Return the tangent (n, 4, 4) of that stress by E_GL, from T (n, 4) and D = dT/dE."""
     tangent: FloatArray = log.P.transpose(0, 2, 1) @ D @ log.P
     # T in the principal frame; shear is not doubled in it
-    t = (log.frame @ T[:, [0, 1, 3], None])[:, :, 0]
-    f111, f222, f112, f122, f333 = log.second.T
-    L = np.zeros((len(T), 3, 3))
-    L[:, 0, 0], L[:, 1, 1] = 2.0 * t[:, 0] * f111, 2.0 * t[:, 1] * f222
-    L[:, 2, 2] = 2.0 * (t[:, 0] * f112 + t[:, 1] * f122)
-    L[:, 0, 2] = L[:, 2, 0] = 2.0 * t[:, 2] * f112
-    L[:, 1, 2] = L[:, 2, 1] = 2.0 * t[:, 2] * f122
+    t1, t2, t12 = log.frame[:, 0] * T[:, 0] + log.frame[:, 1] * T[:, 1] + log.frame[:, 2] * T[:, 3]
+    f111, f222, f112, f122, f333 = log.second
+    both = 2.0 * (t1 * f112 + t2 * f122)
     # from dC = 2 d(E_GL), with C12 = half the engineering shear of 2 E_GL
-    to_frame = 2.0 * log.frame
-    to_frame[:, :, 2] /= 2.0
-    more = to_frame.transpose(0, 2, 1) @ L @ to_frame
-    plane = np.array([0, 1, 3])
-    tangent[:, plane[:, None], plane] += more
+    one, two, shear = log.frame * np.array([2.0, 2.0, 1.0])[:, None]
+    sideways, downwards = 2.0 * t12 * f112, 2.0 * t12 * f122
+    moved = (
+        2.0 * t1 * f111 * one + sideways * shear,
+        2.0 * t2 * f222 * two + downwards * shear,
+        sideways * one + downwards * two + both * shear,
+    )
+    for i, row in enumerate((0, 1, 3)):
+        more = one[i] * moved[0] + two[i] * moved[1] + shear[i] * moved[2]
+        tangent[:, row, :2] += more[:2].T
+        tangent[:, row, 3] += more[2]
     tangent[:, 2, 2] += 8.0 * T[:, 2] * f333
     return tangent

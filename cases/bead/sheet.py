@@ -61,6 +61,12 @@ class Sheet:
         return values[None] / radius[:, :, None], gradients, weight * radius / self.ring
 
     @cached_property
+    def _slopes(self) -> FloatArray:
+        """Gradients (m, 8, 8) of nodes, by Gauss points and directions."""
+        gradients = self._shape[1]
+        return gradients.transpose(0, 2, 1, 3).reshape(len(gradients), 8, 8)
+
+    @cached_property
     def dofs(self) -> IntArray:
         """Unknowns (m, 16) of elements; 2 n + c is component c of node n."""
         return (2 * self.mesh.cells[:, :, None] + np.arange(2)).reshape(len(self.mesh.cells), 16)
@@ -92,12 +98,12 @@ class Sheet:
         over_radius, g, weight = self._shape
         moved = displacement[self.dofs].reshape(-1, 8, 2)
         m = len(moved)
-        F = moved.transpose(0, 2, 1)[:, None] @ g
+        F = (moved.transpose(0, 2, 1) @ self._slopes).reshape(m, 2, 4, 2).transpose(0, 2, 1, 3)
         F[..., 0, 0] += 1.0
         F[..., 1, 1] += 1.0
         hoop = 1.0 + (over_radius @ moved[:, :, :1])[..., 0]
         flat = F.reshape(-1, 2, 2)
-        if np.linalg.det(flat).min() <= 0.0 or hoop.min() <= 0.0:
+        if (flat[:, 0, 0] * flat[:, 1, 1] - flat[:, 0, 1] * flat[:, 1, 0]).min() <= 0.0 or hoop.min() <= 0.0:
             raise SolveError("an element of the bead turns inside out")
         log = log_strain(flat, hoop.ravel())
         step = stepped(self.steel, log.strain, before)
@@ -125,9 +131,10 @@ class Sheet:
         m = len(B)
         C = tangent.reshape(m, 4, 4, 4) * weight[..., None, None]
         K = B.transpose(0, 2, 1) @ (C @ B.reshape(m, 4, 4, 16)).reshape(m, 16, 16)
-        plane = S[..., [0, 3, 3, 1]].reshape(m, 4, 2, 2)
-        gS = (g @ plane).transpose(0, 2, 1, 3).reshape(m, 8, 8)
-        geometric = gS @ g.transpose(0, 1, 3, 2).reshape(m, 8, 8)
+        gS = np.empty_like(g)
+        gS[..., 0] = g[..., 0] * S[..., 0, None] + g[..., 1] * S[..., 3, None]
+        gS[..., 1] = g[..., 0] * S[..., 3, None] + g[..., 1] * S[..., 1, None]
+        geometric = self._slopes @ gS.transpose(0, 1, 3, 2).reshape(m, 8, 8)
         K[:, ::2, ::2] += geometric
         K[:, 1::2, 1::2] += geometric
         if self.ring is not None:
