@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from headjoint.cases.command.stated_files import shipped_cells
-from headjoint.cases.load_cases.solved import cell_on_mesh, joint_on_mesh
+from headjoint.cases.load_cases.solved import SolvedJoint, cell_on_mesh, joint_on_mesh
 from headjoint.cases.service.tightened import closed_form
 from headjoint.model.cell import Cell
 from headjoint.model.formulas.mesh_error import Relieved
@@ -150,8 +150,12 @@ class Kept:
 
 def of_joint(joint: Joint, refinement: float) -> MeshFigures:
     """Return the figures of one fastener's joint on one mesh."""
-    solved = joint_on_mesh(joint, refinement)
-    found = joint_on_one_mesh(solved, closed_form(joint, solved.nominal.tightened))
+    return figures_of_joint(joint_on_mesh(joint, refinement))
+
+
+def figures_of_joint(solved: SolvedJoint) -> MeshFigures:
+    """Return the figures of a joint that was solved on one mesh."""
+    found = joint_on_one_mesh(solved, closed_form(solved.joint, solved.nominal.tightened))
     return _figures(found.states, found.rows, found.figures, found.judged, solved.assembled.joint_mesh.mesh.nelements)
 
 
