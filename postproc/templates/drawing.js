@@ -81,17 +81,17 @@ async function drawRelief(place, drawn, told, units) {
   const trace = {
     type: "mesh3d", ...all, intensity: all.z, cmin: 0, cmax: top, colorscale: SCALE,
     lighting: { ambient: 0.8, diffuse: 0.35, specular: 0, roughness: 1 },
-    colorbar: { title: { text: drawn.bar, side: "right" }, thickness: 14, len: 0.8, tick0: 0, dtick: top / 4 },
+    colorbar: { title: { text: drawn.bar, side: "right", font: { size: 12.5 } }, thickness: 14, len: 0.8, tickvals: told.ticks },
     hovertemplate: "%{z:.3g} " + units.pressure + "<extra></extra>",
   };
-  const narrow = document.getElementById(place).clientWidth < 450, back = narrow ? 1.85 : 1.3; // no word is cut
+  const narrow = document.getElementById(place).clientWidth < 450, back = narrow ? 2.1 : 1.3; // no word is cut
   const words = { title: { font: { size: narrow ? 9 : 12.5 } }, tickfont: { size: narrow ? 9 : 11 }, nticks: narrow ? 4 : 7 };
   const layout = {
     font: FONT, margin: { l: 0, r: 0, t: 0, b: 0 }, uirevision: narrow,
     scene: {
       aspectmode: "manual", aspectratio: { x: (1.6 * wide) / most, y: (1.6 * deep) / most, z: 0.55 },
       xaxis: { ...words, title: { ...words.title, text: drawn.across }, range: [drawn.low[0] - edge, drawn.high[0] + edge] }, yaxis: { ...words, title: { ...words.title, text: drawn.up }, range: [drawn.low[1] - edge, drawn.high[1] + edge] },
-      zaxis: { ...words, title: { text: "" }, range: [0, 1.15 * top], tickvals: told.ticks.filter((one) => one > 0) }, // its 0 is where two sides end
+      zaxis: { ...words, title: { text: "" }, range: [0, 1.15 * top], tickvals: narrow ? [top] : told.ticks.filter((one) => one > 0) }, // its 0 is where two sides end
       camera: { eye: { x: 1.4 * back, y: -1.7 * back, z: 1.15 * back }, center: { x: 0, y: 0, z: -0.2 } },
     },
   };
