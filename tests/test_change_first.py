@@ -142,3 +142,10 @@ def test_the_sentence_stands_right_below_the_verdict_in_words_and_in_the_documen
     assert second == f"To change first: {told(verdict)}"
     assert "lbf.ft" in verdict.sentences("workshop")[1]
     assert verdict.document()["verdict"]["change_first"] == told(verdict)
+
+
+def test_gas_of_which_little_would_be_left_is_no_advice():
+    # 275 bar: a tenth of it would seal
+    text = told(solved({"gas": 2.5}))
+    assert "at most" not in text
+    assert text.startswith("sealing-line pressure: more preload")

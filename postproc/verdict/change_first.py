@@ -10,7 +10,7 @@ The first of these that mends all that fails, without another requirement failin
 2. the washer, where bearing pressure alone stands in the way, and how tight;
 3. the fastener's strength, or its size, where its yield alone does, and how tight;
 4. how tight, however much less;
-5. the gas, as far as head-room and stroke allow, and how tight;
+5. the gas, as far as head-room and stroke allow, where that is not another engine, and how tight;
 6. what the requirement that fails worst says of itself.
 
 Where how tight alone would mend the worst but break another, that is said, too.
@@ -39,6 +39,7 @@ from headjoint.postproc.verdict.sealing import LINE_LOAD, SEALING, SEPARATION, S
 # how far an advice goes beyond what just holds: judgement, no source
 TIGHTER = np.geomspace(0.3, 4.0, 1037)  # of the preload: tried, a quarter of a per cent apart
 LEAST_LOOSENED = 0.7  # of the preload: below, it gives away more than another washer or fastener would cost
+LEAST_GAS = 0.25  # of the gas: below, it is another engine
 RESERVE = 1.01  # beyond what just mends it
 LARGER = 1.05  # of the stress area, for a stiffer fastener takes more of heat and gas
 BY_GAS = (SEALING.key, LINE_LOAD.key, SEPARATION.key, STROKE.key, FATIGUE.key)
@@ -241,7 +242,7 @@ class _Tried:
             needed = min(self.joint.requirements.separation_factor, 1.0) if key == SEPARATION.key else 1.0
             allowed.append(hand * needed)
         gas_share = min(allowed, default=0.0) / RESERVE
-        if gas_share <= 0.0:
+        if gas_share < LEAST_GAS:
             return None
         gas = max(state.gas_pressure for state in fired)
         words = "less gas pressure (boost, ignition, compression), at most {} in place of {}"
