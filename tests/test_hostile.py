@@ -165,6 +165,7 @@ def test_what_nobody_means_is_named_with_its_reason(old, new, named):
         ('do = "run"\ncase = "firing"\ngas_pressure = "900 bar"', "history[1].steps[0].gas_pressure is 90 MPa"),
         ('do = "heat"\ntemperature = "650 degC"', "history[1].steps[0].temperatures.block is 650 degC"),
         ('do = "heat"\ntemperature = "590 degC"', "the head has 590 degC"),
+        ('do = "cold start"\ncase = "firing"', "history[1].steps[0] is a cold start, and all of it is hotter than 60"),
     ],
 )
 def test_what_nobody_means_of_a_service_is_named_too(step, named):

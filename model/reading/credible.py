@@ -98,6 +98,9 @@ def _unlike_their_kinds(joint: Joint) -> Iterator[str]:
     for case in known:
         if case.kind == "cold" and hot and coldest[case.name] >= max(warmest[one.name] for one in hot) > COOL:
             yield f"'{case.name}' is a cold load case, and all of it is as hot as '{hot[-1].name}'"
+    for place, hold in _holds(joint):
+        if hold.kind == "cold start" and min(hold.case.temperatures.values()) > COOL:
+            yield f"{place} is a cold start, and all of it is hotter than {COOL:g} degC"
 
 
 def check_credible(joint: Joint | Cell, accept: bool) -> tuple[str, ...]:
@@ -114,11 +117,17 @@ def _parts(joint: Joint) -> list[str]:
 
 def _held(joint: Joint) -> Iterator[tuple[str, LoadCase]]:
     """Yield every state that the service holds, with its place."""
+    for place, hold in _holds(joint):
+        yield place, hold.case
+
+
+def _holds(joint: Joint) -> Iterator[tuple[str, Hold]]:
+    """Yield every step of the service that keeps a state, with its place."""
     for number, step in enumerate(joint.history):
         place = f"history[{number}]"
         for at, one in enumerate(step.steps if isinstance(step, Repeat) else (step,)):
             if isinstance(one, Hold):
-                yield place if one is step else f"{place}.steps[{at}]", one.case
+                yield place if one is step else f"{place}.steps[{at}]", one
 
 
 def _values(joint: Joint) -> Iterator[tuple[str, float, Credible]]:
