@@ -115,6 +115,24 @@ def test_a_mistake_in_rows_is_said_by_its_line(tmp_path, change, to, message):
         stated(tmp_path, rows=ROWS.replace(change, to))
 
 
+@pytest.mark.parametrize(
+    ("change", "to", "message"),
+    [
+        ("1,60; 30", "1,90; 30", "row 8: the sheet presses with more than the 11 MPa before, and is thicker by 110 um"),
+        ("1,60; 30", "1,60; 3", "row 8: the sheet presses with less than the 11 MPa before, and is thinner by 190 um"),
+        ("1,66; 5", "1,46; 5", "row 10: the sheet presses with less than the 30 MPa before, and is thinner by 140 um"),
+    ],
+)
+def test_rows_that_no_sheet_shows_are_refused_and_not_passed_over(tmp_path, change, to, message):
+    with pytest.raises(InputError, match=message):
+        stated(tmp_path, rows=ROWS.replace(change, to))
+
+
+def test_readings_may_be_out_of_order_by_a_little(tmp_path):
+    creeps = ROWS.replace("1,64; 12", "1,59; 28\n1,64; 12")  # at the press's standstill
+    assert stated(tmp_path, rows=creeps).measured.loading[0, -1] == pytest.approx(0.4)
+
+
 def test_a_sheet_has_one_source_of_rows_and_one_of_its_range(tmp_path):
     with pytest.raises(InputError, match="either `data` or `rows`"):
         stated(tmp_path, 'rows = [["2 mm", "0 MPa"], ["1.9 mm", "4 MPa"], ["1.8 mm", "9 MPa"]]\n')

@@ -90,6 +90,12 @@ def test_output_on_a_full_disk_says_so():
         assert ended(*ESTIMATE, stdout=full) == (2, "headjoint: standard output: No space left on device\n")
 
 
+def test_a_folder_that_is_gone_meanwhile_says_so(tmp_path):
+    gone = {"cwd": tmp_path, "preexec_fn": tmp_path.rmdir}
+    said = "headjoint: the folder that this was started in: No such file or directory\n"
+    assert ended(*ESTIMATE, "--json", "-", stdout=subprocess.DEVNULL, **gone) == (2, said)
+
+
 def test_output_closed_from_the_start_ends_well():
     closed = {"preexec_fn": lambda: os.close(1)}
     assert ended(*ESTIMATE, **closed) == (0, "")

@@ -160,6 +160,21 @@ def test_what_nobody_means_is_named_with_its_reason(old, new, named):
 
 
 @pytest.mark.parametrize(
+    ("step", "named"),
+    [
+        ('do = "run"\ncase = "firing"\ngas_pressure = "900 bar"', "history[1].steps[0].gas_pressure is 90 MPa"),
+        ('do = "heat"\ntemperature = "650 degC"', "history[1].steps[0].temperatures.block is 650 degC"),
+        ('do = "heat"\ntemperature = "590 degC"', "the head has 590 degC"),
+        ('do = "cold start"\ncase = "firing"', "history[1].steps[0] is a cold start, and all of it is hotter than 60"),
+    ],
+)
+def test_what_nobody_means_of_a_service_is_named_too(step, named):
+    steps = f'[[history]]\ndo = "tighten"\n[[history]]\ndo = "repeat"\ntimes = 2\n[[history.steps]]\n{step}\nduration = "1 h"'
+    found = incredible(parse_joint(f"{STEEL}\n{steps}\n"))
+    assert any(named in one for one in found), found
+
+
+@pytest.mark.parametrize(
     ("old", "new", "named"),
     [
         ('fire_deck = "20 mm"', 'fire_deck = "2 mm"', "head.fire_deck is 2 mm"),

@@ -203,6 +203,7 @@ def test_any_joint_that_reads_also_solves_in_balance(height, shank, outer, depth
         .replace('torque = "68 lbf.ft"', f'preload = "{preload} N"')
         .replace('head = "118 degC"', f"head = {hot}")
         .replace('gas_pressure = "110 bar"', f'gas_pressure = "{gas} bar"')
+        .replace('boost = "1.2 bar"', "")  # than which gas may be less here
         .replace("[nut]\n", f'[nut]\ncontact = "{contact}"\n')
     )
     assert_in_balance(nominal(text))

@@ -17,6 +17,10 @@ from headjoint.model.base.errors import NO_MEMORY, InputError, JointError
 EXIT_BAD_INPUT = 2
 EXIT_NO_SOLUTION = 3
 EXIT_PIPE_CLOSED = 141  # as a shell says it of a program that a closed pipe ends
+NAMELESS = {  # what an error of the system is about that names no file
+    errno.ENOSPC: "standard output",
+    errno.ENOENT: "the folder that this was started in",
+}
 EPILOG = (
     "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input, or no place "
     "to write; 3 no trustworthy solution; 130 interrupted; 141 nobody reads the output any more. A design aid, not a "
@@ -58,7 +62,7 @@ def run_to_end(app: click.Command) -> NoReturn:
     except OSError as error:
         if error.errno == errno.ENOMEM:
             _stop(NO_MEMORY, EXIT_NO_SOLUTION)
-        place = error.filename or ("standard output" if error.errno == errno.ENOSPC else "")  # files name themselves
+        place = error.filename or NAMELESS.get(error.errno or 0, "")
         _stop(": ".join(part for part in (place, error.strerror or str(error)) if part), EXIT_BAD_INPUT)
     except click.ClickException as error:
         error.show()

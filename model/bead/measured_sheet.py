@@ -23,6 +23,7 @@ from headjoint.model.reading.credible import RANGES, Credible
 LARGEST_FILE = 2_000_000  # bytes
 FIRST = 0.01  # of the greatest pressure, at most, at which the first row counts as first touch
 PRESSED = Credible("measured.rows", 0.0, 2000.0, "MPa", "gaskets are crushed by some hundreds")
+SCATTER = 0.05  # of the greatest closure, that readings may be out of order by
 LOW = 0.2  # of the greatest pressure, below which specimens are not compared: first touch is hard to tell
 
 
@@ -94,6 +95,7 @@ def measured_of(table: FloatArray, what: str) -> Measured:
         raise InputError("the first row must bear next to nothing, for closure counts from it, and no row less",
                          field=what, value=float(pressure[0] if pressure.min() >= 0.0 else pressure.min()))  # fmt: skip
     closure = thickness[0] - thickness
+    _check_order(closure, pressure, what)
     loading, openings = [(0.0, 0.0)], list[FloatArray]()
     opens: list[tuple[float, float]] = []
     for c, p in zip(closure[1:], pressure[1:], strict=True):
@@ -116,6 +118,20 @@ def measured_of(table: FloatArray, what: str) -> Measured:
             field=what,
         )
     return Measured(np.array(loading).T, tuple(openings))
+
+
+def _check_order(closure: FloatArray, pressure: FloatArray, what: str) -> None:
+    """Raise InputError for a row that no sheet shows: pressed harder than ever and thicker, or less and thinner."""
+    most, deepest = np.maximum.accumulate(pressure)[:-1], np.maximum.accumulate(closure)[:-1]
+    harder, deeper, near = pressure[1:] - most, closure[1:] - deepest, SCATTER * closure.max()
+    for at in np.flatnonzero(((harder > 0.0) & (deeper < -near)) | ((harder < 0.0) & (deeper > near)))[:1]:
+        raise InputError(
+            f"the sheet presses with {'more' if harder[at] > 0.0 else 'less'} than the {most[at]:.4g} MPa before, and "
+            f"is {'thicker' if harder[at] > 0.0 else 'thinner'} by {1e3 * abs(deeper[at]):.3g} um: a digit, a unit or "
+            "the order has slipped",
+            field=f"{what}: row {at + 2}",
+            value=f"closed by {closure[at + 1]:.4g} mm, {pressure[at + 1]:.4g} MPa",
+        )
 
 
 def _check_credible(thickness: float, temperature: float, pressure: float) -> None:

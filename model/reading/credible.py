@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from headjoint.model.base.errors import InputError
 from headjoint.model.cell import Bank, Cell
 from headjoint.model.joint import PARTS, Joint
+from headjoint.model.load_case import LoadCase
+from headjoint.model.service import Hold, Repeat
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ def incredible(stated: Joint | Cell) -> tuple[str, ...]:
         for field, value, limit in (*_values(joint), *_values_of_its_own(stated))
         if not limit.low <= value <= limit.high
     ]
-    for case in joint.load_cases:
+    for case in (*joint.load_cases, *(case for _, case in _held(joint))):
         for part in _parts(joint):
             solidus, hot = joint.part_material(part).solidus, case.temperatures[part]
             if solidus is not None and hot >= solidus:
@@ -96,6 +98,9 @@ def _unlike_their_kinds(joint: Joint) -> Iterator[str]:
     for case in known:
         if case.kind == "cold" and hot and coldest[case.name] >= max(warmest[one.name] for one in hot) > COOL:
             yield f"'{case.name}' is a cold load case, and all of it is as hot as '{hot[-1].name}'"
+    for place, hold in _holds(joint):
+        if hold.kind == "cold start" and min(hold.case.temperatures.values()) > COOL:
+            yield f"{place} is a cold start, and all of it is hotter than {COOL:g} degC"
 
 
 def check_credible(joint: Joint | Cell, accept: bool) -> tuple[str, ...]:
@@ -108,6 +113,21 @@ def check_credible(joint: Joint | Cell, accept: bool) -> tuple[str, ...]:
 
 def _parts(joint: Joint) -> list[str]:
     return [part for part in PARTS if part != "gasket" and (part != "washer" or joint.washer is not None)]
+
+
+def _held(joint: Joint) -> Iterator[tuple[str, LoadCase]]:
+    """Yield every state that the service holds, with its place."""
+    for place, hold in _holds(joint):
+        yield place, hold.case
+
+
+def _holds(joint: Joint) -> Iterator[tuple[str, Hold]]:
+    """Yield every step of the service that keeps a state, with its place."""
+    for number, step in enumerate(joint.history):
+        place = f"history[{number}]"
+        for at, one in enumerate(step.steps if isinstance(step, Repeat) else (step,)):
+            if isinstance(one, Hold):
+                yield place if one is step else f"{place}.steps[{at}]", one
 
 
 def _values(joint: Joint) -> Iterator[tuple[str, float, Credible]]:
@@ -139,12 +159,13 @@ def _values(joint: Joint) -> Iterator[tuple[str, float, Credible]]:
         deepest = max(curve.closure[-1] for curve in zone.law.curves)
         name = f"closure of '{zone.law.name}' over the thickness of '{zone.name}'"
         yield name, deepest / (joint.gasket.thickness - zone.step), RANGES["gasket closure"]
-    for number, case in enumerate(joint.load_cases):
+    stated = [(f"load_cases[{number}]", case) for number, case in enumerate(joint.load_cases)]
+    for place, case in (*stated, *_held(joint)):
         if case.gas_pressure > 0.0:
-            yield f"load_cases[{number}].gas_pressure", case.gas_pressure, RANGES["load_cases.gas_pressure"]
+            yield f"{place}.gas_pressure", case.gas_pressure, RANGES["load_cases.gas_pressure"]
         for part, value in case.temperatures.items():
             if not math.isnan(value):
-                yield f"load_cases[{number}].temperatures.{part}", value, RANGES["load_cases.temperatures"]
+                yield f"{place}.temperatures.{part}", value, RANGES["load_cases.temperatures"]
     # a sealing ratio of nought is how a file says that none is asked for
     asked = FACTORS if joint.requirements.sealing_ratio > 0.0 else FACTORS[1:]
     for name in asked:
