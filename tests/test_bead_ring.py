@@ -11,9 +11,10 @@ import pytest
 from headjoint.cases.bead.decks import RIGID, Deck
 from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
 from headjoint.cases.bead.sheet import Sheet
+from headjoint.cases.bead.start import start_of
 from headjoint.meshes.bead.solid import solid_mesh
 from headjoint.model.base.errors import InputError
-from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.hardening import Backstress, SpringSteel
 from headjoint.model.bead.ring_reading import ring_of
 from headjoint.model.bead.solid import Solid
 from headjoint.model.files.ring_file import RingFile
@@ -21,7 +22,7 @@ from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.model.reading.reading import checked, parse_toml
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import RIPPLE, law_of
+from headjoint.postproc.bead.law import RIPPLE, _section, law_of
 
 RING = """
 name = "soft ring"
@@ -36,6 +37,8 @@ deepest = "0.1 mm"
 [mesh]
 size = "0.25 mm"
 """
+WIRE = '[ring.wire]\ndiameter = "{} mm"\nmaterial = "EN 1.0338"\n'
+SOFT = SpringSteel("soft", 2000.0, 0.3, None)
 
 
 def stated(text: str = RING):
@@ -158,7 +161,8 @@ def test_the_law_of_a_ring_bears_nowhere_more_between_its_openings_and_less_than
     [
         ('width = "1.5 mm"\n', "", r"ring\.width: is required but missing of a rectangular section"),
         ('"rectangular"', '"round"', r"ring\.width: belongs to a rectangular section"),
-        ("[path]", "wire = true\n[path]", r"ring\.wire: is not followed: .* the wire alone as a round section \("),
+        ("[path]", WIRE.format(0.9) + "[path]", r"wire\.diameter: must be 0\.2 to 0\.8 mm, 20 to 80 % of the smaller"),
+        ('"0.1 mm"', '"0.3 mm"\n' + WIRE.format(0.6), r"path\.deepest: must be at most 0\.2 mm, .* and under the wire"),
         ("[path]", 'radius = "1.2 mm"\n[path]', r"ring\.radius: must be more than its section is wide, 1\.5 mm"),
         ('"0.1 mm"', '"0.6 mm"', r"path\.deepest: must be at most 0\.5 mm, all that elements stand"),
         ('"0.25 mm"', '"0.01 mm"', r"mesh\.size: divides a section 1 mm by 1\.5 mm into 1\.5e\+04 elements"),
@@ -172,6 +176,61 @@ def test_a_mistake_is_said_by_its_field(change, to, message):
     assert change in RING
     with pytest.raises(InputError, match=message):
         stated(RING.replace(change, to))
+
+
+@pytest.mark.parametrize(("kind", "width"), [("round", 1.2), ("rectangular", 2.0)])
+def test_a_wire_in_a_ring_has_its_area_and_the_ring_its_own(kind, width):
+    mesh = solid_mesh(Solid(kind, 1.2, width, 0.6), 0.12, half=False)
+    area = Sheet(mesh, SOFT)._shape[2].sum(axis=1)
+    inside = np.hypot(*(mesh.points[mesh.cells].mean(axis=1) - [0.0, 0.6]).T) < 0.3
+    assert area[inside].sum() == pytest.approx(math.pi * 0.09, rel=1e-3)
+    assert area.sum() == pytest.approx(math.pi * 0.36 if kind == "round" else 2.4, rel=1e-3)
+
+
+def cored(wire: SpringSteel) -> Pressing:
+    """A soft ring between smooth decks about a wire of some metal."""
+    about = stated(RING.replace("[path]", WIRE.format(0.5) + "[path]"))
+    bead = replace(about, friction=0.0, cores=(wire,), steels=((20.0, SOFT),))
+    return start_of(bead, SOFT).pressing
+
+
+def test_a_wire_of_the_rings_own_metal_changes_nothing_and_a_stiffer_one_bears_more_within_its_bounds():
+    """Between smooth decks the whole is stiffer than its metals in series and softer than beside each other, by volume
+    (R. Hill, J. Mech. Phys. Solids 11 (1963) 357: both are bounds of the energy; from memory, high confidence)."""
+    stiff = replace(SOFT, E=10.0 * SOFT.E)
+    plain = closed_by(between(Solid("rectangular", 1.0, 1.5), SOFT, 0.25), 0.002, 2).line_load
+    same, more = (closed_by(cored(one), 0.002, 2).line_load for one in (SOFT, stiff))
+    assert same == pytest.approx(plain, rel=2e-3)
+    share = math.pi * 0.25**2 / 1.5
+    assert plain / (1.0 - share + share / 10.0) < more < plain * (1.0 - share + share * 10.0)
+
+
+def test_stiffness_of_two_metals_is_the_slope_of_their_forces_as_both_yield():
+    hard = SpringSteel("hard", 210_000.0, 0.3, 400.0, backstresses=(Backstress(20_000.0, 100.0),))
+    soft = SpringSteel("soft", 120_000.0, 0.34, 60.0, modulus=500.0)
+    mesh = solid_mesh(Solid("rectangular", 1.0, 1.5, 0.5), 0.25, half=False)
+    inside = np.flatnonzero(np.hypot(*(mesh.points[mesh.cells].mean(axis=1) - [0.0, 0.5]).T) < 0.25)
+    sheet = Sheet(mesh, soft, core=hard, cored=inside)
+    u = np.random.default_rng(3).normal(0.0, 2e-5, sheet.unknowns)
+    u[1::2] -= 0.02 * mesh.points[:, 1]
+    at = sheet.forces(u, sheet.new())
+    yielded = at.after.equivalent.reshape(-1, 4).max(axis=1) > 0.0
+    assert yielded[inside].any()
+    assert np.delete(yielded, inside).all()
+    way, h = np.random.default_rng(4).normal(size=sheet.unknowns), 1e-8
+    slope = (sheet.forces(u + h * way, sheet.new()).force - sheet.forces(u - h * way, sheet.new()).force) / (2.0 * h)
+    K, band = at.stiffness(), sheet.band
+    told = np.array([
+        sum(K[band + i - j, j] * way[j] for j in range(max(0, i - band), min(sheet.unknowns, i + band + 1)))
+        for i in range(0, sheet.unknowns, 7)
+    ])  # fmt: skip
+    assert told == pytest.approx(slope[::7], rel=1e-4, abs=1e-4 * np.abs(slope).max())
+
+
+def test_a_wire_is_told_with_its_metal_and_that_it_is_bonded():
+    bead = stated(RING.replace("[path]", WIRE.format(0.5) + "[path]"))
+    assert bead.cores[0].name == "EN 1.0338"
+    assert "about a bonded wire of 0.5 mm of EN 1.0338" in _section(bead)
 
 
 def test_a_ring_is_not_set_beside_a_bead(tmp_path):

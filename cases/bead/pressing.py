@@ -14,7 +14,7 @@ from scipy.linalg.lapack import dgbsv
 
 from headjoint.cases.bead.decks import NOTHING_TRIED, Deck, Touch, Tried, anchored
 from headjoint.cases.bead.dies import Die
-from headjoint.cases.bead.layers import Between, added, pushed
+from headjoint.cases.bead.layers import Between, Pushed, added, pushed
 from headjoint.cases.bead.plasticity import PlasticState
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.model.base.arrays import FloatArray, IntArray
@@ -110,7 +110,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
     Raises SolveError where Newton does not converge.
     """
     sheet, held = pressing.sheet, pressing.held
-    band, n = sheet.band, sheet.unknowns
+    band = sheet.band
     u, worst = guess.copy(), np.inf
     # at first, what bore before bears on, for the guess is off by more than its springs give
     tried = [Tried(bore=one) for one in (*(touch.pressure for touch in before.touches), *before.layers)]
@@ -147,18 +147,8 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
         if iteration > 8 and size > 1e3 * worst:
             break
         worst = min(worst, size)
-        K = body.stiffness()
-        K[band] += DRAG
-        for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
-            x, y = 2 * deck.nodes, 2 * deck.nodes + 1
-            K[band, y] += one.normal
-            K[band, x] += one.by_x
-            K[band - 1, y] += one.by_y
-            K[band + 1, x] += one.lean
-        for push in layers:
-            added(K, band, push)
+        K = _stiffness(pressing, body.stiffness(), touches, layers)
         tried = [Tried(rub=rub) for rub in (*(one.rub for one in touches), *(one.rub for one in layers))]
-        _hold(K, held, band, n)
         if pressing.level is None:
             step = _solved(K, residual, band)
         else:
@@ -168,6 +158,22 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
             break
         u -= step
     raise SolveError("no equilibrium found")
+
+
+def _stiffness(pressing: Pressing, K: FloatArray, touches: Sequence[Touch], layers: Sequence[Pushed]) -> FloatArray:
+    """Return the stiffness of a sheet, in band storage, with drag and all that touches it, held unknowns crossed out."""
+    band = pressing.sheet.band
+    K[band] += DRAG
+    for deck, one in zip((pressing.below, pressing.above), touches, strict=True):
+        x, y = 2 * deck.nodes, 2 * deck.nodes + 1
+        K[band, y] += one.normal
+        K[band, x] += one.by_x
+        K[band - 1, y] += one.by_y
+        K[band + 1, x] += one.lean
+    for push in layers:
+        added(K, band, push)
+    _hold(K, pressing.held, band, pressing.sheet.unknowns)
+    return K
 
 
 def _uneven(pressing: Pressing, displacement: FloatArray) -> float:

@@ -8,19 +8,19 @@ whose forces are given per length at its own radius.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from headjoint.cases.bead.log_strain import log_strain, reference_stress, reference_tangent
-from headjoint.cases.bead.plasticity import PlasticState, stepped, virgin
+from headjoint.cases.bead.plasticity import PlasticState, Step, stepped, virgin
 from headjoint.meshes.bead.strip import GAUSS, Strip
 from headjoint.meshes.solid.hexahedra import face_functions
 from headjoint.model.base.arrays import FloatArray, IntArray, summed_at
 from headjoint.model.base.errors import SolveError
-from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.hardening import Backstress, SpringSteel
 
 POINTS = GAUSS * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
 
@@ -40,12 +40,15 @@ class Sheet:
     """Elements of one sheet, or of layers. ring : radius (mm) that x = 0 lies at, None for a straight bead.
 
     least_band : half band width that the stiffness has at least, for layers on each other.
+    core, cored : another metal, and the numbers of elements that are of it; none where all are of one.
     """
 
     mesh: Strip
     steel: SpringSteel
     ring: float | None = None
     least_band: int = 0
+    core: SpringSteel | None = None
+    cored: IntArray | None = None
 
     @cached_property
     def _shape(self) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -88,7 +91,38 @@ class Sheet:
 
     def new(self) -> PlasticState:
         """Return the memory of a sheet that never yielded."""
-        return virgin(4 * len(self.mesh.cells), self.steel)
+        return virgin(4 * len(self.mesh.cells), self._metals[0][0])
+
+    @cached_property
+    def _metals(self) -> tuple[tuple[SpringSteel, IntArray], ...]:
+        """Every metal, and the points that are of it; all have as many backstresses, some of which stay nothing."""
+        everywhere = np.arange(4 * len(self.mesh.cells))
+        if self.core is None or self.cored is None:
+            return ((self.steel, everywhere),)
+        most = max(len(one.backstresses) for one in (self.steel, self.core))
+        inside = np.repeat(np.isin(np.arange(len(self.mesh.cells)), self.cored), 4)
+        return (_filled(self.steel, most), everywhere[~inside]), (_filled(self.core, most), everywhere[inside])
+
+    def _stepped(self, strain: FloatArray, before: PlasticState) -> Step:
+        """Return what all points come to, of whatever metal they are."""
+        if len(self._metals) == 1:
+            return stepped(self.steel, strain, before)
+        parts = [
+            (at, stepped(steel, strain[at], PlasticState(before.strain[at], before.back[:, at], before.equivalent[at])))
+            for steel, at in self._metals
+        ]
+        stress, after = np.empty_like(strain), PlasticState(*map(np.empty_like, vars(before).values()))
+        for at, one in parts:
+            stress[at], after.strain[at], after.equivalent[at] = one.stress, one.after.strain, one.after.equivalent
+            after.back[:, at] = one.after.back
+
+        def tangent() -> FloatArray:
+            found = np.empty((len(strain), 4, 4))
+            for at, one in parts:
+                found[at] = one.tangent()
+            return found
+
+        return Step(stress, after, tangent)
 
     def forces(self, displacement: FloatArray, before: PlasticState) -> Inner:
         """Return what the sheet bears at displacements (n,) mm, from the memory `before`.
@@ -106,7 +140,7 @@ class Sheet:
         if (flat[:, 0, 0] * flat[:, 1, 1] - flat[:, 0, 1] * flat[:, 1, 0]).min() <= 0.0 or hoop.min() <= 0.0:
             raise SolveError("an element of the bead turns inside out")
         log = log_strain(flat, hoop.ravel())
-        step = stepped(self.steel, log.strain, before)
+        step = self._stepped(log.strain, before)
         S = reference_stress(log, step.stress).reshape(m, 4, 4) * weight[..., None]
         by_node = np.empty((m, 4, 4, 8, 2))
         for i in range(2):
@@ -141,3 +175,9 @@ class Sheet:
             K[:, ::2, ::2] += np.einsum("mq,mqa,mqb->mab", S[..., 2], over_radius, over_radius)
         size = (2 * self.band + 1) * self.unknowns
         return summed_at(self._places, K.ravel(), size).reshape(2 * self.band + 1, self.unknowns)
+
+
+def _filled(steel: SpringSteel, count: int) -> SpringSteel:
+    """Return a metal with so many backstresses, those that it has not of no modulus."""
+    more = (Backstress(0.0, 0.0),) * (count - len(steel.backstresses))
+    return replace(steel, backstresses=steel.backstresses + more)

@@ -83,9 +83,12 @@ def start_of(bead: Bead, steel: SpringSteel, formed: Formed | None = None) -> St
 def _alone(bead: Bead, steel: SpringSteel) -> Pressing:
     if isinstance(bead.profile, Solid):
         mesh = solid_mesh(bead.profile, bead.size, half=bead.symmetric)
+        middles = mesh.points[mesh.cells].mean(axis=1) - [0.0, bead.height / 2.0]
+        cored = np.flatnonzero(np.hypot(*middles.T) < bead.profile.core / 2.0)
+        sheet = Sheet(mesh, steel, bead.ring, core=bead.core_beside(steel), cored=cored)
     else:
-        mesh = _layer(bead, bead.profile, bead.thickness)
-    return _between_decks(bead, Sheet(mesh, steel, bead.ring), bead.height + bead.thickness)
+        sheet = Sheet(_layer(bead, bead.profile, bead.thickness), steel, bead.ring)
+    return _between_decks(bead, sheet, bead.height + bead.thickness)
 
 
 def _layer(bead: Bead, profile: Profile, thickness: float) -> Strip:

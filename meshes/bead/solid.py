@@ -1,7 +1,8 @@
 """Eight-node quadrilaterals in the section of a solid ring, and the nodes that decks may touch.
 
 A rectangle is a grid. A disk is a square core with blocks around it, so that no element has a corner on the rim that is
-straight. Both may be halved at x = 0. Nodes are numbered for a narrow band: across it, or by Cuthill and McKee.
+straight. About a wire, which is a disk, blocks go on to the rim of the section. All may be halved at x = 0. Nodes are
+numbered for a narrow band: across it, or by Cuthill and McKee.
 """
 
 from __future__ import annotations
@@ -24,7 +25,10 @@ ALIKE = 1e-9  # mm, within which nodes are the same
 
 def solid_mesh(solid: Solid, size: float, *, half: bool) -> Strip:
     """Return the mesh of a section that stands on y = 0; `half` : of its right half alone. size : of elements, mm."""
-    quads = _disk(solid.height / 2.0, size) if solid.kind == "round" else _rectangle(solid, size)
+    if solid.core:
+        quads = np.concatenate([_disk(solid.core / 2.0, size), _around(solid, size)])
+    else:
+        quads = _disk(solid.height / 2.0, size) if solid.kind == "round" else _rectangle(solid, size)
     if half:
         quads = quads[quads[:, :, 0].min(axis=1) > -ALIKE]
     points, cells = _merged(_with_middles(quads, solid))
@@ -47,7 +51,7 @@ def _rectangle(solid: Solid, size: float) -> FloatArray:
 
 def _disk(radius: float, size: float) -> FloatArray:
     """Return corners (m, 4, 2) of elements of a disk about the middle: four cores, eight blocks at the rim."""
-    along = max(3, round(FINER * math.pi / 4.0 * radius / size))
+    along = _along(radius, size)
     out = max(2, round((1.0 - CORE) * radius / size))
     t = np.linspace(0.0, 1.0, along + 1)
     # the edge of the core from the x axis to its corner on the diagonal, and the rim beside it
@@ -62,7 +66,32 @@ def _disk(radius: float, size: float) -> FloatArray:
     u, v = np.meshgrid(t, t, indexing="ij")
     core = np.stack([u * np.interp(v, t, bulge[:, 0]), v * np.interp(u, t, bulge[:, 0])], axis=-1)
     other = block[:, ::-1, ::-1]  # mirrored about the diagonal, turned to stay anticlockwise
-    quadrant = np.concatenate([block, other, _cells_of(core)])
+    return _mirrored(np.concatenate([block, other, _cells_of(core)]))
+
+
+def _around(solid: Solid, size: float) -> FloatArray:
+    """Return corners (m, 4, 2) of elements about a wire in the middle, from the rim of its disk to that of the
+    section."""
+    radius, blocks = solid.core / 2.0, []
+    t = np.linspace(0.0, 1.0, _along(radius, size) + 1)
+    out = max(2, round((max(solid.width, solid.height) / 2.0 - radius) / size))
+    share = np.linspace(0.0, 1.0, out + 1)[:, None, None]
+    corner, across, up = np.array([solid.width, solid.height]) / 2.0, np.array([1.0, 0.0]), np.array([0.0, 1.0])
+    for start, ends in ((0.0, (corner * across, corner)), (math.pi / 4.0, (corner, corner * up))):
+        angle = start + t * math.pi / 4.0
+        ray = np.column_stack([np.cos(angle), np.sin(angle)])
+        rim = solid.height / 2.0 * ray if solid.kind == "round" else ends[0] + t[:, None] * (ends[1] - ends[0])
+        blocks.append(_cells_of((1.0 - share) * radius * ray + share * rim))
+    return _mirrored(np.concatenate(blocks))
+
+
+def _along(radius: float, size: float) -> int:
+    """Return how many elements lie along an eighth of the rim of a disk."""
+    return max(3, round(FINER * math.pi / 4.0 * radius / size))
+
+
+def _mirrored(quadrant: FloatArray) -> FloatArray:
+    """Return corners of elements of all four quadrants."""
     mirrored = [quadrant]
     for axis in (0, 1):
         flipped = [one[:, ::-1].copy() for one in mirrored]
@@ -78,12 +107,11 @@ def _cells_of(grid: FloatArray) -> FloatArray:
 
 
 def _with_middles(quads: FloatArray, solid: Solid) -> FloatArray:
-    """Return nodes (m, 8, 2) of elements, those of the rim of a disk on the circle."""
+    """Return nodes (m, 8, 2) of elements, those of the rims of disks on their circles."""
     middles = (quads + np.roll(quads, -1, axis=1)) / 2.0
-    if solid.kind == "round":
-        radius = solid.height / 2.0
-        ends = np.hypot(*np.moveaxis(quads, 2, 0))
-        on_rim = (ends > radius - ALIKE) & (np.roll(ends, -1, axis=1) > radius - ALIKE)
+    ends = np.hypot(*np.moveaxis(quads, 2, 0))
+    for radius in [solid.core / 2.0] * (solid.core > 0.0) + [solid.height / 2.0] * (solid.kind == "round"):
+        on_rim = (np.abs(ends - radius) < ALIKE) & (np.abs(np.roll(ends, -1, axis=1) - radius) < ALIKE)
         middles[on_rim] *= (radius / np.hypot(*middles[on_rim].T))[:, None]
     return np.concatenate([quads, middles], axis=1)
 

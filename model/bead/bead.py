@@ -64,7 +64,8 @@ class Bead:
     None for a straight one; great_ring : of one so great that it is pressed as a straight one. steels : by temperature
     (degC), rising. coating : MPa/mm of one face, None for bare metal. zone_width : over which the law smears the line
     load. through, size : elements across and along. tolerances : plus-minus of height and thickness. stamped_in : steel
-    as it is stamped, None where the bead starts in its stated shape free of stress.
+    as it is stamped, None where the bead starts in its stated shape free of stress. cores : metal of the wire in a
+    solid ring, at the temperatures of `steels`; none where it has no wire.
     """
 
     name: str
@@ -87,6 +88,7 @@ class Bead:
     tolerances: tuple[float, float]
     stamped_in: SpringSteel | None = None
     great_ring: float | None = None
+    cores: tuple[SpringSteel, ...] = ()
 
     @property
     def height(self) -> float:
@@ -122,6 +124,11 @@ class Bead:
     def steel(self) -> SpringSteel:
         """At the lowest temperature."""
         return self.steels[0][1]
+
+    def core_beside(self, steel: SpringSteel) -> SpringSteel | None:
+        """Return the metal of the wire at the temperature at which the ring's is `steel`, None for no wire."""
+        beside = zip(self.steels, self.cores, strict=False)
+        return next((core for (_, one), core in beside if one == steel), None)
 
     @property
     def outer_stays(self) -> bool:

@@ -11,6 +11,13 @@ from headjoint.model.files.bead_file import DecksTable, HardeningTable, PathTabl
 from headjoint.model.files.table import Table
 
 
+class WireTable(Table, kw_only=True):
+    """A wire inside the ring."""
+
+    diameter: PositiveLength
+    material: Annotated[str | HardeningTable, Meta(description="designation, or figures")]
+
+
 class RingTable(Table, kw_only=True):
     """The section of the ring and its metal."""
 
@@ -23,9 +30,9 @@ class RingTable(Table, kw_only=True):
     material: Annotated[
         str | HardeningTable, Meta(description="designation with temper, as EN CW004A R220, or figures")
     ]
-    wire: Annotated[bool, Meta(description="a wire inside the ring; refused, for it takes two bodies in contact")] = (
-        False
-    )
+    wire: Annotated[
+        WireTable | None, Meta(description="a round wire of another metal in its middle, taken as bonded to it")
+    ] = None
 
 
 class SectionMeshTable(Table, kw_only=True):

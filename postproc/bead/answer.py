@@ -37,6 +37,10 @@ GREAT_RING = (
 )
 OF_THE_LOAD = f"of the load it opens from, or of {100 * LIGHT:.0f} % of the greatest where that is more"
 SOLID = "the ring starts free of stress: how it was made is not followed"
+BONDED = (
+    "taken as bonded to the ring and as one with it from the start, free of stress: how it was pressed in, gaps and "
+    "slipping around it are not followed, which would make the ring softer"
+)
 FREE = "it starts from the stated shape without residual stress: stamping is not followed"
 STAMPED = (
     "it is stamped from flat sheet between rigid dies without friction, so much higher than the bead that it is as "
@@ -397,6 +401,7 @@ def _metal(found: BeadFindings, off: Off, units: str) -> list[tuple[str, str]]:
         *([] if bead.solid else [("Fatigue", f"{_life_sentence(found)} ({LAW})")]),
         ("Ends", f"{'held' if any(bead.held) else 'free'}; they travel outwards by {ends}"),
         ("Metal" if bead.solid else "Steel", f"{bead.steel.name}: {bead.steel.source}"),
+        *(("Wire", f"{one.name}, {BONDED}: {one.source}") for one in bead.cores[:1]),
     ]
 
 

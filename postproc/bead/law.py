@@ -16,6 +16,7 @@ from headjoint.cases.bead.history import Leg
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.solid import Solid
 from headjoint.model.gasket.law import GasketLaw, check_law
 from headjoint.model.gasket.loading import LoadingCurve, steepest
 from headjoint.model.gasket.one_stiffness import OneStiffnessLaw
@@ -265,7 +266,11 @@ def _title(bead: Bead) -> str:
 
 
 def _section(bead: Bead) -> str:
-    return f"{bead.profile.kind} section {bead.height:g} x {bead.profile.width:g} mm"
+    found = f"{bead.profile.kind} section {bead.height:g} x {bead.profile.width:g} mm"
+    if bead.cores:
+        assert isinstance(bead.profile, Solid)
+        found += f" about a bonded wire of {bead.profile.core:g} mm of {bead.cores[0].name}"
+    return found
 
 
 def _source(bead: Bead) -> str:
