@@ -232,6 +232,16 @@ def test_bending_of_the_studs_is_told_with_a_twentieth_of_its_median_at_least_fo
     assert friction.untold == 0.0
 
 
+def test_figures_of_a_cell_are_off_by_more_than_they_change_for_its_coarser_mesh_is_little_coarser(answered):
+    # the least preload stands for a coarser mesh
+    solved = answered.solved
+    findings = assess_cell(replace(solved, coarse=replace(solved, nominal=solved.least), unbounded=""))
+    force = next(row for row in findings.rows if row.quantity == "mean fastener force")
+    change = (solved.nominal.states[0].force[0] - solved.least.states[0].force[0]) / 1e3
+    assert change > 0.0
+    assert force.mesh_error[0] == pytest.approx(1.25 * change)
+
+
 def test_areas_of_gasket_points_add_up_to_the_gasket(told):
     # a twelfth of the ring from the first ring's inner edge to the outside, less half a stud's hole
     area = np.pi / 4.0 * (184.0**2 - 87.5**2) / 12.0 - np.pi * 6.0**2 / 2.0

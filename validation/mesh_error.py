@@ -37,7 +37,7 @@ from validation.mesh_figures import Kept, MeshFigures, cells, joints
 
 NEGLIGIBLE, SMALL = 1e-4, 1e-3
 COARSER = 1.6  # times the default size of elements
-FINEST_JOINT, FINEST_CELL = 2.5, 2.0  # refinement of the default mesh that stands for the truth
+FINEST_JOINT, FINEST_CELL = 3.7, 2.0  # refinement of the default mesh that stands for the truth
 OBSERVED = 1.7  # order of convergence, from halving the elements of one fastener's joints twice
 LEAST, GREATEST, SHARE = 0.7, 3.0, 0.9
 REQUIREMENT = "requirement: "
