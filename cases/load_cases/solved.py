@@ -64,7 +64,7 @@ class SolvedJoint(Solved[OneFastener]):
 class SolvedCell(Solved[BoreCell]):
     """All that the finite-element side knows of a cell.
 
-    coarse : the same on doubled elements, None for an own mesh. watched : what was condensed along; None where it has
+    coarse : the same on a coarser mesh, None for an own mesh. watched : what was condensed along; None where it has
     to be recovered.
     """
 
@@ -134,7 +134,7 @@ def solve_cell(
 
 
 def comparison(cell: Cell, store: CondensedStore | None = None, *, but: type[Exception] | tuple[()] = ()) -> Compared:
-    """Return a cell solved on elements of twice the size, or why it has no solution there; raises `but` alone."""
+    """Return a cell solved at twice its stated sizes, or why it has no solution there; raises `but` alone."""
     return or_why_not(lambda: cell_on_mesh(cell, COARSE, store), but=but)
 
 

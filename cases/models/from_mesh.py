@@ -16,7 +16,7 @@ from headjoint.model.base.errors import BrokenFastenerError, MeshError, SolveErr
 from headjoint.model.cell import Cell
 from headjoint.model.joint import Joint
 
-COARSE = 0.5  # refinement of the mesh beside every other, from which mesh errors follow: elements of twice the size
+COARSE = 0.5  # refinement of the mesh beside every other, from which mesh errors follow: twice the stated sizes
 NO_COARSER = "no coarser mesh to compare"
 NO_COMPARISON = (MeshError, SolveError, BrokenFastenerError)  # on the coarse mesh, a finished solve stands beside it
 S = TypeVar("S")

@@ -257,7 +257,7 @@ def design_outcome(
 ) -> Outcome:
     """Return requirements and figures of a design at its three tightenings.
 
-    coarse : the same on a mesh of doubled element size; where there is none, `unbounded` says why.
+    coarse : the same on a coarser mesh; where there is none, `unbounded` says why.
     """
     least, nominal = tightened["least"].states, tightened["nominal"].states
     fired = [state for state in least if state.fired]
@@ -304,7 +304,7 @@ def drawn_outcome(
 ) -> Outcome:
     """Return the figures of one drawn joint: factors of requirements by title, pressures MPa, forces N.
 
-    coarse : the same on a mesh of doubled element size; where there is none, `unbounded` says why. Factors and sealing
+    coarse : the same on a coarser mesh; where there is none, `unbounded` says why. Factors and sealing
     pressures are less their mesh errors.
     """
     states = tightened.states

@@ -120,7 +120,7 @@ def _worst(criteria: Sequence[Criterion]) -> Text:
 def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = None) -> Verdict:
     """Return every requirement at its worst state and tightening, or why it was not judged.
 
-    coarse : what is judged, on a mesh of doubled element size.
+    coarse : what is judged, on a coarser mesh.
     """
     found = [one.judge(judged, coarse) for one in REQUIREMENTS.values()]
     criteria = tuple(one for one in found if isinstance(one, Criterion))
