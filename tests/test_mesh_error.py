@@ -21,6 +21,7 @@ from headjoint.model.formulas.mesh_error import head_room_error, mesh_error, mes
 from headjoint.model.formulas.sealing import Seal
 from headjoint.model.formulas.tightened import by_formula
 from headjoint.model.reading.reading import parse_cell, parse_joint
+from headjoint.postproc.cell.assessment import lifts_and_shapes
 from headjoint.postproc.joint.answer import JointAnswer
 from headjoint.postproc.joint.assessment import assess
 from headjoint.postproc.present.mesh_errors import doubted, mesh_error_part, mesh_error_words
@@ -409,3 +410,17 @@ def test_the_washer_s_hole_is_its_own():
     _, weight = SolidBody(mesh.points, mesh.cells, np.zeros((len(mesh.part), 6, 6))).places(own)
     # half a washer of 4 mm
     assert weight.sum() == pytest.approx(4.0 * np.pi / 8.0 * (23.0**2 - 13.0**2), rel=1e-3)
+
+
+def test_head_lift_scrub_and_distortion_have_no_mesh_error_for_two_meshes_do_not_tell_it():
+    cell = parse_cell(RING)
+    states = (SimpleNamespace(head_lift=2e-3), SimpleNamespace(head_lift=3e-3))
+    fields = tuple(
+        SimpleNamespace(scrub=np.array([1e-3, at]), shapes=[SimpleNamespace(orders={6: 5e-3})]) for at in (0.0, 2e-3)
+    )
+    rows = lifts_and_shapes(cell, states, fields)
+    assert [row.finite_elements for row in rows] == [(2.0, 3.0), (1.0, 2.0), (5.0, 5.0)]
+    coarser = [
+        dataclasses.replace(row, finite_elements=tuple(1.1 * one for one in row.finite_elements)) for row in rows
+    ]
+    assert all(row.mesh_error == () for row in with_mesh_errors(rows, coarser, solid=True))

@@ -253,15 +253,28 @@ def _rows(
         row("  needed there", "N/mm", [s.worst.need.line_load or None for s in states]),
         row("stroke of the bead under gas", "um", [None if s.stroke is None else 1e3 * s.stroke for s in states]),
         *_head_room(states, tuple(b.separation_factor for b in beside)),
-        row("head lift since assembly", "um", [1e3 * s.head_lift for s in states]),
-        row("scrub since assembly", "um", [1e3 * float(f.scrub.max()) for f in fields]),
+        *lifts_and_shapes(cell, states, fields),
+    ]
+    return tuple(rows)
+
+
+def lifts_and_shapes(cell: Cell, states: tuple[CellStateFindings, ...], fields: tuple[CellFields, ...]) -> list[Row]:
+    """Return how far the head lifts and slides and what shape the bore takes, without mesh errors."""
+    nothing = tuple(None for _ in states)
+
+    def row(quantity: str, values: list[float]) -> Row:
+        return Row(quantity, "um", tuple(values), nothing, peak=True)
+
+    rows = [
+        row("head lift since assembly", [1e3 * s.head_lift for s in states]),
+        row("scrub since assembly", [1e3 * float(f.scrub.max()) for f in fields]),
     ]
     # studs in a ring leave only orders of their number
     named = {2: " (oval)", 3: " (three-lobed)", 4: " (four-lobed)"}
     for order in (2, 3, 4) if isinstance(cell.layout, Bank) else (cell.layout.number,):
         worst = [max((1e3 * s.orders.get(order, 0.0) for s in f.shapes), default=0.0) for f in fields]
-        rows.append(row(f"bore distortion, order {order}{named.get(order, '')}", "um", worst))
-    return tuple(rows)
+        rows.append(row(f"bore distortion, order {order}{named.get(order, '')}", worst))
+    return rows
 
 
 def _head_room(states: tuple[CellStateFindings, ...], estimated: tuple[float | None, ...]) -> tuple[Row, Row]:
