@@ -37,8 +37,8 @@ STOPPER_ROW = 0.005  # mm beyond its closure, where the stopper's law has its se
 FALLS = "its load falls on the way, which no law may: the law bears no more than what comes after"
 FOLDED = (
     "its stopper is a fold that counts as solid and {:.4g} mm higher than one sheet: a real one stands higher by its "
-    "bend and springs, so that the bead is closed less and bears less; state as its `thickness` what was measured under "
-    "load"
+    "bend and springs, so that the bead is closed less and bears less; state as its `thickness` what was measured "
+    "under load"
 )
 LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off there
 ONE_LINE = "no law opens along its curves: {}; it springs back along its stiffest line, which is on the safe side"
