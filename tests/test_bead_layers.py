@@ -16,7 +16,7 @@ from headjoint.model.base.errors import InputError
 from headjoint.model.bead.profile import arcs
 from headjoint.postproc.bead.answer import BeadAnswer
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import law_of
+from headjoint.postproc.bead.law import FOLDED, law_of
 
 PROFILE = arcs("full", 0.2, 2.0, 1.0, 1.0)
 
@@ -160,7 +160,7 @@ def test_what_is_told_of_layers_in_contact():
             '[tolerances]\nheight = "10 um"\n',
             r"tolerances\.height: is not followed through layers",
         ),
-        (("bead up", "flat"), '[stopper]\nwidth = "2 mm"\n', r"stopper: state either its thickness or fold"),
+        (("bead up", "flat"), '[stopper]\nwidth = "2 mm"\n', r"stopper: state its thickness, or fold = true"),
         (
             ("bead",),
             '[stopper]\nwidth = "2 mm"\nfold = true\n',
@@ -179,6 +179,11 @@ def test_a_fold_is_as_thick_as_its_sheet():
     stopper = stated(text).stopper
     assert stopper.thickness == pytest.approx(0.12)
     assert stopper.closure == pytest.approx(0.08)
+    measured = stated(text.replace("fold = true", 'fold = true\nthickness = "0.13 mm"')).stopper
+    assert measured.closure == pytest.approx(0.07)
+    assert "0.13 mm higher than one sheet" in FOLDED.format(measured.thickness)
+    with pytest.raises(InputError, match=r"stopper\.thickness: must be at least the sheet's own, 0\.12 mm, of a fold"):
+        stated(text.replace("fold = true", 'fold = true\nthickness = "0.11 mm"'))
 
 
 def test_the_guide_says_in_words_what_its_table_of_layers_shows():

@@ -161,7 +161,7 @@ def settled(pressing: Pressing, before: Pressed, closure: float, guess: FloatArr
 
 
 def _stiffness(pressing: Pressing, K: FloatArray, touches: Sequence[Touch], layers: Sequence[Pushed]) -> FloatArray:
-    """Return the stiffness of a sheet, in band storage, with drag and all that touches it, held unknowns crossed out."""
+    """Return a sheet's stiffness, in band storage, with drag and all that touches it, held unknowns crossed out."""
     band = pressing.sheet.band
     K[band] += DRAG
     for deck, one in zip((pressing.below, pressing.above), touches, strict=True):

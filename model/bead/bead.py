@@ -12,11 +12,13 @@ from headjoint.model.bead.solid import Solid
 
 @dataclass(frozen=True)
 class Stopper:
-    """A shim beside the bead. closure : of one bead, or of all layers in contact, at which it bears, mm. width : mm."""
+    """A shim beside the bead. closure : of one bead, or of all layers in contact, at which it bears, mm. width : mm.
+    folded : whether it is the sheet's own edge, folded over."""
 
     closure: float
     width: float
     thickness: float
+    folded: bool = False
 
 
 @dataclass(frozen=True)

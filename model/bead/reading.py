@@ -202,9 +202,14 @@ def _stamped_in(stated: BeadFile) -> SpringSteel | None:
 
 def _stopper(stated: StopperTable, free: float, stack: Stack, thickness: float) -> Stopper:
     """Return the shim or fold that ends the closure of a bead, or of layers in contact."""
-    if stated.fold == (stated.thickness is not None):
-        raise InputError("state either its thickness or fold = true", field="stopper")
+    if not stated.fold and stated.thickness is None:
+        raise InputError("state its thickness, or fold = true", field="stopper")
     shim = thickness if stated.thickness is None else float(stated.thickness)
+    if stated.fold and shim < thickness:
+        raise InputError(
+            f"must be at least the sheet's own, {thickness:g} mm, of a fold: what it stands higher than one sheet",
+            field="stopper.thickness", value=shim,
+        )  # fmt: skip
     layers = stack.beads if stack.laid else 1
     if layers * shim >= free:
         raise InputError(
@@ -212,7 +217,7 @@ def _stopper(stated: StopperTable, free: float, stack: Stack, thickness: float) 
             field="stopper.fold" if stated.fold else "stopper.thickness",
             value=shim,
         )
-    return Stopper(free - layers * shim, float(stated.width), shim)
+    return Stopper(free - layers * shim, float(stated.width), shim, stated.fold)
 
 
 def _coating(stated: BeadFile) -> float | None:

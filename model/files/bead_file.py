@@ -121,7 +121,11 @@ class StopperTable(Table, kw_only=True):
         PositiveLength | None, Meta(description="added to the sheet's own: what is left of the bead's height")
     ] = None
     fold: Annotated[
-        bool, Meta(description="the sheet's own edge folded over, as thick as the sheet; its bend is not followed")
+        bool,
+        Meta(
+            description="the sheet's own edge folded over, solid and as thick as the sheet unless `thickness` says by how "
+            "much it was measured to stand higher; its bend is not followed"
+        ),
     ] = False
     width: PositiveLength
 

@@ -17,7 +17,7 @@ from headjoint.model.bead.reading import read_bead, read_gasket
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
 from headjoint.postproc.bead.beside import Beside, beside, same_gap, sentence, sheet
 from headjoint.postproc.bead.findings import AtTemperature, BeadFindings, Stamping, find
-from headjoint.postproc.bead.law import LIGHT, MOST_OFF, RIPPLE, BeadLaw, Off, fragment_text, law_of
+from headjoint.postproc.bead.law import LESS, LIGHT, MOST_OFF, RIPPLE, BeadLaw, Off, fragment_text, law_of
 from headjoint.postproc.bead.measured import MeasuredAnswer, measured_answer
 from headjoint.postproc.present.answer import Answer, Wanted
 from headjoint.postproc.present.document import opening, plain
@@ -253,7 +253,8 @@ def _between_sentence(between: tuple[float, float] | None) -> str:
     return (
         f"between these depths its law bears at most {near} more than the bead within that stroke and {whole} beyond, "
         f"{OF_THE_LOAD}: so much where it is made without one of them, and {100 * RIPPLE:.0f} % for ripples; it bears "
-        "less in places, the safe side, by how much is not told"
+        f"less in places, the safe side: beads that come with headjoint by up to {100 * LESS:.0f} %, of others it is "
+        "not known"
     )
 
 
