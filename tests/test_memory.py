@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from dataclasses import replace
 from functools import partial
 from types import SimpleNamespace
 
@@ -17,12 +18,16 @@ from headjoint.cases.command.stated_files import shipped_cells
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.condensation import full_model
 from headjoint.cases.elements import memory
+from headjoint.cases.whole_head import solved
+from headjoint.cases.whole_head.row import row_size
 from headjoint.cases.whole_head.tile import condensed_tile
 from headjoint.meshes.one_fastener import single_stud
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.model.base import system
 from headjoint.model.base.errors import MemoryShortError, SolveError
 from headjoint.model.reading.reading import parse_cell, parse_joint
+from tests.test_row_ends import FINE, closed_condensed, closed_free, coarse_closed
+from tests.test_whole_head import MODES, coarse_condensed, coarse_row, coarse_tile
 
 OF_ONE_STUD = (headjoint.estimate, partial(headjoint.solve, model="stud"))
 # own measurement: greatest resident memory (GB) of a process that meshed, condensed and ran all states
@@ -104,6 +109,53 @@ def test_two_parts_of_a_tile_are_condensed_at_once_where_there_is_room_for_both(
         memory.check_memory(*tile, solid=True)
     monkeypatch.setattr(memory, "available_memory", lambda: None)
     assert memory.room_for_both(10**9, 10**5)
+
+
+# own measurement: greatest resident memory (GB) of a process that had a condensed tile, put a row of two bores of
+# boosted-four together and ran all its states
+ROWS = {
+    "doubled elements": (memory.RowSize(55_699, 10_275_236, 2, 8_874, 23_688, 36, 21), 0.496),
+    "default mesh": (memory.RowSize(144_676, 15_697_910, 2, 11_444, 32_632, 36, 21), 0.812),
+}
+
+
+@pytest.mark.parametrize("name", ROWS)
+def test_what_a_row_takes_is_told_within_three_tenths(name):
+    size, gigabytes = ROWS[name]
+    told = memory.needed_for_row(size) / memory.GIGABYTE
+    assert gigabytes < told < 1.3 * gigabytes
+
+
+def test_a_row_too_large_for_the_memory_is_refused_before_it_is_put_together(monkeypatch):
+    """Its tile may have been condensed on another day: then nothing else looks at the memory."""
+    cell = parse_cell(shipped_cells()["boosted-four"].read_text("utf-8"))
+    size = ROWS["default mesh"][0]
+    for name in ("build_cell", "free_tile", "kept_tile"):
+        monkeypatch.setattr(solved, name, lambda *_, **__: None)
+    monkeypatch.setattr(solved, "row_size", lambda *_: size)
+    monkeypatch.setattr(solved, "row_of", lambda *_: "a row")
+    told = memory.needed_for_row(size)
+    monkeypatch.setattr(memory, "available_memory", lambda: 1.01 * told)
+    assert solved.head_row(cell) == "a row"
+    monkeypatch.setattr(memory, "available_memory", lambda: 0.4e9)
+    expected = rf"some {told / 1e9:.1f} GB of memory for 11444 unknowns, and there are 0\.4 GB; .*ring_size"
+    with pytest.raises(MemoryShortError, match=expected) as refused:
+        solved.head_row(cell)
+    assert "--model" not in str(refused.value)  # a head has no other
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_what_a_row_takes_memory_by_is_what_it_has():
+    for row, (cell, tile), condensed in (
+        (coarse_row(2), coarse_tile(), coarse_condensed(MODES)),
+        (coarse_closed(2), closed_free(), closed_condensed(FINE)),
+    ):
+        size = row_size(replace(cell, layout=replace(cell.layout, in_row=2)), tile, condensed, 2)
+        assert size.unknowns == len(row.model.reduced.K)
+        assert size.points == row.model.reduced.points
+        assert size.figures == len(row.watched.figures)
+        assert size.entries > sum(block.matrix.size for block in row.model.reduced.K.blocks)
 
 
 def test_a_process_is_held_to_its_share_of_the_memory(monkeypatch):

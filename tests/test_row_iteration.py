@@ -208,3 +208,6 @@ def test_a_step_that_single_precision_does_not_solve_is_solved_in_double(monkeyp
         assert (solver.solve(tangent_of(2), np.ones(numbers.count), 1e-2) == 1.0).all()
     assert [single for _, single in solver.asked] == [False, True, False]
     assert solver.factorisations == 1
+    # and so is all that comes after
+    solver.solve(tangent_of(2), np.ones(numbers.count), 1e-2)
+    assert [single for _, single in solver.asked][3:] == [False]

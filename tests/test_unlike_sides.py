@@ -12,10 +12,12 @@ import pytest
 from conftest import COARSE
 
 import headjoint
+from headjoint.cases.condensed import stud_rows
 from headjoint.cases.condensed.cell_condensation import cell_model, condense_cell
 from headjoint.cases.condensed.stiffness_key import stiffness_key
+from headjoint.cases.condensed.watched_cell import watched_cell
 from headjoint.cases.elements.solid import SolidBody
-from headjoint.cases.load_cases.load_history import run
+from headjoint.cases.load_cases.load_history import run, without_gas
 from headjoint.cases.models.condensed import condensed_cell
 from headjoint.cases.whole_head import solved
 from headjoint.cases.whole_head.face_modes import FaceModes, face_modes
@@ -34,6 +36,7 @@ from headjoint.model.base.errors import InputError, MeshError
 from headjoint.model.cell import ExhaustSide
 from headjoint.model.reading.reading import parse_cell
 from headjoint.model.row import OddStud, RowAsFound
+from headjoint.postproc.cell.stuck_nuts import stud_bending
 from headjoint.postproc.verdict.model_seen import cell_seen, without_a_coarse_cell
 from headjoint.postproc.whole_head.answer import HeadAnswer
 from headjoint.postproc.whole_head.findings import assess_head
@@ -349,6 +352,27 @@ def test_two_copies_bear_a_load_in_shares_whose_squares_are_its_energy():
     assert gathered_at_ends(loads, {"head": 0.5}, 2, 1, sides=1).ravel() == pytest.approx([1.0, 1.0])
 
 
+def nut(x, y, *planes):
+    return SimpleNamespace(x=x, y=y, cut_planes=planes)
+
+
+def test_in_a_cell_of_unlike_sides_nothing_but_the_nuts_holds_the_head_across_the_row():
+    cell = parse_cell(stated(EXHAUST))
+    alike = replace(cell, layout=replace(cell.layout, exhaust=None))
+    # two studs on the far end, and one that no plane cuts, whose nut slips along the row as well
+    nuts = (nut(49.0, 48.5, (1.0, 0.0)), nut(49.0, -48.5, (1.0, 0.0)), nut(10.0, 40.0))
+    along, ends = np.array([0, 1, 2, 2]), np.array([0, 1])
+    model = SimpleNamespace(cell=cell, mesh=SimpleNamespace(fasteners=nuts))
+    # rows along planes, of the free nut along the row and across it, then those across the far end
+    assert stud_rows._loose(model, along, 6).ravel().tolist() == [-1.0, -1.0, 0.0, -1.0, 0.0, 0.0]
+    assert stud_rows._loose(SimpleNamespace(cell=alike, mesh=model.mesh), along, 6).shape == (6, 0)
+    # those on the far end give way as pulled outwards, so that their shears are in balance
+    outwards = stud_rows._outwards(model, along, ends)
+    assert {number: shears.tolist() for number, shears in outwards.items()} == {0: [1, -1, 0, 0], 1: [-1, 1, 0, 0]}
+    middle = SimpleNamespace(cell=cell, mesh=SimpleNamespace(fasteners=(nut(49.0, 0.0), *nuts[1:])))
+    assert stud_rows._outwards(middle, along, ends)[0].tolist() == [1, 0, 0, 0]
+
+
 # --- the row against one mesh, and what statics says of it
 
 UNLIKE, SWAPPED = ("70", "12", "66", "7"), ("66", "7", "70", "12")
@@ -423,6 +447,26 @@ def test_a_closed_row_of_unlike_sides_answers_as_one_mesh_of_it():
         assert mine.force[:2] == pytest.approx(other.force, rel=1e-6)
         # nothing is held: the head may turn and shift both ways
         assert row.at_springs(mine.equilibrium.q) < 1e-9 * mine.force.sum()
+
+
+@pytest.mark.long
+@pytest.mark.slow
+def test_one_bore_of_unlike_sides_bends_its_studs_as_the_cell_of_both_sides():
+    cell = parse_cell(coarse_unlike(UNLIKE))
+    assembled = cell_model(cell, build_cell(cell, REFINEMENT))
+    found, row = watched_cell(assembled), unlike_row(1)
+    pairs = (found.bending, run(condensed_cell(assembled, found.reduced))), (row.watched.rows, run(firing(row, 0)))
+    alone, mine = (stud_bending(rows, history, without_gas(history)) for rows, history in pairs)
+    # nothing but the nuts holds the head across the row, in the cell as in the row: what they bear there is in balance
+    assert alone[-1].shear[0] == pytest.approx(alone[-1].shear[1], rel=1e-2)
+    for one, other in zip(alone, mine, strict=True):
+        for name in ("stress", "sliding", "sticking", "shear"):
+            # the studs at positive and at negative y, at either end of the bore
+            expected = np.tile(getattr(one, name), 2)
+            assert getattr(other, name) == pytest.approx(expected, abs=1e-3 * expected.max()), name
+        if one.amplitude is not None:
+            assert other.amplitude == pytest.approx(np.tile(one.amplitude, 2), abs=1e-3 * one.stress.max())
+    assert mine[-1].stress[0] != pytest.approx(mine[-1].stress[1], rel=1e-2)
 
 
 @pytest.mark.long

@@ -17,8 +17,8 @@ from headjoint.cases.condensed.cell_condensation import CellModel, CellRecovery
 from headjoint.cases.condensed.cell_interfaces import faces_met, nearest_fastener
 from headjoint.cases.condensed.watched import Rows, Watched
 from headjoint.meshes.solid.solid_mesh import MeshedFastener
-from headjoint.model.base.arrays import FloatArray
-from headjoint.model.cell import Cell
+from headjoint.model.base.arrays import FloatArray, IntArray
+from headjoint.model.cell import Bank, Cell
 from headjoint.model.formulas.stud_bending import guided_beam
 from headjoint.model.joint import Segment
 
@@ -134,7 +134,8 @@ def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingR
     """Return the rows of every fastener of a model.
 
     A stud on the far end of a bank is cut by a plane that head and block move along each by itself: across that plane
-    its nut slips, too, as far as one has moved over the other. It is round, so it bends there as it does along it.
+    its nut slips, too, as far as one has moved over the other. It is round, so it bends there as it does along it, all
+    studs of that end pulled outwards: then nothing else has to hold the head.
     """
     starts = np.concatenate([[0], np.cumsum(watch.bends)])
     bending, of, ends = int(starts[-1]), watch.along, watch.ends
@@ -143,6 +144,7 @@ def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingR
     flexibility = np.zeros((count + more, count + more))
     share = np.array([one.share for one in model.mesh.fasteners])
     flexibility[:count, :count] = found.crossed[slips, slips] + np.diag(thinner(model.cell) / share[of])
+    outwards = _outwards(model, of, ends)
     rows, by_shear = [], []
     for number in range(len(watch.bends)):
         at = slice(starts[number], starts[number + 1])
@@ -152,9 +154,9 @@ def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingR
         shears = np.zeros((watch.bends[number], count + more))
         shears[:, :count] = found.crossed[at, slips]
         if number in ends:
-            twin, new = int(np.flatnonzero(of == number)[0]), count + int(np.flatnonzero(ends == number)[0])
-            flexibility[new, new] = flexibility[twin, twin]
-            own, shears = _with_direction(own, shears, twin, new)
+            twin, new = np.flatnonzero(of == number)[0], count + int(np.flatnonzero(ends == number)[0])
+            flexibility[new, new] = flexibility[twin, :count] @ outwards[number]
+            own, shears = _with_direction(own, shears, shears[:, :count] @ outwards[number], new)
         rows.append(own)
         by_shear.append(shears)
     slip = found.rows.part(slice(bending, bending + count + more))
@@ -165,9 +167,33 @@ def bending_rows(model: CellModel, watch: StudWatch, found: Watched) -> BendingR
         np.concatenate([of, ends]),
         flexibility,
         tuple(by_shear),
-        loose=np.zeros((count + more, 0)),
+        loose=_loose(model, of, count + more),
         longer=np.zeros(len(rows)),
     )
+
+
+def _outwards(model: CellModel, along: IntArray, ends: IntArray) -> dict[int, FloatArray]:
+    """Return, of every stud on a far end, the shears (count,) with which all there are pulled outwards, itself by 1."""
+    side = np.sign([one.y for one in model.mesh.fasteners])
+    found = {}
+    for number in ends:
+        alike = np.isin(along, ends) if side[number] else along == number
+        found[int(number)] = np.where(alike, side[along] * side[number] if side[number] else 1.0, 0.0)
+    return found
+
+
+def _loose(model: CellModel, along: IntArray, slips: int) -> FloatArray:
+    """Return the ways (slips, k) in which nothing but the nuts holds the head: across the row where sides are unlike.
+
+    Where they are alike, shears across it are in balance by themselves.
+    """
+    layout = model.cell.layout
+    if not isinstance(layout, Bank) or layout.exhaust is None:
+        return np.zeros((slips, 0))
+    found = np.zeros((slips, 1))
+    across = [-way[1] for fastener in model.mesh.fasteners for way in ways_of_nut(fastener)]
+    found[: len(along), 0] = across[: len(along)]  # none where faces under nuts are tied
+    return found
 
 
 def _bending(
@@ -263,13 +289,13 @@ def bending_fit(cell: Cell, model: CellModel, fastener: MeshedFastener) -> tuple
     return fit[1:], points.inside, points.arm
 
 
-def _with_direction(rows: Rows, shears: FloatArray, twin: int, new: int) -> tuple[Rows, FloatArray]:
-    """Return bending along one way (two rows) and another, which the shear `new` bends as `twin` does the first."""
+def _with_direction(rows: Rows, shears: FloatArray, bent: FloatArray, new: int) -> tuple[Rows, FloatArray]:
+    """Return bending along one way (two rows) and another; `bent` : (2,) what the shear `new` bends there."""
     empty = np.zeros((1, rows.on_unknowns.shape[1]))
     unknowns = np.vstack([rows.on_unknowns[:1], empty, rows.on_unknowns[1:], empty])
     loads = {name: np.array([load[0], 0.0, load[1], 0.0]) for name, load in rows.on_loads.items()}
     both = np.vstack([shears[:1], np.zeros((1, shears.shape[1])), shears[1:], np.zeros((1, shears.shape[1]))])
-    both[[1, 3], new] = shears[:, twin]
+    both[[1, 3], new] = bent
     return Rows(unknowns, loads), both
 
 
@@ -277,13 +303,17 @@ def _nut_over_head(model: CellModel) -> list[list[FloatArray]]:
     """Return, of every fastener, the mean of nut over head on all unknowns along each way that symmetry leaves."""
     found: list[list[FloatArray]] = [[] for _ in model.mesh.fasteners]
     for number, mean in enumerate(mean_over_nuts(model)):
-        ways = [(1.0, 0.0), (0.0, 1.0)]
-        if model.mesh.fasteners[number].cut_planes:
-            (nx, ny), *others = model.mesh.fasteners[number].cut_planes
-            ways = [] if others else [(-ny, nx)]
-        for way in ways:
+        for way in ways_of_nut(model.mesh.fasteners[number]):
             found[number].append(on_all_unknowns(model, np.outer(mean, (*way, 0.0)).ravel()))
     return found
+
+
+def ways_of_nut(fastener: MeshedFastener) -> list[tuple[float, float]]:
+    """Return the ways in plan along which symmetry leaves a nut to slip."""
+    if not fastener.cut_planes:
+        return [(1.0, 0.0), (0.0, 1.0)]
+    (nx, ny), *others = fastener.cut_planes
+    return [] if others else [(-ny, nx)]
 
 
 def mean_over_nuts(model: CellModel) -> list[FloatArray]:

@@ -19,9 +19,17 @@ PROGRAM = 0.25e9  # bytes of the program and its libraries
 PLANE, SOLID = 4.8e3, 11.7e3  # bytes an unknown
 FILL = 205.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
 DENSE = 8  # bytes, times kept unknowns squared: the condensed stiffness
+ROW_PROGRAM, MESHED = 0.15e9, 2.0e3  # bytes of the program, and for each unknown of a tile that is condensed
+OF_MATRICES, OF_FACTORS = (
+    20,
+    4,
+)  # bytes, times entries: as they are, of strong modes, in single precision; of every bore
+SLOW = 180  # fields of a row: slow directions and their products, and those of an iteration
+FIELDS = 5  # of a kept state, over interface points
 HEATED = 2.1  # times: a warm-up of six-stud-ring took 3.25 GB, where 1.74 GB are told for a solve (own measurement)
 LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], or --model stud"
 LARGER_PLANE = "give a larger element_size in [mesh]"
+LARGER_ROW = "give larger ring_size, stud_size or largest in [mesh]"
 
 
 @dataclass(frozen=True)
@@ -34,6 +42,24 @@ class Share:
     bytes: float
     whose: str
     remedy: str
+
+
+@dataclass(frozen=True)
+class RowSize:
+    """What a row of bores takes memory by.
+
+    meshed : unknowns of its tile and end. entries : of their condensed matrices, all parities. bores : how many may
+    need factors of their own. unknowns, points : of the row, displacements and interface points. figures : rows that
+    watch its studs. states : equilibria that are kept.
+    """
+
+    meshed: int
+    entries: int
+    bores: int
+    unknowns: int
+    points: int
+    figures: int
+    states: int
 
 
 @dataclass(frozen=True)
@@ -105,6 +131,15 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     is held to it; one with another beside it claims what it needs.
     """
     needed = needed_memory(unknowns, kept, solid=solid) * (HEATED if heated else 1.0)
+    _check(needed, unknowns, LARGER_SOLID if solid else LARGER_PLANE)
+
+
+def check_row_memory(size: RowSize) -> None:
+    """Raise MemoryShortError where a row of bores, put together and solved, needs more memory than there is."""
+    _check(needed_for_row(size), size.unknowns, LARGER_ROW)
+
+
+def _check(needed: float, unknowns: int, larger: str) -> None:
     if _claims is not None:
         _claims.claim(needed)
     there, whose, remedy = _there()
@@ -114,7 +149,7 @@ def check_memory(unknowns: int, kept: int, *, solid: bool, heated: bool = False)
     if there is not None and needed > there:
         raise MemoryShortError(
             f"this needs some {needed / GIGABYTE:.1f} GB of memory for {unknowns} unknowns, and there are "
-            f"{there / GIGABYTE:.1f} GB{whose}; {LARGER_SOLID if solid else LARGER_PLANE}{remedy}"
+            f"{there / GIGABYTE:.1f} GB{whose}; {larger}{remedy}"
         )
 
 
@@ -137,3 +172,12 @@ def needed_memory(unknowns: int, kept: int, *, solid: bool) -> float:
     """Return the bytes that condensing takes at most, the program among them."""
     each = SOLID + FILL * unknowns ** (1.0 / 3.0) if solid else PLANE
     return PROGRAM + each * unknowns + DENSE * kept**2
+
+
+def needed_for_row(size: RowSize) -> float:
+    """Return the bytes that a row of bores takes at most once its tile is condensed, the program among them."""
+    matrices = (OF_MATRICES + OF_FACTORS * size.bores) * size.entries
+    columns = 2 * size.figures + SLOW
+    fields = columns * size.unknowns + SLOW * size.points
+    kept = size.states * (size.unknowns + FIELDS * size.points)
+    return ROW_PROGRAM + MESHED * size.meshed + matrices + DENSE * (fields + kept)

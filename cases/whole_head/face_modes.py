@@ -21,6 +21,7 @@ from headjoint.model.base.errors import SolveError
 
 BEYOND = 0.1  # of the tolerance, down to which modes that are left out are known
 FIRST_GUESS = 13.0  # times the root of a face's unknowns, modes looked for at first: they hardly grow with a mesh
+SIDES_OF_FACE = {1: 1, -1: 1, 0: 2}  # a face of both sides has twice the modes, on twice the unknowns
 COUPLING_SAMPLES = 0.1  # of a face's unknowns, random displacements of the next face that are tried
 AT_ENDS = 0.2  # weight of how only the last faces move: five times as much of it may be left out
 SEED = 1  # random directions find the range of a matrix, and the same ones every time
@@ -90,7 +91,8 @@ def face_modes(
     for own, place, columns in zip(factors, local, acting, strict=True):
         rigid = [own.metric(body[kind, place]) for kind in range(6) for body in face.bodies]
         rigid += [own.metric(pull[place]) for pull in face.pulls]
-        found.append(_leading(own, [one for one in rigid if _counts(one)], columns, tolerance, random))
+        guess = int(FIRST_GUESS * np.sqrt(SIDES_OF_FACE[across] * len(own.free))) + 20
+        found.append(_leading(own, [one for one in rigid if _counts(one)], columns, tolerance, random, guess))
     return _joined(face, across, factors, found)
 
 
@@ -210,7 +212,9 @@ def _leading(
     acting: Sequence[FloatArray],
     tolerance: float,
     random: np.random.Generator,
+    count: int,
 ) -> _Found:
+    """Return the modes of a block; count : how many are looked for at first."""
     size = len(own.free)
     fixed = np.linalg.qr(np.column_stack(rigid))[0] if rigid else np.zeros((size, 0))
     if tolerance == 0.0:
@@ -219,7 +223,6 @@ def _leading(
     samples = np.hstack(acting)
     samples = samples - fixed @ (fixed.T @ samples)
     single = samples.astype(np.float32)  # for a basis: what is looked at in it is of double precision
-    count = int(FIRST_GUESS * np.sqrt(size)) + 20
     while True:
         count = min(count, *samples.shape)
         basis = np.linalg.qr(single @ random.normal(size=(samples.shape[1], count)).astype(np.float32))[0]

@@ -11,6 +11,8 @@ from headjoint.cases.condensed.cell_condensation import CellModel, gas_name
 from headjoint.cases.condensed.cell_interfaces import InterfacePoints, SealingLine
 from headjoint.cases.condensed.interface_laws import PointGroup
 from headjoint.cases.condensed.reduced_joint import ReducedJoint
+from headjoint.cases.condensed.stud_copies import OF_STUD
+from headjoint.cases.elements.memory import RowSize
 from headjoint.cases.whole_head.as_found import HeadModel, as_found, hot_loads
 from headjoint.cases.whole_head.free_tile import FreeEnd, FreeTile
 from headjoint.cases.whole_head.numbering import (
@@ -27,6 +29,8 @@ from headjoint.cases.whole_head.row_stiffness import Repeated, RowStiffness
 from headjoint.cases.whole_head.tile import CondensedTile
 from headjoint.model.base.arrays import FloatArray, IntArray
 from headjoint.model.cell import Bank, Cell
+
+LEVELS = 3  # preloads that all load cases are solved at
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,25 @@ def row_of(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> 
     watched = watched_row(whole, studs, tile.studs.arm, tile.studs.slides, fasteners.places, fasteners.share)
     head = as_found(HeadModel(whole, reduced, points, lift))
     return Row(head, condensed, numbers, fasteners.places, outline, held, watched)
+
+
+def row_size(cell: Cell, tile: FreeTile, condensed: CondensedTile, bores: int) -> RowSize:
+    """Return what a row takes memory by, with all states of a cell's tightening and load cases."""
+    assert isinstance(cell.layout, Bank)
+    numbers = numbered(bores, tile.at, cell.layout.pitch / 2.0, condensed.modes, tile.end)
+    parts = [*condensed.parts.values(), *(condensed.end.parts.values() if condensed.end is not None else ())]
+    ends = 0 if tile.end is None else len(tile.end.piece.model.points.weight)
+    studs, cases = cell.layout.studs_in_row, cell.joint.load_cases
+    with_gas = sum(case.gas_pressure > 0.0 for case in cases)  # of every bore alone, and each once more without
+    return RowSize(
+        meshed=tile.model.unknowns + (0 if tile.end is None else tile.end.piece.model.unknowns),
+        entries=sum(part.stiffness.size + part.beyond.size for part in parts),
+        bores=bores,
+        unknowns=numbers.count,
+        points=numbers.copies * (bores * len(tile.model.points.weight) + ends),
+        figures=OF_STUD * studs,
+        states=len(cell.order) * studs + LEVELS * (len(cases) - with_gas + 2 * bores * with_gas),
+    )
 
 
 def _blocks(condensed: CondensedTile, numbers: RowNumbers) -> tuple[Repeated, ...]:

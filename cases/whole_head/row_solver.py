@@ -66,6 +66,7 @@ class RowSolver(TangentSolver):
         self._slow: SlowDirections = self._none
         self._nuts: tuple[NutBlock, ...] | None = None
         self._slope: FloatArray | None = None
+        self._in_single = True
         self._squares: tuple[sp.csr_matrix, sp.csr_matrix] | None = None
 
     def forget(self) -> None:
@@ -80,9 +81,11 @@ class RowSolver(TangentSolver):
         """
         accuracy = self._accuracy(tangent, size)
         if not self._tired:
-            step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS, single=accuracy >= SINGLE)
+            single = self._in_single and accuracy >= SINGLE
+            step = self._iterated(tangent, residual, accuracy, 5 * MANY_ITERATIONS, single)
             if step is not None:
                 return step
+            self._in_single &= not single  # where a nut floats, its stiffness is lost in rounding
         strong = self._strong
         self._near = near_row(self._points, strong.tile, strong.numbers, tangent, self._near, self._end_points)
         self.factorisations += 1

@@ -10,6 +10,7 @@ import numpy as np
 
 from headjoint.cases.condensed.reduced_joint import Equilibrium
 from headjoint.cases.condensed.store import CondensedStore
+from headjoint.cases.elements.memory import check_row_memory
 from headjoint.cases.load_cases.load_history import (
     State,
     TighteningStep,
@@ -31,7 +32,7 @@ from headjoint.cases.whole_head.free_tile import free_tile
 from headjoint.cases.whole_head.gas_trials import gas_trials, states_without_gas
 from headjoint.cases.whole_head.kept_tile import kept_tile
 from headjoint.cases.whole_head.left_out import bending_left_out, figure_left_out, force_figure, pressure_figure
-from headjoint.cases.whole_head.row import Row, row_of
+from headjoint.cases.whole_head.row import Row, row_of, row_size
 from headjoint.meshes.solid.bore_cell import build_cell
 from headjoint.meshes.solid.end_piece import build_tile_and_end
 from headjoint.meshes.solid.solid_mesh import SolidMesh
@@ -126,7 +127,9 @@ def head_row(
     tile = free_tile(one, mesh, half)
     if beyond is not None:
         tile = with_end(tile, one, beyond, half)
-    return row_of(one, tile, kept_tile(tile, store, stage=stage), layout.in_row)
+    condensed = kept_tile(tile, store, stage=stage)
+    check_row_memory(row_size(cell, tile, condensed, layout.in_row))
+    return row_of(one, tile, condensed, layout.in_row)
 
 
 def solve_head(
