@@ -15,9 +15,9 @@ class Row:
     """One quantity over all states; values in `unit`, None where a state has none.
 
     mesh_error : estimated error of the finite elements, empty where it is not known or there is none. peak : whether it
-    stands at a sharp edge, or is the small rest of large displacements, where two meshes do not tell the error. untold :
-    as of `mesh_errors`. relieved : of head-room on gas, pressure on the sealing line under it, and without; of one in
-    MPa, the latter times the gas pressure.
+    stands at a sharp edge, or is the small rest of large displacements, where two meshes do not tell the error.
+    untold : as of `mesh_errors`. relieved : of head-room on gas, pressure on the sealing line under it, and without; of
+    one in MPa, the latter times the gas pressure.
     """
 
     quantity: str
