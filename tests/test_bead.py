@@ -302,13 +302,16 @@ def test_how_far_a_law_is_off_between_counts_each_opening_but_the_deepest_that_i
 
 
 @pytest.mark.parametrize(
-    ("more", "said", "fails"),
-    [((0.05, 0.09), (0.06, 0.10), False), ((0.07, 0.09), (0.06, 0.10), True), ((0.05, 0.11), (0.06, 0.10), True),
-     ((0.05, 0.11), None, False)],
+    ("more", "less", "said", "fails"),
+    [((0.05, 0.09), 0.15, (0.06, 0.10), False), ((0.07, 0.09), 0.15, (0.06, 0.10), True),
+     ((0.05, 0.11), 0.15, (0.06, 0.10), True), ((0.05, 0.11), 0.15, None, False),
+     ((0.05, 0.09), 0.2, (0.06, 0.10), True)],
 )  # fmt: skip
-def test_a_law_that_bears_more_between_its_openings_than_is_said_fails_the_benchmark(monkeypatch, more, said, fails):
+def test_a_law_that_bears_other_than_is_said_between_its_openings_fails_the_benchmark(
+    monkeypatch, more, less, said, fails
+):
     monkeypatch.setattr(bead_between.sys, "argv", ["bead_between", "full-bead"])
-    monkeypatch.setattr(bead_between, "compared", lambda bead: bead_between.Compared(more, (0.1, 0.2), said))
+    monkeypatch.setattr(bead_between, "compared", lambda bead: bead_between.Compared(more, (0.1, less), said))
     if not fails:
         bead_between.main()
         return
