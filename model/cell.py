@@ -265,7 +265,7 @@ class Cell(Rich):
         """Whether an element size that is stated is too large to keep the lines of walls and jacket."""
         stated, typical = self.mesh, typical_mesh(self.layout.bore)
         sizes = ("ring_size", "stud_size", "largest")
-        above = any(getattr(stated, one) > LARGE * getattr(typical, one) for one in sizes)
+        above = any(getattr(stated, one) > LARGE * getattr(typical, one) * (1.0 + 1e-9) for one in sizes)
         return stated.file is None and above
 
     @property

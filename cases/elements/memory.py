@@ -27,9 +27,9 @@ OF_MATRICES, OF_FACTORS = (
 SLOW = 180  # fields of a row: slow directions and their products, and those of an iteration
 FIELDS = 5  # of a kept state, over interface points
 HEATED = 2.1  # times: a warm-up of six-stud-ring took 3.25 GB, where 1.74 GB are told for a solve (own measurement)
-LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], or --model stud"
+LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], to 1.65 times the typical sizes, or --model stud"
 LARGER_PLANE = "give a larger element_size in [mesh]"
-LARGER_ROW = "give larger ring_size, stud_size or largest in [mesh]"
+LARGER_ROW = "give larger ring_size, stud_size or largest in [mesh], to 1.65 times the typical sizes"
 
 
 @dataclass(frozen=True)

@@ -72,7 +72,7 @@ class RowSolver(TangentSolver):
     def forget(self) -> None:
         """Drop the factors."""
         self._near, self._tired, self._size = None, True, np.inf
-        self._slow = self._none
+        self._slow, self._slope, self._in_single = self._none, None, True
 
     def solve(self, tangent: Tangent, residual: FloatArray, size: float) -> FloatArray:
         """Return the solution on the free unknowns for `residual` there; `size` is its relative size.

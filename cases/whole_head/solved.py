@@ -69,7 +69,7 @@ class SolvedHead:
     how much more gas they seal. steps : forces after every nut of the nominal tightening, empty where all are tightened
     at once. off_force (N), off_pressure, off_bending (MPa) : by how much what the modes of faces leave out may move the
     stud beside the bore that seals least, its least sealing pressure and that stud's bending stress, in the state at
-    nominal preload that has the least. seconds : by stage. coarse : the same from a tile on doubled elements; unbounded
+    nominal preload that has the least. seconds : by stage. coarse : the same from a tile on the coarser mesh; unbounded
     : why there is none, "" where there is.
     """
 

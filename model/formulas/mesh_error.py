@@ -9,13 +9,15 @@ from dataclasses import dataclass
 # edges of contact and re-entrant corners hold it lower, which those cover
 ORDER = 2.0
 ROUNDING = 1e-9  # of a figure, below which two meshes agree
-LEFT_OVER = 0.25  # of the greatest error in any state: a choice, by what `validation.mesh_error` finds
+# of the greatest error in any state, and of what two meshes hardly tell: by what `validation.mesh_error` finds
+QUARTER = 0.25
 # of figures that two meshes hardly tell, choices by what was found. Crush at a sharp edge: up to 0.3 % with one
 # fastener, whose ring is pressed alike all round, and 3 % from mesh to mesh in three dimensions. What is a small
 # difference of two states: up to 1.8 % in three dimensions; the load factor of one fastener shows its error like any
-# figure. Bending of a cell's studs, up to 5 % of that in half of the states, in each by about as many MPa: the coarser
-# mesh of a cell is hardly coarser where they bend. Yield of those studs: up to 0.11 %, for that bending
-PEAK, PEAK_SOLID, DIFFERENCE_SOLID, BENDING_SOLID, BENT_YIELD_SOLID = 0.005, 0.05, 0.02, 0.05, 0.001
+# figure. Bending of a cell's studs: up to 5 % of that in half of the states, in each by about as many MPa, and up to
+# 1 % where they bend most, for the coarser mesh of a cell is hardly coarser where they bend. Yield of those studs: up
+# to 0.11 %, and 5 % of their bending may be 0.2 %
+PEAK, PEAK_SOLID, DIFFERENCE_SOLID, BENDING_SOLID, BENT_YIELD_SOLID = 0.005, 0.05, 0.02, 0.05, 0.002
 
 Relieved = tuple[float, float]  # MPa on the sealing line: under the stated gas p(1), and in the same state without p_0
 
@@ -69,12 +71,12 @@ def mesh_errors(
 
     Two meshes may agree by chance in one state, hardly in most: relative to its value, a figure is off at least as the
     greatest one is, or as in half of the states where that is less. And what is small in one state is left over from
-    what is large in another: it is off at least by `LEFT_OVER` of the greatest error - but for factors, which are large
+    what is large in another: it is off at least by a quarter of the greatest error - but for factors, which are large
     where little happens. What does not change at all is not of the mesh, and has none.
 
     relieved : of head-room on gas, as `head_room_error` takes it. factors : whether the figure is one. untold : share
     that it is off by at the least, for two meshes hardly tell more: of a factor itself, of another figure's median
-    over the states. solid : of `companion`.
+    over the states, and by a quarter of that share of itself. solid : of `companion`.
     """
     own = [None if a is None or b is None else mesh_error(a, b, solid=solid) for a, b in zip(fine, coarse, strict=True)]
     for place, (kept, coarse_kept) in enumerate(zip(relieved, coarse_relieved, strict=True)):
@@ -90,7 +92,8 @@ def mesh_errors(
     if factors:
         relative, least = max(relative, untold), 0.0
     else:
-        least = max(LEFT_OVER * max(error for _, error in changed), untold * changed[middle][0])
+        relative = max(relative, QUARTER * untold)
+        least = max(QUARTER * max(error for _, error in changed), untold * changed[middle][0])
     return tuple(
         max(error, relative * abs(value), least) if value and error else error
         for value, error in zip(fine, own, strict=True)

@@ -52,7 +52,7 @@ Level = tuple[float, ...]
 class CellBase:
     """What designs of one stiffness share. found, chain : what one of their tightenings gives, and on its chain.
 
-    corners : (2, 8 or 6, f) mm, places of the nodes of the gasket's faces. coarse : the same on doubled elements, None
+    corners : (2, 8 or 6, f) mm, places of the nodes of the gasket's faces. coarse : the same on the coarser mesh, None
     where `unbounded` says why.
     """
 
@@ -174,7 +174,7 @@ def judged_cell(
 
     before : a like cell of the same base, judged; whatever is near is found from there in fewer steps. begun : this
     one, as `begun_cell` has it. between : called between stages, and may raise to end it. Both meshes are solved at
-    once: most of the time goes into products that leave the interpreter alone. beside : gives this cell on doubled
+    once: most of the time goes into products that leave the interpreter alone. beside : gives this cell on coarser
     elements where it is solved elsewhere meanwhile, None where that failed.
     """
     start = (None, None) if before is None else (before.fine, before.coarse)
@@ -231,7 +231,7 @@ def _histories(near: OnMesh | None) -> list[History[BoreCell]]:
 
 
 def _judged_cell(base: CellBase, cell: Cell, fine: OnMesh, coarse: OnMesh | None) -> JudgedDesign:
-    """Return the outcome of a cell that was solved on its own mesh and on doubled elements."""
+    """Return the outcome of a cell that was solved on its own mesh and on the coarser one."""
     if fine.problem:
         return JudgedDesign(cell, Outcome(problem=fine.problem), fine, coarse)
     unbounded = base.unbounded

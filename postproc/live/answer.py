@@ -68,7 +68,7 @@ def moved(
     """Return a design judged at its least, nominal and greatest tightening.
 
     begun : the same as `begin` has it, where it was. between : called between stages, and may raise to end it. beside :
-    gives the design on doubled elements where it is solved elsewhere meanwhile, None where it is not.
+    gives the design on the coarser mesh where it is solved elsewhere meanwhile, None where it is not.
 
     Raises SolveError where one fastener has no equilibrium; of a cell the outcome says so.
     """

@@ -78,8 +78,11 @@ def study_error_words(unbounded: Iterable[str]) -> str:
     return text if not why else f"{text} Not bounded for some designs: {'; '.join(why)}."
 
 
-def mesh_error_part(unbounded: str, seen: ModelSeen | None) -> dict[str, Any]:
-    """Return the same for documents, of the model that judges."""
-    beside = companion(seen is not None and seen.solid)
-    told = {"order": ORDER, "safety_factor": beside.safety, "ratio": beside.ratio}
+def mesh_error_part(unbounded: str, *seen: ModelSeen | None) -> dict[str, Any]:
+    """Return the same for documents, of the models that judge; where they differ, no number is that of all."""
+    kinds = {one is not None and one.solid for one in seen}
+    told: dict[str, float | None] = {"order": ORDER, "safety_factor": None, "ratio": None}
+    if len(kinds) == 1:
+        beside = companion(kinds.pop())
+        told |= {"safety_factor": beside.safety, "ratio": beside.ratio}
     return {"known": not unbounded, "why_not": unbounded, **told}

@@ -18,6 +18,7 @@ from headjoint.postproc.studies.scatter import QUANTILES, Scatter, percent, sent
 from headjoint.postproc.studies.table import FIGURES, write_tables
 from headjoint.postproc.studies.words import figure_in, left_columns, not_judged_words, run_line, study_error_part
 from headjoint.postproc.verdict.table import requirement
+from headjoint.postproc.verdict.verdict import left_by_model
 
 FORMAT, VERSION = "headjoint-scatter", 1
 
@@ -43,9 +44,10 @@ class ScatterAnswer(StatedAnswer):
     @property
     def left_open(self) -> list[str]:
         """Titles of the requirements that decide and that the model cannot judge."""
-        found = (requirement(key) for key in self.scatter.seen.blind)
-        sides = ["sides that differ"] if self.scatter.seen.mean_of_sides else []
-        return [one.title for one in found if one.deciding] + sides
+        seen = self.scatter.seen
+        found = (requirement(key) for key in seen.blind)
+        sides = ["sides that differ"] if seen.mean_of_sides else []
+        return [*(one.title for one in found if one.deciding), *sides, *(one.name for one in left_by_model(seen))]
 
     def document(self) -> dict[str, Any]:
         """Return the document, format "headjoint-scatter": N, MPa, unrounded."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 from headjoint.model.cell import LARGE, Bank, Cell, typical_mesh
@@ -17,8 +18,8 @@ ODD = "every tile is alike here; `headjoint head` has what [row] states of singl
 MEAN_OF_SIDES = "sides differ, and one stud bears their mean; `headjoint solve` without --model judges both"
 CUT = (
     "elements this large cut walls and jacket, whose webs are too stiff then on the mesh of twice the size as well: "
-    "such meshes were found up to 28 % too kind to the gasket; state [mesh] sizes of at most {:.3g} mm at rings and "
-    "studs and {:.3g} mm elsewhere, or none"
+    "such meshes were found up to 28 % too kind to the gasket; state [mesh] sizes of at most {:g} mm at rings and "
+    "studs and {:g} mm elsewhere, or none"
 )
 WHOLE = "`headjoint solve` without --model judges it, by the engine in three dimensions"
 
@@ -91,7 +92,9 @@ def cell_seen(cell: Cell) -> ModelSeen:
 def cut_by_elements(cell: Cell) -> str:
     """Say why nothing is called sound on a cell's elements, "" where they are small enough to follow its walls."""
     typical = typical_mesh(cell.layout.bore)
-    return CUT.format(LARGE * typical.stud_size, LARGE * typical.largest) if cell.mesh_too_large else ""
+    # rounded down, so that what is advised is not too large itself
+    most = (math.floor(100.0 * LARGE * one) / 100.0 for one in (typical.stud_size, typical.largest))
+    return CUT.format(*most) if cell.mesh_too_large else ""
 
 
 def _unseen(cell: Cell) -> str:

@@ -126,8 +126,12 @@ def judge(judged: Judged, fracture: Text | None = None, coarse: Judged | None = 
     criteria = tuple(one for one in found if isinstance(one, Criterion))
     first = None if fracture is not None else change_first(judged, REQUIREMENTS.values(), criteria)
     missing = [one.too_close if isinstance(one, Criterion) else one for one in found]
-    if judged.seen.odd:
-        missing.append(NotJudged("row", "what is not alike along the row", ODD, deciding=True))
-    if judged.seen.cut:
-        missing.append(NotJudged("elements", "walls and jacket on elements this large", judged.seen.cut, deciding=True))
-    return Verdict(criteria, tuple(one for one in missing if one is not None), fracture, judged.seen, first)
+    not_judged = (*(one for one in missing if one is not None), *left_by_model(judged.seen))
+    return Verdict(criteria, not_judged, fracture, judged.seen, first)
+
+
+def left_by_model(seen: ModelSeen) -> tuple[NotJudged, ...]:
+    """Return what decides and a model does not see, besides requirements that it cannot judge."""
+    odd = NotJudged("row", "what is not alike along the row", ODD, deciding=True)
+    cut = NotJudged("elements", "walls and jacket on elements this large", seen.cut, deciding=True)
+    return (*([odd] if seen.odd else []), *([cut] if seen.cut else []))
