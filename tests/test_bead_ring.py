@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from conftest import shipped_text
 
 from headjoint.cases.bead.decks import RIGID, Deck
 from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
@@ -19,10 +20,10 @@ from headjoint.model.bead.ring_reading import ring_of
 from headjoint.model.bead.solid import Solid
 from headjoint.model.files.ring_file import RingFile
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
-from headjoint.model.reading.reading import checked, parse_toml
+from headjoint.model.reading.reading import checked, parse_toml, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import RIPPLE, _section, law_of
+from headjoint.postproc.bead.law import RIPPLE, law_of
 
 RING = """
 name = "soft ring"
@@ -227,10 +228,50 @@ def test_stiffness_of_two_metals_is_the_slope_of_their_forces_as_both_yield():
     assert told == pytest.approx(slope[::7], rel=1e-4, abs=1e-4 * np.abs(slope).max())
 
 
-def test_a_wire_is_told_with_its_metal_and_that_it_is_bonded():
-    bead = stated(RING.replace("[path]", WIRE.format(0.5) + "[path]"))
-    assert bead.cores[0].name == "EN 1.0338"
-    assert "about a bonded wire of 0.5 mm of EN 1.0338" in _section(bead)
+IN_FIGURES = """[ring.wire]
+diameter = "0.5 mm"
+[ring.wire.material]
+E = "210 GPa"
+nu = 0.3
+elastic = true
+"""
+
+
+def with_wire(pressed: BeadAnswer, wire: str) -> BeadAnswer:
+    """The answer of a ring as if that wire lay in it: what is said of it does not hang on its loads."""
+    found = replace(pressed.found, bead=stated(RING.replace("[path]", wire + "[path]")))
+    return BeadAnswer(found, law_of(found))
+
+
+@pytest.mark.parametrize(
+    ("wire", "title", "source"),
+    [
+        (WIRE.format(0.5), "wire of 0.5 mm of EN 1.0338,", "wire: tensile strength level of EN 10130"),
+        (IN_FIGURES, "wire of 0.5 mm (its metal as stated),", "wire: stated in the bead file"),
+    ],
+)
+def test_a_wire_is_told_with_its_metal_and_where_that_is_from_and_that_it_is_bonded(pressed, wire, title, source):
+    law = with_wire(pressed, wire).carried.law
+    assert f"solid ring, rectangular section 1 x 1.5 mm about a bonded {title}" in law.title
+    assert f"section 1 x 1.5 mm of EN CW004A R220 about a bonded {title[:-1]} at 20 degC" in law.source
+    assert source in law.source
+    assert "wire" not in pressed.carried.law.source
+
+
+def test_who_takes_the_law_of_a_ring_about_a_wire_is_told_that_a_loose_one_bears_less(pressed, tmp_path):
+    answer = with_wire(pressed, WIRE.format(0.5))
+    said = "its wire is taken as bonded to the ring: a wire that is not bonded bears less"
+    assert any(said in one for one in answer.document()["cautions"])
+    assert any(said in one for one in answer.report().sentences)
+    assert pressed.carried.cautions == ()
+    joint = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "soft ring"')
+    for one, cautions in ((answer, 1), (pressed, 0)):
+        (tmp_path / "law.toml").write_text(one.fragment, "utf-8")
+        (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', "utf-8")
+        measured = read_joint(tmp_path / "joint.toml").measured
+        told = [caution for each in measured for caution in each.cautions if "bonded" in caution]
+        assert len(told) == cautions
+        assert all(caution.startswith(f"the law 'soft ring': {said}") for caution in told)
 
 
 def test_a_ring_is_not_set_beside_a_bead(tmp_path):
