@@ -11,6 +11,7 @@ from conftest import shipped_text
 
 from headjoint.cases.bead.decks import RIGID, Deck
 from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
+from headjoint.cases.bead.readings import strained
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.cases.bead.start import start_of
 from headjoint.meshes.bead.solid import solid_mesh
@@ -188,11 +189,11 @@ def test_a_wire_in_a_ring_has_its_area_and_the_ring_its_own(kind, width):
     assert area.sum() == pytest.approx(math.pi * 0.36 if kind == "round" else 2.4, rel=1e-3)
 
 
-def cored(wire: SpringSteel) -> Pressing:
-    """A soft ring between smooth decks about a wire of some metal."""
+def cored(wire: SpringSteel, ring: SpringSteel = SOFT) -> Pressing:
+    """A ring between smooth decks about a wire of some metal."""
     about = stated(RING.replace("[path]", WIRE.format(0.5) + "[path]"))
-    bead = replace(about, friction=0.0, cores=(wire,), steels=((20.0, SOFT),))
-    return start_of(bead, SOFT).pressing
+    bead = replace(about, friction=0.0, cores=(wire,), steels=((20.0, ring),))
+    return start_of(bead, ring).pressing
 
 
 def test_a_wire_of_the_rings_own_metal_changes_nothing_and_a_stiffer_one_bears_more_within_its_bounds():
@@ -280,3 +281,45 @@ def test_a_ring_is_not_set_beside_a_bead(tmp_path):
     (tmp_path / "bead.toml").write_text(f'name = "bead"\n{bead}material = "EN 1.4310 +C1300"\n', "utf-8")
     with pytest.raises(InputError, match="a bead and a solid ring are not compared"):
         run_bead(tmp_path / "ring.toml", tmp_path / "bead.toml", lambda name: None)
+
+
+def test_a_wire_is_strained_by_its_own_stiffness():
+    """100 MPa that come and go strain metal of E by +-100/(2 E), whatever lies around it."""
+    wire = replace(SOFT, E=10.0 * SOFT.E)
+    pressing = cored(wire)
+    inside = np.repeat(np.isin(np.arange(len(pressing.sheet.mesh.cells)), pressing.sheet.cored), 4)
+    rest = untouched(pressing)
+    for points, metal in ((inside, wire), (~inside, SOFT)):
+        pulled = replace(rest, stress=np.outer(points, [100.0, 0.0, 0.0, 0.0]))
+        found = strained(pressing.sheet.youngs_moduli, pulled, rest)
+        assert found.amplitude == pytest.approx(100.0 / (2.0 * metal.E))
+        assert found.parameter == pytest.approx(100.0 * 100.0 / (2.0 * metal.E))
+
+
+def test_a_wire_is_as_hot_as_its_ring():
+    """EN 1.0338 at 200 degC, by its row of data: 0.95 of 206 GPa, and yields at 0.87 of 140 MPa; a colder one would
+    bear more."""
+    hot = WIRE.format(0.5) + '[path]\ntemperatures = ["20 degC", "200 degC"]'
+    bead = stated(RING.replace("[path]", hot))
+    cold, warm = (start_of(bead, steel).pressing.sheet for _, steel in bead.steels)
+    assert (cold.core.E, cold.core.yield_strength) == pytest.approx((206_000.0, 140.0))
+    assert (warm.core.E, warm.core.yield_strength) == pytest.approx((0.95 * 206_000.0, 0.87 * 140.0))
+    assert warm.youngs_moduli.max() == pytest.approx(0.95 * 206_000.0)
+
+
+def pressed_opened_and_pressed(pressing: Pressing) -> list[float]:
+    """Load (N/mm) and set (mm) of a piece that is pressed, opened wholly, and pressed again further."""
+    pace = Pace(0.003, 0.003)
+    *_, shut = pressed_to(pressing, untouched(pressing), 0.03, pace)
+    *_, opened = pressed_to(pressing, shut, 0.0, pace, opens=True)
+    *_, again = pressed_to(pressing, opened, 0.036, pace)
+    return [shut.line_load, opened.closure, again.line_load]
+
+
+def test_a_yielding_wire_of_the_rings_own_metal_remembers_as_the_ring_does():
+    """One piece of metal, whatever divides it into elements: a point that forgot its plastic strain or its backstress
+    would bear and keep something else."""
+    metal = SpringSteel("hardening", 2000.0, 0.3, 20.0, modulus=200.0, backstresses=(Backstress(300.0, 20.0),))
+    plain = pressed_opened_and_pressed(between(Solid("rectangular", 1.0, 1.5), metal, 0.25))
+    assert pressed_opened_and_pressed(cored(metal, metal)) == pytest.approx(plain, rel=2e-3)
+    assert 0.005 < plain[1] < 0.025
