@@ -42,8 +42,8 @@ FOLDED = (
     "under load"
 )
 BONDED_WIRE = (
-    "its wire is taken as bonded to the ring: a wire that is not bonded bears less, by as much as a ring with an empty "
-    "hole in its place at worst"
+    "its wire is taken as bonded to the ring: a wire that is not bonded bears less, at worst as little as a ring with "
+    "an empty hole in its place"
 )
 AS_STATED = "as stated"  # the name of a metal that a file gives in figures
 LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off there
