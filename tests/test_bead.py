@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from headjoint.cases.bead import tolerances
 from headjoint.cases.bead.history import Leg, _vanished
 from headjoint.cases.bead.pressing import Pace, pressed_to
 from headjoint.cases.bead.readings import patches
+from headjoint.cases.bead.side_by_side import side_by_side
 from headjoint.cases.bead.start import start_of
 from headjoint.cases.bead.tolerances import scattered
 from headjoint.cases.cli import app
@@ -583,6 +585,16 @@ def test_openings_side_by_side_are_those_that_one_process_finds(pressed):
         assert np.array_equal(one.loads, other.loads)
     assert apart.openings == own.openings
     assert apart.history.iterations == own.history.iterations
+
+
+def test_a_process_that_dies_is_told_by_its_result_and_when_more_is_asked_afterwards():
+    """Openings are asked for while loading goes on: also of processes that died meanwhile."""
+    with side_by_side(2) as ask:
+        died = ask(os._exit, 1)
+        with pytest.raises(SolveError, match="a process that pressed a bead died"):
+            died()
+        with pytest.raises(SolveError, match="a process that pressed a bead died"):
+            ask(abs, 1)
 
 
 def test_two_beads_are_set_beside_each_other_in_the_same_gap(pressed):

@@ -170,8 +170,9 @@ def test_a_thick_ring_under_pressure_is_lames():
 
 @pytest.mark.parametrize("side", [1, -1])
 @pytest.mark.parametrize("slip", [0.0, 5e-5, 2e-3, -2e-3], ids=["none", "sticking", "slipping", "the other way"])
-def test_stiffness_of_a_deck_is_the_slope_of_its_forces(side, slip):
-    deck = Deck(side, np.arange(4), np.array([0.1, 0.2, 0.1, 0.3]), RIGID, 0.2)
+@pytest.mark.parametrize("friction", [0.2, 0.0])
+def test_stiffness_of_a_deck_is_the_slope_of_its_forces(side, slip, friction):
+    deck = Deck(side, np.arange(4), np.array([0.1, 0.2, 0.1, 0.3]), RIGID, friction)
     y = -side * np.array([1e-5, 5e-5, 1e-4, -1e-4])  # soft, beyond, further, clear
     x, anchor, h = np.full(4, slip), np.zeros(4), 1e-10
     at = touch(deck, 0.0, y, x, anchor)

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from conftest import shipped_text
 
 from headjoint.cases.bead.decks import RIGID, Deck
 from headjoint.cases.bead.pressing import Pace, Pressing, pressed_to, untouched
+from headjoint.cases.bead.readings import strained
 from headjoint.cases.bead.sheet import Sheet
 from headjoint.cases.bead.start import start_of
 from headjoint.meshes.bead.solid import solid_mesh
@@ -19,10 +21,10 @@ from headjoint.model.bead.ring_reading import ring_of
 from headjoint.model.bead.solid import Solid
 from headjoint.model.files.ring_file import RingFile
 from headjoint.model.gasket.opening_curves import OpeningCurvesLaw
-from headjoint.model.reading.reading import checked, parse_toml
+from headjoint.model.reading.reading import checked, parse_toml, read_joint
 from headjoint.postproc.bead.answer import BeadAnswer, run_bead
 from headjoint.postproc.bead.findings import find
-from headjoint.postproc.bead.law import RIPPLE, _section, law_of
+from headjoint.postproc.bead.law import RIPPLE, law_of
 
 RING = """
 name = "soft ring"
@@ -187,11 +189,11 @@ def test_a_wire_in_a_ring_has_its_area_and_the_ring_its_own(kind, width):
     assert area.sum() == pytest.approx(math.pi * 0.36 if kind == "round" else 2.4, rel=1e-3)
 
 
-def cored(wire: SpringSteel) -> Pressing:
-    """A soft ring between smooth decks about a wire of some metal."""
+def cored(wire: SpringSteel, ring: SpringSteel = SOFT) -> Pressing:
+    """A ring between smooth decks about a wire of some metal."""
     about = stated(RING.replace("[path]", WIRE.format(0.5) + "[path]"))
-    bead = replace(about, friction=0.0, cores=(wire,), steels=((20.0, SOFT),))
-    return start_of(bead, SOFT).pressing
+    bead = replace(about, friction=0.0, cores=(wire,), steels=((20.0, ring),))
+    return start_of(bead, ring).pressing
 
 
 def test_a_wire_of_the_rings_own_metal_changes_nothing_and_a_stiffer_one_bears_more_within_its_bounds():
@@ -227,10 +229,50 @@ def test_stiffness_of_two_metals_is_the_slope_of_their_forces_as_both_yield():
     assert told == pytest.approx(slope[::7], rel=1e-4, abs=1e-4 * np.abs(slope).max())
 
 
-def test_a_wire_is_told_with_its_metal_and_that_it_is_bonded():
-    bead = stated(RING.replace("[path]", WIRE.format(0.5) + "[path]"))
-    assert bead.cores[0].name == "EN 1.0338"
-    assert "about a bonded wire of 0.5 mm of EN 1.0338" in _section(bead)
+IN_FIGURES = """[ring.wire]
+diameter = "0.5 mm"
+[ring.wire.material]
+E = "210 GPa"
+nu = 0.3
+elastic = true
+"""
+
+
+def with_wire(pressed: BeadAnswer, wire: str) -> BeadAnswer:
+    """The answer of a ring as if that wire lay in it: what is said of it does not hang on its loads."""
+    found = replace(pressed.found, bead=stated(RING.replace("[path]", wire + "[path]")))
+    return BeadAnswer(found, law_of(found))
+
+
+@pytest.mark.parametrize(
+    ("wire", "title", "source"),
+    [
+        (WIRE.format(0.5), "wire of 0.5 mm of EN 1.0338,", "wire: tensile strength level of EN 10130"),
+        (IN_FIGURES, "wire of 0.5 mm (its metal as stated),", "wire: stated in the bead file"),
+    ],
+)
+def test_a_wire_is_told_with_its_metal_and_where_that_is_from_and_that_it_is_bonded(pressed, wire, title, source):
+    law = with_wire(pressed, wire).carried.law
+    assert f"solid ring, rectangular section 1 x 1.5 mm about a bonded {title}" in law.title
+    assert f"section 1 x 1.5 mm of EN CW004A R220 about a bonded {title[:-1]} at 20 degC" in law.source
+    assert source in law.source
+    assert "wire" not in pressed.carried.law.source
+
+
+def test_who_takes_the_law_of_a_ring_about_a_wire_is_told_that_a_loose_one_bears_less(pressed, tmp_path):
+    answer = with_wire(pressed, WIRE.format(0.5))
+    said = "its wire is taken as bonded to the ring: a wire that is not bonded bears less"
+    assert any(said in one for one in answer.document()["cautions"])
+    assert any(said in one for one in answer.report().sentences)
+    assert pressed.carried.cautions == ()
+    joint = shipped_text("boosted-four-steel").replace('law = "multi-layer steel bead"', 'law = "soft ring"')
+    for one, cautions in ((answer, 1), (pressed, 0)):
+        (tmp_path / "law.toml").write_text(one.fragment, "utf-8")
+        (tmp_path / "joint.toml").write_text(f'include = "law.toml"\n{joint}', "utf-8")
+        measured = read_joint(tmp_path / "joint.toml").measured
+        told = [caution for each in measured for caution in each.cautions if "bonded" in caution]
+        assert len(told) == cautions
+        assert all(caution.startswith(f"the law 'soft ring': {said}") for caution in told)
 
 
 def test_a_ring_is_not_set_beside_a_bead(tmp_path):
@@ -239,3 +281,45 @@ def test_a_ring_is_not_set_beside_a_bead(tmp_path):
     (tmp_path / "bead.toml").write_text(f'name = "bead"\n{bead}material = "EN 1.4310 +C1300"\n', "utf-8")
     with pytest.raises(InputError, match="a bead and a solid ring are not compared"):
         run_bead(tmp_path / "ring.toml", tmp_path / "bead.toml", lambda name: None)
+
+
+def test_a_wire_is_strained_by_its_own_stiffness():
+    """100 MPa that come and go strain metal of E by +-100/(2 E), whatever lies around it."""
+    wire = replace(SOFT, E=10.0 * SOFT.E)
+    pressing = cored(wire)
+    inside = np.repeat(np.isin(np.arange(len(pressing.sheet.mesh.cells)), pressing.sheet.cored), 4)
+    rest = untouched(pressing)
+    for points, metal in ((inside, wire), (~inside, SOFT)):
+        pulled = replace(rest, stress=np.outer(points, [100.0, 0.0, 0.0, 0.0]))
+        found = strained(pressing.sheet.youngs_moduli, pulled, rest)
+        assert found.amplitude == pytest.approx(100.0 / (2.0 * metal.E))
+        assert found.parameter == pytest.approx(100.0 * 100.0 / (2.0 * metal.E))
+
+
+def test_a_wire_is_as_hot_as_its_ring():
+    """EN 1.0338 at 200 degC, by its row of data: 0.95 of 206 GPa, and yields at 0.87 of 140 MPa; a colder one would
+    bear more."""
+    hot = WIRE.format(0.5) + '[path]\ntemperatures = ["20 degC", "200 degC"]'
+    bead = stated(RING.replace("[path]", hot))
+    cold, warm = (start_of(bead, steel).pressing.sheet for _, steel in bead.steels)
+    assert (cold.core.E, cold.core.yield_strength) == pytest.approx((206_000.0, 140.0))
+    assert (warm.core.E, warm.core.yield_strength) == pytest.approx((0.95 * 206_000.0, 0.87 * 140.0))
+    assert warm.youngs_moduli.max() == pytest.approx(0.95 * 206_000.0)
+
+
+def pressed_opened_and_pressed(pressing: Pressing) -> list[float]:
+    """Load (N/mm) and set (mm) of a piece that is pressed, opened wholly, and pressed again further."""
+    pace = Pace(0.003, 0.003)
+    *_, shut = pressed_to(pressing, untouched(pressing), 0.03, pace)
+    *_, opened = pressed_to(pressing, shut, 0.0, pace, opens=True)
+    *_, again = pressed_to(pressing, opened, 0.036, pace)
+    return [shut.line_load, opened.closure, again.line_load]
+
+
+def test_a_yielding_wire_of_the_rings_own_metal_remembers_as_the_ring_does():
+    """One piece of metal, whatever divides it into elements: a point that forgot its plastic strain or its backstress
+    would bear and keep something else."""
+    metal = SpringSteel("hardening", 2000.0, 0.3, 20.0, modulus=200.0, backstresses=(Backstress(300.0, 20.0),))
+    plain = pressed_opened_and_pressed(between(Solid("rectangular", 1.0, 1.5), metal, 0.25))
+    assert pressed_opened_and_pressed(cored(metal, metal)) == pytest.approx(plain, rel=2e-3)
+    assert 0.005 < plain[1] < 0.025

@@ -120,7 +120,9 @@ def rubbed(stuck: FloatArray, friction: float, pressure: FloatArray, tried: Trie
         slipped = np.abs(tried.rub.stuck) > np.abs(tried.rub.shear)
         slope = np.where(turned, np.minimum(between, STICKING), FADES * tried.rub.by_way * slipped)
         slope[slope < SLIPPING] = 0.0
-    return Rub(shear, stuck, np.where(slips, slope, STICKING), np.where(slips, sign * friction, 0.0))
+    # without friction there is nothing to stick by, not even for a node exactly in its place
+    sticking = STICKING if friction > 0.0 else 0.0
+    return Rub(shear, stuck, np.where(slips, slope, sticking), np.where(slips, sign * friction, 0.0))
 
 
 def sprung(overlap: FloatArray, stiffness: float, bore: FloatArray | None = None) -> tuple[FloatArray, FloatArray]:

@@ -13,7 +13,6 @@ from headjoint.cases.bead.layers import Between
 from headjoint.cases.bead.plasticity import METRIC
 from headjoint.cases.bead.pressing import Pressed
 from headjoint.model.base.arrays import FloatArray
-from headjoint.model.bead.hardening import SpringSteel
 
 LEAST_PATCH = 0.002  # of the load, below which a patch is not worth naming
 
@@ -94,14 +93,14 @@ def _mirrored(patch: Patch) -> list[Patch]:
     return [other, patch]
 
 
-def strained(steel: SpringSteel, one: Pressed, other: Pressed) -> Strained:
-    """Return how the metal is strained between two states, at the point where sigma_max eps_a is greatest."""
+def strained(youngs_moduli: FloatArray, one: Pressed, other: Pressed) -> Strained:
+    """Return how metal of moduli (MPa) by point is strained between two states where sigma_max eps_a is greatest."""
     change = one.stress - other.stress
     stress_range = equivalent(change)
     plastic = one.metal.strain - other.metal.strain
     # equivalent strain; engineering shear counts half
     plastic_range = np.sqrt(2.0 / 3.0 * (plastic**2 @ np.array([1.0, 1.0, 1.0, 0.5])))
-    amplitude = stress_range / (2.0 * steel.E) + plastic_range / 2.0
+    amplitude = stress_range / (2.0 * youngs_moduli) + plastic_range / 2.0
     greatest = np.maximum(np.maximum(principal(one.stress), principal(other.stress)), 0.0)
     parameter = greatest * amplitude
     worst = int(np.argmax(parameter))

@@ -103,6 +103,14 @@ class Sheet:
         inside = np.repeat(np.isin(np.arange(len(self.mesh.cells)), self.cored), 4)
         return (_filled(self.steel, most), everywhere[~inside]), (_filled(self.core, most), everywhere[inside])
 
+    @property
+    def youngs_moduli(self) -> FloatArray:
+        """Young's modulus (MPa) of points (4 m,), of whatever metal they are."""
+        found = np.empty(4 * len(self.mesh.cells))
+        for metal, at in self._metals:
+            found[at] = metal.E
+        return found
+
     def _stepped(self, strain: FloatArray, before: PlasticState) -> Step:
         """Return what all points come to, of whatever metal they are."""
         if len(self._metals) == 1:

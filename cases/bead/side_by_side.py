@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from typing import Any
@@ -30,19 +30,30 @@ def side_by_side(processes: int) -> Iterator[Ask]:
         return
     pool = ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=begin_process)
     try:
-        yield lambda work, *of: _result_of(pool.submit(_on_one_thread, work, *of))
+        yield lambda work, *of: _asked_of(pool, work, *of)
     finally:
         end_pool(pool)
 
 
-def _result_of(asked: Future[Any]) -> Callable[[], Any]:
+def _asked_of(pool: ProcessPoolExecutor, work: Callable[..., Any], *of: Any) -> Callable[[], Any]:
+    """Have work done in a pool; SolveError where a process of it died, before this or on the way to the result."""
+    with _all_alive():
+        asked = pool.submit(_on_one_thread, work, *of)
+
     def result() -> Any:
-        try:
+        with _all_alive():
             return asked.result()
-        except BrokenProcessPool:
-            raise SolveError("a process that pressed a bead died, perhaps for want of memory") from None
 
     return result
+
+
+@contextmanager
+def _all_alive() -> Iterator[None]:
+    """Say of a pool with a dead process in it what became of it."""
+    try:
+        yield
+    except BrokenProcessPool:
+        raise SolveError("a process that pressed a bead died, perhaps for want of memory") from None
 
 
 def _on_one_thread(work: Callable[..., Any], *of: Any) -> Any:

@@ -23,6 +23,7 @@ class ComputedTable(Table, kw_only=True):
     greatest_line_load: PositiveLineStiffness | None = None
     greatest_pressure: PositivePressure | None = None
     zone_width: PositiveLength | None = None
+    cautions: list[str] = field(default_factory=list)
 
 
 class ComputedGasket(Table, kw_only=True):

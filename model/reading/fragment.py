@@ -170,8 +170,9 @@ def _merged(stated: Any, measured: Any, place: str, file: str, here: str) -> Any
 def judged_law(
     computed: ComputedTable, file: str, joint: Joint, laws: Mapping[str, LawTable] = MappingProxyType({})
 ) -> list[Measured]:
-    """Return what to be wary of where a zone is not as wide as the law of a bead smears its line load over, or the
-    gasket is hotter than the law's data; zones whose law is a series with that law among its layers count, too.
+    """Return what to be wary of: where a zone is not as wide as the law of a bead smears its line load over, or the
+    gasket is hotter than the law's data, and whatever the fragment itself says of its law; zones whose law is a series
+    with that law among its layers count, too.
 
     laws : stated in the file, by name.
     """
@@ -182,6 +183,7 @@ def judged_law(
     # a sheet's law is one of pressure, whatever the width
     cautions = () if computed.zone_width is None else _off_width(computed, float(computed.zone_width), zones)
     cautions += _hotter_than_data(computed, joint)
+    cautions += tuple(f"the law '{computed.bead}': {one}" for one in computed.cautions)
     if not cautions:
         return []
     by, carried = computed.written_by or "headjoint bead", (f"gasket.laws.{computed.bead}",)

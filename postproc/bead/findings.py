@@ -129,7 +129,7 @@ def _at(bead: Bead, history: History) -> AtTemperature:
         load,
         openings,
         drop / (count * (closed.closure - opened.closure)),
-        strained(history.pressing.sheet.steel, opened, closed),
+        strained(history.pressing.sheet.youngs_moduli, opened, closed),
         float(history.deepest.metal.equivalent.max()),
         tuple(patches(history, history.deepest)),
         end_travel(history, history.deepest),

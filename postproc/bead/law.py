@@ -16,6 +16,7 @@ from headjoint.cases.bead.history import Leg
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Bead
+from headjoint.model.bead.hardening import SpringSteel
 from headjoint.model.bead.solid import Solid
 from headjoint.model.gasket.law import GasketLaw, check_law
 from headjoint.model.gasket.loading import LoadingCurve, steepest
@@ -40,6 +41,11 @@ FOLDED = (
     "bend and springs, so that the bead is closed less and bears less; state as its `thickness` what was measured "
     "under load"
 )
+BONDED_WIRE = (
+    "its wire is taken as bonded to the ring: a wire that is not bonded bears less, at worst as little as a ring with "
+    "an empty hole in its place"
+)
+AS_STATED = "as stated"  # the name of a metal that a file gives in figures
 LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off there
 ONE_LINE = "no law opens along its curves: {}; it springs back along its stiffest line, which is on the safe side"
 LEFT_OUT = "opened from {:.6g} mm it begins no lower than from deeper: the law is made without that opening"
@@ -87,6 +93,8 @@ def law_of(found: BeadFindings) -> BeadLaw:
         cautions.append(FALLS)
     if bead.stopper is not None and bead.stopper.folded:
         cautions.append(FOLDED.format(bead.stopper.thickness))
+    if bead.cores:
+        cautions.append(BONDED_WIRE)
     curves = tuple(_curve(one, bead.zone_width) for one in found.at)
     nothing = KEEPS_NOTHING * bead.reach * bead.in_series
     keeps = any(one.set > nothing for at in found.at for one in at.openings)
@@ -267,7 +275,7 @@ def _stopper_law(bead: Bead) -> GasketLaw | None:
 
 def _title(bead: Bead) -> str:
     if bead.solid:
-        return f"solid ring, {_section(bead)}, pressed by finite elements"
+        return f"solid ring, {_section(bead)}{_about_wire(bead)}, pressed by finite elements"
     count = bead.stack.beads
     layers = "one layer" if count == 1 else f"{count} beaded layers"
     layers += " in contact" if bead.stack.laid else ""
@@ -276,11 +284,20 @@ def _title(bead: Bead) -> str:
 
 
 def _section(bead: Bead) -> str:
-    found = f"{bead.profile.kind} section {bead.height:g} x {bead.profile.width:g} mm"
-    if bead.cores:
-        assert isinstance(bead.profile, Solid)
-        found += f" about a bonded wire of {bead.profile.core:g} mm of {bead.cores[0].name}"
-    return found
+    return f"{bead.profile.kind} section {bead.height:g} x {bead.profile.width:g} mm"
+
+
+def _about_wire(bead: Bead) -> str:
+    """Return the wire of a solid ring in words, "" where it has none."""
+    if not bead.cores:
+        return ""
+    assert isinstance(bead.profile, Solid)
+    return f" about a bonded wire of {bead.profile.core:g} mm{_of_metal(bead.cores[0])}"
+
+
+def _of_metal(metal: SpringSteel) -> str:
+    """Return of what metal something is, as words to go on with."""
+    return " (its metal as stated)" if metal.name == AS_STATED else f" of {metal.name}"
 
 
 def _source(bead: Bead) -> str:
@@ -290,9 +307,11 @@ def _source(bead: Bead) -> str:
     deepest = bead.in_series * bead.path.deepest
     shape += f", layers in contact: {', '.join(bead.stack.names)}" if bead.stack.laid else ""
     stamped = "" if bead.stamped_in is None else "stamped "
+    made = f"{stamped}{shape}{_of_metal(bead.steel)}{_about_wire(bead)}"
+    wire = "".join(f"; wire: {one.source}" for one in bead.cores[:1])
     return (
-        f"`headjoint bead`: {stamped}{shape} of {bead.steel.name} at {degrees} degC, closed by up to {deepest:g} mm; "
-        f"{'metal' if bead.solid else 'steel'}: {bead.steel.source}"
+        f"`headjoint bead`: {made} at {degrees} degC, closed by up to {deepest:g} mm; "
+        f"{'metal' if bead.solid else 'steel'}: {bead.steel.source}{wire}"
     )
 
 
@@ -303,7 +322,6 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
     lines = [
         "# A gasket law computed from a bead, written by `headjoint bead`. Name this file in an engine or joint file",
         '# that lies beside it:   include = "law.toml"   and the law in a zone:   law = ' + toml_text(bead.name),
-        *(f"# Caution: {one}." for one in carried.cautions),
         "",
         "[computed]",
         f"bead = {toml_text(bead.name)}",
@@ -313,12 +331,18 @@ def fragment_text(found: BeadFindings, carried: BeadLaw) -> str:
         f'deepest_closure = "{bead.in_series * bead.path.deepest:.6g} mm"',
         f'greatest_line_load = "{max(loads):.6g} N/mm"',
         f'zone_width = "{bead.zone_width:.6g} mm"  # over which the line load is smeared',
+        *_cautions_lines(carried.cautions),
     ]
     lines += ["", *law_lines(carried.law)]
     if carried.stopper is not None and bead.stopper is not None:
         lines += ["", f"# of a stopper {bead.stopper.width:.6g} mm wide: give its zone that width"]
         lines += law_lines(carried.stopper)
     return "\n".join(lines) + "\n"
+
+
+def _cautions_lines(cautions: Sequence[str]) -> list[str]:
+    """Return cautions as a key of the fragment, by which whoever includes it is told; none where there are none."""
+    return ["cautions = [", *(f"  {toml_text(one)}," for one in cautions), "]"] if cautions else []
 
 
 def law_lines(law: GasketLaw, spread_by: str = "by tolerances of height and thickness") -> list[str]:
