@@ -133,6 +133,48 @@ def test_readings_may_be_out_of_order_by_a_little(tmp_path):
     assert stated(tmp_path, rows=creeps).measured.loading[0, -1] == pytest.approx(0.4)
 
 
+def test_a_sheet_may_give_way_at_nearly_the_greatest_pressure_and_its_law_is_no_kinder(tmp_path):
+    """6 MPa at 1.8 mm, then 5.98 at 1.7: at 0.2 mm and between it bears no more than at 0.3 mm."""
+    rows = "thickness [mm]; pressure [MPa]\n2; 0\n1.9; 4\n1.8; 6\n1.7; 5.98\n1.65; 8\n1.72; 3\n1.75; 0\n"
+    answer = measured_answer(stated(tmp_path, rows=rows))
+    closure, pressure = answer.sheet.measured.loading
+    assert closure == pytest.approx([0.0, 0.1, 0.2, 0.3, 0.35])
+    assert pressure == pytest.approx([0.0, 4.0, 0.999 * 5.98, 5.98, 8.0])
+    assert answer.law.loading(0.3, 20.0) == pytest.approx(5.98, rel=1e-3)
+    # creep by steps of 4 % of the greatest closure, each by itself nothing, comes to the same
+    steps = rows.replace("1.7; 5.98", "1.786; 5.99\n1.772; 5.99\n1.758; 5.99\n1.744; 5.99\n1.73; 5.98\n1.72; 5.98")
+    assert np.interp(0.26, *stated(tmp_path, rows=steps).measured.loading) <= 5.99
+    # so it is where it gives way at the same pressure to the digit
+    same = stated(tmp_path, rows=rows.replace("5.98", "6")).measured.loading
+    assert same[1] == pytest.approx([0.0, 4.0, 0.999 * 6.0, 6.0, 8.0])
+
+
+def test_a_sheet_pressed_again_may_be_thinner_by_creep_and_opens_from_there(tmp_path):
+    """Pressed again to 29.9 after 30 MPa it is 22 um thinner, and then let go."""
+    rows = ROWS + "1,578; 29,9\n1,62; 12\n1,64; 5\n"
+    answer = measured_answer(stated(tmp_path, rows=rows))
+    loading, openings = answer.sheet.measured.loading, answer.sheet.measured.openings
+    assert loading[:, -2:] == pytest.approx(np.array([[0.4, 0.422], [0.999 * 29.9, 29.9]]))
+    assert [one[:, 0] for one in openings[1:]] == [pytest.approx(loading[:, -2]), pytest.approx(loading[:, -1])]
+    assert openings[1][:, 1:] == pytest.approx(np.array([[0.36, 0.34], [12.0, 5.0]]))
+    assert openings[2][:, 1:] == pytest.approx(np.array([[0.38, 0.36], [12.0, 5.0]]))
+
+
+def test_what_was_let_go_above_the_pressure_at_which_the_sheet_gave_way_is_no_opening(tmp_path):
+    rows = ROWS.replace("1,60; 30", "1,60; 30\n1,602; 29,95\n1,57; 29,9")
+    assert [one[1, 0] for one in stated(tmp_path, rows=rows).measured.openings] == pytest.approx([10.0, 29.9])
+
+
+@pytest.mark.parametrize(("share", "taken"), [(0.905, True), (0.895, False)])
+def test_a_thinner_sheet_is_a_slip_below_nine_tenths_of_the_greatest_pressure(tmp_path, share, taken):
+    rows = ROWS.replace("1,64; 12", f"1,57; {30.0 * share}\n1,64; 12")
+    if taken:
+        assert stated(tmp_path, rows=rows).measured.loading[:, -1] == pytest.approx([0.43, 30.0 * share])
+        return
+    with pytest.raises(InputError, match="less than the 30 MPa before, and is thinner by 30 um"):
+        stated(tmp_path, rows=rows)
+
+
 def test_a_sheet_has_one_source_of_rows_and_one_of_its_range(tmp_path):
     with pytest.raises(InputError, match="either `data` or `rows`"):
         stated(tmp_path, 'rows = [["2 mm", "0 MPa"], ["1.9 mm", "4 MPa"], ["1.8 mm", "9 MPa"]]\n')

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import math
 import os
 import time
@@ -233,3 +234,61 @@ def test_the_incredible_is_taken_when_it_is_meant(tmp_path):
     taken = headjoint("estimate", "a.toml", "--accept", folder=tmp_path)
     assert "caution: accepted, though hard to believe: gasket.thickness is 19 mm" in taken.stderr
     assert taken.returncode in (0, 2)
+
+
+def test_a_zone_that_begins_lower_leaves_less_to_close():
+    """A law of 0.2 mm on a sheet of 0.75 mm, of which 0.6 mm are gone: 0.2 / 0.15."""
+    joint = parse_joint(STEEL)
+    for step, told in ((0.5, []), (0.6, ["closure of 'multi-layer steel bead' over the thickness of 'bead' is 1.333"])):
+        zones = tuple(
+            dataclasses.replace(one, step=step if one.name == "bead" else one.step) for one in joint.gasket.zones
+        )
+        lower = dataclasses.replace(joint, gasket=dataclasses.replace(joint.gasket, zones=zones))
+        assert [one.split(",")[0].rstrip() for one in incredible(lower)] == told
+
+
+@pytest.mark.parametrize(
+    ("hot", "cold", "told"),
+    [
+        # as warm as some part of the hot case, or some hot case, is not as hot as the hottest
+        ([(118.0, 108.0, 104.0)], (110.0, 110.0, 110.0), False),
+        ([(118.0, 118.0, 118.0), (80.0, 80.0, 80.0)], (100.0, 100.0, 100.0), False),
+        ([(118.0, 118.0, 118.0), (80.0, 80.0, 80.0)], (118.0, 118.0, 118.0), True),
+        # one part that is cold makes it cold
+        ([(118.0, 108.0, 104.0)], (130.0, 130.0, 20.0), False),
+        ([(118.0, 108.0, 104.0)], (118.0, 118.0, 118.0), True),
+        # up to 60 degC anything may be cold
+        ([(58.0, 58.0, 58.0)], (59.0, 59.0, 59.0), False),
+        ([(61.0, 61.0, 61.0)], (62.0, 62.0, 62.0), True),
+    ],
+)
+def test_a_cold_case_is_doubted_where_all_of_it_is_as_hot_as_the_hottest(hot, cold, told):
+    joint = parse_joint(STEEL)
+    first, *others = joint.load_cases
+    kinds = {one.kind: one for one in others}
+
+    def at(kind, name, degrees):
+        of_parts = dict(zip(("head", "fastener", "block"), degrees, strict=True))
+        warm = {part: of_parts.get(part, degrees[0]) for part in kinds[kind].temperatures}
+        # the gasket between head and block is neither the warmest nor the coldest part
+        warm["gasket"] = (of_parts["head"] + of_parts["block"]) / 2.0
+        return dataclasses.replace(kinds[kind], name=name, temperatures=warm)
+
+    cases = (first, *(at("hot", f"hot {number}", one) for number, one in enumerate(hot)), at("cold", "cold", cold))
+    found = incredible(dataclasses.replace(joint, load_cases=cases))
+    assert [one.partition(" and")[0] for one in found] == (["'cold' is a cold load case,"] if told else [])
+
+
+@pytest.mark.parametrize(("degrees", "told"), [(59.0, False), (61.0, True)])
+def test_a_cold_start_is_doubted_above_60_degrees(degrees, told):
+    steps = f'[[history]]\ndo = "tighten"\n[[history]]\ndo = "cold start"\ntemperature = "{degrees} degC"\n'
+    found = incredible(parse_joint(f'{STEEL}\n{steps}gas_pressure = "60 bar"\n'))
+    assert [one.partition(",")[0] for one in found] == (["history[1] is a cold start"] if told else [])
+
+
+@pytest.mark.parametrize(("bore", "told"), [(86.0, []), (2000.0, ["layout.bore is 2000 mm"])])
+def test_a_bore_that_no_engine_has_is_named(bore, told):
+    engine = shipped_files("cells")["boosted-four"]
+    cell = parse_cell(engine.read_text("utf-8"), folder=engine.parent)
+    found = incredible(dataclasses.replace(cell, layout=dataclasses.replace(cell.layout, bore=bore)))
+    assert [one.partition(",")[0] for one in found] == told

@@ -21,6 +21,7 @@ from headjoint.postproc.present.report import factor_text
 CELLS = shipped_files("cells")
 STUDS = ("boosted-four", "iron-diesel", "beaded-three")
 # four in every run, ten before a release
+YIELDS = {4}  # of which these ask for a torque at which the stud yields, which the saved file refuses
 MOVES = [number if number < 4 else pytest.param(number, marks=pytest.mark.long) for number in range(10)]
 
 
@@ -77,7 +78,8 @@ def test_a_random_move_of_one_stud_gives_to_the_digit_what_the_saved_file_gives(
     chance = random.Random(seed)
     engine = STUDS[seed % len(STUDS)]
     controls = engines.described(engine, "si", "stud")["controls"]
-    agree(engines, Asked(engine, drawn(controls, chance), model="stud"), tmp_path)
+    word = agree(engines, Asked(engine, drawn(controls, chance), model="stud"), tmp_path)
+    assert (word == "refused") == (seed in YIELDS)  # where a move is refused, no figure is compared
 
 
 MOVED = [
@@ -94,11 +96,31 @@ def test_a_move_of_one_kind_gives_to_the_digit_what_the_saved_file_gives(engines
     assert agree(engines, Asked(engine, changes, model="stud"), tmp_path) != "refused"
 
 
+# moves of the shape: the joint is meshed and condensed anew
+SHAPED = [("boosted-four", {"head.height": 105.0, "block.deck_thickness": 14.0}), ("iron-diesel", {"size": "M18x1.5"})]
+
+
+@pytest.mark.parametrize(("engine", "changes"), SHAPED, ids=["head", "thread"])
+def test_a_move_of_the_shape_of_one_stud_gives_to_the_digit_what_the_saved_file_gives(
+    engines, engine, changes, tmp_path
+):
+    keys = [engines.answered(Asked(engine, one, model="stud"))["key"] for one in ({}, changes)]
+    assert keys[0] != keys[1]
+    assert agree(engines, Asked(engine, changes, model="stud"), tmp_path) != "refused"
+
+
+WHOLE = [
+    *MOVED,
+    ("boosted-bank-one-fired", {"layout.fired": "2"}),
+    ("boosted-four", {"head.fire_deck": 17.0, "block.wall": 7.0}),  # meshed and condensed anew
+]
+
+
 @pytest.mark.long
-@pytest.mark.parametrize(("engine", "changes"), [*MOVED, ("boosted-bank-one-fired", {"layout.fired": "2"})], ids=str)
+@pytest.mark.parametrize(("engine", "changes"), WHOLE, ids=str)
 def test_a_move_of_a_whole_engine_gives_to_the_digit_what_the_saved_file_gives(engines, engine, changes, tmp_path):
     until(lambda: not engines.answered(Asked(engine, changes, first=True)).get("waits"), 900.0)
-    agree(engines, Asked(engine, changes), tmp_path)
+    assert agree(engines, Asked(engine, changes), tmp_path) != "refused"
 
 
 def test_a_saved_file_says_which_files_it_has_to_stay_beside(engines):

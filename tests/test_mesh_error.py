@@ -36,7 +36,8 @@ from headjoint.postproc.verdict.requirement import LEVELS, Candidate, Judged, Re
 from headjoint.postproc.verdict.row_ends import ROW_ENDS
 from headjoint.postproc.verdict.sealing import SEPARATION
 from headjoint.postproc.verdict.state_figures import level_of
-from headjoint.postproc.verdict.verdict import Verdict, judge
+from headjoint.postproc.verdict.verdict import Verdict, judge, left_by_model
+from headjoint.postproc.whole_head.findings import head_seen
 
 STEEL = shipped_text("boosted-four-steel")
 BANK = shipped_cells()["boosted-four"].read_text("utf-8")
@@ -412,6 +413,17 @@ def test_nothing_is_called_sound_on_elements_too_large_to_follow_walls_and_jacke
     assert not dataclasses.replace(cell, mesh=dataclasses.replace(typical_mesh(86.0), largest=23.6)).mesh_too_large
     own = dataclasses.replace(cell.mesh, file=Path("own.msh"))
     assert not dataclasses.replace(cell, mesh=own).mesh_too_large
+
+
+def test_a_whole_head_is_called_sound_on_no_larger_elements_than_its_cell():
+    cell = parse_cell(BANK)
+    large = dataclasses.replace(cell, mesh=dataclasses.replace(cell.mesh, ring_size=9.0))
+    row = SimpleNamespace(numbers=SimpleNamespace(bores=4), tile=SimpleNamespace(end=None), unlike_sides=False)
+    for one, undecided in ((cell, []), (large, ["elements"])):
+        seen = head_seen(SimpleNamespace(row=row, cell=one, levels={"least": ()}))
+        assert seen.cut == cell_seen(one).cut
+        assert [left.key for left in left_by_model(seen)] == undecided
+        assert seen.solid
 
 
 def test_scatter_calls_nothing_sound_that_its_model_does_not_see():

@@ -15,7 +15,7 @@ from headjoint.cases.whole_head import row_solver
 from headjoint.cases.whole_head.beside_mean import NutBlock, elastic_block, scaled
 from headjoint.cases.whole_head.iteration import iterated, product_with
 from headjoint.cases.whole_head.row_solver import ROUGH, SETTLED, RowSolver
-from headjoint.cases.whole_head.slow_directions import no_directions
+from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
 from headjoint.cases.whole_head.strong_modes import coupling, strong_row
 from tests.test_row_ends import closed_row
 from tests.test_whole_head import invented_row
@@ -69,6 +69,36 @@ def test_slow_directions_follow_a_tangent_by_the_slopes_that_have_changed():
         assert len(products) > 1
         assert known.products == pytest.approx(products, abs=1e-9 * np.abs(products).max())
         assert known.energy == pytest.approx(products @ known.vectors.T, abs=1e-9 * np.abs(known.energy).max())
+
+
+def test_slow_directions_know_what_couples_those_that_are_added_to_those_before(monkeypatch):
+    tangent = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
+    n = len(tangent.K)
+    first = iterated(tangent, RANDOM.normal(size=n), 1e-10, 400, lambda r: r / 100.0, no_directions(n, n)).slow
+    monkeypatch.setattr(SlowDirections, "deflation", lambda self: None)  # as where they cannot be told apart
+    both = iterated(tangent, RANDOM.normal(size=n), 1e-10, 400, lambda r: r / 100.0, first).slow
+    assert len(both.vectors) > len(first.vectors) > 1
+    matrix = tangent.K.dense() + np.diag(tangent.weighted_slope + tangent.spring)
+    energy = both.vectors @ matrix @ both.vectors.T
+    new = len(both.vectors) - len(first.vectors)
+    assert np.abs(energy[:new, new:]).max() > 0.1  # the same is found twice
+    assert both.energy == pytest.approx(energy, abs=1e-9 * np.abs(energy).max())
+
+
+def test_what_is_held_stays_at_rest_whatever_was_slow_before():
+    tangent = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
+    n = len(tangent.K)
+    slow = iterated(tangent, RANDOM.normal(size=n), 1e-10, 400, lambda r: r / 100.0, no_directions(n, n)).slow
+    assert len(slow.vectors) > 1
+    free = np.setdiff1d(np.arange(n), np.arange(0, n, 3))
+    load = np.zeros(n)
+    load[free] = RANDOM.normal(size=len(free))
+    found = iterated(replace(tangent, free=free), load, 1e-10, 400, lambda r: r / 100.0, slow)
+    matrix = tangent.K.dense() + np.diag(tangent.weighted_slope + tangent.spring)
+    expected = np.zeros(n)
+    expected[free] = np.linalg.solve(matrix[np.ix_(free, free)], load[free])
+    assert found.solution == pytest.approx(expected, abs=1e-7 * np.abs(expected).max())
+    assert found.slow is slow
 
 
 def test_a_rough_step_takes_elastic_products_in_single_precision_and_keeps_none_of_them():

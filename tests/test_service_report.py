@@ -10,18 +10,20 @@ import numpy as np
 import pytest
 from conftest import guide_example, shipped_text
 
+from headjoint.cases.command.stated_files import shipped_files
 from headjoint.cases.models.condensed import chain_of
 from headjoint.cases.service.jobs import Served
 from headjoint.cases.service.model import service_of
 from headjoint.cases.service.run import Service, run_service
 from headjoint.model.joint import Joint
-from headjoint.model.reading.reading import parse_joint
+from headjoint.model.reading.reading import parse_cell, parse_joint
 from headjoint.model.service import Hold, Repeat, Tighten
 from headjoint.postproc.service import findings as service_findings
 from headjoint.postproc.service import pictures as service_pictures
 from headjoint.postproc.service.answer import ServiceAnswer, split_rows
 from headjoint.postproc.service.findings import ServiceFindings, assess_service, shown
 from headjoint.postproc.service.words import answers
+from headjoint.postproc.verdict.model_seen import cell_seen
 
 STEEL = shipped_text("boosted-four-steel")
 BOLT = (Path(__file__).parent / "quenched_bolt.toml").read_text(encoding="utf-8")
@@ -98,6 +100,16 @@ def test_every_step_has_a_row_and_every_loss_its_share(name):
             one.peak - one.left, abs=1e-3 * max(abs(one.peak - one.left), 1)
         )
         assert one.error < 1e-3
+
+
+def test_the_document_tells_the_second_mesh_of_the_model_that_judged():
+    """Twice as large elements of one fastener, some 1.4 times as large ones of a cell."""
+    found = findings("typical")
+    cell = cell_seen(parse_cell(shipped_files("cells")["boosted-four"].read_text("utf-8")))
+    of_cell = dataclasses.replace(found, verdict=dataclasses.replace(found.verdict, seen=cell))
+    told = [ServiceAnswer(one).document()["checks"]["mesh_errors"] for one in (found, of_cell)]
+    assert [one["ratio"] for one in told] == [2.0, pytest.approx(2.0**0.5)]
+    assert [one["safety_factor"] for one in told] == [3.0, 1.25]
 
 
 def test_of_many_cycles_a_few_rows_are_shown_and_the_last_is_among_them():

@@ -23,8 +23,8 @@ NAMELESS = {  # what an error of the system is about that names no file
 }
 EPILOG = (
     "Exit codes: 0 done; 1 not every requirement is judged and met (only with --strict); 2 unusable input, or no place "
-    "to write; 3 no trustworthy solution; 130 interrupted; 141 nobody reads the output any more. A design aid, not a "
-    "substitute for the makers' instructions and a qualified engineer."
+    "to write; 3 no trustworthy solution, or not enough memory for one; 130 interrupted; 141 nobody reads the output "
+    "any more. A design aid, not a substitute for the makers' instructions and a qualified engineer."
 )
 
 

@@ -46,7 +46,10 @@ class Helped(click.Group):
         cmd.short_help = IN_A_LINE[name or cmd.name or ""]
         strict = any("--strict" in one.opts for one in cmd.params)
         unmet = "1 a requirement is not met or not judged (with --strict); " if strict else ""
-        cmd.epilog = f"Exit codes: 0 done; {unmet}2 unusable input or no place to write; 3 no trustworthy solution."
+        cmd.epilog = (
+            f"Exit codes: 0 done; {unmet}2 unusable input or no place to write; 3 no trustworthy solution, or not "
+            "enough memory for one; 130 interrupted; 141 nobody reads the output any more."
+        )
         super().add_command(cmd, name)
 
 

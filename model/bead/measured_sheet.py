@@ -2,7 +2,8 @@
 
 Rows stand in the order in which they were read. Where pressure is greater than ever before, they load; where it falls
 they open, from the greatest pressure before; where it rises again to that pressure they are passed over, for no law
-of a zone has a loop.
+of a zone has a loop. Where the sheet gives way at nearly that pressure, as by creep, loading goes on there, and no
+higher before: the safe side.
 """
 
 from __future__ import annotations
@@ -24,6 +25,9 @@ LARGEST_FILE = 2_000_000  # bytes
 FIRST = 0.01  # of the greatest pressure, at most, at which the first row counts as first touch
 PRESSED = Credible("measured.rows", 0.0, 2000.0, "MPa", "gaskets are crushed by some hundreds")
 SCATTER = 0.05  # of the greatest closure, that readings may be out of order by
+# of the greatest pressure so far: a choice, below which a sheet that is thinner than ever is a slip and not a yielding
+GIVES_WAY = 0.9
+JUST_LESS = 0.999  # of the pressure at which a sheet gives way, what it bore before: laws have to rise
 LOW = 0.2  # of the greatest pressure, below which specimens are not compared: first touch is hard to tell
 
 
@@ -98,7 +102,10 @@ def measured_of(table: FloatArray, what: str) -> Measured:
     _check_order(closure, pressure, what)
     loading, openings = [(0.0, 0.0)], list[FloatArray]()
     opens: list[tuple[float, float]] = []
-    for c, p in zip(closure[1:], pressure[1:], strict=True):
+    before, near = np.maximum.accumulate(pressure), SCATTER * closure.max()
+    for c, p, most in zip(closure[1:], pressure[1:], before[:-1], strict=True):
+        if 0.0 < GIVES_WAY * most <= p <= most and c > loading[-1][0] + near:
+            loading = _no_higher(loading, float(p))
         if p > loading[-1][1]:
             openings += [np.array(opens).T] if len(opens) > 1 else []
             opens = []
@@ -111,20 +118,38 @@ def measured_of(table: FloatArray, what: str) -> Measured:
     openings += [np.array(opens).T] if len(opens) > 1 else []
     if len(loading) < 3:
         raise InputError("needs at least two rows of rising pressure and closure after the first", field=what)
+    rows = np.array(loading).T
+    openings = [one for one in (_from_loading(rows, one) for one in openings) if one.shape[1] > 1]
     if not openings:
         raise InputError(
             "is never let go: without a row of falling pressure nothing is known of its springback; a law of loading "
             "alone can be stated in an engine file (`headjoint guide gasket-laws`)",
             field=what,
         )
-    return Measured(np.array(loading).T, tuple(openings))
+    return Measured(rows, tuple(openings))
+
+
+def _no_higher(loading: list[tuple[float, float]], pressure: float) -> list[tuple[float, float]]:
+    """Return loading that stays below the pressure at which a sheet gives way, from where it reached that on."""
+    kept = [row for row in loading if row[1] < pressure]
+    if len(kept) < len(loading) and kept[-1][1] < JUST_LESS * pressure:
+        kept.append((loading[len(kept)][0], JUST_LESS * pressure))
+    return kept
+
+
+def _from_loading(loading: FloatArray, opening: FloatArray) -> FloatArray:
+    """Return an opening (2, n) that begins on loading, where that has been lowered since."""
+    begins = float(np.interp(opening[0, 0], *loading))
+    lower = opening[:, opening[1] < begins]
+    return np.column_stack([(opening[0, 0], begins), lower])
 
 
 def _check_order(closure: FloatArray, pressure: FloatArray, what: str) -> None:
     """Raise InputError for a row that no sheet shows: pressed harder than ever and thicker, or less and thinner."""
     most, deepest = np.maximum.accumulate(pressure)[:-1], np.maximum.accumulate(closure)[:-1]
     harder, deeper, near = pressure[1:] - most, closure[1:] - deepest, SCATTER * closure.max()
-    for at in np.flatnonzero(((harder > 0.0) & (deeper < -near)) | ((harder < 0.0) & (deeper > near)))[:1]:
+    less = pressure[1:] < GIVES_WAY * most
+    for at in np.flatnonzero(((harder > 0.0) & (deeper < -near)) | (less & (deeper > near)))[:1]:
         raise InputError(
             f"the sheet presses with {'more' if harder[at] > 0.0 else 'less'} than the {most[at]:.4g} MPa before, and "
             f"is {'thicker' if harder[at] > 0.0 else 'thinner'} by {1e3 * abs(deeper[at]):.3g} um: a digit, a unit or "

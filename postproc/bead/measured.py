@@ -37,7 +37,9 @@ STOPS = (
 NO_RANGE = "no range is known: one piece was pressed and none is stated; two more pieces would tell it"
 HOW = (
     "Rows are taken as measured. Loading is where pressure is greater than before, openings where it falls; pressing "
-    "again is passed over, for the law has no loop. Creep and relaxation under load are not in such data: rows read "
+    "again is passed over, for the law has no loop. Where the sheet gave way by more than 5 % of the greatest closure "
+    "at nearly the greatest pressure so far, loading is lowered to what it bore then, the safe side. Creep and "
+    "relaxation under load are not in such data: rows read "
     "soon after each other flatter the sheet."
 )
 

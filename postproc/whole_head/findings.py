@@ -81,20 +81,23 @@ def head_on_one_mesh(solved: SolvedHead) -> HeadOnMesh:
         level = judged_level(name, history, states[name], stresses, amplitudes, separated=False)
         judged = (replace(a, separation_judged=b.searched) for a, b in zip(level.states, own, strict=True))
         levels[name] = replace(level, states=tuple(judged))
-    bores = solved.row.numbers.bores
+    # its studs are all there: none is beyond
+    return HeadOnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), head_seen(solved), levels))
+
+
+def head_seen(solved: SolvedHead) -> ModelSeen:
+    """Return what a whole head in three dimensions shows."""
     has_ends = solved.row.tile.end is not None
     made_of = "one tile of both sides" if solved.row.unlike_sides else "one tile"
     made_of += " and an end" if has_ends else ""
-    seen = ModelSeen(
-        f"all {bores} bores of the row in three dimensions (finite elements, put together from {made_of}; every bore "
-        "fires alone)",
+    return ModelSeen(
+        f"all {solved.row.numbers.bores} bores of the row in three dimensions (finite elements, put together from "
+        f"{made_of}; every bore fires alone)",
         f"{HANGS_ON if has_ends else AS_IF_IT_WENT_ON}, {UNSEEN}",
         not_seen(solved),
         solid=True,
         cut=cut_by_elements(solved.cell),
     )
-    # its studs are all there: none is beyond
-    return HeadOnMesh(states, bending, Judged(replace(solved.cell.joint, beyond=0.0), seen, levels))
 
 
 def not_seen(solved: SolvedHead) -> dict[str, str]:
