@@ -63,7 +63,7 @@ def errors_line(outcomes: Iterable[Outcome]) -> str:
 
 def study_error_part(outcomes: Sequence[Outcome], seen: ModelSeen | None = None) -> dict[str, Any]:
     """Return the same for documents; `seen` by which model where outcomes do not say."""
-    told = [one.verdict.seen for one in outcomes if one.verdict.seen is not None] or [seen]
+    told: list[ModelSeen | None] = [one.verdict.seen for one in outcomes if one.verdict.seen is not None] or [seen]
     return mesh_error_part("; ".join(dict.fromkeys(one.unbounded for one in outcomes if one.unbounded)), *told)
 
 
