@@ -15,7 +15,7 @@ from headjoint.cases.whole_head import row_solver
 from headjoint.cases.whole_head.beside_mean import NutBlock, elastic_block, scaled
 from headjoint.cases.whole_head.iteration import iterated, product_with
 from headjoint.cases.whole_head.row_solver import ROUGH, SETTLED, RowSolver
-from headjoint.cases.whole_head.slow_directions import SlowDirections, no_directions
+from headjoint.cases.whole_head.slow_directions import MOST, SlowDirections, no_directions
 from headjoint.cases.whole_head.strong_modes import coupling, strong_row
 from tests.test_row_ends import closed_row
 from tests.test_whole_head import invented_row
@@ -73,10 +73,10 @@ def test_slow_directions_follow_a_tangent_by_the_slopes_that_have_changed():
 
 def test_slow_directions_know_what_couples_those_that_are_added_to_those_before(monkeypatch):
     tangent = tangent_of(2, lambda n: 10.0 ** RANDOM.uniform(0.0, 4.0, n))
-    n = len(tangent.K)
-    first = iterated(tangent, RANDOM.normal(size=n), 1e-10, 400, lambda r: r / 100.0, no_directions(n, n)).slow
+    n, few = len(tangent.K), MOST // 2  # steps, so that none has to go for another
+    first = iterated(tangent, RANDOM.normal(size=n), 1e-10, few, lambda r: r / 100.0, no_directions(n, n)).slow
     monkeypatch.setattr(SlowDirections, "deflation", lambda self: None)  # as where they cannot be told apart
-    both = iterated(tangent, RANDOM.normal(size=n), 1e-10, 400, lambda r: r / 100.0, first).slow
+    both = iterated(tangent, RANDOM.normal(size=n), 1e-10, few, lambda r: r / 100.0, first).slow
     assert len(both.vectors) > len(first.vectors) > 1
     matrix = tangent.K.dense() + np.diag(tangent.weighted_slope + tangent.spring)
     energy = both.vectors @ matrix @ both.vectors.T
