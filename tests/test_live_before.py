@@ -243,3 +243,19 @@ def test_what_one_stud_does_not_see_cannot_be_moved_and_is_named(page):
     note = page.locator("#bench p", has_text="One stud does not see").inner_text()
     assert "fire deck" in note
     assert "height of the head" not in note
+
+
+@pytest.mark.slow
+def test_a_value_out_of_range_stays_as_it_was_and_its_range_is_said(page):
+    field = page.locator("[id='m-tightening.torque']").locator("xpath=..").locator("input[type=number]")
+    stood = field.input_value()
+    field.fill("1e6")
+    field.press("Tab")
+    assert field.input_value() == stood
+    takes = page.locator(".takes", has_text="takes")
+    low, high = (float(one) for one in takes.inner_text().removeprefix("takes ").removesuffix(" N.m").split(" to "))
+    assert 0.0 < low < float(stood) < high < 1e6
+    until(lambda: "torque takes" in page.inner_text("#said"))
+    field.fill(f"{low + 1.0:.4g}")
+    field.press("Tab")
+    assert takes.count() == 0

@@ -175,18 +175,21 @@ function row(one) {
 }
 
 function slider(one) {
-  const [place, line] = row(one), own = places.get(one.path), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span");
+  const [place, line] = row(one), own = places.get(one.path), range = document.createElement("input"), field = document.createElement("input"), hold = document.createElement("span"), takes = document.createElement("p");
+  takes.className = "takes";
   Object.assign(range, { type: "range", min: one.low, max: one.high, step: one.step, id: "m-" + one.path, disabled: !one.seen });
   Object.assign(field, { type: "number", min: one.low, max: one.high, step: "any", disabled: !one.seen });
   range.ariaLabel = field.ariaLabel = one.label + (one.unit ? ", " + spoken(one.unit) : "");
   Object.assign(own, { range, field });
-  hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range);
+  hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range, takes);
   const event = one.condenses ? "change" : "input";
   if (one.condenses) range.addEventListener("input", () => { field.value = range.value; });
   range.addEventListener(event, () => set(one, Number(range.value)));
   field.addEventListener("change", () => {
     const value = Number(field.value);
-    if (field.value !== "" && value >= one.low && value <= one.high) set(one, value); else field.value = Number(own.value.toPrecision(4));
+    const within = field.value !== "" && value >= one.low && value <= one.high;
+    takes.textContent = within ? "" : `takes ${[one.low, one.high].map((x) => Number(x.toPrecision(4))).join(" to ")} ${one.unit || ""}`;
+    if (within) set(one, value); else { field.value = Number(own.value.toPrecision(4)); say(one.label + " " + takes.textContent); }
   });
   return place;
 }
