@@ -181,6 +181,7 @@ def test_nuts_tightened_in_turn_take_clamp_from_those_before():
     assert np.ptp(second) / second.mean() < np.ptp(first) / first.mean()
 
 
+@pytest.mark.long  # a cell solved in a dozen seconds or more
 @pytest.mark.slow
 def test_a_stud_left_loose_while_its_neighbour_is_turned_never_pushes():
     model, reduced = condensed(HALF_BANK)

@@ -236,6 +236,7 @@ def test_what_is_condensed_along_is_what_full_displacements_show():
     assert found.bending.by_shear[0] == pytest.approx(other.by_shear[0], rel=1e-7)
 
 
+@pytest.mark.long  # a cell solved in a dozen seconds or more
 @pytest.mark.skipif(not solver_name().startswith("MKL"), reason="only Pardiso leaves factors over")
 @pytest.mark.slow
 def test_factors_left_over_recover_what_new_ones_do_and_only_the_latest_are_there():

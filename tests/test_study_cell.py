@@ -94,6 +94,7 @@ def test_a_cell_near_another_comes_to_the_same_and_is_not_solved_where_nothing_c
             assert one.force == pytest.approx(alone.force, rel=1e-8)
 
 
+@pytest.mark.long  # a cell solved in a dozen seconds or more
 def test_a_cell_judged_near_another_is_judged_as_alone_and_in_fewer_steps():
     other = judged_cell(base(), source().design({"torque": "84 N.m", "load_cases.gas_pressure": "120 bar"}))
     moved = source().design({"torque": "90 N.m", "load_cases.gas_pressure": "112 bar"})
