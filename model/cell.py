@@ -235,6 +235,11 @@ def typical_mesh(bore: float) -> CellMesh:
 LARGE = 1.65  # times the typical sizes, up to which a mesh keeps lines of walls and jacket, and folds on no cell tried
 
 
+def is_large(size: float, typical: float) -> bool:
+    """Return whether elements (mm) are too large to keep the lines of walls and jacket; rounding makes none so."""
+    return size > LARGE * typical * (1.0 + 1e-9)
+
+
 @dataclass(frozen=True)
 class Cell(Rich):
     """A bore cell. `joint` is one stud's share of it, which carries fastener, tightening, cases, requirements.
@@ -265,8 +270,7 @@ class Cell(Rich):
         """Whether an element size that is stated is too large to keep the lines of walls and jacket."""
         stated, typical = self.mesh, typical_mesh(self.layout.bore)
         sizes = ("ring_size", "stud_size", "largest")
-        above = any(getattr(stated, one) > LARGE * getattr(typical, one) * (1.0 + 1e-9) for one in sizes)
-        return stated.file is None and above
+        return stated.file is None and any(is_large(getattr(stated, one), getattr(typical, one)) for one in sizes)
 
     @property
     def sealing_zone(self) -> PlanZone:

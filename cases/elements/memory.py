@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from headjoint.model.base.errors import MemoryShortError
 from headjoint.model.base.system import available_memory
+from headjoint.model.cell import LARGE
 
 GIGABYTE = 1e9
 PROGRAM = 0.25e9  # bytes of the program and its libraries
@@ -20,16 +21,14 @@ PLANE, SOLID = 4.8e3, 11.7e3  # bytes an unknown
 FILL = 205.0  # bytes, times unknowns to the power 4/3: fill of a solid's factors
 DENSE = 8  # bytes, times kept unknowns squared: the condensed stiffness
 ROW_PROGRAM, MESHED = 0.15e9, 2.0e3  # bytes of the program, and for each unknown of a tile that is condensed
-OF_MATRICES, OF_FACTORS = (
-    20,
-    4,
-)  # bytes, times entries: as they are, of strong modes, in single precision; of every bore
+OF_MATRICES = 20  # bytes, times entries of a tile: as they are, of strong modes, in single precision
+OF_FACTORS = 4  # bytes, times the same, of every bore
 SLOW = 180  # fields of a row: slow directions and their products, and those of an iteration
 FIELDS = 5  # of a kept state, over interface points
 HEATED = 2.1  # times: a warm-up of six-stud-ring took 3.25 GB, where 1.74 GB are told for a solve (own measurement)
-LARGER_SOLID = "give larger ring_size, stud_size or largest in [mesh], to 1.65 times the typical sizes, or --model stud"
 LARGER_PLANE = "give a larger element_size in [mesh]"
-LARGER_ROW = "give larger ring_size, stud_size or largest in [mesh], to 1.65 times the typical sizes"
+LARGER_ROW = f"give larger ring_size, stud_size or largest in [mesh], to {LARGE:g} times the typical sizes"
+LARGER_SOLID = f"{LARGER_ROW}, or --model stud"
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from headjoint.meshes.solid.plan import Arc, Line, Rings
-from headjoint.model.cell import HOLE_RIM, LARGE, LEAST_RING, Bank, Cell, Hole, typical_mesh
+from headjoint.model.cell import HOLE_RIM, LEAST_RING, Bank, Cell, Hole, is_large, typical_mesh
 
 SLACK = 0.6  # of the element size at studs, room that elements need beside the edges of walls and jacket
 ROOM = 0.3  # of it, beside whole circles that need not be lines
@@ -67,7 +67,7 @@ def _beside(cell: Cell) -> float:
     stiff, on a mesh of twice the size as well, so that no mesh error would show it. Still larger ones would fold.
     """
     size, typical = cell.mesh.stud_size, typical_mesh(cell.layout.bore).stud_size
-    return min(size, typical) if size <= LARGE * typical else size
+    return size if is_large(size, typical) else min(size, typical)
 
 
 def _half(cell: Cell) -> float:
