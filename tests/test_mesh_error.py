@@ -140,13 +140,13 @@ FINE, COARSE_LINE = (25.0, 40.0), (26.0, 40.0)
 def test_rows_of_head_room_go_by_the_sealing_line():
     fine = Row("separation factor", "", (None, 2.0), (None, None), relieved=((40.0, 40.0), FINE))
     coarse = Row("separation factor", "", (None, 2.01), (None, None), relieved=((40.0, 40.0), COARSE_LINE))
-    (row,) = with_mesh_errors([fine], [coarse])
+    (row,) = with_mesh_errors([fine], [coarse], solid=False)
     assert row.mesh_error == (None, pytest.approx(0.1))
 
 
 def test_the_requirement_of_head_room_goes_by_the_sealing_line():
-    assert least_error(factors_of((2.0, FINE)), factors_of((2.01, COARSE_LINE))) == pytest.approx(0.1)
-    assert least_error(factors_of((2.0, None)), factors_of((2.01, None))) == pytest.approx(0.01)
+    assert least_error(factors_of((2.0, FINE)), factors_of((2.01, COARSE_LINE)), solid=False) == pytest.approx(0.1)
+    assert least_error(factors_of((2.0, None)), factors_of((2.01, None)), solid=False) == pytest.approx(0.01)
 
 
 def test_head_room_of_a_state_knows_what_its_line_keeps_with_its_gas_and_without():
@@ -175,18 +175,18 @@ def factors_of(*pairs):
 
 def test_the_least_pressure_of_a_study_is_off_by_as_much_as_its_row_says():
     row = Row("pressure", "MPa", (10.0, 40.0), (None, None))
-    (beside,) = with_mesh_errors((row,), (Row("pressure", "MPa", (10.05, 42.0), (None, None)),))
+    (beside,) = with_mesh_errors((row,), (Row("pressure", "MPa", (10.05, 42.0), (None, None)),), solid=False)
     fine, coarse = [(10.0, None), (40.0, None)], [(10.05, None), (42.0, None)]
     # a quarter of the 2 MPa that the other state is off
-    assert least_error(fine, coarse, of_factors=False) == pytest.approx(0.5)
+    assert least_error(fine, coarse, of_factors=False, solid=False) == pytest.approx(0.5)
     assert beside.mesh_error[0] == pytest.approx(0.5)
-    assert least_error(fine, coarse) == pytest.approx(0.05)
+    assert least_error(fine, coarse, solid=False) == pytest.approx(0.05)
 
 
 def test_rows_have_mesh_errors_but_angles_and_stated_needs_have_none():
     fine = (Row("pressure", "MPa", (20.0, 10.0), (None, None)), Row("at", "deg", (3.0, 3.0), (None, None)))
     coarse = (Row("pressure", "MPa", (21.0, 10.0), (None, None)), Row("at", "deg", (6.0, 3.0), (None, None)))
-    pressure, angle = with_mesh_errors(fine, coarse)
+    pressure, angle = with_mesh_errors(fine, coarse, solid=False)
     assert pressure.mesh_error == (pytest.approx(1.0), 0.0)
     assert angle.mesh_error == ()
 
@@ -255,7 +255,7 @@ def test_crush_at_sharp_edges_and_amplitudes_are_off_by_a_share_at_least():
     fine, coarse = (
         Row("stress amplitude", "MPa", found, (None, None), untold=0.05) for found in ((40.0, 0.0), (40.1, 0.0))
     )
-    assert with_mesh_errors([fine], [coarse])[0].mesh_error == (pytest.approx(2.0), 0.0)
+    assert with_mesh_errors([fine], [coarse], solid=False)[0].mesh_error == (pytest.approx(2.0), 0.0)
 
 
 def test_one_fastener_is_told_apart_from_what_is_of_three_dimensions():

@@ -74,7 +74,7 @@ def assess(solved: SolvedJoint, seen: ModelSeen | None = None, coarse: tuple[Coa
         cut_compliance=solved.nominal.cut_compliance,
         relief_compliance=solved.nominal.relief_compliance,
         verdict=judge(doubted(fine.judged, unbounded), coarse=None if rough is None else rough.judged),
-        rows=fine.rows if rough is None else with_mesh_errors(fine.rows, rough.rows),
+        rows=fine.rows if rough is None else with_mesh_errors(fine.rows, rough.rows, solid=False),
         joint_figures=fine.figures if rough is None else with_errors(fine.figures, rough.figures),
         unbounded=unbounded,
         elements=solved.assembled.joint_mesh.mesh.nelements,

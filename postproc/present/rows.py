@@ -39,7 +39,7 @@ class Row:
         )
 
 
-def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row], *, solid: bool = False) -> tuple[Row, ...]:
+def with_mesh_errors(rows: Sequence[Row], coarse: Sequence[Row], *, solid: bool) -> tuple[Row, ...]:
     """Return rows with their mesh errors, from the same rows on a coarser mesh; `solid` as of `companion`.
 
     Angles, stated needs and peaks have none.

@@ -346,7 +346,7 @@ def factors(candidates: Iterable[Candidate]) -> Factors:
 
 
 def least_error(
-    fine: Factors, coarse: Factors, *, of_factors: bool = True, untold: float = 0.0, solid: bool = False
+    fine: Factors, coarse: Factors, *, of_factors: bool = True, untold: float = 0.0, solid: bool
 ) -> float | None:
     """Return by how much the least of some factors, or other figures, may be less for the mesh's sake, whichever it is.
 
