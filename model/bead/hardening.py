@@ -12,6 +12,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+AS_STATED = "as stated"  # the name of a metal that a file gives in figures
+
 
 @dataclass(frozen=True)
 class Backstress:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Path
-from headjoint.model.bead.hardening import Backstress, SpringSteel
+from headjoint.model.bead.hardening import AS_STATED, Backstress, SpringSteel
 from headjoint.model.bead.steels import named_steel
 from headjoint.model.files.bead_file import HardeningTable, PathTable, TolerancesTable
 
@@ -29,7 +29,7 @@ def stated_steel(material: str | HardeningTable, temperature: float, several: bo
     if material.elastic:
         if material.yield_strength is not None:
             raise InputError("leave it out of a material that is `elastic`", field=f"{field}.yield_strength")
-        return SpringSteel("as stated", float(material.E), material.nu, None, tensile_strength=_tensile(material))
+        return SpringSteel(AS_STATED, float(material.E), material.nu, None, tensile_strength=_tensile(material))
     if material.yield_strength is None:
         raise InputError("is required but missing; a material that stays elastic says elastic = true",
                          field=f"{field}.yield_strength")  # fmt: skip
@@ -53,7 +53,7 @@ def _hardening(material: HardeningTable, field: str) -> SpringSteel:
         raise InputError("softens the steel to nothing; must be more than minus the yield strength",
                          field=f"{field}.saturation", value=float(material.saturation))  # fmt: skip
     return SpringSteel(
-        "as stated", float(material.E), material.nu, yields, float(material.saturation), material.rate,
+        AS_STATED, float(material.E), material.nu, yields, float(material.saturation), material.rate,
         float(material.modulus), backstresses, tensile_strength=_tensile(material),
     )  # fmt: skip
 

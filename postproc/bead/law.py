@@ -16,7 +16,7 @@ from headjoint.cases.bead.history import Leg
 from headjoint.model.base.arrays import FloatArray
 from headjoint.model.base.errors import InputError
 from headjoint.model.bead.bead import Bead
-from headjoint.model.bead.hardening import SpringSteel
+from headjoint.model.bead.hardening import AS_STATED, SpringSteel
 from headjoint.model.bead.solid import Solid
 from headjoint.model.gasket.law import GasketLaw, check_law
 from headjoint.model.gasket.loading import LoadingCurve, steepest
@@ -45,7 +45,6 @@ BONDED_WIRE = (
     "its wire is taken as bonded to the ring: a wire that is not bonded bears less, at worst as little as a ring with "
     "an empty hole in its place"
 )
-AS_STATED = "as stated"  # the name of a metal that a file gives in figures
 LEAST_OPENINGS = 3  # of which one may be left out to see how far the law is off there
 ONE_LINE = "no law opens along its curves: {}; it springs back along its stiffest line, which is on the safe side"
 LEFT_OUT = "opened from {:.6g} mm it begins no lower than from deeper: the law is made without that opening"
