@@ -80,12 +80,7 @@ function dropService() { $("service-found").hidden = true; clearGraph("service")
 // all that an answer depends on, for what is moved now or was by then
 function stateOf(changes) { return identity(now) + JSON.stringify(Object.entries(changes).sort()); }
 
-// what was found once is the answer again when it is undone what was moved since
-function outdateService() {
-  if (!serviceFound) return;
-  const old = serviceFound.of !== stateOf(now.changes);
-  $("service-found").classList.toggle("stale", old); says("service", old ? MOVED_SINCE + "run it again." : serviceFound.words);
-}
+function outdateService() { if (serviceFound) outdated($("service-found"), "service", serviceFound, stateOf(now.changes), "run it again."); }
 
 function pin(one) {
   pinned = one;
@@ -182,14 +177,15 @@ function slider(one) {
   range.ariaLabel = field.ariaLabel = one.label + (one.unit ? ", " + spoken(one.unit) : "");
   Object.assign(own, { range, field });
   hold.append(field, one.unit ? " " + one.unit : ""); line.append(hold); place.append(range, takes);
+  const takesIn = (unit) => `takes ${[one.low, one.high].map((x) => Number(x.toPrecision(4))).join(" to ")} ${unit}`.trim();
   const event = one.condenses ? "change" : "input";
   if (one.condenses) range.addEventListener("input", () => { field.value = range.value; });
   range.addEventListener(event, () => set(one, Number(range.value)));
   field.addEventListener("change", () => {
     const value = Number(field.value);
     const within = field.value !== "" && value >= one.low && value <= one.high;
-    takes.textContent = within ? "" : `takes ${[one.low, one.high].map((x) => Number(x.toPrecision(4))).join(" to ")} ${one.unit || ""}`;
-    if (within) set(one, value); else { field.value = Number(own.value.toPrecision(4)); say(one.label + " " + takes.textContent); }
+    takes.textContent = within ? "" : takesIn(one.unit);
+    if (within) set(one, value); else { field.value = Number(own.value.toPrecision(4)); say(`${one.label} ${takesIn(spoken(one.unit))}`); }
   });
   return place;
 }

@@ -38,8 +38,7 @@ function movingPicture(id, name, what) {
     take(given, draw) { stop(); frames = given; shown = draw; range.max = last(); whole.hidden = false; whole.classList.remove("stale"); at(0); },
     again() { if (frames.length && !whole.hidden) at(Number(range.value)); },
     drop() { stop(); frames = []; whole.hidden = true; },
-    // grey while anything else is chosen than what it was found for
-    outdate(of, again) { const old = this.of !== of; whole.classList.toggle("stale", old); says(id, old ? MOVED_SINCE + again : this.words); },
+    outdate(of, again) { outdated(whole, id, this, of, again); },
     get there() { return !whole.hidden; },
   };
 }
@@ -49,6 +48,12 @@ const warmUp = movingPicture("warm-up", "Temperatures and clamp of one stud", "m
 const MOVED_SINCE = "Something was moved since: ";
 
 function says(id, words) { document.getElementById(id + "-note").textContent = words; }
+
+// what was found stands on grey while anything else is chosen than what it was found for, and is the answer again after that
+function outdated(place, id, found, of, again) {
+  const old = found.of !== of;
+  place.classList.toggle("stale", old); says(id, old ? MOVED_SINCE + again : found.words);
+}
 
 function outdateTightening() { if (tightening.there) tightening.outdate(stateOf(now.changes), "solve it again."); }
 
