@@ -36,10 +36,8 @@ def only_run_in(folder: Path) -> Iterator[None]:
             field="--output",
             value=str(folder),
         ) from None
-    except (
-        OSError,
-        NotImplementedError,
-    ):  # a cache that may not be written, or knows no locks, keeps nobody from working
+    except (OSError, NotImplementedError):
+        # a cache that may not be written, or knows no locks, keeps nobody from working
         yield
         return
     try:
